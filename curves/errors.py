@@ -1,0 +1,56 @@
+"""The errors a person can cause and mend.
+
+    CurvesError            anything this package refuses, told in words; a command turns it into exit status 1
+    ├── RecordError        a file that a person wrote (record, readings, wedge table) cannot be understood
+    ├── StripError         the file reads, but its readings cannot be what it declares
+    └── OutputError        a result could not be written; nothing was lost or overwritten
+
+Every error says what is wrong, where, what is needed, and what to try.
+"""
+
+from __future__ import annotations
+
+import difflib
+from collections.abc import Iterable
+
+
+class CurvesError(Exception):
+    """What went wrong, where, what is needed instead, and what to try.
+
+    Args:
+        what: the fault, as a clause without a full stop.
+        where: file, line, key or column; empty when there is only one place it can be.
+        needed: what would be right, as a clause.
+        hint: what to try, as an imperative clause.
+    """
+
+    def __init__(self, what: str, *, where: str = "", needed: str = "", hint: str = "") -> None:
+        self.what, self.where, self.needed, self.hint = what, where, needed, hint
+        super().__init__(what)
+
+    def __str__(self) -> str:
+        first = f"{self.where}: {self.what}" if self.where else self.what
+        parts = [first]
+        if self.needed:
+            parts.append(f"needed: {self.needed}")
+        text = "; ".join(parts) + "."
+        return f"{text}\nTry: {self.hint}." if self.hint else text
+
+
+class RecordError(CurvesError):
+    """A file that a person wrote cannot be understood."""
+
+
+class StripError(CurvesError):
+    """The readings cannot be what the record declares them to be."""
+
+
+class OutputError(CurvesError):
+    """A result could not be written."""
+
+
+def nearest(name: str, known: Iterable[str]) -> str:
+    """Return ``did you mean 'x'`` for the known name closest to ``name``, or a list of the known ones."""
+    names = list(known)
+    close = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
+    return f"write '{close[0]}'" if close else "use one of: " + ", ".join(names)

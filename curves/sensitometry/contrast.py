@@ -1,0 +1,152 @@
+"""Contrast: gamma, average gradient, contrast index, and how many stops the film reproduces."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.sensitometry.budget import Ensemble, summarise
+from curves.sensitometry.points import Extreme, crossing, density_along
+from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.units import STOP, FloatArray
+
+STRAIGHT = 0.90
+"""Share of the greatest gradient that still counts as the straight-line part: our own choice [unitless]."""
+
+CONTRAST_INDEX_RADII = (0.2, 2.2)
+"""Radii at which the contrast-index line meets the curve, from an origin on the base-plus-fog line [density]."""
+
+_BISECTIONS = 24
+
+_OFF_STRIP = "a point it needs lies off the strip"
+
+
+@dataclass(frozen=True, eq=False)
+class StraightLine:
+    """The straight-line part, row by row.
+
+    Attributes:
+        gamma: slope, positive for both kinds, (r,) [density per log10 H].
+        start, end: where it begins and ends, (r,) [log10].
+    """
+
+    gamma: FloatArray
+    start: FloatArray
+    end: FloatArray
+
+
+def straight_line(ensemble: Ensemble) -> StraightLine:
+    """Find the straight-line part: the longest log H interval with a gradient of at least 90 % of the greatest.
+
+    Gamma is the least-squares slope of the curve over that interval.
+    """
+    grid, rows = ensemble.grid, ensemble.density
+    steep = np.abs(ensemble.gradient)
+    inside = steep >= STRAIGHT * steep.max(axis=1, keepdims=True)
+    length = np.zeros(inside.shape, dtype=np.intp)
+    length[:, 0] = inside[:, 0]
+    for column in range(1, grid.size):
+        length[:, column] = (length[:, column - 1] + 1) * inside[:, column]
+    last = length.argmax(axis=1)
+    row = np.arange(len(rows))
+    first = last - length[row, last] + 1
+    # A part of one grid point (a spike) is widened by a neighbour, so that it has a slope.
+    first, last = (
+        np.where(first == last, np.maximum(first - 1, 0), first),
+        np.where(first == last, np.minimum(last + 1, grid.size - 1), last),
+    )
+
+    def between(values: FloatArray) -> FloatArray:
+        total = np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
+        return np.asarray(total[row, last + 1] - total[row, first])
+
+    x = np.broadcast_to(grid - grid.mean(), rows.shape)
+    count = last - first + 1.0
+    sx, sy, sxy, sxx = between(x), between(rows), between(x * rows), between(x * x)
+    slope = (count * sxy - sx * sy) / (count * sxx - sx * sx)
+    return StraightLine(np.abs(slope), grid[first], grid[last])
+
+
+def gamma(ensemble: Ensemble) -> Quantity:
+    """Return gamma, the slope of the straight-line part [density per log10 H], positive for both kinds."""
+    line = straight_line(ensemble)
+    return summarise(line.gamma, note=f"over log H {line.start[0]:.2f} to {line.end[0]:.2f}", how=ensemble.how)
+
+
+def average_gradient(
+    ensemble: Ensemble, base: Extreme, *, net: tuple[float, float] | None = None, interval: float = 1.30
+) -> Quantity:
+    """Return the slope of the chord between two points of the curve [density per log10 H], positive.
+
+    Args:
+        ensemble: the curve.
+        base: its Dmin.
+        net: the two net densities to join [density]; if None, the chord starts at net density 0.10 and spans
+            ``interval``.
+        interval: log H from the speed point at net 0.10; 1.30 and 1.50 are in use [log10].
+    """
+    if net is not None:
+        note = f"between net densities {net[0]:.2f} and {net[1]:.2f}"
+        levels = [base.rows + n for n in net]
+        x = [crossing(ensemble.grid, ensemble.density, level) for level in levels]
+        rows = np.abs((levels[1] - levels[0]) / (x[1] - x[0]))
+    else:
+        note = f"over {interval:.2f} log H from net density 0.10"
+        start = crossing(ensemble.grid, ensemble.density, base.rows + 0.10)
+        way = 1.0 if ensemble.kind == "negative" else -1.0
+        rows = (density_along(ensemble.grid, ensemble.density, start + way * interval) - base.rows - 0.10) / interval
+    return _chord(ensemble, base, rows, note)
+
+
+def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
+    """Return the contrast index: the slope of the line that meets the curve at radii 0.2 and 2.2.
+
+    The radii are drawn, with equal units on both axes, from an origin on the base-plus-fog line chosen so that the
+    origin and both points lie on one line. A reversal curve is mirrored. A straight line of slope g that leaves the
+    base-plus-fog line has contrast index g.
+
+    Args:
+        ensemble: the curve.
+        base: its Dmin.
+    """
+    near, far = CONTRAST_INDEX_RADII
+    shallow, steep = (np.full(len(base.rows), np.arctan(slope)) for slope in (0.05, 10.0))
+    for _ in range(_BISECTIONS):
+        angle = 0.5 * (shallow + steep)
+        low = crossing(ensemble.grid, ensemble.density, base.rows + near * np.sin(angle))
+        high = crossing(ensemble.grid, ensemble.density, base.rows + far * np.sin(angle))
+        # Between the two densities a shallow line has too long a run for the curve, a steep one too short.
+        fits = np.abs(high - low) < (far - near) * np.cos(angle)
+        shallow, steep = np.where(fits, angle, shallow), np.where(fits, steep, angle)
+    reached = np.isfinite(low) & np.isfinite(high)
+    return _chord(ensemble, base, np.where(reached, np.tan(angle), np.nan), "radii 0.2 and 2.2")
+
+
+def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: float, shadow: float) -> Quantity:
+    """Return the exposure range that the curve reproduces [stops].
+
+    Args:
+        ensemble: the curve.
+        base, top: its Dmin and Dmax.
+        highlight: net density at the thin end of reproduction [density].
+        shadow: share of Dmax - Dmin at the dense end of reproduction [unitless].
+    """
+    thin = crossing(ensemble.grid, ensemble.density, base.rows + highlight)
+    dense = crossing(ensemble.grid, ensemble.density, base.rows + shadow * (top.rows - base.rows))
+    note = f"from net density {highlight:.2f} to {100 * shadow:.0f} % of the density range"
+    rows = np.abs(thin - dense) / STOP
+    if base.reached and top.reached and np.isfinite(rows[0]):
+        return summarise(rows, note=note, how=ensemble.how)
+    reason = next((q.quantity.why for q in (base, top) if not q.reached), _OFF_STRIP)
+    known = float(rows[0]) if np.isfinite(rows[0]) else None
+    return Quantity.missing(f"the strip does not hold the whole curve: {reason}", above=known, note=note)
+
+
+def _chord(ensemble: Ensemble, base: Extreme, rows: FloatArray, note: str) -> Quantity:
+    """Return the slope in ``rows``, or the reason there is none."""
+    if not base.reached:
+        return Quantity.missing(f"it is counted from Dmin, which is not known: {base.quantity.why}", note=note)
+    if not np.isfinite(rows[0]):
+        return Quantity.missing(f"{_OFF_STRIP}: the curve never gets that far", note=note)
+    return summarise(rows, note=note, how=ensemble.how)

@@ -1,0 +1,96 @@
+"""The working exposure index of a negative strip, from the speed point: where its shadows begin."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+from curves.sensitometry.budget import Ensemble
+from curves.sensitometry.choices import Choices
+from curves.sensitometry.findings import Criterion, WorkingEI
+from curves.sensitometry.points import Extreme, Reached, reach
+from curves.sensitometry.speed import scaled_power
+from curves.sensitometry.units import Channel, nominal_speed
+
+SPEED_NET = 0.10
+"""Net density of the speed point [density]."""
+
+SPEED_PLACEMENT = math.log10(0.08)
+"""Where the speed point lies against metered mid-grey when the meter is set to the film's speed: S = 0.8 / Hm (ISO 6)
+and H = 10 / EI (ISO 12232) put it at 0.08 of the mid-grey exposure [log10]."""
+
+
+@dataclass(frozen=True, eq=False)
+class NegativeChannel:
+    """What has been found on one channel of a negative strip so far."""
+
+    ensemble: Ensemble
+    dmin: Extreme
+    dmax: Extreme
+    speed: Reached
+
+
+def speed_point(ensemble: Ensemble, base: Extreme, *, net: float = SPEED_NET) -> Reached:
+    """Return where the curve has risen ``net`` [density] above base plus fog.
+
+    Args:
+        ensemble: the curve.
+        base: its Dmin.
+        net: density above Dmin [density].
+    """
+    return reach(ensemble, base.rows + net, base, f"the speed point (Dmin + {net:.2f})")
+
+
+def working_ei(channels: Mapping[Channel, NegativeChannel], mid_grey_ei: float, choices: Choices) -> WorkingEI:
+    """Return the exposure index to set for a negative strip.
+
+    Visual density decides where it was read; else the layer that starts last, since its shadows are lost first.
+
+    Args:
+        channels: what was found on each channel.
+        mid_grey_ei: the index at which metered mid-grey has log H zero (k for an absolute strip).
+        choices: where scene tones lie.
+    """
+    channel = _slowest(channels)
+    point = channels[channel].speed
+    criteria = {
+        "speed point": Criterion(
+            scaled_power(point, mid_grey_ei, SPEED_PLACEMENT),
+            point.quantity,
+            f"the speed point, Dmin + {SPEED_NET:.2f}, lies where the film's speed puts it, 3.6 stops below mid-grey",
+        ),
+        "shadow": Criterion(
+            scaled_power(point, mid_grey_ei, choices.shadow),
+            point.quantity,
+            "the textured shadow, three stops below mid-grey, lands on the speed point: the highest index",
+        ),
+    }
+    chosen, highest = criteria["speed point"].ei, criteria["shadow"].ei
+    what = "visual density" if channel == "visual" else f"the {channel} layer, which starts last"
+    advice = [] if chosen.value is not None else [f"The strip did not reach far enough: {chosen.why}."]
+    return WorkingEI(
+        recommended=chosen,
+        nominal=None if chosen.value is None else nominal_speed(chosen.value),
+        range=(
+            None if chosen.value is None else nominal_speed(chosen.value),
+            None if highest.value is None else nominal_speed(highest.value),
+        ),
+        range_why=(
+            "below it, more exposure than the shadows need: it costs speed and grain, seldom the picture",
+            "above it, the textured shadow falls below the speed point",
+        ),
+        basis="speed point",
+        reason=f"Shadows begin where {what} has risen {SPEED_NET:.2f} above base plus fog; the meter is set so that"
+        " they get that exposure.",
+        criteria=criteria,
+        channel=channel,
+        advice=tuple(advice),
+    )
+
+
+def _slowest(channels: Mapping[Channel, NegativeChannel]) -> Channel:
+    if "visual" in channels:
+        return "visual"
+    lost = [c for c, found in channels.items() if found.speed.quantity.value is None]
+    return lost[0] if lost else max(channels, key=lambda c: float(channels[c].speed.rows[0]))

@@ -1,0 +1,123 @@
+"""What the reader must know beside the numbers: each notice has a code for machines and a sentence for people."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping
+
+import numpy as np
+
+from curves.sensitometry.curve import ASSUMED_REPEATABILITY
+from curves.sensitometry.findings import ChannelFinding, Notice, WorkingEI
+from curves.sensitometry.strip import Strip
+from curves.sensitometry.units import Channel
+
+_AGAINST = 0.06
+"""Movement against the run of the strip that is more than reading noise [density]."""
+
+_PATCH_DISAGREES = 0.06
+_FEW_STEPS = 8
+
+
+def notices(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: WorkingEI) -> tuple[Notice, ...]:
+    """Return every notice on one strip, gravest first."""
+    found: list[Notice] = []
+    for channel in channels.values():
+        found += _set_aside(channel)
+        found += _against(strip, channel)
+        found += _patches_disagree(strip, channel)
+        if len(channel.steps) < _FEW_STEPS:
+            found.append(
+                Notice(
+                    "few-steps",
+                    f"{channel.channel} has only {len(channel.steps)} steps: its curve between them is a guess within"
+                    " the band shown.",
+                    channel.channel,
+                )
+            )
+    found += _of_the_strip(strip, channels, ei)
+    return tuple(found)
+
+
+def _set_aside(channel: ChannelFinding) -> Iterator[Notice]:
+    for step in channel.steps:
+        if step.flag:
+            yield Notice(
+                "step-set-aside",
+                f"{channel.channel}, {step.label}: {step.density:.2f} lies {step.flag}. Read it again.",
+                channel.channel,
+                step.step,
+            )
+
+
+def _against(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
+    """Report a run of two or more steps that moves against the direction of the strip by more than noise."""
+    curve = channel.curve
+    sign = 1.0 if strip.kind == "negative" else -1.0
+    kept = np.array([flag is None for flag in curve.flags])
+    rising = sign * curve.density[kept]
+    threshold = max(_AGAINST, 5.0 * (strip.repeatability or ASSUMED_REPEATABILITY))
+    behind = np.maximum.accumulate(rising) - rising > threshold
+    if behind.sum() < 2:
+        return
+    log_h = curve.log_h[kept][behind]
+    first, last = float(log_h[0]), float(log_h[-1])
+    word = "falls" if strip.kind == "negative" else "rises"
+    yield Notice(
+        "against-direction",
+        f"{channel.channel} {word} with exposure between log H {first:.2f} and {last:.2f}, beyond reading noise:"
+        " readings swapped, or the film solarised. The fitted curve is level there.",
+        channel.channel,
+    )
+
+
+def _patches_disagree(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
+    """Report a patch that the strip itself contradicts: the strip went beyond it."""
+    patch = strip.patches.fully_exposed if strip.kind == "reversal" else strip.patches.unexposed
+    name = "fully exposed" if strip.kind == "reversal" else "unexposed"
+    lowest = float(channel.curve.grid_density.min())
+    known = patch.get(channel.channel)
+    if known is not None and known - lowest > _PATCH_DISAGREES:
+        yield Notice(
+            "patch-disagrees",
+            f"{channel.channel}: the {name} patch reads {known:.2f}, but the strip itself goes down to {lowest:.2f}."
+            " The patch is believed; check it.",
+            channel.channel,
+        )
+
+
+def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: WorkingEI) -> Iterator[Notice]:
+    visual = channels.get("visual")
+    if visual is not None and visual.estimated:
+        yield Notice(
+            "visual-estimated",
+            "Visual density was not read; it is estimated from the three layers (rms error 0.04 on the dyes of"
+            " transparency films).",
+            "visual",
+        )
+    elif strip.kind == "reversal" and ei.channel != "visual":
+        yield Notice("stand-in", f"{ei.channel} density stands in for visual density, which was not read.", ei.channel)
+    if strip.density == "scan":
+        yield Notice("scan-density", "Densities are a scanner's own: they serve comparison, not the standards.")
+    if strip.density == "status M" and strip.kind == "reversal":
+        yield Notice(
+            "status-m-reversal",
+            "Status M weights dyes as printing paper sees them; a picture to be looked at is read in status A.",
+        )
+    for used in strip.filters:
+        through = used.metered == "through"
+        yield Notice(
+            "filter-in-place",
+            f"Exposed through the filter '{used.name}', metered {'through it' if through else 'without it'}: the"
+            f" index holds with that filter in place, for a meter that {'does' if through else 'does not'} see it.",
+        )
+    if strip.repeatability is None:
+        yield Notice(
+            "repeatability-assumed",
+            f"Reading repeatability was not given; {ASSUMED_REPEATABILITY} density is assumed until the strip itself"
+            " tells.",
+        )
+    yield Notice(
+        "reading-scatter-only",
+        "Intervals carry the scatter of the readings and the fit. Meter, light and wedge are not in them: as a rule"
+        " they are larger (common practice: a third of a stop).",
+    )

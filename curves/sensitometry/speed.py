@@ -1,0 +1,178 @@
+"""Speeds by the standards' rules, each with every reason why it may not be called by the standard's name."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.sensitometry.budget import Ensemble, summarise
+from curves.sensitometry.findings import Speed
+from curves.sensitometry.points import Extreme, Reached, reach
+from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.units import DensityKind, FloatArray, degrees, nominal_speed
+
+T_NET, S_NET = 0.20, 2.00
+"""Net densities of the highlight point T and the shadow point S of a reversal film [density]."""
+
+_SHORTEST_TANGENT = 0.05
+
+
+@dataclass(frozen=True, eq=False)
+class ReversalPoints:
+    """The points that ISO 2240 takes from a reversal curve, row by row.
+
+    Attributes:
+        t, s, m: log H of T, of S, and of their mean M [log10].
+        s_density: density at S, (r,) [density].
+        by_tangent: True if the tangent to the shoulder fixed S, not Dmin + 2.00.
+    """
+
+    t: Reached
+    s: Reached
+    m: Reached
+    s_density: FloatArray
+    by_tangent: bool
+
+    @property
+    def branch(self) -> str:
+        """Which branch of the rule fixed S, in words."""
+        if self.s.quantity.value is None:
+            return "S was not reached"
+        return "S is where the line from T touches the shoulder" if self.by_tangent else "S is at Dmin + 2.00"
+
+
+def reversal_points(
+    ensemble: Ensemble, base: Extreme, *, t_net: float = T_NET, s_net: float = S_NET, tangent: bool = True
+) -> ReversalPoints:
+    """Find T, S and M on a reversal curve by the rule of ISO 2240 (rule from memory, corroborated).
+
+    T lies at Dmin + 0.20. S lies at Dmin + 2.00, or where the line from T is tangent to the shoulder, whichever has
+    the lower density. M is their mean in log H.
+
+    Args:
+        ensemble: the curve.
+        base: its Dmin.
+        t_net, s_net: net densities of T and S [density].
+        tangent: whether the tangent rule is in force.
+    """
+    t_level, level = base.rows + t_net, base.rows + s_net
+    t = reach(ensemble, t_level, base, f"T (Dmin + {t_net:.2f})")
+    by_tangent = np.zeros(len(level), dtype=bool)
+    touch = np.full_like(level, np.nan)
+    if tangent and base.reached and np.isfinite(t.rows[0]):
+        touch, touch_density = _tangent_point(ensemble, t.rows, t_level)
+        by_tangent = touch_density < level
+        level = np.where(by_tangent, touch_density, level)
+    s = reach(ensemble, level, base, f"S (Dmin + {s_net:.2f})")
+    if by_tangent.any() and s.quantity.value is not None:
+        rows = np.where(by_tangent, touch, s.rows)
+        s = Reached(rows, summarise(rows, how=ensemble.how, beyond=float(ensemble.grid[0])))
+    return ReversalPoints(t, s, _mean_point(ensemble, t, s), level, bool(by_tangent[0]))
+
+
+def _mean_point(ensemble: Ensemble, t: Reached, s: Reached) -> Reached:
+    rows = 0.5 * (t.rows + s.rows)
+    if np.isfinite(rows[0]):
+        return Reached(rows, summarise(rows, how=ensemble.how))
+    ends = [q.value if q.value is not None else (q.bound[1] if q.bound else None) for q in (t.quantity, s.quantity)]
+    ways = {q.bound[0] for q in (t.quantity, s.quantity) if q.value is None and q.bound}
+    why = t.quantity.why or s.quantity.why or ""
+    if ends[0] is None or ends[1] is None or len(ways) != 1:
+        return Reached(rows, Quantity.missing(why))
+    middle = 0.5 * (ends[0] + ends[1])
+    return Reached(rows, Quantity.missing(why, above=middle) if ways == {">"} else Quantity.missing(why, below=middle))
+
+
+def _tangent_point(ensemble: Ensemble, t: FloatArray, t_density: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return log H and density (r,) where the steepest line from T meets the curve; infinite if off the strip.
+
+    The line from T (log H ``t``, density ``t_density``) is tangent to the shoulder where its slope is greatest.
+    """
+    grid = ensemble.grid
+    run = t[:, None] - grid
+    far_enough = run > _SHORTEST_TANGENT
+    with np.errstate(divide="ignore", invalid="ignore"):
+        slope = np.where(far_enough, (ensemble.density - t_density[:, None]) / run, -np.inf)
+    row, best = np.arange(len(t)), slope.argmax(axis=1)
+    inner = np.clip(best, 1, grid.size - 2)
+    before, at, after = (slope[row, inner + k] for k in (-1, 0, 1))
+    with np.errstate(divide="ignore", invalid="ignore"):
+        shift = 0.5 * (before - after) / (before - 2.0 * at + after)
+        top = at - 0.25 * (before - after) * shift
+    smooth = np.isfinite(shift) & np.isfinite(top) & (np.abs(shift) <= 1.0)
+    touch = grid[inner] + np.where(smooth, shift, 0.0) * (grid[1] - grid[0])
+    density = t_density + np.where(smooth, top, at) * (t - touch)
+    touches = (best > 0) & far_enough[row, best]
+    return np.where(touches, touch, np.nan), np.where(touches, density, np.inf)
+
+
+def iso_2240(
+    points: ReversalPoints,
+    ensemble: Ensemble,
+    density: DensityKind,
+    *,
+    exposure: float,
+    relative: bool,
+) -> Speed:
+    """Return the speed of a reversal film by ISO 2240: 10 / Hm, Hm = sqrt(H_T * H_S) [lux-seconds].
+
+    Rule from memory, corroborated by worked cases.
+
+    Args:
+        points: T, S and M of the channel.
+        ensemble: its curve.
+        density: the kind of density that was read.
+        exposure: 1.0 if log H is in lux-seconds; else the metered exposure that zero log H stands for [lux-seconds].
+        relative: True if log H counts from the meter.
+    """
+    why_not = []
+    if density != "visual" and ensemble.channel != "visual":
+        why_not.append(f"density is {density}, the standard asks for visual")
+    if ensemble.estimated:
+        why_not.append("visual density was estimated from the layers, not read")
+    if relative:
+        why_not.append("exposure was not measured: it rests on the meter and the index it was set to")
+    for name, point in (("T", points.t), ("S", points.s)):
+        if point.quantity.value is None:
+            why_not.append(f"{name} lies off the strip")
+    value = scaled_power(points.m, 10.0 / exposure)
+    return as_speed(value, why_not, points.branch, ensemble)
+
+
+def as_speed(value: Quantity, why_not: list[str], branch: str, ensemble: Ensemble) -> Speed:
+    """Return a speed rounded to its nominal number and degrees; a bound has neither."""
+    number = value.value
+    return Speed(
+        value=value,
+        nominal=None if number is None else nominal_speed(number),
+        degrees=None if number is None else degrees(number),
+        conforms=number is not None and not why_not,
+        why_not=tuple(why_not),
+        branch=branch,
+        channel=ensemble.channel,
+    )
+
+
+def scaled_power(point: Reached, factor: float, shift: float = 0.0) -> Quantity:
+    """Return factor * 10**-(log H - shift) as a quantity: a speed or an exposure index from a point.
+
+    A bound on the point turns into the opposite bound on the result.
+
+    Args:
+        point: the point, (r,) [log10].
+        factor: what log H = shift would give [unitless].
+        shift: log H that the tone is meant to lie above mid-grey [log10].
+    """
+    quantity = point.quantity
+    if quantity.value is None:
+        why = quantity.why or "the point lies off the strip"
+        if quantity.bound is None:
+            return Quantity.missing(why)
+        end = factor * 10.0 ** -(quantity.bound[1] - shift)
+        return Quantity.missing(why, below=end) if quantity.bound[0] == ">" else Quantity.missing(why, above=end)
+    assert quantity.low is None or quantity.high is not None
+    value, *ends = (
+        None if x is None else factor * 10.0 ** -(x - shift) for x in (quantity.value, quantity.high, quantity.low)
+    )
+    return Quantity(value, ends[0], ends[1], quantity.how, note=quantity.note)

@@ -1,0 +1,181 @@
+"""A penalised spline with monotone coefficients: the numerical engine under every characteristic curve.
+
+The curve is f(u) = sum c_k B_k(u), cubic B-splines on equal intervals of the normalised log exposure u in [0, 1].
+Third differences of c are penalised; f rises wherever c does not fall, so a monotone curve is a non-negative
+least-squares problem in the increments of c.
+
+For one set of weights, `Smoother` turns fit, effective degrees of freedom and the restricted likelihood of *every*
+smoothing parameter into a few vector operations, by diagonalising the design and the penalty together (Demmler and
+Reinsch). Seen as a Gaussian prior on roughness, the same decomposition gives exact draws of the coefficients, over
+the choice of smoothness as well as the noise: intervals from them include the smoothing's own bias (Wahba 1983;
+Nychka 1988, "Bayesian confidence intervals for smoothing splines", JASA 83; both from memory).
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.interpolate import BSpline
+from scipy.optimize import nnls
+from scipy.special import gammaincinv
+
+from curves.sensitometry.units import FloatArray
+
+DEGREE = 3
+PENALTY_ORDER = 3
+SMOOTHING = 10.0 ** np.linspace(-9.0, 2.0, 45)
+"""Smoothing parameters tried, from nearly interpolating to a parabola [unitless]."""
+
+
+@dataclass(frozen=True)
+class NoisePrior:
+    """What is known of the scatter of a step before the curve is fitted.
+
+    Attributes:
+        deviation: standard deviation [density].
+        freedom: how many observations that knowledge is worth [degrees of freedom].
+    """
+
+    deviation: float
+    freedom: float
+
+
+@dataclass(frozen=True, eq=False)
+class Smoother:
+    """All penalised least-squares splines through one weighted ladder of points, indexed by smoothing parameter.
+
+    Attributes:
+        design: basis at the points, rows weighted, (n, K).
+        to_coefficients: maps the diagonal coordinates to B-spline coefficients, (K, K).
+        design_diagonal: `design` in those coordinates, (n, K).
+        penalty: eigenvalues of the penalty there, (K,).
+    """
+
+    design: FloatArray
+    difference: FloatArray
+    to_coefficients: FloatArray
+    design_diagonal: FloatArray
+    penalty: FloatArray
+
+    @classmethod
+    def build(cls, u: FloatArray, weight: FloatArray, segments: int) -> Smoother:
+        """Diagonalise design and penalty for points ``u`` in [0, 1] with ``weight`` (mean 1), both (n,)."""
+        design = np.sqrt(weight)[:, None] * basis(u, segments)
+        difference = _difference(segments)
+        gram, roughness = design.T @ design, difference.T @ difference
+        # A trace of the penalty makes the Gram matrix invertible where intervals hold no point.
+        scale = np.trace(gram) / np.trace(roughness)
+        lower = np.linalg.cholesky(gram + 1e-6 * scale * roughness + 1e-12 * np.trace(gram) * np.eye(len(gram)))
+        inverse = np.linalg.inv(lower)
+        penalty, vectors = np.linalg.eigh(inverse @ roughness @ inverse.T)
+        to_coefficients = inverse.T @ vectors
+        largest = np.abs(to_coefficients).argmax(axis=0)
+        to_coefficients *= np.sign(to_coefficients[largest, np.arange(len(penalty))])
+        return cls(design, difference, to_coefficients, design @ to_coefficients, np.clip(penalty, 0.0, None))
+
+    def project(self, y: FloatArray) -> FloatArray:
+        """Return the weighted points ``y`` (n,) in diagonal coordinates, (K,)."""
+        return np.asarray(self.design_diagonal.T @ y)
+
+    def shrinkage(self) -> FloatArray:
+        """Return how much of each coordinate every smoothing parameter keeps, (smoothing, K) [unitless]."""
+        return np.asarray(1.0 / (1.0 + SMOOTHING[:, None] * self.penalty))
+
+    def penalised_residuals(self, y: FloatArray) -> FloatArray:
+        """Return the penalised residual sum of squares for each smoothing parameter, (smoothing,)."""
+        z, keep = self.project(y), self.shrinkage()
+        fitted = (keep * z) @ self.design_diagonal.T
+        residual = ((y - fitted) ** 2).sum(axis=1)
+        return np.asarray(residual + SMOOTHING * ((keep * z) ** 2 * self.penalty).sum(axis=1))
+
+    def log_likelihood(self, y: FloatArray, prior: NoisePrior) -> FloatArray:
+        """Return the restricted log likelihood of each smoothing parameter, noise integrated out, (smoothing,)."""
+        rank = len(self.penalty) - PENALTY_ORDER
+        freedom = max(len(y) - PENALTY_ORDER, 1) + prior.freedom
+        explained = self.penalised_residuals(y) + prior.freedom * prior.deviation**2
+        occam = np.log1p(SMOOTHING[:, None] * self.penalty).sum(axis=1) - rank * np.log(SMOOTHING)
+        return np.asarray(-0.5 * (freedom * np.log(explained) + occam))
+
+    def leverage(self, index: int) -> FloatArray:
+        """Return the leverage of each point at smoothing parameter ``index``, (n,) [unitless]."""
+        return np.asarray((self.design_diagonal**2 * self.shrinkage()[index]).sum(axis=1))
+
+    def monotone(self, y: FloatArray, index: int) -> FloatArray:
+        """Return the coefficients (K,) of the rising spline that fits best at smoothing parameter ``index``."""
+        count = self.design.shape[1]
+        stacked = np.vstack([self.design, np.sqrt(SMOOTHING[index]) * self.difference])
+        # Columns: the level (free, so twice with opposite signs), then the non-negative increments.
+        increments = np.cumsum(stacked[:, ::-1], axis=1)[:, ::-1]
+        solution, _ = nnls(np.hstack([increments, -increments[:, :1]]), np.r_[y, np.zeros(len(self.difference))])
+        solution[0] -= solution[-1]
+        return np.asarray(np.cumsum(solution[:count]))
+
+    def draw(
+        self, y: FloatArray, prior: NoisePrior, choice: FloatArray, count: int, seed: tuple[int, ...]
+    ) -> tuple[FloatArray, FloatArray]:
+        """Draw curves that the points allow: over smoothness, noise level and noise.
+
+        Args:
+            y: weighted points, (n,) [density].
+            prior: what is known of the noise.
+            choice: log likelihood of each smoothing parameter, (smoothing,).
+            count: number of draws.
+            seed: seed of the random numbers; the same seed gives the same draws.
+
+        Returns:
+            Monotone coefficients (count, K) and noise standard deviations (count,) [density].
+        """
+        rng = np.random.default_rng(seed)
+        chosen, noise = rng.random(count), rng.random(count)
+        normal = rng.standard_normal((count, len(self.penalty)))
+        weight = np.cumsum(np.exp(choice - choice.max()))
+        index = np.searchsorted(weight / weight[-1], chosen)
+        freedom = max(len(y) - PENALTY_ORDER, 1) + prior.freedom
+        total = self.penalised_residuals(y)[index] + prior.freedom * prior.deviation**2
+        deviation = np.sqrt(total / (2.0 * gammaincinv(freedom / 2.0, noise)))
+        keep = self.shrinkage()[index]
+        coordinates = keep * self.project(y) + np.sqrt(keep) * deviation[:, None] * normal
+        return isotonic(coordinates @ self.to_coefficients.T), deviation
+
+
+def basis(u: FloatArray, segments: int, derivative: int = 0) -> FloatArray:
+    """Return the cubic B-splines on ``segments`` equal intervals of [0, 1] at ``u`` (n,), as (n, segments + 3).
+
+    ``derivative`` 1 gives their slope per unit of u. Outside [0, 1] there is no value and scipy raises ValueError.
+    """
+    knots = np.arange(-DEGREE, segments + DEGREE + 1) / segments
+    if derivative == 0:
+        return np.asarray(BSpline.design_matrix(u, knots, DEGREE).toarray())
+    lower = np.asarray(BSpline.design_matrix(u, knots[1:-1], DEGREE - 1).toarray())
+    return np.asarray(np.hstack([-lower, np.zeros((len(u), 1))]) + np.hstack([np.zeros((len(u), 1)), lower])) * segments
+
+
+@lru_cache(maxsize=64)
+def _difference(segments: int) -> FloatArray:
+    """Return the third differences of the coefficients, scaled so that their square is a roughness integral."""
+    count = segments + DEGREE
+    return np.asarray(np.diff(np.eye(count), PENALTY_ORDER, axis=0) * segments ** (PENALTY_ORDER - 0.5))
+
+
+def isotonic(values: FloatArray) -> FloatArray:
+    """Return the closest rising sequence to each row of ``values`` (d, K), in the least-squares sense.
+
+    The max-min formula of isotonic regression (Barlow et al. 1972, from memory), for all rows at once: element i is
+    the greatest over s <= i of the least over t >= i of mean(values[s..t]).
+    """
+    count = values.shape[1]
+    falling = (np.diff(values, axis=1) < 0).any(axis=1)
+    result = values.copy()
+    if not falling.any():
+        return result
+    total = np.concatenate([np.zeros((int(falling.sum()), 1)), np.cumsum(values[falling], axis=1)], axis=1)
+    start, end = np.arange(count)[:, None], np.arange(count)[None, :]
+    length = np.where(end >= start, end - start + 1, 1)
+    mean = (total[:, None, 1:] - total[:, :-1, None]) / length
+    mean = np.where(end >= start, mean, np.inf)
+    least = np.minimum.accumulate(mean[:, :, ::-1], axis=2)[:, :, ::-1]
+    least = np.where(start <= end, least, -np.inf)
+    result[falling] = np.maximum.accumulate(least, axis=1)[:, np.arange(count), np.arange(count)]
+    return result

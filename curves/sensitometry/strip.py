@@ -1,0 +1,123 @@
+"""One exposed and processed strip, and all that is known about it."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from curves.errors import StripError
+from curves.sensitometry.exposure import Camera, Contact, Exposure, LogHUnit, Position
+from curves.sensitometry.units import CHANNELS, Channel, DensityKind, FloatArray, Kind
+from curves.sensitometry.wedge import Wedge
+
+Patch = Mapping[Channel, float]
+
+
+@dataclass(frozen=True)
+class Patches:
+    """Single densities read beside the wedge, by channel [density]; empty where not read.
+
+    Attributes:
+        base: the support with no image and no fog.
+        unexposed: film that saw no light and went through the whole process.
+        fully_exposed: film exposed far beyond the wedge's clear end, through the whole process.
+    """
+
+    base: Patch = field(default_factory=dict)
+    unexposed: Patch = field(default_factory=dict)
+    fully_exposed: Patch = field(default_factory=dict)
+
+
+@dataclass(frozen=True)
+class FilterUsed:
+    """A filter that was in front of the lens, and whether the meter looked through it."""
+
+    name: str
+    metered: Literal["through", "without"] = "without"
+
+
+@dataclass(frozen=True, eq=False)
+class Strip:
+    """One strip.
+
+    Attributes:
+        title: what to call it.
+        kind: "negative" (density rises with exposure) or "reversal" (density falls).
+        density: what kind of density was read.
+        exposure: how the strip was exposed.
+        position: one entry per reading row, in the order of the file: step number for contact and camera, stops
+            for frames, log H where it was given.
+        readings: density by channel, each 1-D with one entry per row, NaN where not read [density]. Rows at the
+            same position are repeats.
+        wedge: needed for contact and camera exposures.
+        labels: what the file called each row ("step 4", "EI 50"), one per row.
+        patches: densities read beside the wedge.
+        repeatability: standard deviation of one reading [density]; None if not given.
+        filters: what was in front of the lens.
+        film, process, date, notes: for the reader.
+    """
+
+    title: str
+    kind: Kind
+    density: DensityKind
+    exposure: Exposure
+    position: FloatArray
+    readings: Mapping[Channel, FloatArray]
+    wedge: Wedge | None = None
+    labels: tuple[str, ...] = ()
+    patches: Patches = field(default_factory=Patches)
+    repeatability: float | None = None
+    filters: tuple[FilterUsed, ...] = ()
+    film: str = ""
+    process: str = ""
+    date: datetime.date | None = None
+    notes: str = ""
+
+    def __post_init__(self) -> None:
+        if not self.readings:
+            raise StripError("no channel was read", where=self.title, needed="at least one of " + ", ".join(CHANNELS))
+        for channel, values in self.readings.items():
+            if values.shape != self.position.shape:
+                raise StripError(
+                    f"{channel} has {values.size} readings for {self.position.size} rows", where=self.title
+                )
+        if isinstance(self.exposure, Contact | Camera):
+            if self.wedge is None:
+                raise StripError("exposed through a wedge, but no wedge is described", where=self.title)
+            if self.position.size and (self.position.min() < 1 or self.position.max() > self.wedge.steps):
+                raise StripError(f"a reading names a step outside 1..{self.wedge.steps}", where=self.title)
+        if not self.labels:
+            object.__setattr__(self, "labels", tuple(self._label(p) for p in self.position))
+
+    def _label(self, position: float) -> str:
+        word: Position = self.exposure.positions[0]
+        number = f"{position:g}" if word == "step" else f"{position:+.2f}"
+        return f"{word.replace('_', ' ')} {number}"
+
+    @property
+    def channels(self) -> tuple[Channel, ...]:
+        """The channels that were read, in the order red, green, blue, visual."""
+        return tuple(c for c in CHANNELS if c in self.readings)
+
+    @property
+    def log_h_unit(self) -> LogHUnit:
+        """What log H counts from."""
+        return self.exposure.unit
+
+    @cached_property
+    def log_h(self) -> FloatArray:
+        """log10 exposure of each row, 1-D, in the order of the rows [log10; see `log_h_unit`]."""
+        return self.exposure.log_h(self.position, self.wedge)
+
+    @cached_property
+    def step_of_row(self) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+        """Step number of each row, 1-D, from 1: the wedge's own, else counted from the most exposed position."""
+        if isinstance(self.exposure, Contact | Camera):
+            return np.asarray(self.position, dtype=np.intp)
+        _, counted = np.unique(-self.position, return_inverse=True)
+        return np.asarray(counted + 1, dtype=np.intp)

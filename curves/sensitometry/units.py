@@ -1,0 +1,90 @@
+"""Densities, stops, and the rounding of exposure indexes to their usual series."""
+
+from __future__ import annotations
+
+import math
+from typing import Literal, get_args
+
+import numpy as np
+from numpy.typing import ArrayLike, NDArray
+
+FloatArray = NDArray[np.float64]
+Channel = Literal["red", "green", "blue", "visual"]
+Kind = Literal["negative", "reversal"]
+DensityKind = Literal["status A", "status M", "visual", "scan"]
+
+CHANNELS: tuple[Channel, ...] = get_args(Channel)
+LAYERS: tuple[Channel, ...] = ("red", "green", "blue")
+KINDS: tuple[Kind, ...] = get_args(Kind)
+DENSITY_KINDS: tuple[DensityKind, ...] = get_args(DensityKind)
+
+STOP = math.log10(2.0)
+"""One stop [log10 exposure]."""
+
+# The usual numbers by their degrees, ten to a decade. From memory; the edges between them are computed in the
+# log (see `degrees`).
+_SERIES = {
+    3: 1.6, 4: 2, 5: 2.5, 6: 3, 7: 4, 8: 5, 9: 6, 10: 8, 11: 10, 12: 12, 13: 16, 14: 20, 15: 25, 16: 32, 17: 40, 18: 50,
+    19: 64, 20: 80, 21: 100, 22: 125, 23: 160, 24: 200, 25: 250, 26: 320, 27: 400, 28: 500, 29: 640, 30: 800,
+    31: 1000, 32: 1250, 33: 1600, 34: 2000, 35: 2500, 36: 3200, 37: 4000, 38: 5000, 39: 6400, 40: 8000,
+}  # fmt: skip
+
+# Visual density as seen through three layer densities, from 288 dye patches of each of five transparency films
+# (open target data): rms error 0.04 density.
+_VISUAL_WEIGHTS = {"red": 0.33, "green": 0.655, "blue": 0.015}
+VISUAL_MODEL_RMS = 0.04
+"""Standard uncertainty of `visual_density` [density]."""
+
+
+def density(transmittance: ArrayLike) -> FloatArray:
+    """Return density = -log10(transmittance); transmittance [unitless, 0 < t], density [density].
+
+    A transmittance of zero or below has no density and gives NaN.
+    """
+    t = np.asarray(transmittance, dtype=np.float64)
+    return -np.log10(np.where(t > 0, t, np.nan))
+
+
+def transmittance(density: ArrayLike) -> FloatArray:
+    """Return transmittance = 10**-density; density [density], result [unitless]."""
+    return np.asarray(10.0 ** -np.asarray(density, dtype=np.float64))
+
+
+def visual_density(red: ArrayLike, green: ArrayLike, blue: ArrayLike) -> FloatArray:
+    """Estimate visual density from the three layer densities, all [density], any one shape.
+
+    The eye's response is approximated as a fixed mixture of the three transmittances, 0.33 red, 0.655 green and
+    0.015 blue: rms error 0.04 density on 288 dye patches of each of five transparency films (open target data).
+    An estimate: it is marked as such wherever it is shown.
+    """
+    return density(
+        _VISUAL_WEIGHTS["red"] * transmittance(red)
+        + _VISUAL_WEIGHTS["green"] * transmittance(green)
+        + _VISUAL_WEIGHTS["blue"] * transmittance(blue)
+    )
+
+
+def degrees(speed: float) -> int:
+    """Return the logarithmic speed n whose band holds ``speed``: 10**((n-1.5)/10) <= S < 10**((n-0.5)/10).
+
+    Args:
+        speed: arithmetic speed or exposure index, > 0 [unitless].
+    """
+    # The nudge keeps an edge that was itself computed with a power of ten inside the band it opens.
+    return math.floor(10.0 * math.log10(speed) + 1.5 + 1e-9)
+
+
+def nominal_speed(speed: float) -> float:
+    """Return the usual number (... 50 64 80 100 125 ...) whose logarithmic band holds ``speed``.
+
+    Rounding is in the log, not to the nearest number: 112.3 is 125. Outside the tabulated series the band's own
+    centre is rounded to two digits.
+
+    Args:
+        speed: arithmetic speed or exposure index, > 0 [unitless].
+    """
+    n = degrees(speed)
+    if n in _SERIES:
+        return float(_SERIES[n])
+    centre = 10 ** ((n - 1) / 10)
+    return float(f"{centre:.2g}")

@@ -1,0 +1,38 @@
+"""Curves of known shape, for tests that need to know the truth."""
+
+from __future__ import annotations
+
+import numpy as np
+from scipy.stats import norm
+
+from curves.sensitometry.budget import Ensemble
+from curves.sensitometry.units import FloatArray, Kind
+
+STEPS = -0.15 * np.arange(21.0)[::-1]
+"""Log H of 21 steps of 0.15, ascending, ending at zero."""
+
+
+def slide(log_h: FloatArray, *, dmin: float = 0.15, height: float = 2.9, centre: float = -1.5) -> FloatArray:
+    """Return the density of an invented reversal film: two emulsions, each a normal distribution function."""
+    fast = norm.cdf((log_h - centre + 0.2) / 0.35)
+    slow = norm.cdf((log_h - centre - 0.2) / 0.30)
+    return np.asarray(dmin + height * (1.0 - 0.55 * fast - 0.45 * slow))
+
+
+def exact(grid: FloatArray, density: FloatArray, kind: Kind = "reversal", **patches: float) -> Ensemble:
+    """Return an ensemble of one curve known exactly, with no draws."""
+    return Ensemble(
+        channel="visual",
+        kind=kind,
+        grid=grid,
+        density=density[None, :],
+        gradient=np.gradient(density, grid)[None, :],
+        patches={name: np.array([value]) for name, value in patches.items()},
+        level_error=np.zeros(1),
+    )
+
+
+def straight(slope: float, *, dmin: float = 0.2, start: float = -0.3, top: float = 2.5) -> Ensemble:
+    """Return a reversal curve that is a straight line of slope -``slope`` between two levels."""
+    grid = np.linspace(-5.0, 0.0, 10001)
+    return exact(grid, np.clip(dmin - slope * (grid - start), dmin, top))

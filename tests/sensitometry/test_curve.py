@@ -1,0 +1,128 @@
+import numpy as np
+import pytest
+
+from curves import fit_curve
+from curves.errors import StripError
+from curves.sensitometry.curve import ASSUMED_REPEATABILITY
+from curves.sensitometry.spline import isotonic
+from tests.sensitometry.shapes import STEPS, slide
+
+
+def noisy(seed: int, noise: float = 0.015) -> np.ndarray:
+    return np.round(slide(STEPS) + noise * np.random.default_rng(seed).standard_normal(STEPS.size), 2)
+
+
+def test_the_curve_and_every_draw_are_monotone() -> None:
+    curve = fit_curve(STEPS, noisy(1), kind="reversal")
+    assert (np.diff(curve.grid_density) <= 1e-12).all()
+    assert (np.diff(curve.draws, axis=1) <= 1e-9).all()
+
+
+def test_a_negative_is_the_mirror_image_of_a_reversal() -> None:
+    readings = noisy(2)
+    falling = fit_curve(STEPS, readings, kind="reversal", draws=0)
+    rising = fit_curve(STEPS, 3.0 - readings, kind="negative", draws=0)
+    np.testing.assert_allclose(rising.grid_density, 3.0 - falling.grid_density, atol=1e-9)
+
+
+def test_noiseless_readings_are_followed_within_three_thousandths() -> None:
+    curve = fit_curve(STEPS, slide(STEPS), kind="reversal", draws=0)
+    np.testing.assert_allclose(curve.grid_density, slide(curve.grid), atol=0.003)
+
+
+def test_the_band_holds_the_true_curve_nineteen_times_in_twenty() -> None:
+    # Across the function (Nychka 1988): 60 strips of 241 places; binomial spread of the mean is below 2 %.
+    held = []
+    for seed in range(60):
+        curve = fit_curve(STEPS, noisy(seed), kind="reversal", seed=seed)
+        truth = slide(curve.grid)
+        held.append(((curve.low <= truth) & (truth <= curve.high)).mean())
+    assert 0.90 <= float(np.mean(held)) <= 0.99
+
+
+@pytest.mark.parametrize("index", [0, 3, 10, 15, 20])
+@pytest.mark.parametrize("error", [0.30, -0.30])
+def test_one_gross_misreading_is_named_and_does_not_bend_the_curve(index: int, error: float) -> None:
+    readings = noisy(3)
+    clean = fit_curve(STEPS, readings, kind="reversal")
+    readings[index] += error
+    curve = fit_curve(STEPS, readings, kind="reversal")
+    assert [i for i, flag in enumerate(curve.flags) if flag] == [index]
+    side = "above" if error > 0 else "below"
+    assert side in (curve.flags[index] or "")
+    inner = slice(30, -30)
+    width = (clean.high - clean.low)[inner]
+    assert (np.abs(curve.grid_density - clean.grid_density)[inner] <= width + 0.01).all()
+
+
+def test_clean_strips_are_seldom_accused() -> None:
+    flags = [flag for seed in range(100) for flag in fit_curve(STEPS, noisy(seed), kind="reversal", draws=0).flags]
+    assert sum(flag is not None for flag in flags) <= 2
+
+
+def test_repeating_every_reading_changes_no_value_and_narrows_the_band() -> None:
+    readings = noisy(4)
+    once = fit_curve(STEPS, readings, kind="reversal")
+    twice = fit_curve(np.tile(STEPS, 2), np.tile(readings, 2), kind="reversal")
+    np.testing.assert_allclose(twice.grid_density, once.grid_density, atol=1e-9)
+    assert ((twice.high - twice.low) < (once.high - once.low) + 1e-12).all()
+
+
+def test_a_reading_that_was_not_taken_is_left_out() -> None:
+    readings = noisy(5)
+    gap = readings.copy()
+    gap[7] = np.nan
+    curve = fit_curve(STEPS, gap, kind="reversal", draws=0)
+    assert curve.log_h.size == 20
+    np.testing.assert_allclose(curve.density_at(STEPS[7]), readings[7], atol=0.05)
+
+
+def test_nothing_is_said_off_the_strip() -> None:
+    curve = fit_curve(STEPS, noisy(6), kind="reversal", draws=0)
+    assert np.isnan(curve.density_at([-9.0, 0.5])).all()
+    assert np.isnan(curve.gradient_at(np.array([0.001]))).all()
+    assert np.isfinite(curve.density_at(STEPS)).all()
+    assert curve.density_at(-1.5).shape == ()
+
+
+def test_without_draws_there_is_no_band() -> None:
+    curve = fit_curve(STEPS, noisy(7), kind="reversal", draws=0)
+    assert np.isnan(curve.low).all()
+    assert curve.draws.shape == (0, curve.grid.size)
+
+
+def test_the_same_seed_gives_the_same_band() -> None:
+    first, again, other = (fit_curve(STEPS, noisy(8), kind="reversal", seed=s) for s in (5, 5, 6))
+    np.testing.assert_array_equal(first.low, again.low)
+    assert (first.low != other.low).any()
+
+
+def test_a_given_repeatability_replaces_the_assumed_one() -> None:
+    five = STEPS[::5]
+    good = fit_curve(five, slide(five), kind="reversal", repeatability=ASSUMED_REPEATABILITY / 5)
+    poor = fit_curve(five, slide(five), kind="reversal", repeatability=ASSUMED_REPEATABILITY * 5)
+    assert (good.high - good.low).mean() < (poor.high - poor.low).mean()
+
+
+@pytest.mark.parametrize(
+    ("log_h", "density", "message"),
+    [
+        ([0, 1, 2], [1, 2], "log H has shape (3,), density (2,)"),
+        ([0, 1, 2], [1, 2, 3], "only 3 different steps were read"),
+        ([0, 0, 0, 1, 1, 2], [1, 1, 1, 2, 2, 3], "only 3 different steps were read"),
+        ([0, 1, 2, np.inf], [1, 2, 3, 4], "not a finite number"),
+        ([0, 1, 2, 3], [1, 2, 3, np.inf], "not a finite number"),
+    ],
+)
+def test_what_cannot_be_fitted_is_refused_in_words(log_h: list[float], density: list[float], message: str) -> None:
+    with pytest.raises(StripError) as refusal:
+        fit_curve(log_h, density, kind="negative")
+    assert message in str(refusal.value)
+
+
+def test_isotonic_regression_agrees_with_scipy() -> None:
+    from scipy.optimize import isotonic_regression
+
+    rows = np.random.default_rng(1).standard_normal((50, 23)) + np.linspace(0, 2, 23)
+    expected = np.array([isotonic_regression(row).x for row in rows])
+    np.testing.assert_allclose(isotonic(rows), expected, atol=1e-12)

@@ -1,0 +1,60 @@
+"""Errors say what, where, what is needed and what to try, in one or two lines."""
+
+from __future__ import annotations
+
+import pytest
+
+from curves.errors import CurvesError, OutputError, RecordError, StripError, nearest
+
+
+def test_an_error_with_only_a_fault_is_one_sentence() -> None:
+    assert str(CurvesError("the file is empty")) == "the file is empty."
+
+
+def test_a_full_error_is_two_lines_place_first_and_advice_last() -> None:
+    error = RecordError(
+        "'lots' is not a number",
+        where="heron.toml, line 4, key seconds",
+        needed="an exposure time in seconds",
+        hint="write 0.02",
+    )
+    assert str(error) == (
+        "heron.toml, line 4, key seconds: 'lots' is not a number; needed: an exposure time in seconds.\n"
+        "Try: write 0.02."
+    )
+
+
+def test_a_hint_without_a_need_still_stands_on_its_own_line() -> None:
+    assert str(StripError("two steps were read", hint="read the others")).splitlines() == [
+        "two steps were read.",
+        "Try: read the others.",
+    ]
+
+
+def test_the_parts_of_an_error_can_be_read_separately() -> None:
+    error = OutputError("the disk is full", where="outputs", needed="5 MB", hint="make room")
+    assert (error.what, error.where, error.needed, error.hint) == (
+        "the disk is full",
+        "outputs",
+        "5 MB",
+        "make room",
+    )
+    assert error.args == ("the disk is full",)
+
+
+@pytest.mark.parametrize("kind", [RecordError, StripError, OutputError])
+def test_every_kind_is_caught_as_the_one_base_error(kind: type[CurvesError]) -> None:
+    with pytest.raises(CurvesError, match=r"^it broke\.$"):
+        raise kind("it broke")
+
+
+def test_a_misspelt_name_is_answered_with_the_nearest_known_one() -> None:
+    assert nearest("incremnt", ["steps", "increment", "first"]) == "write 'increment'"
+
+
+def test_a_name_like_no_other_is_answered_with_all_known_ones() -> None:
+    assert nearest("zzz", ["steps", "increment"]) == "use one of: steps, increment"
+
+
+def test_known_names_may_come_from_any_iterable() -> None:
+    assert nearest("zzz", (name for name in ("a", "b"))) == "use one of: a, b"

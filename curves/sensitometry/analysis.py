@@ -18,6 +18,7 @@ from curves.sensitometry.measures import MEASURES, Subject
 from curves.sensitometry.points import Extreme
 from curves.sensitometry.speed import S_NET, T_NET, iso_2240, reversal_points
 from curves.sensitometry.strip import Strip
+from curves.sensitometry.suspicion import suspicions
 from curves.sensitometry.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
 
 _CONTRADICTION = 0.30
@@ -52,7 +53,7 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         speeds=speeds,
         working_ei=ei,
         metered_exposure=choices.metered_exposure,
-        warnings=notices.notices(strip, found, ei),
+        warnings=(*suspicions(strip), *notices.notices(strip, found, ei)),
     )
 
 

@@ -11,7 +11,7 @@ from typing import ClassVar, Literal
 
 import numpy as np
 
-from curves.sensitometry.units import STOP, FloatArray
+from curves.sensitometry.units import STOP, FloatArray, exact_ei
 from curves.sensitometry.wedge import Wedge
 
 Position = Literal["step", "stops", "ei", "log_h"]
@@ -90,8 +90,12 @@ class Frames:
         return np.asarray(position * STOP)
 
     def stops_of_ei(self, ei: FloatArray) -> FloatArray:
-        """Return the exposure [stops, + is more] of frames rated at ``ei`` [unitless]."""
-        return np.asarray(np.log10(self.ei / ei) / STOP)
+        """Return the exposure [stops, + is more] of frames rated at ``ei`` [unitless].
+
+        A number of the usual series stands for the exact index of its degrees: 12 on a dial is 12/12°, that is 12.6,
+        so a bracket of 50, 25, 12 is one of whole stops.
+        """
+        return np.asarray(np.log10(exact_ei(self.ei) / exact_ei(ei)) / STOP)
 
 
 @dataclass(frozen=True)

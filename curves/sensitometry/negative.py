@@ -67,7 +67,7 @@ def working_ei(channels: Mapping[Channel, NegativeChannel], mid_grey_ei: float, 
         ),
     }
     chosen, highest = criteria["speed point"].ei, criteria["shadow"].ei
-    what = "visual density" if channel == "visual" else f"the {channel} layer, which starts last"
+    what = "visual density" if channel == "visual" else f"the {channel} layer, which starts last,"
     advice = [] if chosen.value is not None else [f"The strip did not reach far enough: {chosen.why}."]
     return WorkingEI(
         recommended=chosen,
@@ -79,7 +79,9 @@ def working_ei(channels: Mapping[Channel, NegativeChannel], mid_grey_ei: float, 
         range_why=(
             "below it, more exposure than the shadows need: it costs speed and grain, seldom the picture",
             "above it, the textured shadow falls below the speed point",
-        ),
+        )
+        if highest.value is not None
+        else (f"not known: {chosen.why}", f"not known: {highest.why}"),
         basis="speed point",
         reason=f"Shadows begin where {what} has risen {SPEED_NET:.2f} above base plus fog; the meter is set so that"
         " they get that exposure.",

@@ -103,6 +103,8 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
             "status-m-reversal",
             "Status M weights dyes as printing paper sees them; a picture to be looked at is read in status A.",
         )
+    for assumption in strip.assumptions:
+        yield Notice("assumed", assumption)
     for used in strip.filters:
         through = used.metered == "through"
         yield Notice(

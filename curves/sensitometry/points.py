@@ -100,7 +100,7 @@ def veil(ensemble: Ensemble, dmin: Extreme) -> Quantity:
         return Quantity.missing("it is Dmin less the base, and the base was not read")
     rows = dmin.rows - ensemble.patches["base"]
     if not dmin.reached:
-        why = f"it is Dmin less the base, and Dmin is not known: {dmin.quantity.why}"
+        why = f"it is Dmin less the base, and {dmin.quantity.why}"
         return Quantity.missing(why, below=float(rows[0]))
     return summarise(rows, how=ensemble.how)
 
@@ -162,7 +162,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     if not anchor.reached:
         # Dmin lies below the last step, so the level does too: the true point lies further towards that end.
         known = float(rows[0])
-        why = f"{name} is not known, since Dmin is not: {anchor.quantity.why}"
+        why = f"{name} cannot be placed without Dmin, and {anchor.quantity.why}"
         if not np.isfinite(known):
             return Reached(np.full_like(rows, np.nan), Quantity.missing(why))
         off = np.full_like(rows, np.nan)

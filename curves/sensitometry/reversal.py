@@ -193,8 +193,8 @@ def _dial(ei: Quantity) -> float | None:
 def _range_why(end: Quantity, meaning: str) -> str:
     if end.value is not None:
         return meaning
-    side = f"{'below' if end.bound[0] == '<' else 'above'} {end.bound[1]:.3g}; " if end.bound else ""
-    return f"not known: {side}{end.why}"
+    side = f", but {'below' if end.bound[0] == '<' else 'above'} {end.bound[1]:.3g}" if end.bound else ""
+    return f"not known{side}: {end.why}"
 
 
 def _advice(base: BaseState, criteria: Mapping[str, Criterion]) -> list[str]:
@@ -226,6 +226,6 @@ def layer_spread(layers: Mapping[Channel, ReversalChannel]) -> LayerSpread:
 def _spread(of_layer: Mapping[Channel, Reached], name: str) -> Quantity:
     lost = [c for c, p in of_layer.items() if p.quantity.value is None]
     if lost:
-        return Quantity.missing(f"{name} lies off the strip in {' and '.join(lost)}")
+        return Quantity.missing(f"{name} lies off the strip in {', '.join(lost)}")
     rows = np.vstack([p.rows for p in of_layer.values()])
     return summarise(np.ptp(rows, axis=0) / STOP, note=f"greatest less least log H of {name}")

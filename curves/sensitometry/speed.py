@@ -8,14 +8,19 @@ import numpy as np
 
 from curves.sensitometry.budget import Ensemble, summarise
 from curves.sensitometry.findings import Speed
-from curves.sensitometry.points import Extreme, Reached, reach
+from curves.sensitometry.points import Extreme, Reached, density_along, reach
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.units import DensityKind, FloatArray, degrees, nominal_speed
 
 T_NET, S_NET = 0.20, 2.00
 """Net densities of the highlight point T and the shadow point S of a reversal film [density]."""
 
-_SHORTEST_TANGENT = 0.05
+_SHORTEST_TANGENT = 0.30
+"""Nearest to T that the shoulder can lie: one stop. Nearer, the line's slope is the noise of the fit [log10]."""
+
+SAG = 0.02
+"""How far the curve must fall below the line from T, where the line reaches S's density, to have a shoulder there: about
+the scatter of a reading, our own choice [density]. On a straight line every point is tangent to it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,7 +66,7 @@ def reversal_points(
     by_tangent = np.zeros(len(level), dtype=bool)
     touch = np.full_like(level, np.nan)
     if tangent and base.reached and np.isfinite(t.rows[0]):
-        touch, touch_density = _tangent_point(ensemble, t.rows, t_level)
+        touch, touch_density = _tangent_point(ensemble, t.rows, t_level, level)
         by_tangent = touch_density < level
         level = np.where(by_tangent, touch_density, level)
     s = reach(ensemble, level, base, f"S (Dmin + {s_net:.2f})")
@@ -84,8 +89,10 @@ def _mean_point(ensemble: Ensemble, t: Reached, s: Reached) -> Reached:
     return Reached(rows, Quantity.missing(why, above=middle) if ways == {">"} else Quantity.missing(why, below=middle))
 
 
-def _tangent_point(ensemble: Ensemble, t: FloatArray, t_density: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return log H and density (r,) where the steepest line from T meets the curve; infinite if off the strip.
+def _tangent_point(
+    ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return log H and density (r,) where the steepest line from T meets the shoulder; infinite if there is none.
 
     The line from T (log H ``t``, density ``t_density``) is tangent to the shoulder where its slope is greatest.
     """
@@ -103,7 +110,10 @@ def _tangent_point(ensemble: Ensemble, t: FloatArray, t_density: FloatArray) -> 
     smooth = np.isfinite(shift) & np.isfinite(top) & (np.abs(shift) <= 1.0)
     touch = grid[inner] + np.where(smooth, shift, 0.0) * (grid[1] - grid[0])
     density = t_density + np.where(smooth, top, at) * (t - touch)
-    touches = (best > 0) & far_enough[row, best]
+    # Where the line reaches the limit, the curve must have left it: else there is no shoulder to touch.
+    reached = t - (limit - t_density) / np.where(at > 0, at, np.nan)
+    sag = limit - density_along(grid, ensemble.density, reached)
+    touches = (best > 0) & far_enough[row, best] & (sag >= SAG)
     return np.where(touches, touch, np.nan), np.where(touches, density, np.inf)
 
 

@@ -60,6 +60,7 @@ class Strip:
         repeatability: standard deviation of one reading [density]; None if not given.
         filters: what was in front of the lens.
         film, process, date, notes: for the reader.
+        assumptions: what was taken for granted because nobody said, each a sentence.
     """
 
     title: str
@@ -77,6 +78,7 @@ class Strip:
     process: str = ""
     date: datetime.date | None = None
     notes: str = ""
+    assumptions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
         if not self.readings:
@@ -86,13 +88,23 @@ class Strip:
                 raise StripError(
                     f"{channel} has {values.size} readings for {self.position.size} rows", where=self.title
                 )
+        if not np.isfinite(self.position).all():
+            raise StripError("the position of a row is not a number", where=self.title)
         if isinstance(self.exposure, Contact | Camera):
-            if self.wedge is None:
-                raise StripError("exposed through a wedge, but no wedge is described", where=self.title)
-            if self.position.size and (self.position.min() < 1 or self.position.max() > self.wedge.steps):
-                raise StripError(f"a reading names a step outside 1..{self.wedge.steps}", where=self.title)
+            self._check_steps(self.exposure)
         if not self.labels:
             object.__setattr__(self, "labels", tuple(self._label(p) for p in self.position))
+
+    def _check_steps(self, exposure: Contact | Camera) -> None:
+        """Refuse a missing wedge and steps that it does not have."""
+        if self.wedge is None:
+            raise StripError("exposed through a wedge, but no wedge is described", where=self.title)
+        named = [*self.position, *([exposure.metered_step] if isinstance(exposure, Camera) else [])]
+        for step in named:
+            if step != int(step) or not 1 <= step <= self.wedge.steps:
+                raise StripError(
+                    f"there is no step {step:g}", where=self.title, needed=f"whole steps from 1 to {self.wedge.steps}"
+                )
 
     def _label(self, position: float) -> str:
         word: Position = self.exposure.positions[0]

@@ -24,7 +24,8 @@ STOP = math.log10(2.0)
 # The usual numbers by their degrees, ten to a decade. From memory; the edges between them are computed in the
 # log (see `degrees`).
 _SERIES = {
-    3: 1.6, 4: 2, 5: 2.5, 6: 3, 7: 4, 8: 5, 9: 6, 10: 8, 11: 10, 12: 12, 13: 16, 14: 20, 15: 25, 16: 32, 17: 40, 18: 50,
+    -1: 0.6, 0: 0.8, 1: 1, 2: 1.2, 3: 1.5,
+    4: 2, 5: 2.5, 6: 3, 7: 4, 8: 5, 9: 6, 10: 8, 11: 10, 12: 12, 13: 16, 14: 20, 15: 25, 16: 32, 17: 40, 18: 50,
     19: 64, 20: 80, 21: 100, 22: 125, 23: 160, 24: 200, 25: 250, 26: 320, 27: 400, 28: 500, 29: 640, 30: 800,
     31: 1000, 32: 1250, 33: 1600, 34: 2000, 35: 2500, 36: 3200, 37: 4000, 38: 5000, 39: 6400, 40: 8000,
 }  # fmt: skip
@@ -42,7 +43,7 @@ def density(transmittance: ArrayLike) -> FloatArray:
     A transmittance of zero or below has no density and gives NaN.
     """
     t = np.asarray(transmittance, dtype=np.float64)
-    return -np.log10(np.where(t > 0, t, np.nan))
+    return np.asarray(0.0 - np.log10(np.where(t > 0, t, np.nan)))
 
 
 def transmittance(density: ArrayLike) -> FloatArray:
@@ -88,3 +89,16 @@ def nominal_speed(speed: float) -> float:
         return float(_SERIES[n])
     centre = 10 ** ((n - 1) / 10)
     return float(f"{centre:.2g}")
+
+
+def exact_ei(ei: ArrayLike) -> FloatArray:
+    """Return the exact index that a dial's number stands for: 10**((n - 1) / 10) for the usual number of n degrees.
+
+    Numbers outside the usual series stand for themselves.
+
+    Args:
+        ei: exposure indexes, any shape [unitless].
+    """
+    exact = {number: 10.0 ** ((n - 1) / 10.0) for n, number in _SERIES.items()}
+    values = np.asarray(ei, dtype=np.float64)
+    return np.array([exact.get(float(v), float(v)) for v in values.ravel()]).reshape(values.shape)

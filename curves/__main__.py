@@ -1,0 +1,5 @@
+"""``python -m curves``."""
+
+from curves.cli import main
+
+main()

@@ -1,0 +1,58 @@
+"""The command line: puts the commands together, and turns refusals into words and an exit status."""
+
+from __future__ import annotations
+
+import sys
+from typing import Annotated
+
+import typer
+
+import curves
+from curves.commands.check import check
+from curves.commands.ei import ei
+from curves.commands.measure import measure
+from curves.commands.report import report
+from curves.errors import CurvesError
+
+app = typer.Typer(
+    name="curves",
+    help="From the densities of an exposed step wedge to curves, speed points and a working exposure index.",
+    no_args_is_help=True,
+    add_completion=False,
+    rich_markup_mode=None,
+    pretty_exceptions_enable=False,
+)
+for command in (report, measure, ei, check):
+    app.command()(command)
+
+
+def _version(wanted: bool) -> None:
+    if wanted:
+        typer.echo(f"curves {curves.__version__}")
+        raise typer.Exit
+
+
+@app.callback()
+def _root(
+    version: Annotated[
+        bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
+    ] = False,
+) -> None:
+    pass
+
+
+def main() -> None:
+    """Run the command line: refusals go to standard error in a line or two, with exit status 1."""
+    for stream in (sys.stdout, sys.stderr):
+        # A console that lacks a character shows a question mark instead of failing.
+        if hasattr(stream, "reconfigure"):
+            stream.reconfigure(errors="replace")
+    try:
+        app()
+    except CurvesError as error:
+        print(f"curves: {error}", file=sys.stderr)
+        sys.exit(1)
+    except BrokenPipeError:
+        # The reader of a pipe has seen enough.
+        sys.stderr.close()
+        sys.exit(1)

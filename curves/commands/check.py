@@ -1,0 +1,52 @@
+"""``curves check``: would these files load, and what in them is doubtful?"""
+
+from __future__ import annotations
+
+import json
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any
+
+import typer
+
+from curves.commands import options
+
+if TYPE_CHECKING:
+    from curves.files.checking import Checked
+
+
+def check(
+    files: Annotated[
+        list[Path], typer.Argument(metavar="FILE...", help="Records (.toml), tables (.csv), or folders of them.")
+    ],
+    as_json: options.Json = False,
+) -> None:
+    """Say of every file whether it would load, and what is suspicious.
+
+    Exit status 1 if any file fails.
+
+    Example: curves check wedge_data
+    """
+    from curves.files.checking import check_file, files_in
+
+    checked = [check_file(path) for given in files for path in files_in(given)]
+    failed = sum(c.error is not None for c in checked)
+    if as_json:
+        print(json.dumps({"format": 1, "files": [_content(c) for c in checked]}, indent=2, ensure_ascii=False))
+    else:
+        from curves.views.text import checked_text
+
+        for one in checked:
+            print(checked_text(str(one.path), one.error, one.doubts))
+        doubtful = sum(c.error is None and bool(c.doubts) for c in checked)
+        print(f"{len(checked)} files: {len(checked) - failed - doubtful} good, {doubtful} doubtful, {failed} fail.")
+    if failed:
+        raise typer.Exit(1)
+
+
+def _content(checked: Checked) -> dict[str, Any]:
+    from curves.files.results import notice
+
+    content: dict[str, Any] = {"file": str(checked.path), "loads": checked.error is None}
+    if checked.error is not None:
+        content["error"] = str(checked.error)
+    return content | {"doubts": [notice(n) for n in checked.doubts]}

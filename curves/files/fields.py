@@ -1,0 +1,133 @@
+"""Fields of a record, taken out one by one: each checked, and whatever is left over named."""
+
+from __future__ import annotations
+
+import datetime
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any, TypeVar
+
+from curves.errors import RecordError, nearest
+
+Word = TypeVar("Word", bound=str)
+
+
+class Section:
+    """One table of a record. Taking a field checks its type; `finish` refuses fields that nobody took.
+
+    Args:
+        content: the table as it was read.
+        where: file and section for errors, such as "heron.toml, [wedge]".
+    """
+
+    def __init__(self, content: dict[str, Any], where: str) -> None:
+        self._content, self.where = content, where
+        self._known: list[str] = []
+
+    def __contains__(self, key: str) -> bool:
+        return key in self._content
+
+    def at(self, key: str) -> str:
+        """Return where a field stands, for errors."""
+        return f"{self.where} {key}"
+
+    def take(self, key: str) -> Any:
+        """Return a field as it is, or None where it is not there."""
+        self._known.append(key)
+        return self._content.get(key)
+
+    def text(self, key: str, *, needed: str | None = None) -> str:
+        """Return a text; empty if it is not there, unless ``needed`` says what it must be."""
+        value = self.take(key)
+        if value is None:
+            if needed:
+                raise RecordError(f"'{key}' is missing", where=self.where, needed=needed)
+            return ""
+        if not isinstance(value, str):
+            raise RecordError(f"{value!r} is not a text", where=self.at(key), needed='a text in quotes, such as "..."')
+        return value
+
+    def word(self, key: str, choices: Sequence[Word], *, default: Word | None = None) -> Word:
+        """Return one of ``choices``; it must be there unless there is a default."""
+        value = self.take(key)
+        listed = " or ".join(f'"{c}"' for c in choices)
+        if value is None:
+            if default is None:
+                raise RecordError(f"'{key}' is missing", where=self.where, needed=f"{key} = {listed}")
+            return default
+        for choice in choices:
+            if value == choice:
+                return choice
+        raise RecordError(f"{value!r} is not known", where=self.at(key), needed=listed)
+
+    def number(
+        self,
+        key: str,
+        *,
+        needed: str | None = None,
+        above: float = -math.inf,
+        least: float = -math.inf,
+        below: float = math.inf,
+    ) -> float | None:
+        """Return a number within bounds; None if it is not there, unless ``needed`` says what it must be."""
+        value = self.take(key)
+        if value is None:
+            if needed:
+                raise RecordError(f"'{key}' is missing", where=self.where, needed=needed)
+            return None
+        return check_number(value, self.at(key), above=above, least=least, below=below)
+
+    def whole(self, key: str, *, needed: str, least: int) -> int:
+        """Return a whole number of at least ``least``; it must be there."""
+        value = self.take(key)
+        if value is None:
+            raise RecordError(f"'{key}' is missing", where=self.where, needed=needed)
+        if isinstance(value, bool) or not isinstance(value, int) or value < least:
+            raise RecordError(f"{value!r} is not a whole number of {least} or more", where=self.at(key), needed=needed)
+        return value
+
+    def date(self, key: str) -> datetime.date | None:
+        """Return a date, or None if it is not there."""
+        value = self.take(key)
+        if value is None or (isinstance(value, datetime.date) and not isinstance(value, datetime.datetime)):
+            return value
+        raise RecordError(f"{value!r} is not a date", where=self.at(key), needed="a date without quotes: 2026-03-14")
+
+    def section(self, key: str, where: str) -> Section:
+        """Return a table inside this one, empty if it is not there."""
+        value = self.take(key)
+        if value is None:
+            value = {}
+        if not isinstance(value, dict):
+            raise RecordError(f"'{key}' is not a table", where=self.where, needed=f"a section headed [{key}]")
+        return Section(value, where)
+
+    def finish(self, elsewhere: Mapping[str, str] | None = None) -> None:
+        """Refuse whatever field was not taken, naming the nearest known one.
+
+        Args:
+            elsewhere: fields that belong in another place, and which.
+        """
+        elsewhere = elsewhere or {}
+        for key in self._content:
+            if key in self._known:
+                continue
+            if key in elsewhere:
+                raise RecordError(f"'{key}' does not belong here: {elsewhere[key]}", where=self.where)
+            raise RecordError(f"'{key}' is not a known key", where=self.where, hint=nearest(key, self._known))
+
+
+def check_number(
+    value: object, where: str, *, above: float = -math.inf, least: float = -math.inf, below: float = math.inf
+) -> float:
+    """Return ``value`` as a finite number, more than ``above``, at least ``least`` and less than ``below``."""
+    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
+        raise RecordError(f"{value!r} is not a number", where=where, needed="a number without quotes, such as 0.15")
+    if not value > above or not value >= least or not value < below:
+        limits = [
+            f"more than {above:g}" if above > -math.inf else "",
+            f"at least {least:g}" if least > -math.inf else "",
+        ]
+        limits.append(f"less than {below:g}" if below < math.inf else "")
+        raise RecordError(f"{value:g} is out of range", where=where, needed=" and ".join(filter(None, limits)))
+    return float(value)

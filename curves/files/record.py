@@ -1,0 +1,381 @@
+"""Strips as a person writes them: a TOML record beside a table of readings, or a bare table and a few options."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from curves.errors import RecordError
+from curves.files.fields import Section, check_number
+from curves.files.readings import Readings, read_readings
+from curves.files.tables import read_table, read_text
+from curves.sensitometry.exposure import Camera, Contact, Exposure, Frames, Given
+from curves.sensitometry.strip import FilterUsed, Patches, Strip
+from curves.sensitometry.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind
+from curves.sensitometry.wedge import Wedge
+
+NOMINAL_FIRST = 0.05
+NOMINAL_UNCERTAINTY = 0.02
+"""Density of a nominal wedge's clear step, and standard uncertainty of its steps: common practice [density]."""
+
+_LEAST_DENSITY, _MOST_DENSITY = -0.05, 15.0
+_METHODS = ("contact", "camera", "frames", "given")
+_FIELDS_OF = {
+    "contact": ("lux", "seconds"),
+    "camera": ("ei", "metered_step", "offset_stops", "flare"),
+    "frames": ("ei",),
+    "given": ("ei",),
+}
+
+
+def load_strip(path: Path | str) -> Strip:
+    """Load a strip record (TOML) and its table of readings (CSV).
+
+    Args:
+        path: the record; the readings it names are looked for beside it.
+
+    Returns:
+        The strip, complete and consistent.
+
+    Raises:
+        RecordError: something in the record, the readings or the wedge table cannot be understood; says the file, the
+            line or key, what is needed and what to try.
+    """
+    path = Path(path)
+    record = Section(_toml(path), path.name)
+    title = record.text("title") or path.stem
+    film, process, notes = record.text("film"), record.text("process"), record.text("notes")
+    date = record.date("date")
+    kind = record.word("kind", KINDS)
+    density = record.word("density", DENSITY_KINDS)
+    table = record.text("readings", needed='the name of a table beside this file, such as "strip.csv"')
+    exposure, needs_wedge = _exposure(record, path)
+    wedge = _wedge(record, path, needed=needs_wedge)
+    patches = _patches(record, path)
+    reader = record.section("reader", f"{path.name}, [reader]")
+    repeatability = reader.number("repeatability", above=0.0, below=1.0)
+    reader.finish()
+    filters = _filters(record, path)
+    record.finish()
+    _metered_step_exists(exposure, wedge, path)
+    readings = read_readings(path.parent / table, exposure, wedge, density)
+    return Strip(
+        title=title,
+        kind=kind,
+        density=density,
+        exposure=exposure,
+        position=readings.position,
+        readings=readings.densities,
+        wedge=wedge,
+        labels=readings.labels,
+        patches=patches,
+        repeatability=repeatability,
+        filters=filters,
+        film=film,
+        process=process,
+        date=date,
+        notes=notes,
+    )
+
+
+def strip_from_table(
+    path: Path | str,
+    *,
+    kind: Kind | None = None,
+    wedge: str | None = None,
+    ei: float | None = None,
+    lux: float | None = None,
+    seconds: float | None = None,
+    density: DensityKind | None = None,
+) -> Strip:
+    """Make a strip of a bare table of readings.
+
+    Args:
+        path: the table.
+        kind: "negative" or "reversal"; must be given.
+        wedge: "21x0.15" or "21x0.15@0.05", for readings listed by step.
+        ei: index the meter was set to. With a wedge its middle step is taken to be the metered one.
+        lux, seconds: light and time of a contact exposure [lux], [s].
+        density: kind of density; if None, visual for a visual column alone, else status A for a reversal and status M
+            for a negative.
+
+    Returns:
+        The strip; what was taken for granted stands in its ``assumptions``.
+
+    Raises:
+        RecordError: options are missing or at odds, or the table cannot be understood.
+    """
+    path = Path(path)
+    if kind is None:
+        raise RecordError(
+            "a bare table does not say what the film is",
+            where=path.name,
+            needed="--kind reversal or --kind negative",
+            hint="give the option, or write a record (.toml) beside the table",
+        )
+    ladder = None if wedge is None else parse_wedge(wedge)
+    exposure, assumed = _exposure_of_options(path, ladder, ei=ei, lux=lux, seconds=seconds)
+    readings = read_readings(path, exposure, ladder, density)
+    if density is None:
+        density = _usual_density(readings, kind)
+        assumed.append(f"The kind of density was not said; {density} is assumed.")
+    return Strip(
+        title=path.stem,
+        kind=kind,
+        density=density,
+        exposure=exposure,
+        position=readings.position,
+        readings=readings.densities,
+        wedge=ladder,
+        labels=readings.labels,
+        assumptions=tuple(assumed),
+    )
+
+
+def parse_wedge(text: str) -> Wedge:
+    """Return the nominal wedge that ``text`` describes: "21x0.15" or "21x0.15@0.05" (steps x increment @ first).
+
+    Raises:
+        RecordError: the text is not of that form, or the numbers make no wedge.
+    """
+    match = re.fullmatch(r"\s*(\d+)\s*[x×*]\s*([\d.]+)\s*(?:@\s*([\d.]+)\s*)?", text)
+    try:
+        if match is None:
+            raise ValueError
+        steps, increment, first = int(match[1]), float(match[2]), float(match[3] or NOMINAL_FIRST)
+    except ValueError as error:
+        raise RecordError(
+            f"'{text}' does not describe a wedge",
+            where="--wedge",
+            needed="steps x increment, such as 21x0.15, or 21x0.15@0.05 with the density of step 1",
+        ) from error
+    if steps < 2 or not increment > 0:
+        raise RecordError(f"'{text}' is no ladder", where="--wedge", needed="two steps or more, increment above 0")
+    return Wedge.nominal(steps, increment, first, NOMINAL_UNCERTAINTY)
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    text = read_text(path)
+    try:
+        return tomllib.loads(text)
+    except tomllib.TOMLDecodeError as error:
+        found = re.search(r"at line (\d+)", str(error))
+        where = f"{path.name}, line {found[1]}" if found else path.name
+        line = text.splitlines()[int(found[1]) - 1] if found and int(found[1]) <= len(text.splitlines()) else ""
+        comma = re.search(r"=\s*\d+,\d", line)
+        raise RecordError(
+            f"this is not TOML: {str(error).partition(' (at')[0]}",
+            where=where,
+            needed="key = value; texts in quotes, numbers with a decimal point",
+            hint="write a point for the decimal comma" if comma else "",
+        ) from error
+
+
+def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
+    """Return how the strip was exposed, and whether that needs a wedge."""
+    if "exposure" not in record:
+        raise RecordError(
+            "the section [exposure] is missing",
+            where=path.name,
+            needed="method = " + " or ".join(f'"{m}"' for m in _METHODS) + " and what it asks for",
+        )
+    section = record.section("exposure", f"{path.name}, [exposure]")
+    method = section.word("method", _METHODS)
+    stops = section.number("uncertainty_stops", least=0.0, below=10.0)
+    exposure: Exposure
+    if method == "contact":
+        lux = section.number("lux", needed="the light on the wedge in lux, such as lux = 25.0", above=0.0)
+        seconds = section.number("seconds", needed="the exposure time in seconds, such as seconds = 0.02", above=0.0)
+        assert lux is not None
+        assert seconds is not None
+        exposure = Contact(lux, seconds, stops)
+    elif method == "camera":
+        step = section.whole("metered_step", needed="the step that the meter read, such as metered_step = 11", least=1)
+        exposure = Camera(
+            _ei(section),
+            step,
+            section.number("offset_stops", above=-20.0, below=20.0) or 0.0,
+            section.number("flare", least=0.0, below=1.0) or 0.0,
+            stops,
+        )
+    elif method == "frames":
+        exposure = Frames(_ei(section), stops)
+    else:
+        exposure = Given(section.number("ei", above=0.0), stops)
+    section.finish({f: f'it goes with method = "{m}"' for m, fields in _FIELDS_OF.items() for f in fields})
+    return exposure, method in ("contact", "camera")
+
+
+def _ei(section: Section) -> float:
+    ei = section.number("ei", needed="the index that the meter was set to, such as ei = 80", above=0.0)
+    assert ei is not None
+    return ei
+
+
+def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
+    if "wedge" not in record:
+        if needed:
+            raise RecordError(
+                "the section [wedge] is missing",
+                where=path.name,
+                needed="steps and increment of a nominal wedge, or the table of a calibrated one",
+            )
+        return None
+    if not needed:
+        raise RecordError(
+            "there is a section [wedge], but the exposure did not go through one",
+            where=path.name,
+            needed='[wedge] only with method = "contact" or "camera"',
+            hint="remove the section, or mend the method",
+        )
+    section = record.section("wedge", f"{path.name}, [wedge]")
+    uncertainty = section.number("uncertainty", least=0.0, below=1.0)
+    if "table" in section:
+        for key in ("steps", "increment", "first"):
+            if key in section:
+                raise RecordError(
+                    f"'table' and '{key}' are both given",
+                    where=section.where,
+                    needed="the table of a calibrated wedge, or the steps of a nominal one, not both",
+                )
+        table = section.text("table")
+        section.finish()
+        return read_wedge(path.parent / table, uncertainty)
+    steps = section.whole("steps", needed="how many steps the wedge has, such as steps = 21", least=2)
+    increment = section.number("increment", needed="the density from step to step, such as increment = 0.15", above=0.0)
+    first = section.number("first", least=_LEAST_DENSITY, below=_MOST_DENSITY)
+    section.finish()
+    assert increment is not None
+    return Wedge.nominal(
+        steps,
+        increment,
+        NOMINAL_FIRST if first is None else first,
+        NOMINAL_UNCERTAINTY if uncertainty is None else uncertainty,
+    )
+
+
+def read_wedge(path: Path, uncertainty: float | None = None) -> Wedge:
+    """Read a calibrated wedge: columns step, density and, if known, uncertainty.
+
+    Args:
+        path: the table.
+        uncertainty: standard uncertainty of every step, in place of a column [density].
+
+    Raises:
+        RecordError: the table cannot be understood, or its steps are not 1, 2, 3 and so on.
+    """
+    table = read_table(path, ("step", "density", "uncertainty"))
+    for column in ("step", "density"):
+        if column not in table.header:
+            raise RecordError(
+                f"the column '{column}' is missing", where=path.name, needed="columns step, density[, uncertainty]"
+            )
+    steps, densities = table.numbers("step"), np.array(table.numbers("density"))
+    for row, step in enumerate(steps):
+        if step != row + 1:
+            raise RecordError(
+                f"step {step:g} stands where step {row + 1} belongs",
+                where=table.where(row, "step"),
+                needed="every step of the wedge once, in order, from 1",
+            )
+        if not _LEAST_DENSITY <= densities[row] < _MOST_DENSITY:
+            raise RecordError(
+                f"{densities[row]:g} is not the density of a step",
+                where=table.where(row, "density"),
+                needed="a density",
+            )
+    if len(steps) < 2:
+        raise RecordError("the table holds fewer than two steps", where=path.name, needed="every step of the wedge")
+    if "uncertainty" in table.header:
+        each: FloatArray = np.array(
+            [check_number(u, table.where(row, "uncertainty"), least=0.0, below=1.0)
+             for row, u in enumerate(table.numbers("uncertainty"))]
+        )  # fmt: skip
+    else:
+        each = np.full(len(steps), NOMINAL_UNCERTAINTY if uncertainty is None else uncertainty)
+    return Wedge(densities, each, calibrated=True)
+
+
+def _patches(record: Section, path: Path) -> Patches:
+    section = record.section("patches", f"{path.name}, [patches]")
+    found = {name: _patch(section, name) for name in ("base", "unexposed", "fully_exposed")}
+    section.finish()
+    return Patches(**found)
+
+
+def _patch(section: Section, name: str) -> dict[Channel, float]:
+    patch = section.section(name, f"{section.where} {name}")
+    densities: dict[Channel, float] = {}
+    for channel in CHANNELS:
+        density = patch.number(channel, least=_LEAST_DENSITY, below=_MOST_DENSITY)
+        if density is not None:
+            densities[channel] = density
+    patch.finish()
+    return densities
+
+
+def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
+    listed = record.take("filter") or []
+    if not isinstance(listed, list):
+        raise RecordError(
+            "'filter' is not a list", where=path.name, needed="a section headed [[filter]] for each filter"
+        )
+    found = []
+    for number, content in enumerate(listed, start=1):
+        section = Section(content, f"{path.name}, [[filter]] number {number}")
+        name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
+        found.append(FilterUsed(name, section.word("metered", ("through", "without"))))
+        section.finish()
+    return tuple(found)
+
+
+def _metered_step_exists(exposure: Exposure, wedge: Wedge | None, path: Path) -> None:
+    if isinstance(exposure, Camera) and wedge is not None and exposure.metered_step > wedge.steps:
+        raise RecordError(
+            f"the wedge has {wedge.steps} steps, so there is no step {exposure.metered_step}",
+            where=f"{path.name}, [exposure] metered_step",
+            needed=f"a step from 1 to {wedge.steps}",
+        )
+
+
+def _exposure_of_options(
+    path: Path, wedge: Wedge | None, *, ei: float | None, lux: float | None, seconds: float | None
+) -> tuple[Exposure, list[str]]:
+    """Return the exposure that the options describe, and what was taken for granted."""
+    for name, value in (("--ei", ei), ("--lux", lux), ("--seconds", seconds)):
+        if value is not None:
+            check_number(value, name, above=0.0)
+    if ei is not None and (lux is not None or seconds is not None):
+        raise RecordError(
+            "--ei and --lux or --seconds are both given",
+            where=path.name,
+            needed="--ei where a meter set the exposure, --lux and --seconds where a known light did",
+        )
+    if (lux is None) != (seconds is None):
+        raise RecordError("a known light needs both", where=path.name, needed="--lux and --seconds together")
+    if lux is not None and seconds is not None:
+        if wedge is None:
+            raise RecordError("a contact exposure went through a wedge", where=path.name, needed="--wedge 21x0.15")
+        return Contact(lux, seconds), []
+    if ei is not None and wedge is not None:
+        middle = (wedge.steps + 1) // 2
+        return Camera(ei, middle), [f"The meter is taken to have read the middle step of the wedge, step {middle}."]
+    if ei is not None:
+        return Frames(ei), []
+    if wedge is not None:
+        raise RecordError(
+            "a wedge alone does not say the exposure",
+            where=path.name,
+            needed="--ei where a meter set it, or --lux and --seconds where a known light did",
+        )
+    return Given(), []
+
+
+def _usual_density(readings: Readings, kind: Kind) -> DensityKind:
+    if set(readings.densities) == {"visual"}:
+        return "visual"
+    return "status A" if kind == "reversal" else "status M"

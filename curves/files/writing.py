@@ -1,0 +1,43 @@
+"""Writing a file so that nothing is lost: beside it first, onto the disk, then renamed."""
+
+from __future__ import annotations
+
+import contextlib
+import os
+import tempfile
+from pathlib import Path
+
+from curves.errors import OutputError
+
+
+def write_atomically(path: Path, text: str) -> None:
+    """Write ``text`` to ``path`` so that at any moment the old file or the whole new one is there.
+
+    Args:
+        path: the file.
+        text: its contents, written as UTF-8 with line ends as they are.
+
+    Raises:
+        OutputError: it could not be written; whatever was there before is unchanged.
+    """
+    beside = None
+    try:
+        handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+            file.write(text)
+            file.flush()
+            os.fsync(file.fileno())
+        # A temporary file is private; the result follows the person's own habit.
+        mask = os.umask(0)
+        os.umask(mask)
+        Path(beside).chmod(0o666 & ~mask)
+        Path(beside).replace(path)
+    except OSError as error:
+        if beside is not None:
+            with contextlib.suppress(OSError):
+                Path(beside).unlink()
+        raise OutputError(
+            f"it could not be written: {error.strerror or error}; what was there before is unchanged",
+            where=str(path),
+            hint="check that the folder exists, may be written to and has room",
+        ) from error

@@ -1,0 +1,45 @@
+"""The README's sessions, run for real: ``python -m tests.readme`` writes their output into README.md.
+
+A session is a fenced ``console`` block: a line that begins with ``$ curves``, then what it prints.
+"""
+
+from __future__ import annotations
+
+import re
+import shlex
+import shutil
+import subprocess
+import sys
+import tempfile
+from pathlib import Path
+
+ROOT = Path(__file__).parent.parent
+README = ROOT / "README.md"
+_SESSION = re.compile(r"```console\n\$ (curves .*)\n((?:.*\n)*?)```")
+
+
+def sessions(text: str) -> list[tuple[str, str]]:
+    """Return each session of a README: its command and the output it shows."""
+    return [(match[1], match[2]) for match in _SESSION.finditer(text)]
+
+
+def run(command: str) -> str:
+    """Return what a command prints, run in a folder that holds only the demo data."""
+    with tempfile.TemporaryDirectory() as folder:
+        shutil.copytree(ROOT / "wedge_data", Path(folder) / "wedge_data")
+        words = shlex.split(command)[1:]
+        result = subprocess.run(
+            [sys.executable, "-m", "curves", *words], cwd=folder, capture_output=True, text=True, check=False
+        )
+    return result.stdout + result.stderr
+
+
+def main() -> None:
+    """Write the present output of every session into README.md."""
+    text = README.read_text(encoding="utf-8")
+    text = _SESSION.sub(lambda match: f"```console\n$ {match[1]}\n{run(match[1])}```", text)
+    README.write_text(text, encoding="utf-8")
+
+
+if __name__ == "__main__":
+    main()

@@ -19,7 +19,9 @@ from curves.sensitometry.units import STOP, Channel, FloatArray, Kind
 from tests.sensitometry.shapes import slide
 
 QUICK = Choices(draws=100)
-CHANNELS = st.sampled_from([("visual",), ("red", "green", "blue"), ("red", "green", "blue", "visual"), ("green",)])
+CHANNELS: st.SearchStrategy[tuple[Channel, ...]] = st.sampled_from(
+    [("visual",), ("red", "green", "blue"), ("red", "green", "blue", "visual"), ("green",)]
+)
 
 
 @st.composite
@@ -30,7 +32,7 @@ def strips(draw: st.DrawFn) -> Strip:
     kind: Kind = draw(st.sampled_from(["reversal", "negative"]))
     noise = draw(st.sampled_from([0.0, 0.005, 0.015, 0.03]))
     rng = np.random.default_rng(draw(st.integers(0, 10_000)))
-    log_h = draw(st.floats(-3.0, 0.0)) - increment * np.arange(steps)
+    log_h: FloatArray = draw(st.floats(-3.0, 0.0)) - increment * np.arange(float(steps))
     readings: dict[Channel, FloatArray] = {}
     for channel in draw(CHANNELS):
         density = slide(
@@ -128,7 +130,7 @@ def test_doubling_the_exposure_halves_every_index(strip: Strip) -> None:
 @settings(max_examples=15, deadline=None)
 @given(strips())
 def test_the_order_of_the_columns_changes_nothing(strip: Strip) -> None:
-    other = replace(strip, readings=dict(reversed(strip.readings.items())))
+    other = replace(strip, readings=dict(reversed(list(strip.readings.items()))))
     here, there = analysed(strip), analysed(other)
     if here is not None and there is not None:
         assert quantities(here) == quantities(there)

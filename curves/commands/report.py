@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -15,6 +15,10 @@ def report(
     folder: Annotated[
         Path, typer.Option("--into", metavar="FOLDER", help="Where the files go; made if need be.")
     ] = Path("outputs"),
+    library: Annotated[
+        Literal["inline", "beside"],
+        typer.Option("--plotly", help="Keep the plotting library inside each page (5 MB) or once, beside the pages."),
+    ] = "inline",
     kind: options.Kind = None,
     wedge: options.WedgeText = None,
     ei: options.EI = None,
@@ -34,7 +38,7 @@ def report(
     from curves.files import report_files
     from curves.files.frames import as_csv, curve_frame, steps_frame
     from curves.files.results import as_json as json_of
-    from curves.views.page import render_page
+    from curves.views.page import PLOTLY_BESIDE, plotly_library, render_page
     from curves.views.text import answer_line
 
     rests_on = options.choices(white, shadow, metered_exposure, seed)
@@ -44,10 +48,11 @@ def report(
         written = report_files.write(
             folder,
             name,
-            page=render_page([analysis]),
+            page=render_page([analysis], choices=rests_on, plotly=library),
             numbers=json_of([analysis]),
             steps=as_csv(steps_frame(analysis)),
             curve=as_csv(curve_frame(analysis)),
+            library=(PLOTLY_BESIDE, plotly_library()) if library == "beside" else None,
         )
         if not as_json:
             print(answer_line(analysis))

@@ -1,4 +1,4 @@
-"""Fields of a record, taken out one by one: each checked, and whatever is left over named."""
+"""Fields of a record, taken out one by one, each checked."""
 
 from __future__ import annotations
 
@@ -13,7 +13,7 @@ Word = TypeVar("Word", bound=str)
 
 
 class Section:
-    """One table of a record. Taking a field checks its type; `finish` refuses fields that nobody took.
+    """One table of a record. `only` refuses keys that nobody knows; taking a field checks its type.
 
     Args:
         content: the table as it was read.
@@ -22,10 +22,23 @@ class Section:
 
     def __init__(self, content: dict[str, Any], where: str) -> None:
         self._content, self.where = content, where
-        self._known: list[str] = []
 
     def __contains__(self, key: str) -> bool:
         return key in self._content
+
+    def only(self, *known: str, elsewhere: Mapping[str, str] | None = None) -> None:
+        """Refuse a key that is not known, naming the nearest one that is.
+
+        Args:
+            known: the keys that may be here.
+            elsewhere: keys that belong in another place, and which.
+        """
+        for key in self._content:
+            if key in known:
+                continue
+            if elsewhere and key in elsewhere:
+                raise RecordError(f"'{key}' does not belong here: {elsewhere[key]}", where=self.where)
+            raise RecordError(f"'{key}' is not a known key", where=self.where, hint=nearest(key, known))
 
     def at(self, key: str) -> str:
         """Return where a field stands, for errors."""
@@ -33,7 +46,6 @@ class Section:
 
     def take(self, key: str) -> Any:
         """Return a field as it is, or None where it is not there."""
-        self._known.append(key)
         return self._content.get(key)
 
     def text(self, key: str, *, needed: str | None = None) -> str:
@@ -93,34 +105,22 @@ class Section:
             return value
         raise RecordError(f"{value!r} is not a date", where=self.at(key), needed="a date without quotes: 2026-03-14")
 
-    def section(self, key: str, where: str) -> Section:
+    def section(self, key: str, where: str, *, needed: str = "") -> Section:
         """Return a table inside this one, empty if it is not there."""
         value = self.take(key)
         if value is None:
             value = {}
         if not isinstance(value, dict):
-            raise RecordError(f"'{key}' is not a table", where=self.where, needed=f"a section headed [{key}]")
+            raise RecordError(f"'{key}' is not a table", where=self.where, needed=needed or f"a section headed [{key}]")
         return Section(value, where)
-
-    def finish(self, elsewhere: Mapping[str, str] | None = None) -> None:
-        """Refuse whatever field was not taken, naming the nearest known one.
-
-        Args:
-            elsewhere: fields that belong in another place, and which.
-        """
-        elsewhere = elsewhere or {}
-        for key in self._content:
-            if key in self._known:
-                continue
-            if key in elsewhere:
-                raise RecordError(f"'{key}' does not belong here: {elsewhere[key]}", where=self.where)
-            raise RecordError(f"'{key}' is not a known key", where=self.where, hint=nearest(key, self._known))
 
 
 def check_number(
     value: object, where: str, *, above: float = -math.inf, least: float = -math.inf, below: float = math.inf
 ) -> float:
     """Return ``value`` as a finite number, more than ``above``, at least ``least`` and less than ``below``."""
+    if isinstance(value, float) and math.isnan(value):
+        raise RecordError("there is no number", where=where, needed="a number such as 0.15")
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise RecordError(f"{value!r} is not a number", where=where, needed="a number without quotes, such as 0.15")
     if not value > above or not value >= least or not value < below:

@@ -23,6 +23,10 @@ NOMINAL_UNCERTAINTY = 0.02
 """Density of a nominal wedge's clear step, and standard uncertainty of its steps: common practice [density]."""
 
 _LEAST_DENSITY, _MOST_DENSITY = -0.05, 15.0
+_FIELDS = (
+    "title", "film", "process", "date", "kind", "density", "readings", "notes",
+    "wedge", "exposure", "patches", "reader", "filter",
+)  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
     "contact": ("lux", "seconds"),
@@ -47,6 +51,7 @@ def load_strip(path: Path | str) -> Strip:
     """
     path = Path(path)
     record = Section(_toml(path), path.name)
+    record.only(*_FIELDS)
     title = record.text("title") or path.stem
     film, process, notes = record.text("film"), record.text("process"), record.text("notes")
     date = record.date("date")
@@ -57,10 +62,9 @@ def load_strip(path: Path | str) -> Strip:
     wedge = _wedge(record, path, needed=needs_wedge)
     patches = _patches(record, path)
     reader = record.section("reader", f"{path.name}, [reader]")
+    reader.only("repeatability")
     repeatability = reader.number("repeatability", above=0.0, below=1.0)
-    reader.finish()
     filters = _filters(record, path)
-    record.finish()
     _metered_step_exists(exposure, wedge, path)
     readings = read_readings(path.parent / table, exposure, wedge, density)
     return Strip(
@@ -168,7 +172,7 @@ def _toml(path: Path) -> dict[str, Any]:
         line = text.splitlines()[int(found[1]) - 1] if found and int(found[1]) <= len(text.splitlines()) else ""
         comma = re.search(r"=\s*\d+,\d", line)
         raise RecordError(
-            f"this is not TOML: {str(error).partition(' (at')[0]}",
+            "this is not TOML",
             where=where,
             needed="key = value; texts in quotes, numbers with a decimal point",
             hint="write a point for the decimal comma" if comma else "",
@@ -185,6 +189,8 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
         )
     section = record.section("exposure", f"{path.name}, [exposure]")
     method = section.word("method", _METHODS)
+    others = {f: f'it goes with method = "{m}"' for m, fields in _FIELDS_OF.items() for f in fields}
+    section.only("method", "uncertainty_stops", *_FIELDS_OF[method], elsewhere=others)
     stops = section.number("uncertainty_stops", least=0.0, below=10.0)
     exposure: Exposure
     if method == "contact":
@@ -206,7 +212,6 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
         exposure = Frames(_ei(section), stops)
     else:
         exposure = Given(section.number("ei", above=0.0), stops)
-    section.finish({f: f'it goes with method = "{m}"' for m, fields in _FIELDS_OF.items() for f in fields})
     return exposure, method in ("contact", "camera")
 
 
@@ -233,6 +238,7 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
             hint="remove the section, or mend the method",
         )
     section = record.section("wedge", f"{path.name}, [wedge]")
+    section.only("steps", "increment", "first", "uncertainty", "table")
     uncertainty = section.number("uncertainty", least=0.0, below=1.0)
     if "table" in section:
         for key in ("steps", "increment", "first"):
@@ -243,12 +249,10 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
                     needed="the table of a calibrated wedge, or the steps of a nominal one, not both",
                 )
         table = section.text("table")
-        section.finish()
         return read_wedge(path.parent / table, uncertainty)
     steps = section.whole("steps", needed="how many steps the wedge has, such as steps = 21", least=2)
     increment = section.number("increment", needed="the density from step to step, such as increment = 0.15", above=0.0)
     first = section.number("first", least=_LEAST_DENSITY, below=_MOST_DENSITY)
-    section.finish()
     assert increment is not None
     return Wedge.nominal(
         steps,
@@ -302,19 +306,21 @@ def read_wedge(path: Path, uncertainty: float | None = None) -> Wedge:
 
 def _patches(record: Section, path: Path) -> Patches:
     section = record.section("patches", f"{path.name}, [patches]")
+    section.only("base", "unexposed", "fully_exposed")
     found = {name: _patch(section, name) for name in ("base", "unexposed", "fully_exposed")}
-    section.finish()
     return Patches(**found)
 
 
 def _patch(section: Section, name: str) -> dict[Channel, float]:
-    patch = section.section(name, f"{section.where} {name}")
+    patch = section.section(
+        name, f"{section.where} {name}", needed=f"{name} = {{ red = 0.21, green = 0.25, blue = 0.32 }}"
+    )
+    patch.only(*CHANNELS)
     densities: dict[Channel, float] = {}
     for channel in CHANNELS:
         density = patch.number(channel, least=_LEAST_DENSITY, below=_MOST_DENSITY)
         if density is not None:
             densities[channel] = density
-    patch.finish()
     return densities
 
 
@@ -327,9 +333,9 @@ def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
     found = []
     for number, content in enumerate(listed, start=1):
         section = Section(content, f"{path.name}, [[filter]] number {number}")
+        section.only("name", "metered")
         name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
         found.append(FilterUsed(name, section.word("metered", ("through", "without"))))
-        section.finish()
     return tuple(found)
 
 

@@ -35,13 +35,23 @@ def names(strips: Sequence[Path]) -> list[str]:
     return list(found)
 
 
-def write(folder: Path, name: str, *, page: str, numbers: str, steps: str, curve: str) -> list[Path]:
+def write(
+    folder: Path,
+    name: str,
+    *,
+    page: str,
+    numbers: str,
+    steps: str,
+    curve: str,
+    library: tuple[str, str] | None = None,
+) -> list[Path]:
     """Write the four files of one strip's report and return their paths.
 
     Args:
         folder: where to; made if need be.
         name: the strip's name.
         page, numbers, steps, curve: their contents.
+        library: name and contents of a file that the page needs beside it.
 
     Raises:
         OutputError: a file of that name was not made by this tool, or the folder cannot be written to.
@@ -52,6 +62,8 @@ def write(folder: Path, name: str, *, page: str, numbers: str, steps: str, curve
         folder / f"{name}-steps.csv": steps,
         folder / f"{name}-curve.csv": curve,
     }
+    if library is not None:
+        texts[folder / library[0]] = library[1]
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:

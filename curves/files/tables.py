@@ -116,8 +116,9 @@ def read_text(path: Path) -> str:
         content = path.read_bytes()
     except FileNotFoundError as error:
         others = sorted(p.name for p in path.parent.glob(f"*{path.suffix}")) if path.parent.is_dir() else []
+        beside = ", ".join(others[:5]) or "nothing of that kind"
         raise RecordError(
-            "there is no such file", where=str(path), hint=nearest(path.name, others) if others else "check the path"
+            "there is no such file", where=str(path), hint=f"check the name; beside it there is {beside}"
         ) from error
     except OSError as error:
         raise RecordError(f"it cannot be read: {error.strerror}", where=str(path), needed="a text file") from error

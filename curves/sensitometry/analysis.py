@@ -16,7 +16,7 @@ from curves.sensitometry.curve import Curve, fit_curve
 from curves.sensitometry.findings import Analysis, ChannelFinding, Point, Speed, StepFinding, WorkingEI
 from curves.sensitometry.measures import MEASURES, Subject
 from curves.sensitometry.points import Extreme
-from curves.sensitometry.speed import S_NET, T_NET, iso_2240, reversal_points
+from curves.sensitometry.speed import T_NET, iso_2240, reversal_points
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.suspicion import suspicions
 from curves.sensitometry.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
@@ -127,7 +127,7 @@ class _Channel:
         middle = found.m.quantity.value
         return {
             "T": Point(found.t.quantity, None if base is None else base + T_NET, f"highlight, Dmin + {T_NET:.2f}"),
-            "S": Point(found.s.quantity, s_density, f"shadow: {found.branch} (at most Dmin + {S_NET:.2f})"),
+            "S": Point(found.s.quantity, s_density, f"shadow: {found.branch}"),
             "M": Point(
                 found.m.quantity,
                 None if middle is None else float(self.curve.density_at(middle)),

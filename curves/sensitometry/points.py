@@ -6,7 +6,7 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.budget import Ensemble, summarise
+from curves.sensitometry.budget import COVERAGE, Ensemble, summarise
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.units import STOP, FloatArray
 
@@ -101,7 +101,7 @@ def veil(ensemble: Ensemble, dmin: Extreme) -> Quantity:
     rows = dmin.rows - ensemble.patches["base"]
     if not dmin.reached:
         why = f"it is Dmin less the base, and {dmin.quantity.why}"
-        return Quantity.missing(why, below=float(rows[0]))
+        return Quantity.missing(why, below=cautious(rows, upper=True))
     return summarise(rows, how=ensemble.how)
 
 
@@ -120,10 +120,16 @@ def _extreme(ensemble: Ensemble, patch: str, *, last: bool) -> Extreme:
     quantity = Quantity.missing(
         f"the curve is still {way} at the {place} step: read the {patch.replace('_', ' ')} film,"
         f" or give {_missing_exposure(ensemble, last=last):.1f} log H {more}",
-        below=float(end[0]) if lowest else None,
-        above=None if lowest else float(end[0]),
+        below=cautious(end, upper=True) if lowest else None,
+        above=None if lowest else cautious(end, upper=False),
     )
     return Extreme(end, quantity, reached=False)
+
+
+def cautious(rows: FloatArray, *, upper: bool) -> float:
+    """Return a bound that holds for the draws too: the upper or lower end of the 95 % interval of ``rows`` (r,)."""
+    known = rows[np.isfinite(rows)]
+    return float(np.quantile(known, 0.5 * (1.0 + COVERAGE) if upper else 0.5 * (1.0 - COVERAGE)))
 
 
 def has_flattened(ensemble: Ensemble, *, last: bool) -> bool:
@@ -161,7 +167,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     falling = ensemble.kind == "reversal"
     if not anchor.reached:
         # Dmin lies below the last step, so the level does too: the true point lies further towards that end.
-        known = float(rows[0])
+        known = cautious(rows, upper=not falling) if np.isfinite(rows[0]) else np.nan
         why = f"{name} cannot be placed without Dmin, and {anchor.quantity.why}"
         if not np.isfinite(known):
             return Reached(np.full_like(rows, np.nan), Quantity.missing(why))
@@ -179,4 +185,5 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
         f"the strip ends at density {density:.2f} ({word} step) and {name} is {level[0]:.2f}:"
         f" give {_missing_exposure(ensemble, last=past_last):.1f} log H {more} exposure"
     )
-    return Reached(rows, Quantity.missing(why, above=end) if past_last else Quantity.missing(why, below=end))
+    known = cautious(np.where(np.isfinite(rows), rows, end), upper=not past_last)
+    return Reached(rows, Quantity.missing(why, above=known) if past_last else Quantity.missing(why, below=known))

@@ -163,7 +163,7 @@ def _basis(base: BaseState) -> tuple[Basis, str]:
             f" {base.white_percent:.0f} % of the light. White is not white, and highlights clip before the film looks"
             " clear"
         )
-    return "middle", f"{why}; so mid-grey is placed in the middle of the curve."
+    return "middle", f"{why}; so mid-grey belongs in the middle of the curve."
 
 
 def _within(chosen: Quantity, low: Quantity, high: Quantity) -> tuple[Quantity, str]:

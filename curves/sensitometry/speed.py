@@ -19,8 +19,8 @@ _SHORTEST_TANGENT = 0.30
 """Nearest to T that the shoulder can lie: one stop. Nearer, the line's slope is the noise of the fit [log10]."""
 
 SAG = 0.02
-"""How far the curve must fall below the line from T, where the line reaches S's density, to have a shoulder there: about
-the scatter of a reading, our own choice [density]. On a straight line every point is tangent to it."""
+"""How far the curve must fall below the line from T, where the line reaches S's density, to have a shoulder there:
+about the scatter of a reading, our own choice [density]. Every point of a straight line is tangent to it."""
 
 
 @dataclass(frozen=True, eq=False)

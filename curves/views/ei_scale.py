@@ -12,7 +12,8 @@ from curves.sensitometry.units import STOP, degrees, nominal_speed
 from curves.views.tables import esc
 
 _MARGIN = 1.5 * STOP / 3
-_MOST_NAMED = 9
+_MOST_NAMED = 15
+"""Usual numbers that may all be written out; those that are not a third one are left out on a narrow screen."""
 
 
 def ei_scale(ei: WorkingEI) -> str:
@@ -55,23 +56,23 @@ class _Ruler:
         """Return where an index lies [per cent of the length]."""
         return min(max(100.0 * (math.log10(ei) - self.low) / (self.high - self.low), 0.0), 100.0)
 
-    def marks(self) -> list[tuple[float, bool]]:
-        """Return the usual numbers on the ruler, and whether each is written out."""
+    def marks(self) -> list[tuple[float, str]]:
+        """Return the usual numbers on the ruler, and how each is drawn: "named", "fine" (where there is room) or ""."""
         every = range(degrees(10.0**self.low) + 1, degrees(10.0**self.high) + 1)
-        step = 1 if len(every) <= _MOST_NAMED else 3
-        numbers = [(nominal_speed(10.0 ** ((n - 1) / 10)), n % step == 0) for n in every]
-        return [(ei, named) for ei, named in numbers if self.low <= math.log10(ei) <= self.high]
+        fine = "fine" if len(every) <= _MOST_NAMED else ""
+        numbers = [(nominal_speed(10.0 ** ((n - 1) / 10)), fine if n % 3 else "named") for n in every]
+        return [(ei, how) for ei, how in numbers if self.low <= math.log10(ei) <= self.high]
 
     def lines(self) -> Iterator[str]:
         """Yield a thin line for each usual number."""
-        for ei, named in self.marks():
-            yield f'<s{" class=named" if named else ""} style="left:{self.at(ei):.2f}%"></s>'
+        for ei, how in self.marks():
+            yield f'<s class="{how}" style="left:{self.at(ei):.2f}%"></s>'
 
     def numbers(self) -> Iterator[str]:
         """Yield the numbers that are written out."""
-        for ei, named in self.marks():
-            if named:
-                yield f'<span style="left:{self.at(ei):.2f}%">{ei:g}</span>'
+        for ei, how in self.marks():
+            if how:
+                yield f'<span class="{how}" style="left:{self.at(ei):.2f}%">{ei:g}</span>'
 
 
 def _numbers(q: Quantity) -> list[float]:

@@ -8,12 +8,13 @@
     modeBarButtonsToRemove: ["select2d", "lasso2d", "autoScale2d"],
   };
   const figures = JSON.parse(document.getElementById("figures").textContent);
+  const narrow = window.matchMedia("(max-width: 44rem)").matches;
   const touch = window.matchMedia("(pointer: coarse)").matches;
 
   // 1. Draw. A finger scrolls the page instead of zooming the figure.
   function draw(figure) {
     const small = document.getElementById(figure.id).classList.contains("small");
-    const bar = { displayModeBar: touch || small ? false : "hover" };
+    const bar = { displayModeBar: touch || narrow || small ? false : "hover" };
     const layout = Object.assign({}, figure.layout, { autosize: true, dragmode: touch ? false : "zoom" });
     return Plotly.newPlot(figure.id, figure.data, layout, Object.assign({}, config, bar));
   }
@@ -61,6 +62,7 @@
     document.documentElement.classList.add("on-paper");
     resize((plot) => ({ width: plot.clientWidth, height: plot.clientHeight }));
     document.querySelectorAll(".sheet").forEach(fit);
+    resize((plot) => ({ width: plot.clientWidth, height: plot.clientHeight })); // a sheet that shrank is wider within
   }
   function toScreen() {
     if (rules.media !== "all") return;

@@ -41,6 +41,7 @@ def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: 
         tables.speeds_table(analysis, reasons) if analysis.speeds else "",
         tables.measures_table(analysis, reasons),
         tables.points_table(analysis, reasons),
+        tables.meanings(),
     ]
     listed = reasons.listed()
     second = [
@@ -48,13 +49,13 @@ def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: 
         _section(h, "The numbers", "".join(proof), "numbers"),
         _section(h, "Why some numbers are missing", listed, "missing") if listed else "",
         _section(h, "How it was found", method.method(analysis, choices), "method"),
+        _section(h, "Notes", f"<p>{esc(analysis.strip.notes)}</p>", "notes") if analysis.strip.notes else "",
     ]
     steps = f'<details class="steps"><summary>Every step</summary>{tables.steps_table(analysis)}</details>'
-    notes = _section(h, "Notes", f"<p>{esc(analysis.strip.notes)}</p>", "notes") if analysis.strip.notes else ""
     again = f'<p class="continued" aria-hidden="true">{esc(analysis.strip.title)}</p>'
     return (
         f'<article id="{anchor}"><div class="sheet">{"".join(first)}</div>'
-        f'<div class="sheet">{again}{"".join(second)}</div>{notes}{steps}</article>'
+        f'<div class="sheet">{again}{"".join(second)}</div>{steps}</article>'
     )
 
 
@@ -111,9 +112,15 @@ def _range(ei: WorkingEI) -> str:
         )
     if ei.range == (None, None):
         return "<b>The usable range is not known</b> at either end: this strip reaches neither."
-    low, high = ("not known" if end is None else f"{end:g}" for end in ei.range)
+    low, high = ei.range
+    if low is None:
+        words = f"Usable up to {high:g}; how far down is not known."
+    elif high is None:
+        words = f"Usable from {low:g} up; how far is not known."
+    else:
+        words = f"Usable from {low:g} to {high:g}."
     ends = " ".join(f"{_sentence(why)}." for end, why in zip(ei.range, ei.range_why, strict=True) if end is not None)
-    return f"<b>Usable from {low} to {high}.</b> {esc(ends)}"
+    return f"<b>{words}</b> {esc(ends)}"
 
 
 def _clearing(base: BaseState) -> str:
@@ -142,7 +149,7 @@ def _sureness(analysis: Analysis, reasons: Reasons) -> str:
     if q.value is not None and q.low is not None and q.high is not None and q.low > 0:
         stops = math.log10(q.high / q.low) / (2 * STOP)
         words = "under 0.05" if stops < 0.05 else f"±{stops:.1f}"
-        parts.append(f"<p>From the readings alone the index is sure to <b>{words} stops</b> (95 %).</p>")
+        parts.append(f"<p>From the readings alone the index is known to <b>{words} stops</b> (95 %).</p>")
     if ei.layers is not None:
         parts.append(_layers(ei.layers, reasons))
     if analysis.warnings:

@@ -27,6 +27,11 @@ def minus(text: str) -> str:
     return text.replace("-", "−")
 
 
+def signed(x: float) -> str:
+    """Return a difference with its sign and three decimals."""
+    return minus(f"{round(x, 3) + 0.0:+.3f}")
+
+
 @dataclass
 class Reasons:
     """Why numbers are missing: every reason once, by letter, in the order they were met.
@@ -79,8 +84,14 @@ def measures_table(analysis: Analysis, reasons: Reasons) -> str:
         shared, own = _notes([q.note for q in found])
         name = esc(measure.label) + (f' <span class="unit">[{esc(measure.unit)}]</span>' if measure.unit else "")
         cells = [quantity(q, measure.digits, reasons) + note for q, note in zip(found, own, strict=True)]
-        rows.append((f'<span title="{esc(measure.what)}">{name}</span>{shared}', cells))
+        rows.append((f"{name}{shared}", cells))
     return _table("Measures of each channel", ["Measure", *_heads(analysis)], rows)
+
+
+def meanings() -> str:
+    """Return what each measure is, folded away."""
+    items = "".join(f"<dt>{esc(measure.label)}</dt><dd>{esc(measure.what)}</dd>" for measure in MEASURES)
+    return f'<details class="meanings"><summary>What the measures are</summary><dl>{items}</dl></details>'
 
 
 def points_table(analysis: Analysis, reasons: Reasons) -> str:
@@ -119,7 +130,7 @@ def speeds_table(analysis: Analysis, reasons: Reasons) -> str:
                 [rounded, quantity(speed.value, None, reasons), _conforms(speed)],
             )
         )
-    heads = ["Rule", "Rounded", "Speed", "By the standard?"]
+    heads = ["Rule", "Rounded", "Speed", "Held to the standard"]
     return _table("Speeds by the rules of standards", heads, rows, last_is_text=True)
 
 
@@ -190,7 +201,7 @@ def _point(point: Point, reasons: Reasons) -> str:
 
 def _conforms(speed: Speed) -> str:
     if speed.conforms:
-        return "yes"
+        return "nothing read speaks against it; its light and processing are yours to vouch for"
     return "no: " + esc("; ".join(speed.why_not)) if speed.why_not else "no"
 
 
@@ -201,7 +212,7 @@ def _step(step: StepFinding | None) -> str:
     flag = f'<small class="note aside">{esc(step.flag)}</small>' if step.flag else ""
     return (
         f'<span class="value">{minus(f"{step.density:.2f}")}</span>{times}'
-        f' <span class="interval">{minus(f"{step.residual:+.3f}")}</span>{flag}'
+        f' <span class="interval">{signed(step.residual)}</span>{flag}'
     )
 
 

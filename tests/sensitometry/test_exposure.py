@@ -63,7 +63,19 @@ def test_frames_count_stops_from_the_exposure_index_of_the_record() -> None:
 
 
 def test_a_frame_rated_at_half_the_exposure_index_received_a_stop_more() -> None:
-    assert Frames(ei=80.0).stops_of_ei(np.array([320.0, 80.0, 40.0, 10.0])) == pytest.approx([-2.0, 0.0, 1.0, 3.0])
+    # A dial's numbers stand for whole thirds of a stop in the log: 3 degrees are 0.997 stop.
+    stops = Frames(ei=80.0).stops_of_ei(np.array([320.0, 80.0, 40.0, 10.0]))
+    assert stops == pytest.approx([-2.0, 0.0, 1.0, 3.0], abs=0.011)
+
+
+def test_a_bracket_rated_by_the_dial_is_one_of_even_steps() -> None:
+    # 12 and 6 are a dial's names for 12.6 and 6.3 (common practice: the series is rounded in the log).
+    stops = Frames(ei=50.0).stops_of_ei(np.array([200.0, 100.0, 50.0, 25.0, 12.0, 6.0]))
+    assert np.diff(stops) == pytest.approx(np.full(5, 0.3 / np.log10(2.0)))
+
+
+def test_an_index_outside_the_usual_series_is_taken_as_it_is() -> None:
+    assert Frames(ei=50.0).stops_of_ei(np.array([70.0]))[0] == pytest.approx(np.log2(10**1.7 / 70.0))
 
 
 def test_given_log_exposures_are_left_as_they_are() -> None:

@@ -21,9 +21,9 @@ SCIENCE = [path for path in SOURCES if path.parent.name == "sensitometry"]
 ROOMS = ("errors", "sensitometry", "files", "views", "commands", "cli", "__main__")
 TOP_LEVEL = {
     ".ci",
+    ".docs",
     ".gitignore",
     "DEVELOPERS.md",
-    "LICENSE",
     "README.md",
     "curves",
     "outputs",

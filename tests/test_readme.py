@@ -1,3 +1,4 @@
+import re
 import subprocess
 import sys
 
@@ -17,8 +18,7 @@ def test_every_command_is_shown_with_its_output() -> None:
     listing = subprocess.run(
         [sys.executable, "-m", "curves", "--help"], capture_output=True, text=True, check=True
     ).stdout
-    commands = [line.split()[0] for line in listing.partition("Commands:")[2].splitlines() if line[:3].strip() == ""
-                and line.strip() and not line.startswith("    ")]  # fmt: skip
+    commands = re.findall(r"^  (\w+)  +\w", listing.partition("Commands:")[2], flags=re.MULTILINE)
     assert {"report", "measure", "ei", "check"} <= set(commands)
     shown = {command.split()[1] for command, _ in sessions(TEXT)}
     assert set(commands) <= shown

@@ -19,7 +19,7 @@ def measure(
     seed: options.Seed = 0,
     as_json: options.Json = False,
 ) -> None:
-    """Print what was found on strips: densities, contrast, points, speeds, EI.
+    """Print every number found on strips.
 
     Example: curves measure wedge_data/heron-reversal.toml
 

@@ -31,7 +31,7 @@ def report(
     seed: options.Seed = 0,
     as_json: options.Json = False,
 ) -> None:
-    """Write a page, the numbers (JSON) and two tables (CSV) for each strip.
+    """Write each strip's page, numbers and tables into a folder.
 
     Example: curves report wedge_data/heron-reversal.toml
     """

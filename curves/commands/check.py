@@ -16,7 +16,7 @@ if TYPE_CHECKING:
 
 def check(
     files: Annotated[
-        list[Path], typer.Argument(metavar="FILE...", help="Records (.toml), tables (.csv), or folders of them.")
+        list[Path], typer.Argument(metavar="FILE", help="Records (.toml), tables (.csv), or folders of them.")
     ],
     as_json: options.Json = False,
 ) -> None:

@@ -155,7 +155,7 @@ def test_repeating_every_reading_changes_no_value_and_narrows_every_interval(str
 
 
 def assert_narrower(there: Quantity, here: Quantity) -> None:
-    """Assert the same value, and an interval that is no wider (but for the little that a curved function of draws can add)."""
+    """Assert the same value, and an interval no wider, but for the little that a function of draws can add."""
     assert_same(there, here, 0.0, 1e-6)
     if here.half_width is not None and there.half_width is not None:
         assert there.half_width <= here.half_width * 1.05 + 0.002

@@ -26,9 +26,16 @@ def check(
 
     Example: curves check wedge_data
     """
-    from curves.files.checking import check_file, files_in
+    from curves.errors import RecordError
+    from curves.files.checking import Checked, check_file, files_in
 
-    checked = [check_file(path) for given in files for path in files_in(given)]
+    checked = []
+    for given in files:
+        found = files_in(given)
+        checked += [check_file(path) for path in found]
+        if not found:
+            nothing = RecordError("the folder holds no record (.toml) and no table (.csv)", where=str(given))
+            checked.append(Checked(given, nothing))
     failed = sum(c.error is not None for c in checked)
     if as_json:
         print(json.dumps({"format": 1, "files": [_content(c) for c in checked]}, indent=2, ensure_ascii=False))

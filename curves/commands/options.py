@@ -68,7 +68,8 @@ def analyses(
     density: DensityName | None,
 ) -> list[Analysis]:
     """Load and analyse strips: records as they are, tables with the options given for them."""
-    from curves.files.record import load_strip, strip_from_table
+    from curves.files.bare import strip_from_table
+    from curves.files.record import load_strip
     from curves.sensitometry.analysis import analyse
 
     found = []

@@ -11,6 +11,9 @@ from curves.errors import RecordError, nearest
 
 Word = TypeVar("Word", bound=str)
 
+_GREATEST = 10**15
+"""Whole numbers above this are slips, and soon beyond what a float can hold."""
+
 
 class Section:
     """One table of a record. `only` refuses keys that nobody knows; taking a field checks its type.
@@ -121,6 +124,8 @@ def check_number(
     """Return ``value`` as a finite number, more than ``above``, at least ``least`` and less than ``below``."""
     if isinstance(value, float) and math.isnan(value):
         raise RecordError("there is no number", where=where, needed="a number such as 0.15")
+    if isinstance(value, int) and not isinstance(value, bool) and abs(value) > _GREATEST:
+        raise RecordError("the number is too great", where=where, needed="a number such as 0.15")
     if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
         raise RecordError(f"{value!r} is not a number", where=where, needed="a number without quotes, such as 0.15")
     if not value > above or not value >= least or not value < below:

@@ -137,6 +137,6 @@ def _positions(
         assert isinstance(exposure, Frames)
         return exposure.stops_of_ei(values), tuple(f"EI {v:g}" for v in values)
     if column == "stops":
-        return values, tuple(f"{v:+g} stops" for v in values)
+        return values, tuple(f"{v:+g} stop{'' if abs(v) == 1 else 's'}" for v in values)
     word = {"step": "step", "log_h": "log H"}[column]
     return values, tuple(f"{word} {v:g}" for v in values)

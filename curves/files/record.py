@@ -11,11 +11,11 @@ import numpy as np
 
 from curves.errors import RecordError
 from curves.files.fields import Section, check_number
-from curves.files.readings import Readings, read_readings
+from curves.files.readings import read_readings
 from curves.files.tables import read_table, read_text
 from curves.sensitometry.exposure import Camera, Contact, Exposure, Frames, Given
 from curves.sensitometry.strip import FilterUsed, Patches, Strip
-from curves.sensitometry.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind
+from curves.sensitometry.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, FloatArray
 from curves.sensitometry.wedge import Wedge
 
 NOMINAL_FIRST = 0.05
@@ -23,6 +23,7 @@ NOMINAL_UNCERTAINTY = 0.02
 """Density of a nominal wedge's clear step, and standard uncertainty of its steps: common practice [density]."""
 
 _LEAST_DENSITY, _MOST_DENSITY = -0.05, 15.0
+_MOST_STEPS = 1000
 _FIELDS = (
     "title", "film", "process", "date", "kind", "density", "readings", "notes",
     "wedge", "exposure", "patches", "reader", "filter",
@@ -86,87 +87,26 @@ def load_strip(path: Path | str) -> Strip:
     )
 
 
-def strip_from_table(
-    path: Path | str,
-    *,
-    kind: Kind | None = None,
-    wedge: str | None = None,
-    ei: float | None = None,
-    lux: float | None = None,
-    seconds: float | None = None,
-    density: DensityKind | None = None,
-) -> Strip:
-    """Make a strip of a bare table of readings.
-
-    Args:
-        path: the table.
-        kind: "negative" or "reversal"; must be given.
-        wedge: "21x0.15" or "21x0.15@0.05", for readings listed by step.
-        ei: index the meter was set to. With a wedge its middle step is taken to be the metered one.
-        lux, seconds: light and time of a contact exposure [lux], [s].
-        density: kind of density; if None, visual for a visual column alone, else status A for a reversal and status M
-            for a negative.
-
-    Returns:
-        The strip; what was taken for granted stands in its ``assumptions``.
-
-    Raises:
-        RecordError: options are missing or at odds, or the table cannot be understood.
-    """
-    path = Path(path)
-    if kind is None:
+def nominal_wedge(steps: int, increment: float, first: float, uncertainty: float, where: str) -> Wedge:
+    """Return a wedge of equal steps, refusing one that nobody can have made."""
+    if steps > _MOST_STEPS:
+        raise RecordError("no wedge has so many steps", where=where, needed=f"at most {_MOST_STEPS} steps")
+    last = first + increment * (steps - 1)
+    if not last < _MOST_DENSITY:
         raise RecordError(
-            "a bare table does not say what the film is",
-            where=path.name,
-            needed="--kind reversal or --kind negative",
-            hint="give the option, or write a record (.toml) beside the table",
+            f"the wedge would end at density {last:g}",
+            where=where,
+            needed=f"less than {_MOST_DENSITY:g}",
+            hint="write the increment with its decimal point, such as 0.15",
         )
-    ladder = None if wedge is None else parse_wedge(wedge)
-    exposure, assumed = _exposure_of_options(path, ladder, ei=ei, lux=lux, seconds=seconds)
-    readings = read_readings(path, exposure, ladder, density)
-    if density is None:
-        density = _usual_density(readings, kind)
-        assumed.append(f"The kind of density was not said; {density} is assumed.")
-    return Strip(
-        title=path.stem,
-        kind=kind,
-        density=density,
-        exposure=exposure,
-        position=readings.position,
-        readings=readings.densities,
-        wedge=ladder,
-        labels=readings.labels,
-        assumptions=tuple(assumed),
-    )
-
-
-def parse_wedge(text: str) -> Wedge:
-    """Return the nominal wedge that ``text`` describes: "21x0.15" or "21x0.15@0.05" (steps x increment @ first).
-
-    Raises:
-        RecordError: the text is not of that form, or the numbers make no wedge.
-    """
-    match = re.fullmatch(r"\s*(\d+)\s*[x×*]\s*([\d.]+)\s*(?:@\s*([\d.]+)\s*)?", text)
-    try:
-        if match is None:
-            raise ValueError
-        steps, increment, first = int(match[1]), float(match[2]), float(match[3] or NOMINAL_FIRST)
-    except ValueError as error:
-        raise RecordError(
-            f"'{text}' does not describe a wedge",
-            where="--wedge",
-            needed="steps x increment, such as 21x0.15, or 21x0.15@0.05 with the density of step 1",
-        ) from error
-    if steps < 2 or not increment > 0:
-        raise RecordError(f"'{text}' is no ladder", where="--wedge", needed="two steps or more, increment above 0")
-    return Wedge.nominal(steps, increment, first, NOMINAL_UNCERTAINTY)
+    return Wedge.nominal(steps, increment, first, uncertainty)
 
 
 def _toml(path: Path) -> dict[str, Any]:
     text = read_text(path)
     try:
         return tomllib.loads(text)
-    except tomllib.TOMLDecodeError as error:
+    except ValueError as error:  # bad TOML, or a number of thousands of digits
         found = re.search(r"at line (\d+)", str(error))
         where = f"{path.name}, line {found[1]}" if found else path.name
         line = text.splitlines()[int(found[1]) - 1] if found and int(found[1]) <= len(text.splitlines()) else ""
@@ -254,12 +194,9 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
     increment = section.number("increment", needed="the density from step to step, such as increment = 0.15", above=0.0)
     first = section.number("first", least=_LEAST_DENSITY, below=_MOST_DENSITY)
     assert increment is not None
-    return Wedge.nominal(
-        steps,
-        increment,
-        NOMINAL_FIRST if first is None else first,
-        NOMINAL_UNCERTAINTY if uncertainty is None else uncertainty,
-    )
+    first = NOMINAL_FIRST if first is None else first
+    each = NOMINAL_UNCERTAINTY if uncertainty is None else uncertainty
+    return nominal_wedge(steps, increment, first, each, section.where)
 
 
 def read_wedge(path: Path, uncertainty: float | None = None) -> Wedge:
@@ -326,7 +263,7 @@ def _patch(section: Section, name: str) -> dict[Channel, float]:
 
 def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
     listed = record.take("filter") or []
-    if not isinstance(listed, list):
+    if not isinstance(listed, list) or not all(isinstance(content, dict) for content in listed):
         raise RecordError(
             "'filter' is not a list", where=path.name, needed="a section headed [[filter]] for each filter"
         )
@@ -346,42 +283,3 @@ def _metered_step_exists(exposure: Exposure, wedge: Wedge | None, path: Path) ->
             where=f"{path.name}, [exposure] metered_step",
             needed=f"a step from 1 to {wedge.steps}",
         )
-
-
-def _exposure_of_options(
-    path: Path, wedge: Wedge | None, *, ei: float | None, lux: float | None, seconds: float | None
-) -> tuple[Exposure, list[str]]:
-    """Return the exposure that the options describe, and what was taken for granted."""
-    for name, value in (("--ei", ei), ("--lux", lux), ("--seconds", seconds)):
-        if value is not None:
-            check_number(value, name, above=0.0)
-    if ei is not None and (lux is not None or seconds is not None):
-        raise RecordError(
-            "--ei and --lux or --seconds are both given",
-            where=path.name,
-            needed="--ei where a meter set the exposure, --lux and --seconds where a known light did",
-        )
-    if (lux is None) != (seconds is None):
-        raise RecordError("a known light needs both", where=path.name, needed="--lux and --seconds together")
-    if lux is not None and seconds is not None:
-        if wedge is None:
-            raise RecordError("a contact exposure went through a wedge", where=path.name, needed="--wedge 21x0.15")
-        return Contact(lux, seconds), []
-    if ei is not None and wedge is not None:
-        middle = (wedge.steps + 1) // 2
-        return Camera(ei, middle), [f"The meter is taken to have read the middle step of the wedge, step {middle}."]
-    if ei is not None:
-        return Frames(ei), []
-    if wedge is not None:
-        raise RecordError(
-            "a wedge alone does not say the exposure",
-            where=path.name,
-            needed="--ei where a meter set it, or --lux and --seconds where a known light did",
-        )
-    return Given(), []
-
-
-def _usual_density(readings: Readings, kind: Kind) -> DensityKind:
-    if set(readings.densities) == {"visual"}:
-        return "visual"
-    return "status A" if kind == "reversal" else "status M"

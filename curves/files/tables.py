@@ -52,7 +52,8 @@ class Table:
             return math.nan
         text = cell.replace(",", ".") if self.comma_decimals else cell
         try:
-            number = float(text)
+            # Python would read 1_25 as 125.
+            number = math.nan if "_" in text else float(text)
         except ValueError:
             number = math.nan
         if not math.isfinite(number):
@@ -87,11 +88,11 @@ def read_table(path: Path, known: Collection[str]) -> Table:
         raise RecordError("the table is empty", where=path.name, needed="a header row, then one row per reading")
     first = lines[0][1]
     delimiter = next((d for d in _DELIMITERS if d in first), ",")
-    header = tuple(name.strip().strip('"').lower() for name in next(csv.reader([first], delimiter=delimiter)))
+    header = tuple(name.strip().strip('"').lower() for name in _cells(path, lines[0][0], first, delimiter))
     _check_header(path, lines[0][0], header, known)
     rows = []
     for number, line in lines[1:]:
-        cells = [cell.strip() for cell in next(csv.reader(io.StringIO(line), delimiter=delimiter))]
+        cells = [cell.strip() for cell in _cells(path, number, line, delimiter)]
         if len(cells) > len(header) and not any(cells[len(header) :]):
             cells = cells[: len(header)]
         if len(cells) != len(header):
@@ -104,6 +105,18 @@ def read_table(path: Path, known: Collection[str]) -> Table:
             )
         rows.append(tuple(cells))
     return Table(path, header, tuple(rows), tuple(n for n, _ in lines[1:]), comma_decimals=delimiter != ",")
+
+
+def _cells(path: Path, number: int, line: str, delimiter: str) -> list[str]:
+    """Return the cells of one line."""
+    try:
+        return next(csv.reader(io.StringIO(line), delimiter=delimiter))
+    except csv.Error as error:
+        raise RecordError(
+            f"the row cannot be split into cells: {error}",
+            where=f"{path.name}, line {number}",
+            hint="save the table as plain text (CSV, UTF-8)",
+        ) from error
 
 
 def read_text(path: Path) -> str:
@@ -120,8 +133,10 @@ def read_text(path: Path) -> str:
         raise RecordError(
             "there is no such file", where=str(path), hint=f"check the name; beside it there is {beside}"
         ) from error
-    except OSError as error:
-        raise RecordError(f"it cannot be read: {error.strerror}", where=str(path), needed="a text file") from error
+    except (OSError, ValueError) as error:
+        # A name with a zero byte in it is a ValueError.
+        said = error.strerror if isinstance(error, OSError) else "no file can have such a name"
+        raise RecordError(f"it cannot be read: {said}", where=repr(str(path))[1:-1], needed="a text file") from error
     encoding = "utf-16" if content[:2] in (b"\xff\xfe", b"\xfe\xff") else "utf-8-sig"
     try:
         return content.decode(encoding)

@@ -32,12 +32,15 @@ def write_atomically(path: Path, text: str) -> None:
         os.umask(mask)
         Path(beside).chmod(0o666 & ~mask)
         Path(beside).replace(path)
-    except OSError as error:
+    except BaseException as error:
         if beside is not None:
             with contextlib.suppress(OSError):
                 Path(beside).unlink()
+        if not isinstance(error, OSError | UnicodeError):
+            raise
+        said = (isinstance(error, OSError) and error.strerror) or str(error)
         raise OutputError(
-            f"it could not be written: {error.strerror or error}; what was there before is unchanged",
+            f"it could not be written: {said}; what was there before is unchanged",
             where=str(path),
             hint="check that the folder exists, may be written to and has room",
         ) from error

@@ -5,7 +5,7 @@ import numpy as np
 import pytest
 
 from curves.errors import RecordError
-from curves.files.record import parse_wedge, strip_from_table
+from curves.files.bare import parse_wedge, strip_from_table
 from curves.sensitometry.exposure import Camera, Contact, Frames, Given
 from curves.sensitometry.units import STOP
 

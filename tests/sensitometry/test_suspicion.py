@@ -6,7 +6,7 @@ import pytest
 from curves.sensitometry.exposure import Contact
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.suspicion import suspicions
-from curves.sensitometry.units import Channel, FloatArray
+from curves.sensitometry.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.wedge import Wedge
 from tests.sensitometry.shapes import slide
 
@@ -18,7 +18,7 @@ def strip(seed: int = 1, noise: float = 0.015, apart: float = 0.2) -> Strip:
     log_h = 0.2 - WEDGE.density
     readings: dict[Channel, FloatArray] = {
         c: np.round(slide(log_h, centre=-1.5 + k * apart, dmin=0.2 + 0.1 * k) + noise * rng.standard_normal(21), 2)
-        for k, c in enumerate(("red", "green", "blue"))  # type: ignore[misc]
+        for k, c in enumerate(LAYERS)
     }
     return Strip("invented", "reversal", "status A", Contact(25.0, 0.02), np.arange(1.0, 22.0), readings, wedge=WEDGE)
 
@@ -38,7 +38,7 @@ def test_two_channels_swapped_along_a_part_are_named_with_the_part(first: int, l
     part = slice(first - 1, last)
     red, green = good.readings["red"].copy(), good.readings["green"].copy()
     red[part], green[part] = good.readings["green"][part], good.readings["red"][part]
-    (notice,) = suspicions(replace(good, readings=good.readings | {"red": red, "green": green}))
+    (notice,) = suspicions(replace(good, readings={**good.readings, "red": red, "green": green}))
     assert notice.code == "channels-swapped"
     assert "red and green" in notice.message
     # Swapping a part or the rest smooths alike, and the shorter is named; its far end lies where the curves are
@@ -74,7 +74,7 @@ def test_reading_the_whole_strip_twice_is_no_disorder() -> None:
 
 def test_a_constant_column_is_named() -> None:
     good = strip()
-    (notice,) = suspicions(replace(good, readings=good.readings | {"blue": np.full(21, 1.23)}))
+    (notice,) = suspicions(replace(good, readings={**good.readings, "blue": np.full(21, 1.23)}))
     assert (notice.code, notice.channel) == ("constant", "blue")
 
 

@@ -1,0 +1,45 @@
+"""`curves check` on folders, and as JSON."""
+
+from __future__ import annotations
+
+import json
+import subprocess
+import sys
+from pathlib import Path
+
+from tests.simulate import FOLDER
+
+
+def run(*words: str) -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "curves", "check", *words], capture_output=True, check=False, encoding="utf-8"
+    )
+
+
+def test_a_folder_with_nothing_to_check_fails_and_says_so(tmp_path: Path) -> None:
+    result = run(str(tmp_path))
+    assert result.returncode == 1
+    told = " ".join(result.stdout.replace(str(tmp_path), "FOLDER").split())
+    assert "the folder holds no record (.toml) and no table (.csv)" in told
+    assert result.stdout.splitlines()[-1] == "1 files: 0 good, 0 doubtful, 1 fail."
+
+
+def test_an_empty_folder_does_not_keep_other_files_from_being_checked(tmp_path: Path) -> None:
+    found = json.loads(run(str(tmp_path), str(FOLDER / "wren-reversal.toml"), "--json").stdout)
+    assert found["format"] == 1
+    assert [f["loads"] for f in found["files"]] == [False, True]
+    assert "error" not in found["files"][1]
+
+
+def test_no_demo_file_is_doubtful() -> None:
+    result = run(str(FOLDER), "--json")
+    assert result.returncode == 0
+    files = json.loads(result.stdout)["files"]
+    assert len(files) >= 10
+    assert all(f["loads"] and f["doubts"] == [] for f in files)
+
+
+def test_importing_the_command_loads_no_numbers() -> None:
+    code = "import sys, curves.commands.check; print({'numpy', 'scipy', 'pandas'} & set(sys.modules))"
+    done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, encoding="utf-8")
+    assert done.stdout.strip() == "set()"

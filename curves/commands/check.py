@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from curves.commands import options
+from curves.commands.options import Json
 
 if TYPE_CHECKING:
     from curves.files.checking import Checked
@@ -18,7 +18,7 @@ def check(
     files: Annotated[
         list[Path], typer.Argument(metavar="FILE", help="Records (.toml), tables (.csv), or folders of them.")
     ],
-    as_json: options.Json = False,
+    as_json: Json = False,
 ) -> None:
     """Say of every file whether it would load, and what is suspicious.
 

@@ -1,18 +1,19 @@
-"""Options that several commands share, and how they load strips."""
+"""Options that several commands share: written once, given to a command by `with_strip_options`."""
 
 from __future__ import annotations
 
+import functools
+import inspect
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any, Literal, get_type_hints
 
 import typer
 
 if TYPE_CHECKING:
     from curves.sensitometry.choices import Choices
     from curves.sensitometry.findings import Analysis
-
-KindName = Literal["negative", "reversal"]
-DensityName = Literal["status A", "status M", "visual", "scan"]
 
 Strips = Annotated[
     list[Path],
@@ -21,62 +22,92 @@ Strips = Annotated[
 OneStrip = Annotated[
     Path, typer.Argument(metavar="STRIP", help="A strip record (.toml), or a table of readings (.csv).")
 ]
-Kind = Annotated[KindName | None, typer.Option(help="For a bare table: what the film is.")]
-WedgeText = Annotated[
-    str | None,
-    typer.Option("--wedge", metavar="NxD[@FIRST]", help="For a bare table: steps x increment, such as 21x0.15@0.05."),
-]
-EI = Annotated[float | None, typer.Option("--ei", help="For a bare table: the index the meter was set to.")]
-Lux = Annotated[float | None, typer.Option(help="For a bare table: light on the wedge, in lux.")]
-Seconds = Annotated[float | None, typer.Option(help="For a bare table: exposure time, in seconds.")]
-Density = Annotated[DensityName | None, typer.Option(help="For a bare table: kind of density that was read.")]
-White = Annotated[float, typer.Option(help="Scene white above mid-grey, in log H. Common practice: 90 % against 18 %.")]
-Shadow = Annotated[
-    float, typer.Option(help="Textured shadow against mid-grey, in log H. Common practice: three stops below.")
-]
-MeteredExposure = Annotated[
-    float,
-    typer.Option(help="k of H = k / EI, in lux-seconds: 10 by ISO 12232, 8.15 by the constants of ISO 2720."),
-]
-Seed = Annotated[int, typer.Option(help="Seed of the simulated readings behind the intervals.")]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON, and nothing else.")]
 
 
-def choices(white: float, shadow: float, metered_exposure: float, seed: int) -> Choices:
-    """Return the choices that an analysis rests on, refusing what makes no sense."""
-    from curves.errors import RecordError
-    from curves.sensitometry.choices import Choices
+@dataclass(frozen=True)
+class Wanted:
+    """What the shared options say: of a bare table, and of what the analysis rests on."""
 
-    if not white > shadow:
-        raise RecordError(
-            f"white at {white:g} is not above shadow at {shadow:g}", where="--white, --shadow", needed="white > shadow"
-        )
-    if not metered_exposure > 0:
-        raise RecordError(f"{metered_exposure:g} is not an exposure", where="--metered-exposure", needed="above 0")
-    return Choices(metered_exposure=metered_exposure, white=white, shadow=shadow, seed=seed)
+    kind: Annotated[
+        Literal["negative", "reversal"] | None, typer.Option(help="For a bare table: what the film is.")
+    ] = None
+    wedge: Annotated[
+        str | None,
+        typer.Option(metavar="NxD[@FIRST]", help="For a bare table: steps x increment, such as 21x0.15@0.05."),
+    ] = None
+    ei: Annotated[float | None, typer.Option(help="For a bare table: the index the meter was set to.")] = None
+    lux: Annotated[float | None, typer.Option(help="For a bare table: light on the wedge, in lux.")] = None
+    seconds: Annotated[float | None, typer.Option(help="For a bare table: exposure time, in seconds.")] = None
+    density: Annotated[
+        Literal["status A", "status M", "visual", "scan"] | None,
+        typer.Option(help="For a bare table: kind of density that was read."),
+    ] = None
+    white: Annotated[
+        float, typer.Option(help="Scene white above mid-grey, in log H. Common practice: 90 % against 18 %.")
+    ] = 0.70
+    shadow: Annotated[
+        float, typer.Option(help="Textured shadow against mid-grey, in log H. Common practice: three stops below.")
+    ] = -0.90
+    metered_exposure: Annotated[
+        float, typer.Option(help="k of H = k / EI, in lux-seconds: 10 by ISO 12232, 8.15 by the constants of ISO 2720.")
+    ] = 10.0
+    seed: Annotated[int, typer.Option(help="Seed of the simulated readings behind the intervals.")] = 0
+
+    def choices(self) -> Choices:
+        """Return the choices that an analysis rests on, refusing what makes no sense."""
+        from curves.errors import RecordError
+        from curves.sensitometry.choices import Choices
+
+        if not self.white > self.shadow:
+            raise RecordError(
+                f"white at {self.white:g} is not above shadow at {self.shadow:g}",
+                where="--white, --shadow",
+                needed="white > shadow",
+            )
+        if not self.metered_exposure > 0:
+            raise RecordError(
+                f"{self.metered_exposure:g} is not an exposure", where="--metered-exposure", needed="above 0"
+            )
+        return Choices(metered_exposure=self.metered_exposure, white=self.white, shadow=self.shadow, seed=self.seed)
+
+    def analyses(self, paths: Sequence[Path]) -> list[Analysis]:
+        """Load and analyse strips: records as they are, tables with the options given for them."""
+        from curves.files.bare import strip_from_table
+        from curves.files.record import load_strip
+        from curves.sensitometry.analysis import analyse
+
+        choices, found = self.choices(), []
+        for path in paths:
+            if path.suffix.lower() == ".toml":
+                strip = load_strip(path)
+            else:
+                strip = strip_from_table(
+                    path,
+                    kind=self.kind,
+                    wedge=self.wedge,
+                    ei=self.ei,
+                    lux=self.lux,
+                    seconds=self.seconds,
+                    density=self.density,
+                )
+            found.append(analyse(strip, choices))
+        return found
 
 
-def analyses(
-    paths: list[Path],
-    rests_on: Choices,
-    *,
-    kind: KindName | None,
-    wedge: str | None,
-    ei: float | None,
-    lux: float | None,
-    seconds: float | None,
-    density: DensityName | None,
-) -> list[Analysis]:
-    """Load and analyse strips: records as they are, tables with the options given for them."""
-    from curves.files.bare import strip_from_table
-    from curves.files.record import load_strip
-    from curves.sensitometry.analysis import analyse
+def with_strip_options(command: Callable[..., None]) -> Callable[..., None]:
+    """Give a command the options of `Wanted`, which it takes as its one argument ``wanted``."""
+    own = [p for p in inspect.signature(command).parameters.values() if p.name != "wanted"]
+    hints = get_type_hints(command, include_extras=True) | get_type_hints(Wanted, include_extras=True)
+    shared = [inspect.Parameter(f.name, inspect.Parameter.KEYWORD_ONLY, default=f.default) for f in fields(Wanted)]
+    parameters = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY, annotation=hints[p.name]) for p in (*own, *shared)]
 
-    found = []
-    for path in paths:
-        if path.suffix.lower() == ".toml":
-            strip = load_strip(path)
-        else:
-            strip = strip_from_table(path, kind=kind, wedge=wedge, ei=ei, lux=lux, seconds=seconds, density=density)
-        found.append(analyse(strip, rests_on))
-    return found
+    @functools.wraps(command)
+    def run(**given: Any) -> None:
+        wanted = Wanted(**{f.name: given.pop(f.name) for f in fields(Wanted)})
+        command(**given, wanted=wanted)
+
+    # What typer reads; the type of a function does not know that it may carry a signature of its own.
+    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    run.__annotations__ = {p.name: p.annotation for p in parameters}
+    return run

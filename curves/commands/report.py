@@ -7,11 +7,13 @@ from typing import Annotated, Literal
 
 import typer
 
-from curves.commands import options
+from curves.commands.options import Json, Strips, Wanted, with_strip_options
 
 
+@with_strip_options
 def report(
-    strips: options.Strips,
+    strips: Strips,
+    wanted: Wanted,
     folder: Annotated[
         Path, typer.Option("--into", metavar="FOLDER", help="Where the files go; made if need be.")
     ] = Path("outputs"),
@@ -19,17 +21,7 @@ def report(
         Literal["inline", "beside"],
         typer.Option("--plotly", help="Keep the plotting library inside each page (5 MB) or once, beside the pages."),
     ] = "inline",
-    kind: options.Kind = None,
-    wedge: options.WedgeText = None,
-    ei: options.EI = None,
-    lux: options.Lux = None,
-    seconds: options.Seconds = None,
-    density: options.Density = None,
-    white: options.White = 0.70,
-    shadow: options.Shadow = -0.90,
-    metered_exposure: options.MeteredExposure = 10.0,
-    seed: options.Seed = 0,
-    as_json: options.Json = False,
+    as_json: Json = False,
 ) -> None:
     """Write each strip's page, numbers and tables into a folder.
 
@@ -41,14 +33,13 @@ def report(
     from curves.views.page import PLOTLY_BESIDE, plotly_library, render_page
     from curves.views.text import answer_line
 
-    rests_on = options.choices(white, shadow, metered_exposure, seed)
-    found = options.analyses(strips, rests_on, kind=kind, wedge=wedge, ei=ei, lux=lux, seconds=seconds, density=density)
     names = report_files.names(strips)
+    found = wanted.analyses(strips)
     for name, analysis in zip(names, found, strict=True):
         written = report_files.write(
             folder,
             name,
-            page=render_page([analysis], choices=rests_on, plotly=library),
+            page=render_page([analysis], choices=wanted.choices(), plotly=library),
             numbers=json_of([analysis]),
             steps=as_csv(steps_frame(analysis)),
             curve=as_csv(curve_frame(analysis)),

@@ -15,6 +15,7 @@ from curves.sensitometry.contrast import straight_line
 from curves.sensitometry.curve import Curve, fit_curve
 from curves.sensitometry.findings import Analysis, ChannelFinding, Point, Speed, StepFinding, WorkingEI
 from curves.sensitometry.measures import MEASURES, Subject
+from curves.sensitometry.negative_speed import fractional_gradient, iso_6, iso_5800
 from curves.sensitometry.points import Extreme
 from curves.sensitometry.speed import T_NET, iso_2240, reversal_points
 from curves.sensitometry.strip import Strip
@@ -46,7 +47,7 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
     if strip.kind == "reversal":
         speeds, ei = _reversal(strip, channels, mid_grey_ei, choices)
     else:
-        speeds, ei = {}, negative.working_ei(_negatives(channels), mid_grey_ei, choices)
+        speeds, ei = _negative(strip, channels, mid_grey_ei, choices)
     return Analysis(
         strip=strip,
         channels=found,
@@ -206,11 +207,23 @@ def _reversal(
     return {"iso_2240": speed}, reversal.working_ei(eye, layers, mid_grey_ei, choices)
 
 
-def _negatives(channels: Mapping[Channel, _Channel]) -> dict[Channel, negative.NegativeChannel]:
-    return {
+def _negative(
+    strip: Strip, channels: Mapping[Channel, _Channel], mid_grey_ei: float, choices: Choices
+) -> tuple[dict[str, Speed], WorkingEI]:
+    found = {
         c: negative.NegativeChannel(x.ensemble, x.dmin, x.dmax, negative.speed_point(x.ensemble, x.dmin))
         for c, x in channels.items()
     }
+    exposure, relative = choices.metered_exposure / mid_grey_ei, strip.log_h_unit != "lux-seconds"
+    speeds: dict[str, Speed] = {}
+    if all(c in channels for c in LAYERS):
+        layers = {c: (channels[c].ensemble, channels[c].dmin) for c in LAYERS}
+        speeds["iso_5800"] = iso_5800(layers, strip.density, exposure=exposure, relative=relative)
+    else:
+        eye = channels[_eye(channels)]
+        for name, rule in (("iso_6", iso_6), ("fractional_gradient", fractional_gradient)):
+            speeds[name] = rule(eye.ensemble, eye.dmin, strip.density, exposure=exposure, relative=relative)
+    return speeds, negative.working_ei(found, mid_grey_ei, choices)
 
 
 def _eye(channels: Mapping[Channel, _Channel]) -> Channel:

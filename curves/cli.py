@@ -10,6 +10,7 @@ import typer
 import curves
 from curves.commands.check import check
 from curves.commands.ei import ei
+from curves.commands.explain import explain
 from curves.commands.measure import measure
 from curves.commands.report import report
 from curves.errors import CurvesError
@@ -22,7 +23,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, check):
+for command in (report, measure, ei, check, explain):
     app.command()(command)
 
 

@@ -31,6 +31,8 @@ def run(command: str) -> str:
         result = subprocess.run(
             [sys.executable, "-m", "curves", *words], cwd=folder, capture_output=True, text=True, check=False
         )
+    if "Traceback" in result.stderr:
+        raise RuntimeError(f"{command} failed:\n{result.stderr}")
     return result.stdout + result.stderr
 
 

@@ -93,3 +93,8 @@ def _significant(x: float) -> int:
     if x == 0 or not math.isfinite(x):
         return _SIGNIFICANT - 1
     return min(_MOST_DECIMALS, max(0, _SIGNIFICANT - 1 - math.floor(math.log10(abs(x)))))
+
+
+def speed_name(key: str) -> str:
+    """Return a speed's key as a person writes it: "iso_2240" is "ISO 2240"."""
+    return key.replace("_", " ").replace("iso", "ISO")

@@ -126,7 +126,8 @@ def speeds_table(analysis: Analysis, reasons: Reasons) -> str:
         rounded = "" if speed.nominal is None else f"{speed.nominal:g}/{speed.degrees}°"
         rows.append(
             (
-                f'<b>{esc(speed_name(name))}</b><small class="note">{esc(speed.channel)}; {esc(speed.branch)}</small>',
+                f"<b>{esc(digits.speed_name(name))}</b>"
+                f'<small class="note">{esc(speed.channel)}; {esc(speed.branch)}</small>',
                 [rounded, quantity(speed.value, None, reasons), _conforms(speed)],
             )
         )
@@ -147,11 +148,6 @@ def steps_table(analysis: Analysis) -> str:
         cells = [minus(f"{first.log_h:.2f}"), *(_step(steps.get(c)) for c in analysis.channels)]
         rows.append((f"{label}", cells))
     return _table("Every step: density, and reading less curve", ["Step", "log H", *_heads(analysis)], rows)
-
-
-def speed_name(key: str) -> str:
-    """Return a speed's key as a person writes it: "iso_2240" is "ISO 2240"."""
-    return key.replace("_", " ").replace("iso", "ISO")
 
 
 def channel_name(found: ChannelFinding) -> str:

@@ -11,7 +11,7 @@ from curves.sensitometry.findings import Analysis, BaseState, Notice, Speed, Wor
 from curves.sensitometry.measures import MEASURES
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.units import STOP
-from curves.views.digits import show
+from curves.views.digits import show, speed_name
 
 WIDTH = 79
 
@@ -131,9 +131,8 @@ def _range(ei: WorkingEI) -> str:
 
 
 def _speed(name: str, speed: Speed) -> Iterator[str]:
-    label = name.replace("_", " ").replace("iso", "ISO")
     rounded = "" if speed.nominal is None else f"{speed.nominal:g}/{speed.degrees}°, "
-    yield from _row_text(label, f"{rounded}{_value(speed.value, 1)}, {speed.channel}; {speed.branch}")
+    yield from _row_text(speed_name(name), f"{rounded}{_value(speed.value, 1)}, {speed.channel}; {speed.branch}")
     if speed.conforms:
         yield from _row_text(
             "", "nothing read speaks against the standard; its light and processing are yours to vouch for"

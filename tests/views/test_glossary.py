@@ -1,0 +1,55 @@
+import json
+from collections.abc import Iterator
+
+import pytest
+
+from curves import Choices, analyse, load_strip
+from curves.errors import RecordError
+from curves.files.results import as_json
+from curves.sensitometry.measures import MEASURES
+from curves.views.glossary import TERMS, explained, find, listing
+from tests.simulate import FOLDER, scenarios
+
+
+def keys_of(content: object) -> Iterator[str]:
+    """Yield every key inside JSON content."""
+    if isinstance(content, dict):
+        for key, value in content.items():
+            yield key
+            yield from keys_of(value)
+    elif isinstance(content, list):
+        for value in content:
+            yield from keys_of(value)
+
+
+@pytest.mark.parametrize("name", scenarios())
+def test_every_key_of_the_json_is_explained(name: str) -> None:
+    content = json.loads(as_json([analyse(load_strip(FOLDER / f"{name}.toml"), Choices(draws=50))]))
+    known = {key for term in TERMS for key in term.keys} | {"speed point"}
+    assert set(keys_of(content)) <= known
+
+
+def test_no_key_is_explained_twice() -> None:
+    keys = [key for term in TERMS for key in term.keys]
+    assert len(keys) == len(set(keys))
+
+
+def test_every_measure_is_a_term_with_its_own_words() -> None:
+    for measure in MEASURES:
+        assert find(measure.key).what == measure.what
+        assert find(measure.label).found
+
+
+@pytest.mark.parametrize("name", ["veil", "range_stops", "ISO 2240", "iso_2240", "WORKING EI", "log h"])
+def test_a_term_is_found_by_name_or_key(name: str) -> None:
+    assert len(explained(find(name))) > 40
+
+
+def test_a_word_that_is_not_there_names_the_closest() -> None:
+    with pytest.raises(RecordError, match="try gamma"):
+        find("gama")
+
+
+def test_texts_fit_a_terminal_of_eighty_columns() -> None:
+    texts = [listing(), *(explained(term) for term in TERMS)]
+    assert max(len(line) for text in texts for line in text.splitlines()) < 80

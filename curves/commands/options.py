@@ -107,7 +107,7 @@ def with_strip_options(command: Callable[..., None]) -> Callable[..., None]:
         wanted = Wanted(**{f.name: given.pop(f.name) for f in fields(Wanted)})
         command(**given, wanted=wanted)
 
-    # What typer reads; the type of a function does not know that it may carry a signature of its own.
-    run.__signature__ = inspect.Signature(parameters)  # type: ignore[attr-defined]
+    # What typer reads: a function may carry a signature of its own.
+    run.__dict__["__signature__"] = inspect.Signature(parameters)
     run.__annotations__ = {p.name: p.annotation for p in parameters}
     return run

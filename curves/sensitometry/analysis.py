@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass
+from functools import cached_property
 
 import numpy as np
 
@@ -16,8 +17,8 @@ from curves.sensitometry.curve import Curve, fit_curve
 from curves.sensitometry.findings import Analysis, ChannelFinding, Point, Speed, StepFinding, WorkingEI
 from curves.sensitometry.measures import MEASURES, Subject
 from curves.sensitometry.negative_speed import fractional_gradient, iso_6, iso_5800
-from curves.sensitometry.points import Extreme
-from curves.sensitometry.speed import T_NET, iso_2240, reversal_points
+from curves.sensitometry.points import Extreme, Reached
+from curves.sensitometry.speed import T_NET, ReversalPoints, iso_2240, reversal_points
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.suspicion import suspicions
 from curves.sensitometry.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
@@ -103,6 +104,16 @@ class _Channel:
         )
         return cls(curve, ensemble, points.dmin(ensemble), points.dmax(ensemble))
 
+    @cached_property
+    def reversal_points(self) -> ReversalPoints:
+        """T, S and M of a reversal curve."""
+        return reversal_points(self.ensemble, self.dmin)
+
+    @cached_property
+    def speed_point(self) -> Reached:
+        """The speed point of a negative curve."""
+        return negative.speed_point(self.ensemble, self.dmin)
+
     def finding(self, strip: Strip, choices: Choices) -> ChannelFinding:
         """Return what is shown of the channel."""
         subject = Subject(self.ensemble, self.dmin, self.dmax, choices)
@@ -120,10 +131,10 @@ class _Channel:
     def _points(self) -> dict[str, Point]:
         base = float(self.dmin.rows[0]) if self.dmin.reached else None
         if self.ensemble.kind == "negative":
-            speed = negative.speed_point(self.ensemble, self.dmin)
+            speed = self.speed_point
             level = None if base is None else base + negative.SPEED_NET
             return {"speed": Point(speed.quantity, level, f"the speed point, Dmin + {negative.SPEED_NET:.2f}")}
-        found = reversal_points(self.ensemble, self.dmin)
+        found = self.reversal_points
         s_density = None if base is None or found.s.quantity.value is None else float(found.s_density[0])
         middle = found.m.quantity.value
         return {
@@ -190,10 +201,7 @@ def _steps(strip: Strip, curve: Curve) -> tuple[StepFinding, ...]:
 def _reversal(
     strip: Strip, channels: Mapping[Channel, _Channel], mid_grey_ei: float, choices: Choices
 ) -> tuple[dict[str, Speed], WorkingEI]:
-    judged = {
-        c: reversal.ReversalChannel(x.ensemble, x.dmin, x.dmax, reversal_points(x.ensemble, x.dmin))
-        for c, x in channels.items()
-    }
+    judged = {c: reversal.ReversalChannel(x.ensemble, x.dmin, x.dmax, x.reversal_points) for c, x in channels.items()}
     eye = judged[_eye(channels)]
     layers = {c: found for c, found in judged.items() if c in LAYERS}
     relative = strip.log_h_unit != "lux-seconds"
@@ -210,10 +218,7 @@ def _reversal(
 def _negative(
     strip: Strip, channels: Mapping[Channel, _Channel], mid_grey_ei: float, choices: Choices
 ) -> tuple[dict[str, Speed], WorkingEI]:
-    found = {
-        c: negative.NegativeChannel(x.ensemble, x.dmin, x.dmax, negative.speed_point(x.ensemble, x.dmin))
-        for c, x in channels.items()
-    }
+    found = {c: negative.NegativeChannel(x.ensemble, x.dmin, x.dmax, x.speed_point) for c, x in channels.items()}
     exposure, relative = choices.metered_exposure / mid_grey_ei, strip.log_h_unit != "lux-seconds"
     speeds: dict[str, Speed] = {}
     if all(c in channels for c in LAYERS):

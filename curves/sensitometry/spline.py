@@ -48,6 +48,8 @@ class Smoother:
 
     Attributes:
         design: basis at the points, rows weighted, (n, K).
+        difference: third differences of the coefficients, scaled, (K - 3, K).
+        vectors: the orthonormal axes of the diagonal coordinates, (K, K).
         to_coefficients: maps the diagonal coordinates to B-spline coefficients, (K, K).
         design_diagonal: `design` in those coordinates, (n, K).
         penalty: eigenvalues of the penalty there, (K,).
@@ -55,6 +57,7 @@ class Smoother:
 
     design: FloatArray
     difference: FloatArray
+    vectors: FloatArray
     to_coefficients: FloatArray
     design_diagonal: FloatArray
     penalty: FloatArray
@@ -71,9 +74,7 @@ class Smoother:
         inverse = np.linalg.inv(lower)
         penalty, vectors = np.linalg.eigh(inverse @ roughness @ inverse.T)
         to_coefficients = inverse.T @ vectors
-        largest = np.abs(to_coefficients).argmax(axis=0)
-        to_coefficients *= np.sign(to_coefficients[largest, np.arange(len(penalty))])
-        return cls(design, difference, to_coefficients, design @ to_coefficients, np.clip(penalty, 0.0, None))
+        return cls(design, difference, vectors, to_coefficients, design @ to_coefficients, np.clip(penalty, 0.0, None))
 
     def project(self, y: FloatArray) -> FloatArray:
         """Return the weighted points ``y`` (n,) in diagonal coordinates, (K,)."""
@@ -129,7 +130,8 @@ class Smoother:
         """
         rng = np.random.default_rng(seed)
         chosen, noise = rng.random(count), rng.random(count)
-        normal = rng.standard_normal((count, len(self.penalty)))
+        # Turned into the diagonal coordinates, so that the draws do not depend on which of many equal axes were found.
+        normal = rng.standard_normal((count, len(self.penalty))) @ self.vectors
         weight = np.cumsum(np.exp(choice - choice.max()))
         index = np.searchsorted(weight / weight[-1], chosen)
         freedom = max(len(y) - PENALTY_ORDER, 1) + prior.freedom

@@ -1,10 +1,12 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
 from curves import fit_curve
 from curves.errors import StripError
 from curves.sensitometry.curve import ASSUMED_REPEATABILITY
-from curves.sensitometry.spline import isotonic
+from curves.sensitometry.spline import NoisePrior, Smoother, isotonic
 from tests.sensitometry.shapes import STEPS, slide
 
 
@@ -126,3 +128,21 @@ def test_isotonic_regression_agrees_with_scipy() -> None:
     rows = np.random.default_rng(1).standard_normal((50, 23)) + np.linspace(0, 2, 23)
     expected = np.array([isotonic_regression(row).x for row in rows])
     np.testing.assert_allclose(isotonic(rows), expected, atol=1e-12)
+
+
+def test_draws_do_not_depend_on_which_of_many_equal_axes_were_found() -> None:
+    # Three axes of the penalty are equal (its null space): libraries of linear algebra may return any turn of them.
+    u, y = np.linspace(0.0, 1.0, 21), np.sort(noisy(9))
+    one = Smoother.build(u, np.ones(21), 20)
+    turn = np.eye(len(one.penalty))
+    null = np.argsort(one.penalty)[:3]
+    turn[np.ix_(null, null)] = np.linalg.qr(np.random.default_rng(1).standard_normal((3, 3)))[0]
+    other = replace(
+        one,
+        vectors=one.vectors @ turn,
+        to_coefficients=one.to_coefficients @ turn,
+        design_diagonal=one.design_diagonal @ turn,
+    )
+    prior = NoisePrior(0.01, 1.0)
+    here, there = (s.draw(y, prior, s.log_likelihood(y, prior), 50, (0,))[0] for s in (one, other))
+    np.testing.assert_allclose(there, here, atol=1e-6)

@@ -28,6 +28,9 @@ PENALTY_ORDER = 3
 SMOOTHING = 10.0 ** np.linspace(-9.0, 2.0, 45)
 """Smoothing parameters tried, from nearly interpolating to a parabola [unitless]."""
 
+_PATIENCE = 1000
+"""Steps that the non-negative solver may take; it needs about one for each increment."""
+
 
 @dataclass(frozen=True)
 class NoisePrior:
@@ -105,13 +108,15 @@ class Smoother:
 
     def monotone(self, y: FloatArray, index: int) -> FloatArray:
         """Return the coefficients (K,) of the rising spline that fits best at smoothing parameter ``index``."""
-        count = self.design.shape[1]
         stacked = np.vstack([self.design, np.sqrt(SMOOTHING[index]) * self.difference])
-        # Columns: the level (free, so twice with opposite signs), then the non-negative increments.
+        target = np.r_[y, np.zeros(len(self.difference))]
+        # The coefficients are a level, which is free, and increments, which are not negative.
         increments = np.cumsum(stacked[:, ::-1], axis=1)[:, ::-1]
-        solution, _ = nnls(np.hstack([increments, -increments[:, :1]]), np.r_[y, np.zeros(len(self.difference))])
-        solution[0] -= solution[-1]
-        return np.asarray(np.cumsum(solution[:count]))
+        level, rises = increments[:, 0], increments[:, 1:]
+        # The level is projected out; written as the difference of two non-negative ones, it makes nnls turn in circles.
+        share = level / (level @ level)
+        found, _ = nnls(rises - np.outer(level, share @ rises), target - level * (share @ target), maxiter=_PATIENCE)
+        return np.asarray(np.r_[0.0, np.cumsum(found)] + share @ (target - rises @ found))
 
     def draw(
         self, y: FloatArray, prior: NoisePrior, choice: FloatArray, count: int, seed: tuple[int, ...]

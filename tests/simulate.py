@@ -216,17 +216,17 @@ HERON_NEGATIVE = Film(
 WREN_AS_SLIDE = Film("reversal", {"visual": Layer(0.04, 0.04, 3.05, emulsions(-0.60, 0.70, 0.51))})
 
 
-def _contact(seconds: float, wedge: Array) -> tuple[dict[str, str | float], Array]:
-    table: dict[str, str | float] = {"method": "contact", "lux": 25.0, "seconds": seconds, "uncertainty_stops": 0.1}
-    return table, np.asarray(np.log10(25.0 * seconds) - wedge)
+def _contact(lux: float, wedge: Array) -> tuple[dict[str, str | float], Array]:
+    table: dict[str, str | float] = {"method": "contact", "lux": lux, "seconds": 0.02, "uncertainty_stops": 0.1}
+    return table, np.asarray(np.log10(0.02 * lux) - wedge)
 
 
 def scenarios() -> dict[str, Scenario]:
     """Return the club's strips by name."""
     slide_process = "colour reversal, first developer 7 min at 38 C"
-    full, full_log_h = _contact(1.60, NOMINAL)
-    short, short_log_h = _contact(0.12, NOMINAL)
-    wren, wren_log_h = _contact(0.40, wedge_21())
+    full, full_log_h = _contact(2000.0, NOMINAL)
+    short, short_log_h = _contact(150.0, NOMINAL)
+    wren, wren_log_h = _contact(500.0, wedge_21())
     # A back-lit wedge in the camera: the meter read step 9, and stray light adds to every step.
     light = 10.0 ** (NOMINAL[8] - NOMINAL)
     camera_log_h = np.log10(light + 0.0005 * light.max()) + METERED - math.log10(80.0)

@@ -4,7 +4,7 @@ import sys
 
 import pytest
 
-from tests.readme import README, run, sessions
+from tests.readme import README, run, sessions, with_terms
 
 TEXT = README.read_text(encoding="utf-8")
 
@@ -27,3 +27,8 @@ def test_every_command_is_shown_with_its_output() -> None:
 def test_the_readme_opens_with_the_job_and_marks_its_two_commands() -> None:
     assert TEXT.count("<!-- command: main-job -->") == 1
     assert TEXT.count("<!-- command: tests -->") == 1
+
+
+def test_the_readme_explains_terms_in_the_words_of_the_glossary() -> None:
+    assert "<!-- terms: " in TEXT
+    assert with_terms(TEXT) == TEXT

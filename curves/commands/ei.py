@@ -2,16 +2,31 @@
 
 from __future__ import annotations
 
+from dataclasses import replace
+from typing import Annotated
+
+import typer
+
 from curves.commands.options import Json, OneStrip, Wanted, with_strip_options
+
+SceneSeconds = Annotated[
+    float | None, typer.Option(help="What the meter asks for in seconds: the time that the film needs is added.")
+]
 
 
 @with_strip_options
-def ei(strip: OneStrip, wanted: Wanted, as_json: Json = False) -> None:
+def ei(strip: OneStrip, wanted: Wanted, scene_seconds: SceneSeconds = None, as_json: Json = False) -> None:
     """Say what to set the meter to, how far it may be moved, and why.
 
     Example: curves ei wedge_data/heron-reversal.toml
+
+    Example: curves ei wedge_data/heron-reversal.toml --scene-seconds 8
     """
-    found = wanted.analyses([strip])
+    from curves.errors import RecordError
+
+    if scene_seconds is not None and not scene_seconds > 0:
+        raise RecordError(f"{scene_seconds:g} is not an exposure time", where="--scene-seconds", needed="above 0")
+    found = wanted.analyses([strip], replace(wanted.choices(), scene_seconds=scene_seconds))
     if as_json:
         from curves.files.results import as_json as json_of
 

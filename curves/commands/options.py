@@ -71,13 +71,18 @@ class Wanted:
             )
         return Choices(metered_exposure=self.metered_exposure, white=self.white, shadow=self.shadow, seed=self.seed)
 
-    def analyses(self, paths: Sequence[Path]) -> list[Analysis]:
-        """Load and analyse strips: records as they are, tables with the options given for them."""
+    def analyses(self, paths: Sequence[Path], choices: Choices | None = None) -> list[Analysis]:
+        """Load and analyse strips: records as they are, tables with the options given for them.
+
+        Args:
+            paths: records and tables.
+            choices: what to rest on, in place of what the shared options say.
+        """
         from curves.files.bare import strip_from_table
         from curves.files.record import load_strip
         from curves.sensitometry.analysis import analyse
 
-        choices, found = self.choices(), []
+        choices, found = choices or self.choices(), []
         for path in paths:
             if path.suffix.lower() == ".toml":
                 strip = load_strip(path)

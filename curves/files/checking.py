@@ -16,7 +16,16 @@ from curves.sensitometry.findings import Notice
 from curves.sensitometry.units import CHANNELS
 
 NO_DOUBT = frozenset(
-    {"reading-scatter-only", "repeatability-assumed", "visual-estimated", "filter-in-place", "assumed", "stand-in"}
+    {
+        "reading-scatter-only",
+        "repeatability-assumed",
+        "visual-estimated",
+        "filter-in-place",
+        "assumed",
+        "stand-in",
+        "callier",
+        "far-from-tested-time",
+    }
 )
 """Notices that say how numbers are to be read, not that a file is doubtful."""
 

@@ -9,12 +9,13 @@ from typing import Any
 
 import numpy as np
 
-from curves.errors import RecordError
+from curves.errors import RecordError, StripError
 from curves.files.fields import Section, check_number
 from curves.files.readings import read_readings
 from curves.files.tables import read_table, read_text
 from curves.sensitometry.exposure import Camera, Contact, Exposure, Frames, Given
-from curves.sensitometry.strip import FilterUsed, Patches, Strip
+from curves.sensitometry.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
+from curves.sensitometry.strip import FilterUsed, Patches, Strip, diffuse
 from curves.sensitometry.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, FloatArray
 from curves.sensitometry.wedge import Wedge
 
@@ -30,11 +31,12 @@ _FIELDS = (
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
-    "contact": ("lux", "seconds"),
+    "contact": ("lux",),
     "camera": ("ei", "metered_step", "offset_stops", "flare"),
     "frames": ("ei",),
     "given": ("ei",),
 }
+_FIELDS_OF_ALL = ("method", "seconds", "uncertainty_stops", "schwarzschild", "reciprocity")
 
 
 def load_strip(path: Path | str) -> Strip:
@@ -63,8 +65,9 @@ def load_strip(path: Path | str) -> Strip:
     wedge = _wedge(record, path, needed=needs_wedge)
     patches = _patches(record, path)
     reader = record.section("reader", f"{path.name}, [reader]")
-    reader.only("repeatability")
+    reader.only("repeatability", "callier")
     repeatability = reader.number("repeatability", above=0.0, below=1.0)
+    callier = reader.number("callier", least=1.0, below=3.0)
     filters = _filters(record, path)
     _metered_step_exists(exposure, wedge, path)
     readings = read_readings(path.parent / table, exposure, wedge, density)
@@ -74,12 +77,14 @@ def load_strip(path: Path | str) -> Strip:
         density=density,
         exposure=exposure,
         position=readings.position,
-        readings=readings.densities,
+        readings={c: diffuse(values, callier) for c, values in readings.densities.items()},
         wedge=wedge,
         labels=readings.labels,
-        patches=patches,
+        patches=patches if callier is None else patches.divided(callier),
         repeatability=repeatability,
         filters=filters,
+        reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
+        callier=callier,
         film=film,
         process=process,
         date=date,
@@ -130,8 +135,9 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
     section = record.section("exposure", f"{path.name}, [exposure]")
     method = section.word("method", _METHODS)
     others = {f: f'it goes with method = "{m}"' for m, fields in _FIELDS_OF.items() for f in fields}
-    section.only("method", "uncertainty_stops", *_FIELDS_OF[method], elsewhere=others)
+    section.only(*_FIELDS_OF_ALL, *_FIELDS_OF[method], elsewhere=others)
     stops = section.number("uncertainty_stops", least=0.0, below=10.0)
+    seconds = section.number("seconds", above=0.0)
     exposure: Exposure
     if method == "contact":
         lux = section.number("lux", needed="the light on the wedge in lux, such as lux = 25.0", above=0.0)
@@ -147,12 +153,41 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
             section.number("offset_stops", above=-20.0, below=20.0) or 0.0,
             section.number("flare", least=0.0, below=1.0) or 0.0,
             stops,
+            seconds,
         )
     elif method == "frames":
-        exposure = Frames(_ei(section), stops)
+        exposure = Frames(_ei(section), stops, seconds)
     else:
-        exposure = Given(section.number("ei", above=0.0), stops)
+        exposure = Given(section.number("ei", above=0.0), stops, seconds)
     return exposure, method in ("contact", "camera")
+
+
+def _reciprocity(section: Section) -> Reciprocity | None:
+    """Return how the film fails at long exposures, if the record says."""
+    exponent, listed = section.number("schwarzschild", above=0.3), section.take("reciprocity")
+    if listed is None:
+        return None if exponent is None else _law(exponent, section)
+    where = section.at("reciprocity")
+    needed = "pairs of metered and corrected seconds, such as reciprocity = [[1, 1.2], [10, 20], [60, 200]]"
+    if exponent is not None:
+        raise RecordError("'schwarzschild' and 'reciprocity' are both given", where=section.where, needed="one of them")
+    if not isinstance(listed, list) or not all(isinstance(pair, list) and len(pair) == 2 for pair in listed):
+        raise RecordError(f"{listed!r} is not a list of pairs", where=where, needed=needed)
+    pairs = tuple((check_number(m, where, above=0.0), check_number(c, where, above=0.0)) for m, c in listed)
+    try:
+        return TableOfTimes(pairs)
+    except StripError as error:
+        raise RecordError(error.what, where=where, needed=error.needed) from error
+
+
+def _law(exponent: float, section: Section) -> Schwarzschild:
+    if exponent > 1.0:
+        raise RecordError(
+            f"{exponent:g} is more than 1",
+            where=section.at("schwarzschild"),
+            needed="an exponent of at most 1, such as 0.90",
+        )
+    return Schwarzschild(exponent)
 
 
 def _ei(section: Section) -> float:

@@ -4,10 +4,19 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from typing import Any
 
-from curves.sensitometry.findings import Analysis, BaseState, ChannelFinding, LayerSpread, Notice, Speed, WorkingEI
+from curves.sensitometry.findings import (
+    Analysis,
+    BaseState,
+    ChannelFinding,
+    LayerSpread,
+    Notice,
+    Point,
+    Speed,
+    WorkingEI,
+)
 from curves.sensitometry.quantity import Quantity
 
 FORMAT = 1
@@ -52,10 +61,7 @@ def _channel(found: ChannelFinding) -> dict[str, Any]:
         "estimated": found.estimated,
         **{key: quantity(q) for key, q in found.measures.items()},
         "straight_line": None if found.straight is None else list(found.straight),
-        "points": {
-            name: {"log_h": quantity(p.log_h), "density": p.density, "meaning": p.meaning}
-            for name, p in found.points.items()
-        },
+        "points": _points(found.points),
         "steps": [
             {
                 "step": s.step,
@@ -81,6 +87,13 @@ def _speed(speed: Speed) -> dict[str, Any]:
         "why_not": list(speed.why_not),
         "branch": speed.branch,
         "channel": speed.channel,
+        "points": _points(speed.points),
+    }
+
+
+def _points(points: Mapping[str, Point]) -> dict[str, Any]:
+    return {
+        name: {"log_h": quantity(p.log_h), "density": p.density, "meaning": p.meaning} for name, p in points.items()
     }
 
 
@@ -101,6 +114,12 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
     }
     if ei.too_long_stops is not None:
         content["too_long_stops"] = ei.too_long_stops
+    if ei.scene is not None:
+        content["scene"] = {
+            "metered_seconds": ei.scene.metered,
+            "corrected_seconds": quantity(ei.scene.corrected),
+            "tested_seconds": ei.scene.tested,
+        }
     if ei.base is not None:
         content["base"] = _base(ei.base)
     if ei.layers is not None:

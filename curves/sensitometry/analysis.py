@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from functools import cached_property
 
 import numpy as np
@@ -12,13 +12,14 @@ from curves.errors import StripError
 from curves.sensitometry import negative, notices, points, reversal
 from curves.sensitometry.budget import Ensemble
 from curves.sensitometry.choices import Choices
-from curves.sensitometry.contrast import straight_line
 from curves.sensitometry.curve import Curve, fit_curve
-from curves.sensitometry.findings import Analysis, ChannelFinding, Point, Speed, StepFinding, WorkingEI
-from curves.sensitometry.measures import MEASURES, Subject
+from curves.sensitometry.findings import Analysis, ChannelFinding, Point, SceneTime, Speed, StepFinding, WorkingEI
+from curves.sensitometry.measures import Subject, measures_of
 from curves.sensitometry.negative_speed import fractional_gradient, iso_6, iso_5800
-from curves.sensitometry.points import Extreme, Reached
-from curves.sensitometry.speed import T_NET, ReversalPoints, iso_2240, reversal_points
+from curves.sensitometry.points import Reached
+from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.reciprocity import scene_time
+from curves.sensitometry.speed import T_NET, Reference, iso_2240
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.suspicion import suspicions
 from curves.sensitometry.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
@@ -44,11 +45,13 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
     choices = choices or Choices()
     channels = {c: _Channel.of(strip, c, choices) for c in CHANNELS if _can_be_had(strip, c)}
     mid_grey_ei = choices.metered_exposure if strip.exposure.ei is None else strip.exposure.ei
-    found = {c: channel.finding(strip, choices) for c, channel in channels.items()}
+    found = {c: channel.finding(strip) for c, channel in channels.items()}
     if strip.kind == "reversal":
         speeds, ei = _reversal(strip, channels, mid_grey_ei, choices)
     else:
         speeds, ei = _negative(strip, channels, mid_grey_ei, choices)
+    if choices.scene_seconds is not None:
+        ei = replace(ei, scene=_scene(strip, choices.scene_seconds))
     return Analysis(
         strip=strip,
         channels=found,
@@ -71,9 +74,7 @@ class _Channel:
     """One channel on its way: fitted, not yet judged."""
 
     curve: Curve
-    ensemble: Ensemble
-    dmin: Extreme
-    dmax: Extreme
+    subject: Subject
 
     @classmethod
     def of(cls, strip: Strip, channel: Channel, choices: Choices) -> _Channel:
@@ -102,39 +103,34 @@ class _Channel:
             estimated=estimated,
             seed=choices.seed,
         )
-        return cls(curve, ensemble, points.dmin(ensemble), points.dmax(ensemble))
-
-    @cached_property
-    def reversal_points(self) -> ReversalPoints:
-        """T, S and M of a reversal curve."""
-        return reversal_points(self.ensemble, self.dmin)
+        return cls(curve, Subject(ensemble, points.dmin(ensemble), points.dmax(ensemble), choices))
 
     @cached_property
     def speed_point(self) -> Reached:
         """The speed point of a negative curve."""
-        return negative.speed_point(self.ensemble, self.dmin)
+        return negative.speed_point(self.subject.ensemble, self.subject.dmin)
 
-    def finding(self, strip: Strip, choices: Choices) -> ChannelFinding:
+    def finding(self, strip: Strip) -> ChannelFinding:
         """Return what is shown of the channel."""
-        subject = Subject(self.ensemble, self.dmin, self.dmax, choices)
-        line = straight_line(self.ensemble)
+        subject, line = self.subject, self.subject.line
         return ChannelFinding(
-            channel=self.ensemble.channel,
+            channel=subject.ensemble.channel,
             curve=self.curve,
-            measures={m.key: m.compute(subject) for m in MEASURES},
+            measures={m.key: m.compute(subject) for m in measures_of(strip.kind)},
             points=self._points(),
             straight=(float(line.start[0]), float(line.end[0])),
             steps=_steps(strip, self.curve),
-            estimated=self.ensemble.estimated,
+            estimated=subject.ensemble.estimated,
         )
 
     def _points(self) -> dict[str, Point]:
-        base = float(self.dmin.rows[0]) if self.dmin.reached else None
-        if self.ensemble.kind == "negative":
+        dmin = self.subject.dmin
+        base = float(dmin.rows[0]) if dmin.reached else None
+        if self.subject.ensemble.kind == "negative":
             speed = self.speed_point
             level = None if base is None else base + negative.SPEED_NET
             return {"speed": Point(speed.quantity, level, f"the speed point, Dmin + {negative.SPEED_NET:.2f}")}
-        found = self.reversal_points
+        found = self.subject.points
         s_density = None if base is None or found.s.quantity.value is None else float(found.s_density[0])
         middle = found.m.quantity.value
         return {
@@ -201,34 +197,48 @@ def _steps(strip: Strip, curve: Curve) -> tuple[StepFinding, ...]:
 def _reversal(
     strip: Strip, channels: Mapping[Channel, _Channel], mid_grey_ei: float, choices: Choices
 ) -> tuple[dict[str, Speed], WorkingEI]:
-    judged = {c: reversal.ReversalChannel(x.ensemble, x.dmin, x.dmax, x.reversal_points) for c, x in channels.items()}
+    judged = {c: x.subject for c, x in channels.items()}
     eye = judged[_eye(channels)]
     layers = {c: found for c, found in judged.items() if c in LAYERS}
-    relative = strip.log_h_unit != "lux-seconds"
-    speed = iso_2240(
-        eye.points,
-        eye.ensemble,
-        strip.density,
-        exposure=choices.metered_exposure / mid_grey_ei,
-        relative=relative,
-    )
+    speed = iso_2240(eye.ensemble, eye.dmin, strip.density, _reference(strip, mid_grey_ei, choices))
     return {"iso_2240": speed}, reversal.working_ei(eye, layers, mid_grey_ei, choices)
 
 
 def _negative(
     strip: Strip, channels: Mapping[Channel, _Channel], mid_grey_ei: float, choices: Choices
 ) -> tuple[dict[str, Speed], WorkingEI]:
-    found = {c: negative.NegativeChannel(x.ensemble, x.dmin, x.dmax, x.speed_point) for c, x in channels.items()}
-    exposure, relative = choices.metered_exposure / mid_grey_ei, strip.log_h_unit != "lux-seconds"
+    points = {c: x.speed_point for c, x in channels.items()}
+    reference = _reference(strip, mid_grey_ei, choices)
     speeds: dict[str, Speed] = {}
     if all(c in channels for c in LAYERS):
-        layers = {c: (channels[c].ensemble, channels[c].dmin) for c in LAYERS}
-        speeds["iso_5800"] = iso_5800(layers, strip.density, exposure=exposure, relative=relative)
+        layers = {c: (channels[c].subject.ensemble, channels[c].subject.dmin) for c in LAYERS}
+        speeds["iso_5800"] = iso_5800(layers, strip.density, reference)
     else:
-        eye = channels[_eye(channels)]
+        eye = channels[_eye(channels)].subject
         for name, rule in (("iso_6", iso_6), ("fractional_gradient", fractional_gradient)):
-            speeds[name] = rule(eye.ensemble, eye.dmin, strip.density, exposure=exposure, relative=relative)
-    return speeds, negative.working_ei(found, mid_grey_ei, choices)
+            speeds[name] = rule(eye.ensemble, eye.dmin, strip.density, reference)
+    return speeds, negative.working_ei(points, mid_grey_ei, choices)
+
+
+def _reference(strip: Strip, mid_grey_ei: float, choices: Choices) -> Reference:
+    """Return what log H counts from, and what a standard would say of it."""
+    return Reference(
+        zero=choices.metered_exposure / mid_grey_ei,
+        relative=strip.log_h_unit != "lux-seconds",
+        seconds=strip.exposure.seconds,
+        converted=strip.callier is not None,
+    )
+
+
+def _scene(strip: Strip, seconds: float) -> SceneTime:
+    """Return how long to expose a scene metered at ``seconds``."""
+    tested = strip.exposure.seconds
+    if strip.reciprocity is None:
+        missing = Quantity.missing(
+            "the record holds no law of reciprocity: give [exposure] schwarzschild, or reciprocity, a table of times"
+        )
+        return SceneTime(seconds, missing, tested)
+    return SceneTime(seconds, scene_time(strip.reciprocity, seconds, tested), tested)
 
 
 def _eye(channels: Mapping[Channel, _Channel]) -> Channel:

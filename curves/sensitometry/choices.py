@@ -23,6 +23,7 @@ class Choices:
         clear_dmin, clear_veil: the film clears if Dmin and veil are at most this: our own choice [density].
         draws: simulated curves behind every interval [unitless].
         seed: their seed; the same strip and seed give the same numbers.
+        scene_seconds: time that a meter set to the index asks for, if a scene is to be exposed [s].
     """
 
     metered_exposure: float = METERED_EXPOSURE["ISO 12232"]
@@ -34,6 +35,7 @@ class Choices:
     clear_veil: float = 0.10
     draws: int = DRAWS
     seed: int = 0
+    scene_seconds: float | None = None
 
     @property
     def metered_exposure_source(self) -> str:

@@ -1,4 +1,4 @@
-"""Contrast: gamma, average gradient, contrast index, and how many stops the film reproduces."""
+"""Contrast: gamma, average gradients, contrast index, toe and shoulder, and how many stops the film reproduces."""
 
 from __future__ import annotations
 
@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.sensitometry.budget import Ensemble, summarise
-from curves.sensitometry.points import Extreme, crossing, density_along
+from curves.sensitometry.points import Extreme, Reached, crossing, density_along
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.units import STOP, FloatArray
 
@@ -68,13 +68,17 @@ def straight_line(ensemble: Ensemble) -> StraightLine:
     return StraightLine(np.abs(slope), grid[first], grid[last])
 
 
-def gamma(ensemble: Ensemble) -> Quantity:
+def gamma(ensemble: Ensemble, line: StraightLine | None = None) -> Quantity:
     """Return gamma, the slope of the straight-line part [density per log10 H], positive for both kinds.
 
     The steepest part of a curve that wiggles is steeper than it was; draws wiggle about an estimate that wiggles
     already. That second share is taken out: the draws are centred on the estimate.
+
+    Args:
+        ensemble: the curve.
+        line: its straight-line part; found here if None.
     """
-    line = straight_line(ensemble)
+    line = line or straight_line(ensemble)
     rows = line.gamma.copy()
     rows[1:] += rows[0] - np.median(rows[1:]) if rows.size > 1 else 0.0
     return summarise(rows, note=f"over log H {line.start[0]:.2f} to {line.end[0]:.2f}", how=ensemble.how)
@@ -129,6 +133,77 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
     return _chord(ensemble, base, np.where(reached, np.tan(angle), np.nan), "radii 0.2 and 2.2")
 
 
+def gradient_about(ensemble: Ensemble, point: Reached, name: str, *, width: float = STOP) -> Quantity:
+    """Return the slope of the chord that is ``width`` long and has a point at its middle, positive.
+
+    What the eye judges as contrast in one range of tones: a stop is about the least it compares (our own choice).
+
+    Args:
+        ensemble: the curve.
+        point: the point at the middle.
+        name: what it is called.
+        width: log H from end to end [log10].
+    """
+    note = f"over {width / STOP:.0f} stop about {name}"
+    if point.quantity.value is None:
+        return Quantity.missing(f"{name} was not reached: {point.quantity.why}", note=note)
+    ends = [density_along(ensemble.grid, ensemble.density, point.rows + half * width) for half in (-0.5, 0.5)]
+    rows = np.abs(ends[1] - ends[0]) / width
+    if not np.isfinite(rows[0]):
+        return Quantity.missing(f"the strip ends within half of {width:.2f} log H from {name}", note=note)
+    return summarise(rows, note=note, how=ensemble.how)
+
+
+def toe_stops(ensemble: Ensemble, base: Extreme, line: StraightLine, highlight: float) -> Quantity:
+    """Return the length of the toe: from net density ``highlight`` to where the straight-line part begins [stops].
+
+    Args:
+        ensemble: the curve.
+        base: its Dmin.
+        line: its straight-line part.
+        highlight: net density at the thin end of reproduction [density].
+    """
+    note = f"from net density {highlight:.2f} to the straight-line part"
+    if not base.reached:
+        return Quantity.missing(f"it is counted from Dmin, which is not known: {base.quantity.why}", note=note)
+    thin = crossing(ensemble.grid, ensemble.density, base.rows + highlight)
+    return _length(ensemble, thin - line.end if ensemble.kind == "reversal" else line.start - thin, note)
+
+
+def straight_stops(ensemble: Ensemble, line: StraightLine) -> Quantity:
+    """Return the length of the straight-line part [stops]; a bound where the strip begins or ends within it."""
+    length = (line.end - line.start) / STOP
+    grid = ensemble.grid
+    if line.start[0] <= grid[0] or line.end[0] >= grid[-1]:
+        return Quantity.missing("the strip ends while the curve is still straight", above=float(length[0]))
+    return summarise(length, how=ensemble.how)
+
+
+def shoulder_stops(ensemble: Ensemble, base: Extreme, top: Extreme, line: StraightLine, shadow: float) -> Quantity:
+    """Return the length of the shoulder: from the straight-line part to a share of the density range [stops].
+
+    Args:
+        ensemble: the curve.
+        base, top: its Dmin and Dmax.
+        line: its straight-line part.
+        shadow: share of Dmax - Dmin at the dense end of reproduction [unitless].
+    """
+    note = f"from the straight-line part to {100 * shadow:.0f} % of the density range"
+    for name, extreme in (("Dmin", base), ("Dmax", top)):
+        if not extreme.reached:
+            return Quantity.missing(f"it is counted from {name}, which is not known: {extreme.quantity.why}", note=note)
+    dense = crossing(ensemble.grid, ensemble.density, base.rows + shadow * (top.rows - base.rows))
+    return _length(ensemble, line.start - dense if ensemble.kind == "reversal" else dense - line.end, note)
+
+
+def densest(ensemble: Ensemble) -> Quantity:
+    """Return the highest density that the strip itself shows [density], whether or not it is the Dmax."""
+    last = ensemble.kind == "negative"
+    rows = ensemble.density[:, -1 if last else 0] + ensemble.level_error
+    end = ensemble.grid[-1 if last else 0]
+    return summarise(rows, note=f"at log H {end:.2f}, the {'last' if last else 'first'} step", how=ensemble.how)
+
+
 def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: float, shadow: float) -> Quantity:
     """Return the exposure range that the curve reproduces [stops].
 
@@ -147,6 +222,13 @@ def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: floa
     reason = next((q.quantity.why for q in (base, top) if not q.reached), _OFF_STRIP)
     known = float(rows[0]) if np.isfinite(rows[0]) else None
     return Quantity.missing(f"the strip does not hold the whole curve: {reason}", above=known, note=note)
+
+
+def _length(ensemble: Ensemble, rows: FloatArray, note: str) -> Quantity:
+    """Return the length of a log H interval, (r,) [log10], in stops; zero where its ends have passed each other."""
+    if not np.isfinite(rows[0]):
+        return Quantity.missing(f"{_OFF_STRIP}: the curve never gets that far", note=note)
+    return summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how)
 
 
 def _chord(ensemble: Ensemble, base: Extreme, rows: FloatArray, note: str) -> Quantity:

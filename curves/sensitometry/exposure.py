@@ -51,6 +51,7 @@ class Camera:
         offset_stops: exposure given beyond the metered one, + is more [stops].
         flare: stray light as a fraction of the clear step's light [unitless].
         uncertainty_stops: standard uncertainty of the metering, common to all steps [stops].
+        seconds: exposure time, None if it is not known [s].
     """
 
     ei: float
@@ -58,6 +59,7 @@ class Camera:
     offset_stops: float = 0.0
     flare: float = 0.0
     uncertainty_stops: float | None = None
+    seconds: float | None = None
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
 
@@ -78,10 +80,12 @@ class Frames:
     Attributes:
         ei: the exposure index that zero stops stands for [unitless].
         uncertainty_stops: standard uncertainty of the metering, common to all frames [stops].
+        seconds: exposure time of the frame at zero stops, None if it is not known [s].
     """
 
     ei: float
     uncertainty_stops: float | None = None
+    seconds: float | None = None
     positions: ClassVar[tuple[Position, ...]] = ("stops", "ei")
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
 
@@ -105,10 +109,12 @@ class Given:
     Attributes:
         ei: if set, log H is relative to the mid-grey metered at this exposure index; if not, lux-seconds.
         uncertainty_stops: standard uncertainty of the exposure, common to all steps [stops].
+        seconds: exposure time, None if it is not known [s].
     """
 
     ei: float | None = None
     uncertainty_stops: float | None = None
+    seconds: float | None = None
     positions: ClassVar[tuple[Position, ...]] = ("log_h",)
 
     @property

@@ -97,6 +97,7 @@ class Speed:
         why_not: every reason why it does not.
         branch: which branch of the rule fixed it, in words.
         channel: the channel it was read from.
+        points: the points of the curve that it was computed from, by name.
     """
 
     value: Quantity
@@ -106,6 +107,7 @@ class Speed:
     why_not: tuple[str, ...]
     branch: str
     channel: Channel
+    points: Mapping[str, Point]
 
 
 @dataclass(frozen=True)
@@ -157,6 +159,21 @@ class LayerSpread:
 
 
 @dataclass(frozen=True)
+class SceneTime:
+    """How long to expose one scene.
+
+    Attributes:
+        metered: what a meter set to the index asks for [s].
+        corrected: what the film needs [s].
+        tested: exposure time of the strip, None if it is not known [s].
+    """
+
+    metered: float
+    corrected: Quantity
+    tested: float | None
+
+
+@dataclass(frozen=True)
 class WorkingEI:
     """What to set the meter to.
 
@@ -173,6 +190,7 @@ class WorkingEI:
         layers: spread between the layers (colour only).
         too_long_stops: by how much the scene is longer than the film holds, or None [stops].
         advice: what to do next, each a sentence.
+        scene: how long to expose the scene that was asked about, or None.
     """
 
     recommended: Quantity
@@ -187,6 +205,7 @@ class WorkingEI:
     layers: LayerSpread | None = None
     too_long_stops: float | None = None
     advice: tuple[str, ...] = ()
+    scene: SceneTime | None = None
 
 
 @dataclass(frozen=True)

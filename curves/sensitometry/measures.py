@@ -7,12 +7,16 @@ from __future__ import annotations
 
 from collections.abc import Callable
 from dataclasses import dataclass
+from functools import cached_property
 
 from curves.sensitometry import contrast, points
 from curves.sensitometry.budget import Ensemble
 from curves.sensitometry.choices import Choices
-from curves.sensitometry.points import Extreme
+from curves.sensitometry.contrast import StraightLine, straight_line
+from curves.sensitometry.points import Extreme, Reached
 from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.speed import ReversalPoints, reversal_points
+from curves.sensitometry.units import KINDS, Kind
 
 
 @dataclass(frozen=True, eq=False)
@@ -23,6 +27,21 @@ class Subject:
     dmin: Extreme
     dmax: Extreme
     choices: Choices
+
+    @cached_property
+    def line(self) -> StraightLine:
+        """The straight-line part."""
+        return straight_line(self.ensemble)
+
+    @cached_property
+    def points(self) -> ReversalPoints:
+        """T, S and M of a reversal curve."""
+        return reversal_points(self.ensemble, self.dmin)
+
+    @property
+    def highlight(self) -> float:
+        """Net density at the thin end of reproduction: where a highlight, or a negative's shadow, begins [density]."""
+        return self.choices.detail_ends if self.ensemble.kind == "reversal" else 0.10
 
 
 @dataclass(frozen=True)
@@ -36,6 +55,7 @@ class Measure:
         digits: decimals shown when the uncertainty does not say otherwise.
         what: what it is, one sentence.
         compute: from a subject to a quantity.
+        kinds: the kinds of strip that have it.
     """
 
     key: str
@@ -44,6 +64,7 @@ class Measure:
     digits: int
     what: str
     compute: Callable[[Subject], Quantity]
+    kinds: tuple[Kind, ...] = KINDS
 
 
 def _average_gradient(subject: Subject) -> Quantity:
@@ -53,14 +74,35 @@ def _average_gradient(subject: Subject) -> Quantity:
 
 
 def _range_stops(subject: Subject) -> Quantity:
-    choices = subject.choices
-    thin = choices.detail_ends if subject.ensemble.kind == "reversal" else 0.10
-    return contrast.range_stops(subject.ensemble, subject.dmin, subject.dmax, thin, choices.texture_ends)
+    share = subject.choices.texture_ends
+    return contrast.range_stops(subject.ensemble, subject.dmin, subject.dmax, subject.highlight, share)
+
+
+def _tone(tones: str, name: str, point: Callable[[ReversalPoints], Reached]) -> Measure:
+    """Return the measure of how steep a reversal curve is in one range of tones."""
+    words = tones.replace("_", "-")
+    return Measure(
+        f"gradient_{tones}",
+        f"Gradient, {words}",
+        "",
+        2,
+        f"Slope of the curve over the stop about {name}: the contrast that the eye sees in {words}.",
+        lambda s: contrast.gradient_about(s.ensemble, point(s.points), name),
+        ("reversal",),
+    )
 
 
 MEASURES: tuple[Measure, ...] = (
     Measure("dmin", "Dmin", "density", 2, "The lowest density the process gives.", lambda s: s.dmin.quantity),
     Measure("dmax", "Dmax", "density", 2, "The highest density the process gives.", lambda s: s.dmax.quantity),
+    Measure(
+        "dmax_reached",
+        "Dmax reached",
+        "density",
+        2,
+        "The highest density on the strip itself, whether or not the curve has flattened there.",
+        lambda s: contrast.densest(s.ensemble),
+    ),
     Measure(
         "base",
         "Base",
@@ -84,7 +126,7 @@ MEASURES: tuple[Measure, ...] = (
         2,
         "Slope of the straight-line part: the longest exposure interval whose gradient is at least 90 % of the"
         " greatest. Positive for both kinds.",
-        lambda s: contrast.gamma(s.ensemble),
+        lambda s: contrast.gamma(s.ensemble, s.line),
     ),
     Measure(
         "average_gradient",
@@ -95,6 +137,35 @@ MEASURES: tuple[Measure, ...] = (
         " for a negative.",
         _average_gradient,
     ),
+    Measure(
+        "average_gradient_net",
+        "Average gradient, net",
+        "",
+        2,
+        "Slope of the chord between net densities 0.25 and 2.00, as radiography has it.",
+        lambda s: contrast.average_gradient(s.ensemble, s.dmin, net=(0.25, 2.00)),
+        ("negative",),
+    ),
+    Measure(
+        "average_gradient_130",
+        "Average gradient, 1.30",
+        "",
+        2,
+        "Slope of the chord that spans 1.30 log H from net density 0.10.",
+        lambda s: contrast.average_gradient(s.ensemble, s.dmin, interval=1.30),
+        ("reversal",),
+    ),
+    Measure(
+        "average_gradient_150",
+        "Average gradient, 1.50",
+        "",
+        2,
+        "Slope of the chord that spans 1.50 log H from net density 0.10.",
+        lambda s: contrast.average_gradient(s.ensemble, s.dmin, interval=1.50),
+    ),
+    _tone("highlights", "T", lambda points: points.t),
+    _tone("mid_tones", "M", lambda points: points.m),
+    _tone("shadows", "S", lambda points: points.s),
     Measure(
         "contrast_index",
         "Contrast index",
@@ -111,4 +182,33 @@ MEASURES: tuple[Measure, ...] = (
         "Exposure range that keeps tone: from the end of highlight detail to the end of shadow texture.",
         _range_stops,
     ),
+    Measure(
+        "toe_stops",
+        "Toe",
+        "stops",
+        1,
+        "Length of the thin end of the curve: from the end of highlight detail to the straight-line part.",
+        lambda s: contrast.toe_stops(s.ensemble, s.dmin, s.line, s.highlight),
+    ),
+    Measure(
+        "straight_stops",
+        "Straight-line part",
+        "stops",
+        1,
+        "Length of the part of the curve that gamma is the slope of.",
+        lambda s: contrast.straight_stops(s.ensemble, s.line),
+    ),
+    Measure(
+        "shoulder_stops",
+        "Shoulder",
+        "stops",
+        1,
+        "Length of the dense end of the curve: from the straight-line part to the end of shadow texture.",
+        lambda s: contrast.shoulder_stops(s.ensemble, s.dmin, s.dmax, s.line, s.choices.texture_ends),
+    ),
 )
+
+
+def measures_of(kind: Kind) -> tuple[Measure, ...]:
+    """Return the measures that a strip of one kind has, in their order."""
+    return tuple(m for m in MEASURES if kind in m.kinds)

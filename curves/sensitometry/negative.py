@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 from curves.sensitometry.budget import Ensemble
 from curves.sensitometry.choices import Choices
@@ -21,16 +20,6 @@ SPEED_PLACEMENT = math.log10(0.08)
 and H = 10 / EI (ISO 12232) put it at 0.08 of the mid-grey exposure [log10]."""
 
 
-@dataclass(frozen=True, eq=False)
-class NegativeChannel:
-    """What has been found on one channel of a negative strip so far."""
-
-    ensemble: Ensemble
-    dmin: Extreme
-    dmax: Extreme
-    speed: Reached
-
-
 def speed_point(ensemble: Ensemble, base: Extreme, *, net: float = SPEED_NET) -> Reached:
     """Return where the curve has risen ``net`` [density] above base plus fog.
 
@@ -42,18 +31,18 @@ def speed_point(ensemble: Ensemble, base: Extreme, *, net: float = SPEED_NET) ->
     return reach(ensemble, base.rows + net, base, f"the speed point (Dmin + {net:.2f})")
 
 
-def working_ei(channels: Mapping[Channel, NegativeChannel], mid_grey_ei: float, choices: Choices) -> WorkingEI:
+def working_ei(points: Mapping[Channel, Reached], mid_grey_ei: float, choices: Choices) -> WorkingEI:
     """Return the exposure index to set for a negative strip.
 
     Visual density decides where it was read; else the layer that starts last, since its shadows are lost first.
 
     Args:
-        channels: what was found on each channel.
+        points: the speed point of each channel.
         mid_grey_ei: the index at which metered mid-grey has log H zero (k for an absolute strip).
         choices: where scene tones lie.
     """
-    channel = _slowest(channels)
-    point = channels[channel].speed
+    channel = _slowest(points)
+    point = points[channel]
     criteria = {
         "speed point": Criterion(
             scaled_power(point, mid_grey_ei, SPEED_PLACEMENT),
@@ -91,8 +80,8 @@ def working_ei(channels: Mapping[Channel, NegativeChannel], mid_grey_ei: float, 
     )
 
 
-def _slowest(channels: Mapping[Channel, NegativeChannel]) -> Channel:
-    if "visual" in channels:
+def _slowest(points: Mapping[Channel, Reached]) -> Channel:
+    if "visual" in points:
         return "visual"
-    lost = [c for c, found in channels.items() if found.speed.quantity.value is None]
-    return lost[0] if lost else max(channels, key=lambda c: float(channels[c].speed.rows[0]))
+    lost = [c for c, point in points.items() if point.quantity.value is None]
+    return lost[0] if lost else max(points, key=lambda c: float(points[c].rows[0]))

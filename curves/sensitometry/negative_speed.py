@@ -9,29 +9,27 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from curves.sensitometry.budget import Ensemble, summarise
-from curves.sensitometry.findings import Speed
+from curves.sensitometry.findings import Point, Speed
 from curves.sensitometry.points import Extreme, Reached, density_along, reach
 from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.speed import as_speed, scaled_power
+from curves.sensitometry.speed import Reference, as_speed, reasons, scaled_power
 from curves.sensitometry.units import LAYERS, Channel, DensityKind, FloatArray
 
 ISO_CONTRAST = 0.80
 """Density that a black-and-white negative must gain over 1.30 log H from its speed point: ISO 6 [density]."""
-
-_RELATIVE = "exposure was not measured: it rests on the meter and the index it was set to"
 
 
 def iso_6(
     ensemble: Ensemble,
     base: Extreme,
     density: DensityKind,
+    reference: Reference,
     *,
-    exposure: float,
-    relative: bool,
     criterion: float = 0.10,
     interval: float = 1.30,
     gain: float = ISO_CONTRAST,
     tolerance: float = 0.05,
+    constant: float = 0.8,
 ) -> Speed:
     """Return the speed of a black-and-white negative by ISO 6: S = 0.8 / Hm, Hm [lux-seconds] at Dmin + 0.10.
 
@@ -42,14 +40,14 @@ def iso_6(
         ensemble: the curve.
         base: its Dmin.
         density: the kind of density that was read.
-        exposure: exposure that zero log H stands for [lux-seconds].
-        relative: True if log H counts from the meter.
+        reference: what log H counts from.
         criterion: net density of the speed point [density].
         interval: log H from the speed point at which contrast is judged [log10].
         gain, tolerance: the density to be gained there, and how exactly [density].
+        constant: speed times Hm [lux-seconds].
     """
     point = reach(ensemble, base.rows + criterion, base, f"the speed point (Dmin + {criterion:.2f})")
-    why_not = _reasons(ensemble, density, "visual", relative=relative)
+    why_not = reasons(ensemble, density, "visual", reference)
     branch = f"at Dmin + {criterion:.2f}"
     if point.quantity.value is None:
         why_not.append("the speed point lies off the strip")
@@ -62,16 +60,18 @@ def iso_6(
             branch += f", gaining {gained:.2f} over {interval:.2f} log H"
             if abs(gained - gain) > tolerance + 1e-9:
                 why_not.append(f"density gains {gained:.2f}, {wanted}")
-    return as_speed(scaled_power(point, 0.8 / exposure), why_not, branch, ensemble)
+    level = float(base.rows[0]) + criterion if base.reached else None
+    used = {"speed": Point(point.quantity, level, f"Dmin + {criterion:.2f}")}
+    return as_speed(scaled_power(point, constant / reference.zero), why_not, branch, ensemble, used)
 
 
 def iso_5800(
     layers: Mapping[Channel, tuple[Ensemble, Extreme]],
     density: DensityKind,
+    reference: Reference,
     *,
-    exposure: float,
-    relative: bool,
     criterion: float = 0.15,
+    constant: float = math.sqrt(2.0),
 ) -> Speed:
     """Return the speed of a colour negative by ISO 5800: S = sqrt(2) / Hm, Hm = sqrt(H_green * H_slowest).
 
@@ -80,39 +80,44 @@ def iso_5800(
     Args:
         layers: curve and Dmin of red, green and blue.
         density: the kind of density that was read.
-        exposure: exposure that zero log H stands for [lux-seconds].
-        relative: True if log H counts from the meter.
+        reference: what log H counts from.
         criterion: net density of the points [density].
+        constant: speed times Hm [lux-seconds].
     """
     found = {
         c: reach(ensemble, base.rows + criterion, base, f"the {c} point (Dmin + {criterion:.2f})")
         for c, (ensemble, base) in layers.items()
     }
     green = layers["green"][0]
-    why_not = _reasons(green, density, "status M", relative=relative)
+    used: dict[str, Point] = {
+        c: Point(found[c].quantity, float(b.rows[0]) + criterion if b.reached else None, f"Dmin + {criterion:.2f}")
+        for c, (_, b) in layers.items()
+    }
+    why_not = reasons(green, density, "status M", reference)
     lost = [c for c in LAYERS if found[c].quantity.value is None]
     if lost:
         why_not.append(f"the point of {', '.join(lost)} lies off the strip")
         why = found[lost[0]].quantity.why or ""
         missing = Reached(found[lost[0]].rows, Quantity.missing(why))
-        return as_speed(scaled_power(missing, math.sqrt(2.0) / exposure), why_not, "a point was not reached", green)
+        speed = scaled_power(missing, constant / reference.zero)
+        return as_speed(speed, why_not, "a point was not reached", green, used)
     slowest = max(LAYERS, key=lambda c: float(found[c].rows[0]))
     rows = 0.5 * (found["green"].rows + np.max([found[c].rows for c in LAYERS], axis=0))
     mean = Reached(rows, summarise(rows, how=green.how))
     pair = "green, which is the slowest too" if slowest == "green" else f"green and the slowest layer, {slowest}"
     branch = f"from {pair}, at Dmin + {criterion:.2f}"
-    return as_speed(scaled_power(mean, math.sqrt(2.0) / exposure), why_not, branch, green)
+    return as_speed(scaled_power(mean, constant / reference.zero), why_not, branch, green, used)
 
 
 def fractional_gradient(
     ensemble: Ensemble,
     base: Extreme,
     density: DensityKind,
+    reference: Reference,
     *,
-    exposure: float,
-    relative: bool,
     fraction: float = 0.30,
     interval: float = 1.50,
+    constant: float = 0.8,
 ) -> Speed:
     """Return the fractional-gradient speed: where the toe becomes steep enough for shadows, whatever the contrast.
 
@@ -124,12 +129,12 @@ def fractional_gradient(
         ensemble: the curve.
         base: its Dmin.
         density: the kind of density that was read.
-        exposure: exposure that zero log H stands for [lux-seconds].
-        relative: True if log H counts from the meter.
+        reference: what log H counts from.
         fraction: share of the average gradient [unitless].
         interval: log H over which it is averaged [log10].
+        constant: speed times Hm of ISO 6 [lux-seconds].
     """
-    why_not = _reasons(ensemble, density, "visual", relative=relative)
+    why_not = reasons(ensemble, density, "visual", reference)
     point = gradient_point(ensemble, fraction=fraction, interval=interval)
     branch = f"where the gradient is {fraction:.1f} of its mean over the next {interval:.2f} log H"
     if point.quantity.value is None:
@@ -138,8 +143,14 @@ def fractional_gradient(
         quick = _quick_form(ensemble, base)
         if np.isfinite(quick):
             branch += f"; the quick form puts it {quick - float(point.rows[0]):+.2f} log H from there"
-    shifted = scaled_power(point, 0.8 / exposure, -float(delta_x(ISO_CONTRAST)))
-    return as_speed(shifted, why_not, branch, ensemble)
+    shifted = scaled_power(point, constant / reference.zero, -float(delta_x(ISO_CONTRAST)))
+    at = (
+        None
+        if point.quantity.value is None
+        else float(density_along(ensemble.grid, ensemble.density[:1], point.rows[:1])[0])
+    )
+    used = {"fractional gradient": Point(point.quantity, at, f"gradient {fraction:.1f} of the average")}
+    return as_speed(shifted, why_not, branch, ensemble, used)
 
 
 def delta_x(gain: ArrayLike) -> FloatArray:
@@ -204,15 +215,3 @@ def _quick_form(ensemble: Ensemble, base: Extreme) -> float:
     start = reach(ensemble, base.rows + 0.10, base, "the 0.10 point")
     gain = contrast_gain(ensemble, start.rows, base.rows + 0.10, 1.30)
     return float(start.rows[0]) - float(delta_x(gain))
-
-
-def _reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, *, relative: bool) -> list[str]:
-    """Return why density and exposure are not what a standard asks for."""
-    why_not = []
-    if asked == "visual" and ensemble.channel != "visual":
-        why_not.append(f"{ensemble.channel} stands in for visual density, which the standard asks for")
-    elif asked != "visual" and density != asked:
-        why_not.append(f"density is {density}, the standard asks for {asked}")
-    if relative:
-        why_not.append(_RELATIVE)
-    return why_not

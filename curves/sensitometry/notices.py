@@ -8,6 +8,7 @@ import numpy as np
 
 from curves.sensitometry.curve import ASSUMED_REPEATABILITY
 from curves.sensitometry.findings import ChannelFinding, Notice, WorkingEI
+from curves.sensitometry.reciprocity import FAR, daylight_seconds
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.units import Channel
 
@@ -85,6 +86,27 @@ def _patches_disagree(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]
         )
 
 
+def _times(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:
+    """Report an index that leads to exposure times far from the strip's own, and a scene that does."""
+    tested, index = strip.exposure.seconds, ei.recommended.value
+    if tested is None or index is None:
+        return
+    if ei.scene is not None:
+        wanted, where = ei.scene.metered, "the scene asks for"
+    elif strip.exposure.ei is not None:
+        wanted, where = tested * strip.exposure.ei / index, "in the light and at the aperture of the test it asks for"
+    else:
+        wanted, where = daylight_seconds(index), "in the sun at f/8 it asks for"
+    if 1.0 / FAR <= wanted / tested <= FAR:
+        return
+    yield Notice(
+        "far-from-tested-time",
+        f"The strip was exposed for {tested:g} s; at EI {ei.nominal:g} {where} {wanted:.2g} s, more than"
+        f" {FAR:g} times {'longer' if wanted > tested else 'shorter'}. The film may have another speed there"
+        " (reciprocity): test at that time.",
+    )
+
+
 def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: WorkingEI) -> Iterator[Notice]:
     visual = channels.get("visual")
     if visual is not None and visual.estimated:
@@ -103,6 +125,18 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
             "status-m-reversal",
             "Status M weights dyes as printing paper sees them; a picture to be looked at is read in status A.",
         )
+    if strip.density == "status A" and strip.kind == "negative" and "visual" not in channels:
+        yield Notice(
+            "status-a-negative",
+            "Status A sees dyes as a projector shows them; a colour negative, which is printed, is read in status M.",
+        )
+    if strip.callier is not None:
+        yield Notice(
+            "callier",
+            f"Densities were read on a specular instrument: all of them are divided by the Callier factor"
+            f" {strip.callier:g} of the record. One factor for every density is an approximation.",
+        )
+    yield from _times(strip, ei)
     for assumption in strip.assumptions:
         yield Notice("assumed", assumption)
     for used in strip.filters:

@@ -9,7 +9,6 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
 
 import numpy as np
 
@@ -17,25 +16,14 @@ from curves.sensitometry import points
 from curves.sensitometry.budget import Ensemble, summarise
 from curves.sensitometry.choices import Choices
 from curves.sensitometry.findings import BaseState, Basis, Criterion, LayerSpread, WorkingEI
+from curves.sensitometry.measures import Subject
 from curves.sensitometry.points import Extreme, Reached, reach
 from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.speed import ReversalPoints, scaled_power
+from curves.sensitometry.speed import scaled_power
 from curves.sensitometry.units import STOP, Channel, nominal_speed, transmittance
 
 
-@dataclass(frozen=True, eq=False)
-class ReversalChannel:
-    """What has been found on one channel of a reversal strip so far."""
-
-    ensemble: Ensemble
-    dmin: Extreme
-    dmax: Extreme
-    points: ReversalPoints
-
-
-def working_ei(
-    judged: ReversalChannel, layers: Mapping[Channel, ReversalChannel], mid_grey_ei: float, choices: Choices
-) -> WorkingEI:
+def working_ei(judged: Subject, layers: Mapping[Channel, Subject], mid_grey_ei: float, choices: Choices) -> WorkingEI:
     """Return the exposure index to set for a reversal strip, with its range and reasons.
 
     Args:
@@ -107,7 +95,7 @@ def base_state(ensemble: Ensemble, dmin: Extreme, choices: Choices) -> BaseState
     )
 
 
-def _criteria(judged: ReversalChannel, mid_grey_ei: float, choices: Choices) -> dict[str, Criterion]:
+def _criteria(judged: Subject, mid_grey_ei: float, choices: Choices) -> dict[str, Criterion]:
     ensemble, dmin, found = judged.ensemble, judged.dmin, judged.points
     ends = f"net density {choices.detail_ends:.2f}"
     cleared = reach(ensemble, dmin.rows + choices.detail_ends, dmin, f"the end of highlight detail ({ends})")
@@ -130,7 +118,7 @@ def _criteria(judged: ReversalChannel, mid_grey_ei: float, choices: Choices) -> 
     }
 
 
-def _texture_end(judged: ReversalChannel, choices: Choices) -> Reached:
+def _texture_end(judged: Subject, choices: Choices) -> Reached:
     """Return where shadow texture ends: a share of the density range above Dmin."""
     dmin, dmax = judged.dmin, judged.dmax
     level = dmin.rows + choices.texture_ends * (dmax.rows - dmin.rows)
@@ -214,7 +202,7 @@ def _advice(base: BaseState, criteria: Mapping[str, Criterion]) -> list[str]:
     return advice
 
 
-def layer_spread(layers: Mapping[Channel, ReversalChannel]) -> LayerSpread:
+def layer_spread(layers: Mapping[Channel, Subject]) -> LayerSpread:
     """Return how far apart the layers lie at T and at S [stops], and which layer clears last."""
     t = {c: found.points.t for c, found in layers.items()}
     s = {c: found.points.s for c, found in layers.items()}

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 
 import numpy as np
 
 from curves.sensitometry.budget import Ensemble, summarise
-from curves.sensitometry.findings import Speed
+from curves.sensitometry.findings import Point, Speed
 from curves.sensitometry.points import Extreme, Reached, density_along, reach
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.units import DensityKind, FloatArray, degrees, nominal_speed
@@ -21,6 +22,28 @@ _SHORTEST_TANGENT = 0.30
 SAG = 0.02
 """How far the curve must fall below the line from T, where the line reaches S's density, to have a shoulder there:
 about the scatter of a reading, our own choice [density]. Every point of a straight line is tangent to it."""
+
+
+EXPOSURE_TIMES = (0.001, 0.5)
+"""Shortest and longest exposure by which the standards let a speed be measured: from memory [s]."""
+
+
+@dataclass(frozen=True)
+class Reference:
+    """What log H counts from, and how that is known.
+
+    Attributes:
+        zero: the exposure that zero log H stands for: 1.0 if log H is in lux-seconds, else the metered one
+            [lux-seconds].
+        relative: True if log H counts from the meter.
+        seconds: exposure time of the strip, None if it is not known [s].
+        converted: True if the densities were converted from those of a specular instrument.
+    """
+
+    zero: float = 1.0
+    relative: bool = False
+    seconds: float | None = None
+    converted: bool = False
 
 
 @dataclass(frozen=True, eq=False)
@@ -118,39 +141,66 @@ def _tangent_point(
 
 
 def iso_2240(
-    points: ReversalPoints,
     ensemble: Ensemble,
+    base: Extreme,
     density: DensityKind,
+    reference: Reference,
     *,
-    exposure: float,
-    relative: bool,
+    t_net: float = T_NET,
+    s_net: float = S_NET,
+    tangent: bool = True,
+    constant: float = 10.0,
 ) -> Speed:
     """Return the speed of a reversal film by ISO 2240: 10 / Hm, Hm = sqrt(H_T * H_S) [lux-seconds].
 
     Rule from memory, corroborated by worked cases.
 
     Args:
-        points: T, S and M of the channel.
-        ensemble: its curve.
+        ensemble: curve of the channel.
+        base: its Dmin.
         density: the kind of density that was read.
-        exposure: 1.0 if log H is in lux-seconds; else the metered exposure that zero log H stands for [lux-seconds].
-        relative: True if log H counts from the meter.
+        reference: what log H counts from.
+        t_net, s_net: net densities of T and S [density].
+        tangent: whether the tangent to the shoulder may fix S.
+        constant: speed times Hm [lux-seconds].
     """
+    points = reversal_points(ensemble, base, t_net=t_net, s_net=s_net, tangent=tangent)
+    why_not = reasons(ensemble, density, "visual", reference)
+    level = float(base.rows[0]) if base.reached else None
+    used = {
+        "T": Point(points.t.quantity, None if level is None else level + t_net, f"Dmin + {t_net:.2f}"),
+        "S": Point(points.s.quantity, None if level is None else float(points.s_density[0]), points.branch),
+    }
+    why_not += [f"{name} lies off the strip" for name, point in used.items() if point.log_h.value is None]
+    return as_speed(scaled_power(points.m, constant / reference.zero), why_not, points.branch, ensemble, used)
+
+
+def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, reference: Reference) -> list[str]:
+    """Return why density and exposure are not what a standard asks for, each a clause."""
     why_not = []
-    if density != "visual" and ensemble.channel != "visual":
-        why_not.append(f"density is {density}, the standard asks for visual")
+    if asked == "visual" and ensemble.channel != "visual":
+        why_not.append(
+            f"{density} {ensemble.channel} density stands in for visual density, which the standard asks for"
+        )
+    elif density == "scan" or (asked != "visual" and density != asked):
+        why_not.append(f"density is {density}, the standard asks for {asked}")
     if ensemble.estimated:
         why_not.append("visual density was estimated from the layers, not read")
-    if relative:
+    if reference.converted:
+        why_not.append("densities were read on a specular instrument and converted by one factor")
+    if reference.relative:
         why_not.append("exposure was not measured: it rests on the meter and the index it was set to")
-    for name, point in (("T", points.t), ("S", points.s)):
-        if point.quantity.value is None:
-            why_not.append(f"{name} lies off the strip")
-    value = scaled_power(points.m, 10.0 / exposure)
-    return as_speed(value, why_not, points.branch, ensemble)
+    shortest, longest = EXPOSURE_TIMES
+    if reference.seconds is not None and not shortest <= reference.seconds <= longest:
+        why_not.append(f"exposed for {reference.seconds:g} s, the standard asks for {shortest:g} to {longest:g} s")
+    elif reference.seconds is None and not reference.relative:
+        why_not.append("exposure time is not on record")
+    return why_not
 
 
-def as_speed(value: Quantity, why_not: list[str], branch: str, ensemble: Ensemble) -> Speed:
+def as_speed(
+    value: Quantity, why_not: list[str], branch: str, ensemble: Ensemble, points: Mapping[str, Point]
+) -> Speed:
     """Return a speed rounded to its nominal number and degrees; a bound has neither."""
     number = value.value
     return Speed(
@@ -161,6 +211,7 @@ def as_speed(value: Quantity, why_not: list[str], branch: str, ensemble: Ensembl
         why_not=tuple(why_not),
         branch=branch,
         channel=ensemble.channel,
+        points=points,
     )
 
 

@@ -12,6 +12,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.exposure import Camera, Contact, Exposure, LogHUnit, Position
+from curves.sensitometry.reciprocity import Reciprocity
 from curves.sensitometry.units import CHANNELS, Channel, DensityKind, FloatArray, Kind
 from curves.sensitometry.wedge import Wedge
 
@@ -31,6 +32,20 @@ class Patches:
     base: Patch = field(default_factory=dict)
     unexposed: Patch = field(default_factory=dict)
     fully_exposed: Patch = field(default_factory=dict)
+
+    def divided(self, callier: float) -> Patches:
+        """Return the patches with specular densities turned into diffuse ones by one factor [unitless]."""
+        patches = (self.base, self.unexposed, self.fully_exposed)
+        return Patches(*({channel: d / callier for channel, d in patch.items()} for patch in patches))
+
+
+def diffuse(density: FloatArray, callier: float | None) -> FloatArray:
+    """Return diffuse densities from those of a specular instrument, any shape [density]; as they are if None.
+
+    The Callier factor is specular over diffuse density. It grows with grain and changes with density: one number for
+    all of a strip is an approximation.
+    """
+    return density if callier is None else density / callier
 
 
 @dataclass(frozen=True)
@@ -59,6 +74,8 @@ class Strip:
         patches: densities read beside the wedge.
         repeatability: standard deviation of one reading [density]; None if not given.
         filters: what was in front of the lens.
+        reciprocity: how the film fails at long exposures; None if nobody said.
+        callier: factor by which specular densities were divided to make the readings; None if they are as read.
         film, process, date, notes: for the reader.
         assumptions: what was taken for granted because nobody said, each a sentence.
     """
@@ -74,6 +91,8 @@ class Strip:
     patches: Patches = field(default_factory=Patches)
     repeatability: float | None = None
     filters: tuple[FilterUsed, ...] = ()
+    reciprocity: Reciprocity | None = None
+    callier: float | None = None
     film: str = ""
     process: str = ""
     date: datetime.date | None = None

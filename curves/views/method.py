@@ -4,8 +4,16 @@ from __future__ import annotations
 
 from curves.sensitometry.choices import Choices
 from curves.sensitometry.findings import Analysis
-from curves.sensitometry.units import STOP
+from curves.sensitometry.units import STOP, DensityKind
+from curves.views.glossary import find
 from curves.views.tables import esc
+
+_KIND_TERMS: dict[DensityKind, str] = {
+    "status A": "status A",
+    "status M": "status M",
+    "visual": "visual density",
+    "scan": "scan density",
+}
 
 CAUTION = (
     "Processing chemistry can burn, sensitise and poison. Wear gloves and eye protection, ventilate, read the maker's"
@@ -20,33 +28,24 @@ def method(analysis: Analysis, choices: Choices) -> str:
         analysis: what was found.
         choices: what it rests on.
     """
-    draws = max(len(found.curve.draws) for found in analysis.channels.values())
+    estimated = any(found.estimated for found in analysis.channels.values())
     paragraphs = [
-        (
-            "Curve",
-            "Each channel is one smooth curve that never turns back, drawn through all its steps; how smooth, the"
-            " readings decide. A step far from the curve of the others is named and set aside, never dropped in"
-            " silence. Nothing is extrapolated: what lies off the strip is given as a bound.",
-        ),
-        (
-            "Interval",
-            f"Every interval is 95 %, from {draws} curves that the same readings allow. So far it covers the"
-            " scatter of the readings only, not wedge, light or meter.",
-        ),
+        *(_quoted(name) for name in ("curve", "flag", "interval", "bound")),
         ("Exposure", _exposure(analysis, choices)),
         ("Working EI", _placement(analysis, choices)),
+        *([_quoted("channel")] if estimated else []),
     ]
-    if any(found.estimated for found in analysis.channels.values()):
-        paragraphs.append(
-            (
-                "Visual density",
-                "It was not read but mixed from the three layers: 33 % red, 65.5 % green and 1.5 % blue light. On the"
-                " dyes of five transparency films that is right to 0.04 density (rms).",
-            )
-        )
-    paragraphs += [("Densities", text) for text in _densities(analysis)]
-    paragraphs.append(("Safety", CAUTION))
-    return "".join(f"<p><b>{name}.</b> {esc(text)}</p>" for name, text in paragraphs)
+    kind = analysis.strip.density
+    return "".join(
+        f"<p><b>{esc(name)}.</b> {esc(text)}</p>"
+        for name, text in (*paragraphs, _quoted(_KIND_TERMS[kind]), ("Safety", CAUTION))
+    )
+
+
+def _quoted(name: str) -> tuple[str, str]:
+    """Return a term of the glossary as a paragraph: its name, and what it is, how it is found and what it is not."""
+    term = find(name)
+    return _capital(term.name), " ".join(filter(None, [term.what, term.found, term.is_not]))
 
 
 def _exposure(analysis: Analysis, choices: Choices) -> str:
@@ -79,15 +78,5 @@ def _placement(analysis: Analysis, choices: Choices) -> str:
     )
 
 
-def _densities(analysis: Analysis) -> list[str]:
-    kind = analysis.strip.density
-    if kind == "scan":
-        return [
-            "A scanner's own densities compare strips read on the same scanner; they are not the densities that the"
-            " standards ask for, and neither are contrast and speed taken from them."
-        ]
-    if kind == "status M" and analysis.strip.kind == "reversal":
-        return [
-            "Status M sees dyes as printing paper does; for a picture that is looked at, status A is the kind to read."
-        ]
-    return []
+def _capital(word: str) -> str:
+    return word[:1].upper() + word[1:]

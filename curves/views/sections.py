@@ -41,7 +41,7 @@ def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: 
         tables.speeds_table(analysis, reasons) if analysis.speeds else "",
         tables.measures_table(analysis, reasons),
         tables.points_table(analysis, reasons),
-        tables.meanings(),
+        tables.meanings(analysis),
     ]
     listed = reasons.listed()
     second = [

@@ -7,7 +7,7 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
 from curves.sensitometry.findings import Analysis, ChannelFinding, Point, Speed, StepFinding
-from curves.sensitometry.measures import MEASURES
+from curves.sensitometry.measures import measures_of
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.units import Channel
 from curves.views import digits
@@ -79,7 +79,7 @@ def swatch(channel: Channel) -> str:
 def measures_table(analysis: Analysis, reasons: Reasons) -> str:
     """Return the measures of every channel, a row each."""
     rows = []
-    for measure in MEASURES:
+    for measure in measures_of(analysis.strip.kind):
         found = [f.measures[measure.key] for f in analysis.channels.values()]
         shared, own = _notes([q.note for q in found])
         name = esc(measure.label) + (f' <span class="unit">[{esc(measure.unit)}]</span>' if measure.unit else "")
@@ -88,9 +88,11 @@ def measures_table(analysis: Analysis, reasons: Reasons) -> str:
     return _table("Measures of each channel", ["Measure", *_heads(analysis)], rows)
 
 
-def meanings() -> str:
+def meanings(analysis: Analysis) -> str:
     """Return what each measure is, folded away."""
-    items = "".join(f"<dt>{esc(measure.label)}</dt><dd>{esc(measure.what)}</dd>" for measure in MEASURES)
+    items = "".join(
+        f"<dt>{esc(measure.label)}</dt><dd>{esc(measure.what)}</dd>" for measure in measures_of(analysis.strip.kind)
+    )
     return f'<details class="meanings"><summary>What the measures are</summary><dl>{items}</dl></details>'
 
 

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import textwrap
 from collections.abc import Iterator, Sequence
+from dataclasses import replace
 
 from curves.errors import CurvesError
 from curves.sensitometry.choices import Choices
-from curves.sensitometry.findings import Analysis, BaseState, Notice, Speed, WorkingEI
-from curves.sensitometry.measures import MEASURES
+from curves.sensitometry.findings import Analysis, BaseState, Notice, SceneTime, Speed, WorkingEI
+from curves.sensitometry.measures import measures_of
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.units import STOP
 from curves.views.digits import show, speed_name
@@ -19,10 +20,14 @@ WIDTH = 79
 def measures_text(analysis: Analysis) -> str:
     """Return every number found on a strip, one line each, grouped by measure."""
     lines = [*_heading(analysis), ""]
-    for measure in MEASURES:
-        lines.append(f"{measure.label}{f' [{measure.unit}]' if measure.unit else ''}")
-        for channel, found in analysis.channels.items():
-            lines += _row(channel, found.measures[measure.key], measure.digits)
+    for measure in measures_of(analysis.strip.kind):
+        of_channel = {channel: found.measures[measure.key] for channel, found in analysis.channels.items()}
+        notes = {q.note for q in of_channel.values()}
+        shared = notes.pop() if len(notes) == 1 else None
+        unit = f" [{measure.unit}]" if measure.unit else ""
+        lines += _wrapped(f"{measure.label}{unit}{f': {shared}' if shared else ''}", hanging=2)
+        for channel, q in of_channel.items():
+            lines += _row(channel, replace(q, note=None) if shared else q, measure.digits)
     lines += ["", f"Points: log H [{analysis.strip.log_h_unit}]"]
     for channel, found in analysis.channels.items():
         for name, point in found.points.items():
@@ -62,6 +67,8 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
     for name, criterion in ei.criteria.items():
         number = _side(criterion.ei) if criterion.ei.value is None else _value(criterion.ei, 1)
         lines += _row_text(name, f"EI {number}: {criterion.meaning}")
+    if ei.scene is not None:
+        lines += ["", *_scene(ei.scene)]
     if ei.advice:
         lines += ["", "What to do next:"]
         for sentence in ei.advice:
@@ -150,6 +157,13 @@ def _clearing(base: BaseState) -> Iterator[str]:
         yield from _row_text("light", f"its clearest part passes {base.white_percent:.0f} % of an open gate")
     if base.veil_stops is not None:
         yield from _row_text("cost", f"the veil alone takes {base.veil_stops:.1f} stops of light from the screen")
+
+
+def _scene(scene: SceneTime) -> Iterator[str]:
+    yield f"Exposure time, where the meter asks for {scene.metered:g} s:"
+    seconds = scene.corrected
+    text = show(seconds, "s") if seconds.value is None else f"{seconds.value:.3g} s, {seconds.note}"
+    yield from _row_text("expose for", text)
 
 
 def _layers(ei: WorkingEI) -> Iterator[str]:

@@ -151,3 +151,32 @@ def test_a_pipe_that_closes_early_is_no_accident() -> None:
     result = subprocess.run(["bash", "-c", shell], capture_output=True, text=True, check=False)
     assert result.stdout.startswith("Heron 80")
     assert "Traceback" not in result.stderr
+
+
+def with_exposure(folder: Path, added: str) -> str:
+    """Write the demo strip with a line more in its [exposure] and return the record's path."""
+    record = (FOLDER / "heron-reversal.toml").read_text(encoding="utf-8")
+    (folder / "strip.toml").write_text(record.replace("[exposure]", f"[exposure]\n{added}"), encoding="utf-8")
+    (folder / "heron-reversal.csv").write_bytes((FOLDER / "heron-reversal.csv").read_bytes())
+    return str(folder / "strip.toml")
+
+
+def test_a_scene_of_seconds_gets_the_time_that_the_film_needs(tmp_path: Path) -> None:
+    strip = with_exposure(tmp_path, "schwarzschild = 0.85")
+    told = " ".join(run("ei", strip, "--scene-seconds", "60").stdout.split())
+    assert "where the meter asks for 60 s: expose for 125 s" in told
+    assert "The strip was exposed for 0.02 s; at EI 10 the scene asks for 60 s, more than 10 times longer" in told
+    scene = json.loads(run("ei", strip, "--scene-seconds", "60", "--json").stdout)["strips"][0]["working_ei"]["scene"]
+    assert scene["corrected_seconds"]["value"] == pytest.approx(125.0, abs=0.1)
+
+
+def test_a_scene_of_seconds_without_a_law_is_told_what_to_give() -> None:
+    told = " ".join(run("ei", HERON, "--scene-seconds", "60").stdout.split())
+    assert "not known: the record holds no law of reciprocity: give [exposure] schwarzschild" in told
+
+
+def test_a_scene_of_no_time_is_refused() -> None:
+    assert (
+        "--scene-seconds: 0 is not an exposure time; needed: above 0."
+        in run("ei", HERON, "--scene-seconds", "0").stderr
+    )

@@ -411,6 +411,30 @@ MISTAKES: dict[str, tuple[dict[str, str], str]] = {
         },
         "strip.csv, line 6, ei: 0 is not an exposure index; needed: a number above 0.",
     ),
+    "two laws of reciprocity": (
+        {"strip.toml": RECORD + "schwarzschild = 0.9\nreciprocity = [[1, 1.2], [10, 20]]\n"},
+        "strip.toml, [exposure]: 'schwarzschild' and 'reciprocity' are both given; needed: one of them.",
+    ),
+    "an exponent above one": (
+        {"strip.toml": RECORD + "schwarzschild = 1.1\n"},
+        "strip.toml, [exposure] schwarzschild: 1.1 is more than 1; needed: an exponent of at most 1, such as 0.90.",
+    ),
+    "tested times that are no pairs": (
+        {"strip.toml": RECORD + "reciprocity = [1, 2]\n"},
+        "strip.toml, [exposure] reciprocity: [1, 2] is not a list of pairs; needed: pairs of metered and corrected seconds, such as reciprocity = [[1, 1.2], [10, 20], [60, 200]].",
+    ),
+    "tested times that fall": (
+        {"strip.toml": RECORD + "reciprocity = [[10, 20], [1, 1.2]]\n"},
+        "strip.toml, [exposure] reciprocity: the table of metered and corrected seconds does not rise; needed: at least two rows, both columns above 0 and rising.",
+    ),
+    "corrected before metered": (
+        {"strip.toml": RECORD + "reciprocity = [[1.2, 1], [20, 10]]\n"},
+        "strip.toml, [exposure] reciprocity: a corrected time is shorter than the metered one; needed: metered first, then corrected.",
+    ),
+    "a Callier factor below one": (
+        {"strip.toml": RECORD + "[reader]\ncallier = 0.8\n"},
+        "strip.toml, [reader] callier: 0.8 is out of range; needed: at least 1 and less than 3.",
+    ),
 }
 
 
@@ -433,3 +457,13 @@ def test_the_record_without_a_mistake_loads(tmp_path: Path) -> None:
     (tmp_path / "strip.toml").write_text(RECORD, encoding="utf-8")
     (tmp_path / "strip.csv").write_text(READINGS, encoding="utf-8")
     assert load_strip(tmp_path / "strip.toml").channels == ("red", "green")
+
+
+def test_a_callier_factor_divides_readings_and_patches(tmp_path: Path) -> None:
+    record = RECORD + "[patches]\nbase = { red = 0.26 }\n[reader]\ncallier = 1.3\n"
+    (tmp_path / "strip.toml").write_text(record, encoding="utf-8")
+    (tmp_path / "strip.csv").write_text(READINGS, encoding="utf-8")
+    strip = load_strip(tmp_path / "strip.toml")
+    assert strip.readings["red"][3] == pytest.approx(1.90 / 1.3)
+    assert strip.patches.base["red"] == pytest.approx(0.20)
+    assert strip.callier == 1.3

@@ -36,7 +36,16 @@ def analysed(
 ) -> Analysis:
     patches = Patches(unexposed=dict.fromkeys(readings, fog))
     return analyse(
-        Strip("calculated", "negative", density, Given(ei=ei), log_h, readings, patches=patches, repeatability=0.003)
+        Strip(
+            "calculated",
+            "negative",
+            density,
+            Given(ei=ei, seconds=0.02),
+            log_h,
+            readings,
+            patches=patches,
+            repeatability=0.003,
+        )
     )
 
 
@@ -77,7 +86,7 @@ def test_iso_6_at_another_contrast_says_so() -> None:
 
 def test_iso_6_on_a_stand_in_channel_and_a_metered_exposure_names_both() -> None:
     found = analysed({"green": toe(LOG_H, 0.65, -2.2)}, "status M", ei=100.0).speeds["iso_6"]
-    assert any("green stands in for visual density" in reason for reason in found.why_not)
+    assert any("status M green density stands in for visual density" in reason for reason in found.why_not)
     assert any("it rests on the meter" in reason for reason in found.why_not)
 
 

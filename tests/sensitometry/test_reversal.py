@@ -5,10 +5,11 @@ import pytest
 
 from curves import Choices, analyse
 from curves.errors import StripError
-from curves.sensitometry.exposure import Frames, Given
+from curves.sensitometry.exposure import Camera, Contact, Frames, Given
 from curves.sensitometry.findings import Analysis, WorkingEI
 from curves.sensitometry.strip import Patches, Strip
 from curves.sensitometry.units import STOP, Channel, FloatArray, nominal_speed
+from curves.sensitometry.wedge import Wedge
 from tests.sensitometry.shapes import STEPS, slide
 
 
@@ -178,3 +179,24 @@ def test_a_patch_that_the_strip_contradicts_is_reported() -> None:
     patches = Patches(fully_exposed={"visual": 0.40})
     codes = {n.code for n in analysed({"visual": slide(STEPS)}, patches=patches).warnings}
     assert "patch-disagrees" in codes
+
+
+@pytest.mark.parametrize(
+    ("exposure", "told"),
+    [
+        (Contact(lux=0.2, seconds=5.0), "in the sun at f/8 it asks for"),
+        (Contact(lux=2000.0, seconds=0.02), ""),
+        (Camera(400.0, 11, offset_stops=4.0, seconds=0.01), "in the light and at the aperture of the test"),
+        (Camera(400.0, 11, offset_stops=4.0), ""),
+    ],
+)
+def test_an_index_that_leads_far_from_the_tested_time_is_warned_of(exposure: Contact | Camera, told: str) -> None:
+    wedge = Wedge.nominal(21, 0.15)
+    position = np.arange(1.0, 22.0)
+    log_h = exposure.log_h(position, wedge)
+    # Through the camera the film needs 1.4 log H more than its meter gave at 400: an index near 16.
+    readings: dict[Channel, FloatArray] = {"visual": slide(log_h, centre=log_h.mean() + 0.2)}
+    strip = Strip("invented", "reversal", "visual", exposure, position, readings, wedge)
+    found = [n.message for n in analyse(strip, Choices(draws=50)).warnings if n.code == "far-from-tested-time"]
+    assert bool(found) == bool(told)
+    assert told in "".join(found)

@@ -1,3 +1,4 @@
+import html
 import json
 from collections.abc import Iterator
 
@@ -7,8 +8,11 @@ from curves import Choices, analyse, load_strip
 from curves.errors import RecordError
 from curves.files.results import as_json
 from curves.sensitometry.measures import MEASURES
-from curves.views.glossary import TERMS, explained, find, listing
+from curves.views.glossary import explained, find, listing
+from curves.views.page import render_page
+from curves.views.terms import TERMS
 from tests.simulate import FOLDER, scenarios
+from tests.views import sample
 
 
 def keys_of(content: object) -> Iterator[str]:
@@ -53,3 +57,19 @@ def test_a_word_that_is_not_there_names_the_closest() -> None:
 def test_texts_fit_a_terminal_of_eighty_columns() -> None:
     texts = [listing(), *(explained(term) for term in TERMS)]
     assert max(len(line) for text in texts for line in text.splitlines()) < 80
+
+
+@pytest.mark.parametrize("name", ["curve", "flag", "interval", "bound"])
+def test_the_page_quotes_the_glossary_on_how_it_was_found(name: str) -> None:
+    page = html.unescape(render_page([sample.colour_reversal()], plotly="beside"))
+    term = find(name)
+    assert term.what in page
+    assert term.found in page
+    assert term.is_not in page
+
+
+@pytest.mark.parametrize("name", ["status A", "status M", "visual density", "scan density"])
+def test_every_kind_of_density_says_what_it_may_be_used_for(name: str) -> None:
+    term = find(name)
+    assert term.found
+    assert term.is_not

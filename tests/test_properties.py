@@ -139,6 +139,8 @@ def test_the_order_of_the_columns_changes_nothing(strip: Strip) -> None:
 @settings(max_examples=15, deadline=None)
 @given(strips())
 def test_repeating_every_reading_changes_no_value_and_narrows_every_interval(strip: Strip) -> None:
+    # Reading again does not help against errors of light and meter: they are left out.
+    strip = replace(strip, exposure=Given(uncertainty_stops=0.0, meter_uncertainty_stops=0.0))
     twice = replace(
         strip,
         position=np.tile(strip.position, 2),

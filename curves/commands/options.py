@@ -14,6 +14,7 @@ import typer
 if TYPE_CHECKING:
     from curves.sensitometry.choices import Choices
     from curves.sensitometry.findings import Analysis
+    from curves.sensitometry.strip import Strip
 
 Strips = Annotated[
     list[Path],
@@ -78,16 +79,22 @@ class Wanted:
             paths: records and tables.
             choices: what to rest on, in place of what the shared options say.
         """
-        from curves.files.bare import strip_from_table
-        from curves.files.record import load_strip
         from curves.sensitometry.analysis import analyse
 
-        choices, found = choices or self.choices(), []
+        return [analyse(strip, choices or self.choices()) for strip in self.loaded(paths)]
+
+    def loaded(self, paths: Sequence[Path]) -> list[Strip]:
+        """Load strips: records as they are, tables with the options given for them."""
+        from curves.files.bare import strip_from_table
+        from curves.files.record import load_strip
+
+        strips = []
         for path in paths:
             if path.suffix.lower() == ".toml":
-                strip = load_strip(path)
-            else:
-                strip = strip_from_table(
+                strips.append(load_strip(path))
+                continue
+            strips.append(
+                strip_from_table(
                     path,
                     kind=self.kind,
                     wedge=self.wedge,
@@ -96,8 +103,8 @@ class Wanted:
                     seconds=self.seconds,
                     density=self.density,
                 )
-            found.append(analyse(strip, choices))
-        return found
+            )
+        return strips
 
 
 def with_strip_options(command: Callable[..., None]) -> Callable[..., None]:

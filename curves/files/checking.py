@@ -17,8 +17,7 @@ from curves.sensitometry.units import CHANNELS
 
 NO_DOUBT = frozenset(
     {
-        "reading-scatter-only",
-        "repeatability-assumed",
+        "assumed-uncertainty",
         "visual-estimated",
         "filter-in-place",
         "assumed",

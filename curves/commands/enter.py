@@ -89,13 +89,30 @@ def _settle(
     ongoing: Ongoing, terminal: Terminal | None, channels: str | None, first_end: Literal["clear", "dark"], by: Any
 ) -> None:
     """Settle the record and the plan of the reading."""
-    from curves.commands.record_questions import ask_record, bracket, channels_wanted, positions_there
+    from curves.commands.record_questions import (
+        Asking,
+        ask_record,
+        begin,
+        bracket,
+        channels_wanted,
+        positions_there,
+    )
 
-    ask_record(ongoing, terminal)
-    column, positions, channels_there = positions_there(ongoing.record)
+    def keep(asking: Asking, settled: bool = False) -> None:
+        ongoing.add({"is": "draft", "content": asking.draft, "asked": list(asking.asked), "settled": settled})
+
+    record, before = ongoing.record, ongoing.progress
+    if not before.settled:
+        begun = begin(record, terminal) if before.draft is None else Asking(dict(before.draft), before.asked)
+        hint = f"run curves enter {record.stem} once at a terminal, or write {record.name} by hand"
+        draft = ask_record(record, terminal, begun, keep, hint)
+        keep(Asking(draft, ("all",)), settled=True)
+        before = ongoing.progress
+    ongoing.settle_record(before.draft or {})
+    column, positions, channels_there = positions_there(record)
     if not positions:
         positions = bracket(terminal)
-    wanted: tuple[Channel, ...] = channels_wanted(ongoing.record, channels, channels_there)
+    wanted: tuple[Channel, ...] = channels_wanted(record, channels, channels_there)
     copy = ongoing.settle_plan(positions, column, wanted, first_end, by)
     if copy is not None:
         print(f"The table is taken over; as it was, it is kept in {copy}.")

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 import datetime
+from collections.abc import Callable
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from curves.commands.terminal import Terminal
 from curves.errors import RecordError
 from curves.files.keeping import last_record, record_content
-from curves.files.ongoing import Ongoing
 from curves.files.questions import Draft, Question, answer, carried, ladder, wanted
 from curves.files.record import read_setup
 from curves.files.tables import read_table
@@ -17,48 +18,67 @@ from curves.sensitometry.exposure import POSITIONS, Camera, Contact, Position
 from curves.sensitometry.units import CHANNELS, LAYERS, Channel
 
 
-def ask_record(ongoing: Ongoing, terminal: Terminal | None) -> None:
-    """Ask what the record does not say yet, and write it.
+@dataclass(frozen=True)
+class Asking:
+    """What a record says so far, and what still has to be asked.
 
-    What was answered is in the journal, so that leaving loses no answer. A new strip may take over what the last one in
-    the folder says.
+    Attributes:
+        draft: the record so far.
+        asked: keys of the questions already answered; "all" if only what is missing is to be asked.
+    """
+
+    draft: Draft
+    asked: tuple[str, ...] = ()
+
+
+def begin(path: Path, terminal: Terminal | None) -> Asking:
+    """Return where the questions about a record begin.
+
+    A record that is there is asked only what it lacks. A new strip may take over what the last one in the folder says;
+    where nobody is there to ask, it does.
+    """
+    if path.exists():
+        return Asking(record_content(path), ("all",))
+    last = last_record(path.parent, but=path)
+    if last is None:
+        return Asking({})
+    draft = carried(record_content(last)) | {"title": path.stem, "date": _today()}
+    return Asking(draft, ("all",) if terminal is None or agrees(terminal, f"As {last.name}:", draft) else ())
+
+
+def ask_record(path: Path, terminal: Terminal | None, begun: Asking, keep: Callable[[Asking], None], way: str) -> Draft:
+    """Ask what a record does not say yet, and return what it then says.
+
+    Args:
+        path: the record.
+        terminal: where to ask; None where nobody is there.
+        begun: what it says so far.
+        keep: called with every answer, so that leaving loses none.
+        way: how the answers could be given instead, for errors.
 
     Raises:
-        RecordError: the record there cannot be understood, or an answer is needed and nobody is there to give it.
+        RecordError: an answer is needed and nobody is there to give it.
         Stopped: the person leaves.
     """
-    path, before = ongoing.record, ongoing.progress
-    every = not path.exists()
-    draft: Draft = dict(before.draft or {})
-    asked = list(before.asked)
-    if before.draft is None:
-        draft = record_content(path) if path.exists() else {}
-        last = None if path.exists() else last_record(path.parent, but=path)
-        if last is not None:
-            draft = carried(record_content(last))
-            draft |= {"title": path.stem, "date": _today()}
-            if terminal is None or _agrees(terminal, f"As {last.name}:", draft):
-                asked, every = ["all"], False
+    draft, asked = begun.draft, begun.asked
     while True:
-        asked_now = wanted(draft, every=every and "all" not in asked)
-        question = next((q for q in asked_now if q.key not in asked), None)
+        open_now = wanted(draft, every="all" not in asked)
+        question = next((q for q in open_now if q.key not in asked), None)
         if question is None:
-            if every and "all" not in asked and terminal is not None and not _agrees(terminal, "So:", draft):
-                asked = []
+            if "all" not in asked and terminal is not None and not agrees(terminal, "So:", draft):
+                asked = ()
                 continue
-            break
+            return draft
         if terminal is None:
             raise RecordError(
-                f"the record does not say: {question.asks.lower()}",
+                f"the record does not say: {question.asks.partition(':')[0].lower()}",
                 where=path.name,
-                needed="a record, or a person at the terminal who is asked",
-                hint=f"run curves enter {path.stem} once at a terminal, or write {path.name} by hand",
+                needed="an answer",
+                hint=way,
             )
         draft = _ask(terminal, question, draft, path)
-        asked.append(question.key)
-        ongoing.add({"is": "draft", "content": draft, "asked": asked, "settled": False})
-    ongoing.add({"is": "draft", "content": draft, "asked": [*asked, "all"], "settled": True})
-    ongoing.settle_record(draft)
+        asked = (*asked, question.key)
+        keep(Asking(draft, asked))
 
 
 def positions_there(record: Path) -> tuple[Position, tuple[float, ...], tuple[Channel, ...]]:
@@ -133,7 +153,7 @@ def _ask(terminal: Terminal, question: Question, draft: Draft, path: Path) -> Dr
             terminal.say(f"  {error}".replace("\n", "\n  "))
 
 
-def _agrees(terminal: Terminal, head: str, draft: Draft) -> bool:
+def agrees(terminal: Terminal, head: str, draft: Draft) -> bool:
     """Show what a record would say, and return whether the person agrees."""
     terminal.say("\n".join([head, *_summary(draft)]))
     return terminal.ask("Enter takes all of this, c changes it > ").strip().lower() != "c"

@@ -4,7 +4,6 @@ from __future__ import annotations
 
 import os
 import sys
-from pathlib import Path
 from typing import TextIO
 
 
@@ -62,10 +61,10 @@ def standard_terminal() -> Terminal:
 def controlling_terminal() -> Terminal | None:
     """Return the person's terminal where standard input is taken by an instrument; None if there is none."""
     try:
-        source = Path("CONIN$" if sys.platform == "win32" else "/dev/tty").open(encoding="utf-8", errors="replace")
+        handle = os.open("CONIN$" if sys.platform == "win32" else "/dev/tty", os.O_RDONLY)
     except OSError:
         return None
-    return Terminal(source, drawing=False)
+    return Terminal(os.fdopen(handle, encoding="utf-8", errors="replace"), drawing=False)
 
 
 def _forgive(stream: TextIO) -> None:

@@ -177,12 +177,23 @@ def _rows(
 
 
 def table_text(plan: Plan, rows: Sequence[tuple[int, Mapping[Channel, float]]]) -> str:
-    """Return rows as a table of readings (CSV); a channel that was not read at all has no column."""
-    channels = [c for c in CHANNELS if any(c in densities for _, densities in rows)] or list(plan.channels)
-    lines = [",".join([plan.column, *channels])]
-    for step, densities in rows:
+    """Return rows, each a step and its densities, as a table of readings (CSV)."""
+    return csv_text(plan.column, [(plan.positions[step - 1], densities) for step, densities in rows], plan.channels)
+
+
+def csv_text(column: Position, rows: Sequence[tuple[float, Mapping[Channel, float]]], usual: Sequence[Channel]) -> str:
+    """Return readings as a table (CSV) that `files.readings` reads; a channel that was not read has no column.
+
+    Args:
+        column: what the rows are listed by.
+        rows: position and density by channel.
+        usual: the channels of a table without rows.
+    """
+    channels = [c for c in CHANNELS if any(c in densities for _, densities in rows)] or list(usual)
+    lines = [",".join([column, *channels])]
+    for position, densities in rows:
         cells = [_density(densities[c]) if c in densities else "" for c in channels]
-        lines.append(",".join([_position(plan.positions[step - 1]), *cells]))
+        lines.append(",".join([_position(position), *cells]))
     return "\n".join(lines) + "\n"
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Any
@@ -57,9 +58,8 @@ def progress(events: Sequence[Mapping[str, Any]]) -> Progress:
     """
     latest: dict[str, Mapping[str, Any]] = {}
     done: list[Mapping[str, Any]] = []
-    number = 0
     try:
-        for number, event in enumerate(events, start=1):
+        for event in events:
             what = event["is"]
             if what in ("draft", "plan", "no point"):
                 latest[what] = event
@@ -85,7 +85,7 @@ def progress(events: Sequence[Mapping[str, Any]]) -> Progress:
     except (KeyError, IndexError, TypeError) as error:
         raise RecordError(
             "the entry under way holds what this version does not know",
-            where=f"line {number} of it",
+            where=f"its line '{json.dumps(event)}'" if events else "",
             hint="go on with the version that wrote it, or move the file away and begin again",
         ) from error
 

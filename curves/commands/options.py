@@ -14,6 +14,7 @@ import typer
 if TYPE_CHECKING:
     from curves.sensitometry.choices import Choices
     from curves.sensitometry.findings import Analysis
+    from curves.sensitometry.strip import Strip
 
 Strips = Annotated[
     list[Path],
@@ -72,27 +73,28 @@ class Wanted:
         return Choices(metered_exposure=self.metered_exposure, white=self.white, shadow=self.shadow, seed=self.seed)
 
     def analyses(self, paths: Sequence[Path]) -> list[Analysis]:
-        """Load and analyse strips: records as they are, tables with the options given for them."""
-        from curves.files.bare import strip_from_table
-        from curves.files.record import load_strip
+        """Load and analyse strips."""
         from curves.sensitometry.analysis import analyse
 
-        choices, found = self.choices(), []
-        for path in paths:
-            if path.suffix.lower() == ".toml":
-                strip = load_strip(path)
-            else:
-                strip = strip_from_table(
-                    path,
-                    kind=self.kind,
-                    wedge=self.wedge,
-                    ei=self.ei,
-                    lux=self.lux,
-                    seconds=self.seconds,
-                    density=self.density,
-                )
-            found.append(analyse(strip, choices))
-        return found
+        choices = self.choices()
+        return [analyse(self.load(path), choices) for path in paths]
+
+    def load(self, path: Path) -> Strip:
+        """Load a strip: a record as it is, a table with the options given for it."""
+        from curves.files.bare import strip_from_table
+        from curves.files.record import load_strip
+
+        if path.suffix.lower() == ".toml":
+            return load_strip(path)
+        return strip_from_table(
+            path,
+            kind=self.kind,
+            wedge=self.wedge,
+            ei=self.ei,
+            lux=self.lux,
+            seconds=self.seconds,
+            density=self.density,
+        )
 
 
 def with_strip_options(command: Callable[..., None]) -> Callable[..., None]:

@@ -126,7 +126,7 @@ def read_grid(grid: Grid, decimal: Decimal, parted: str, how: How) -> Imported:
         raise Unfit(2 + len(used), error) from error
     names = [_name(grid, at, c) for c in range(len(grid.rows[0]))]
     sentences = [
-        f"{parted + ', s' if parted else 'S'}teps run {'across' if grid.across else 'down'}, decimals have a {decimal}.",
+        f"{parted}steps run {'across' if grid.across else 'down'}, decimals have a {decimal}.".capitalize(),
         "Columns: " + ", ".join(f"{target} is '{names[c]}'" for target, c in used.items()) + ".",
         *(["A row of units under the names is passed over."] if units else []),
         *said,

@@ -124,7 +124,7 @@ def _ways(text: str, name: str, how: How) -> Iterator[Way | Unfit]:
             yield Unfit(0, error)
             continue
         for way in _turns(grid, how):
-            yield (*way[:2], f"Cells are parted by {delimiter}" if delimiter != "none" else "There is one column")
+            yield (*way[:2], f"cells are parted by {delimiter}, " if delimiter != "none" else "there is one column, ")
 
 
 def _turns(grid: Grid, how: How) -> Iterator[Way]:

@@ -56,7 +56,7 @@ class ExchangeTable:
 
 def is_exchange_text(text: str) -> bool:
     """Return whether a text is of this format: it has a line that begins a block of data."""
-    return re.search(r"^[ \t]*BEGIN_DATA(_FORMAT)?\b", text, re.MULTILINE) is not None
+    return re.search(r"(?:^|[\r\n])[ \t]*BEGIN_DATA(?:_FORMAT)?\b", text) is not None
 
 
 def read_exchange(text: str, name: str) -> list[ExchangeTable]:
@@ -128,8 +128,9 @@ def exchange_text(strip: Strip) -> str:
 
 
 def _quoted(text: str) -> str:
-    """Return a text in quotes; the format knows no quote within quotes."""
-    return '"' + " ".join(text.replace('"', "'").split()) + '"'
+    """Return a text in quotes; the format knows no quote within quotes, and no other sign than printed ones."""
+    printed = "".join(c if c.isprintable() else " " for c in text.replace('"', "'"))
+    return '"' + " ".join(printed.split()) + '"'
 
 
 def _number(value: float) -> str:

@@ -98,7 +98,9 @@ def _with_way(path: Path, error: RecordError) -> RecordError:
         import_table(path, How())
     except RecordError:
         return error
-    return RecordError(error.what, where=error.where, needed=error.needed, hint=f"run curves import {path}, which reads it")
+    return RecordError(
+        error.what, where=error.where, needed=error.needed, hint=f"run curves import {path}, which reads it"
+    )
 
 
 def _under_way(path: Path) -> Notice:

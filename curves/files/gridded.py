@@ -12,7 +12,7 @@ from curves.errors import RecordError
 from curves.files.grids import Cell, Grid
 from curves.files.readings import LEAST_READING, MOST_READING
 from curves.files.samples import pick
-from curves.files.words import columns
+from curves.files.words import columns, meaning
 from curves.sensitometry.exposure import POSITIONS, Position
 from curves.sensitometry.units import CHANNELS, Channel, DensityKind
 
@@ -22,6 +22,10 @@ Direction = Literal["down", "across"]
 _DEEPEST_HEADER = 60
 """Rows among which the one that names the columns is looked for [unitless]."""
 
+AMBIGUOUS = 9
+"""How far a way of reading got that a person's word would decide: further than any that simply fails [unitless]."""
+
+_SIGNS = (",", ";", "|")
 _NOT_READ = frozenset({"", "-", "–", "—", "n/a", "na", "nan"})
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 
@@ -111,7 +115,7 @@ def read_grid(grid: Grid, decimal: Decimal, parted: str, how: How) -> Imported:
             needed="a row with names such as step, red, green, blue",
             hint="say which column is which, such as --column step=1 --column red=2",
         )  # fmt: skip
-        raise Unfit(1 if errors else 0, told)
+        raise Unfit(AMBIGUOUS if errors else 0, told)
     try:
         first, units = _first_row(grid, at, used, decimal)
         rows = [
@@ -119,7 +123,7 @@ def read_grid(grid: Grid, decimal: Decimal, parted: str, how: How) -> Imported:
         ]
         _refuse_ragged(grid, at, rows, used)
         readings = {c: _densities(grid, rows, used[c], decimal) for c in CHANNELS if c in used}
-        readings = _scaled(readings, grid, how)
+        readings = _scaled(readings, grid, rows, used, how)
         column, positions, kept, said = _positions(grid, rows, used, decimal, how)
     except RecordError as error:
         # The further a way got, the likelier it is what the person meant.
@@ -149,6 +153,9 @@ def _header(grid: Grid, how: How) -> tuple[int | None, dict[str, int], list[Reco
     width = len(grid.rows[0]) if grid.rows else 0
     for at, row in enumerate(grid.rows[:_DEEPEST_HEADER]):
         names = [c if isinstance(c, str) else "" for c in row]
+        if any(name.endswith(_SIGNS) and meaning(name.rstrip("".join(_SIGNS))) for name in names):
+            # These names are parted by more than was taken for their parting.
+            continue
         try:
             used = columns(names, {k: v for k, v in how.columns.items() if not v.isdigit()}, grid.where(at))
             used |= {k: int(v) - 1 for k, v in how.columns.items() if v.isdigit() and 0 < int(v) <= width}
@@ -241,7 +248,9 @@ def _densities(grid: Grid, rows: Sequence[int], column: int, decimal: Decimal) -
     return found
 
 
-def _scaled(readings: dict[Channel, tuple[float, ...]], grid: Grid, how: How) -> dict[Channel, tuple[float, ...]]:
+def _scaled(
+    readings: dict[Channel, tuple[float, ...]], grid: Grid, rows: Sequence[int], used: Mapping[str, int], how: How
+) -> dict[Channel, tuple[float, ...]]:
     """Return densities; whole numbers are hundredths only if the person says so."""
     every = [v for values in readings.values() for v in values if not math.isnan(v)]
     whole = all(v == int(v) for v in every)
@@ -260,9 +269,11 @@ def _scaled(readings: dict[Channel, tuple[float, ...]], grid: Grid, how: How) ->
             needed="densities such as 2.91",
             hint="--no-point if they are hundredths, as instruments without a point show them; --point if they are not",
         )
-    most = max(every)
-    if most > MOST_READING:
-        raise RecordError(f"{most:g} is no density", where=grid.name, needed="densities such as 2.91")
+    for channel, values in readings.items():
+        for row, value in zip(rows, values, strict=True):
+            if value > MOST_READING:
+                where = grid.where(row, used[channel])
+                raise RecordError(f"{value:g} is no density", where=where, needed="densities such as 2.91")
     return readings
 
 

@@ -15,7 +15,7 @@ from pathlib import Path
 
 from curves.errors import RecordError
 from curves.files.cgats import ExchangeTable, is_exchange_text, read_exchange, status
-from curves.files.gridded import Decimal, How, Imported, Unfit, read_grid
+from curves.files.gridded import AMBIGUOUS, Decimal, How, Imported, Unfit, read_grid
 from curves.files.grids import DELIMITERS, Grid, decoded, delimited, sheets
 from curves.sensitometry.units import DENSITY_KINDS, DensityKind
 
@@ -58,7 +58,7 @@ def _exchange(text: str, path: Path, how: How) -> Imported:
     tables = [t for t in read_exchange(text, path.name) if t.rows]
     many = len(tables) > 1
     grids = {str(t.number): [t.grid(f"{path.name}, table {t.number}" if many else path.name)] for t in tables}
-    number, found = _one_part(grids, how, "--table", path)
+    number, found = _one_part(grids, replace(how, direction="down"), "--table", path)
     table = next(t for t in tables if str(t.number) == number)
     kind, place = _kind(table, tables, how)
     named = f"It is exchange text (ISO 28178){f'; the densities are {kind}, named in {place}' if kind else ''}."
@@ -155,7 +155,7 @@ def _one_way(ways: Iterator[Way | Unfit], how: How) -> Imported:
     if len(found) > 1:
         first, second = list(found.values())[:2]
         raise Unfit(
-            9,
+            AMBIGUOUS,
             RecordError(
                 f"it can be read in {len(found)} ways: {_brief(first)}; or {_brief(second)}",
                 where=name,

@@ -70,19 +70,21 @@ def doubts(kind: Kind, log_h: Sequence[float], read: Readings, step: int, new: M
         step: number of the step now read, from 1.
         new: its reading by channel [density].
     """
-    # 1. Each channel against its own neighbours.
     known = {c: {s: d for s, d in read.get(c, {}).items() if s != step} for c in new}
     found = {c: _surprise(kind, log_h, known[c], step, d) for c, d in new.items() if len(known[c]) >= FEWEST}
     surprises = {c: s for c, s in found.items() if s is not None}
+    # 1. The same patch read twice: that says more than that each channel breaks the run.
+    if twice := _read_twice(surprises):
+        return twice
+    # 2. Each channel against its own neighbours.
     said = [text for c in new if (text := _against_neighbours(kind, log_h, known[c], step, c, new[c], surprises))]
-    # 2. Each channel against the others.
+    # 3. Each channel against the others.
     said = said or [text for c in surprises if (text := _against_others(c, surprises))]
-    # 3. Two channels typed in each other's place explain more than either alone.
+    # 4. Two channels typed in each other's place explain more than either alone.
     swapped = _swapped(kind, log_h, known, step, new, surprises)
     if swapped and any(abs(s.off) > 0.5 * s.allowed for s in surprises.values()):
         return [swapped]
-    # 4. The same patch read twice.
-    return said or _read_twice(surprises)
+    return said
 
 
 def patch_doubts(kind: Kind, name: str, patch: Mapping[Channel, float], read: Readings) -> list[str]:
@@ -162,8 +164,9 @@ def _against_neighbours(
         )
     if abs(surprise.off) > surprise.allowed:
         expected = density - sign * surprise.off
+        first, second = sorted((surprise.near, surprise.further))
         return (
-            f"{channel} {density:.2f} breaks the run of steps {surprise.further} and {surprise.near}:"
+            f"{channel} {density:.2f} breaks the run of steps {first} and {second}:"
             f" near {expected:.2f} was to be expected"
         )
     return ""

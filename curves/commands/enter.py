@@ -46,7 +46,7 @@ def enter(
     """
     from curves.commands.entering import Entering, first_lines, stop_text
     from curves.commands.terminal import Stopped, controlling_terminal, standard_terminal
-    from curves.errors import RecordError
+    from curves.errors import OutputError, RecordError
     from curves.files.instrument import NUMBERS
     from curves.files.instrument import pattern as pattern_of
     from curves.files.journal import Journal
@@ -81,7 +81,14 @@ def enter(
         except (Stopped, KeyboardInterrupt):
             print(stop_text(ongoing, name))
             return
-        ongoing.finish()
+        try:
+            ongoing.finish()
+        except OutputError as error:
+            raise OutputError(
+                f"{error.what}; all readings are safe in {journal.path}",
+                where=error.where,
+                hint="make room or mend the folder, then run the same command again",
+            ) from error
     _show_end(record, ongoing)
 
 

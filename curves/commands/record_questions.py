@@ -41,7 +41,7 @@ def begin(path: Path, terminal: Terminal | None) -> Asking:
         return Asking(record_content(path), ("all",))
     last = last_record(path.parent, but=path)
     if last is None:
-        return Asking({})
+        return Asking({}, ("all",) if terminal is None else ())
     draft = carried(record_content(last)) | {"title": path.stem, "date": _today()}
     return Asking(draft, ("all",) if terminal is None or agrees(terminal, f"As {last.name}:", draft) else ())
 

@@ -99,7 +99,8 @@ def _open_locked(path: Path) -> int:
             file = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
         except OSError as error:
             raise OutputError(
-                f"no entry can be kept there: {error.strerror}; nothing was typed yet",
+                f"no entry can be kept there: {error.strerror}; "
+                + ("nothing was typed yet" if made else "what it holds is safe"),
                 where=str(path),
                 needed="a folder that may be written to",
                 hint="name the strip in another folder",

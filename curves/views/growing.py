@@ -16,8 +16,8 @@ _FULL = 4.0
 """Density at the right edge of the scale [density]."""
 
 HELP = """\
-2.91 3.05 3.12   a line of readings: spaces or commas, a point or a decimal comma;
-                 - stands for a channel that was not read
+2.91 3.05 3.12   a line of readings, parted by spaces or commas; a point or a
+                 decimal comma; - stands for a channel that was not read
 u                take back what was done last
 r, r 12          read the last step, or step 12, again, as a repeat
 s                leave this step out

@@ -42,6 +42,7 @@ class Entering:
             Stopped: the person leaves.
         """
         assert self.terminal is not None
+        asked = False
         while True:
             slot = self._again or self.ongoing.standing.next
             if slot is not None:
@@ -54,8 +55,26 @@ class Entering:
             elif self.ongoing.progress.notes is None and "notes" not in self._there:
                 text = self.terminal.ask(f"notes, Enter for none\n{'':>5} > ")
                 self._guarded(partial(self.ongoing.add, {"is": "notes", "text": text.strip()}))
-            else:
+            elif asked or not self._more():
                 return
+            asked = True
+
+    def _more(self) -> bool:
+        """Ask what a person who comes back to a strip that is all read came for; return whether there is any."""
+        assert self.terminal is not None
+        last = self.ongoing.plan.slots()[-1]
+        try:
+            text = self.terminal.ask("All is read: r 12 reads step 12 again, g 12 replaces it, Enter ends > ").strip()
+        except Stopped:
+            return False
+        if not text:
+            return False
+        line = self._line(text, last)
+        if isinstance(line, Told):
+            self._guarded(partial(self._do, line, last))
+        else:
+            self._say("  Not taken: r or g and a step was wanted.")
+        return True
 
     def take_stream(self, lines: Iterable[str], wanted: Pattern[str]) -> None:
         """Take readings from lines as an instrument prints them, until every step is read or the lines end."""

@@ -91,9 +91,10 @@ def import_table(
         "kind": kind, "density": density, "exposure.method": _method(found, lux, seconds), "wedge": wedge,
         "exposure.lux": lux, "exposure.seconds": seconds, "exposure.ei": ei, "exposure.metered_step": metered_step,
     }  # fmt: skip
+    terminal = None if yes else standard_terminal()
     try:
-        draft = _draft(record, found, how, given, None if yes else standard_terminal())
-        if not yes and standard_terminal().ask(f"Write {record} and {readings}? Enter writes, n does not > ").strip():
+        draft = _draft(record, found, how, given, terminal)
+        if terminal is not None and terminal.ask(f"Write {record} and {readings}? Enter writes, n does not > ").strip():
             raise Stopped
     except (Stopped, KeyboardInterrupt):
         print("Nothing was written.")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import datetime
+import textwrap
 from collections.abc import Callable
 from dataclasses import dataclass
 from pathlib import Path
@@ -120,13 +121,14 @@ def bracket(terminal: Terminal | None) -> tuple[float, ...]:
 def channels_wanted(record: Path, option: str | None, there: tuple[Channel, ...]) -> tuple[Channel, ...]:
     """Return the channels to be typed, in order: as asked for, with those that the table already has.
 
+    Nothing asked for and nothing there, they are those of the last strip in the folder if its density was of the same
+    kind, else the usual ones.
+
     Raises:
         RecordError: the option names no channels.
     """
-    setup = read_setup(record)
-    usual: tuple[Channel, ...] = ("visual",) if setup.density == "visual" else LAYERS
     if option is None:
-        return there or usual
+        return there or _last_channels(record) or (("visual",) if read_setup(record).density == "visual" else LAYERS)
     names = [word.strip().lower() for word in option.split(",")]
     chosen = [c for name in names for c in CHANNELS if c == name]
     if len(chosen) != len(names) or len(set(chosen)) != len(chosen):
@@ -134,6 +136,18 @@ def channels_wanted(record: Path, option: str | None, there: tuple[Channel, ...]
             f"'{option}' is no list of channels", where="--channels", needed="any of " + ", ".join(CHANNELS)
         )
     return (*chosen, *(c for c in there if c not in chosen))
+
+
+def _last_channels(record: Path) -> tuple[Channel, ...]:
+    """Return what was read of the last strip in the folder, if it was the same kind of density; empty if unknown."""
+    last = last_record(record.parent, but=record)
+    try:
+        if last is None or read_setup(last).density != read_setup(record).density:
+            return ()
+        return positions_there(last)[2]
+    except RecordError:
+        # The other strip's own troubles are not this one's.
+        return ()
 
 
 def _ask(terminal: Terminal, question: Question, draft: Draft, path: Path) -> Draft:
@@ -160,14 +174,16 @@ def agrees(terminal: Terminal, head: str, draft: Draft) -> bool:
 
 
 def _summary(draft: Draft) -> list[str]:
-    lines = []
+    lines: list[tuple[str, str]] = []
     for question in wanted(draft, every=True):
         words = question.in_words(draft)
         if words:
             unit = f" {question.unit}" if question.unit else ""
-            lines.append(f"  {question.asks.partition(':')[0]:<32} {words}{unit}")
-    others = [f"{k} = {v}" for section in ("exposure", "reader") for k, v in _rest(draft, section).items()]
-    return [*lines, *(f"  {text}" for text in others)]
+            lines.append((question.asks.partition(":")[0], f"{words}{unit}"))
+    lines += [(k, f"{v}") for section in ("exposure", "reader") for k, v in _rest(draft, section).items()]
+    return [
+        textwrap.fill(text, 79, initial_indent=f"  {name:<31} ", subsequent_indent=" " * 34) for name, text in lines
+    ]
 
 
 def _rest(draft: Draft, section: str) -> dict[str, Any]:

@@ -165,7 +165,7 @@ def _in_range(values: tuple[float | None, ...]) -> Line:
         return Taken(values)
     if odd < 0:
         return Refused(f"{odd:g} is below zero; zero the instrument on an empty gate")
-    return Refused(f"{odd:g} is no density: is its point missing?")
+    return Refused(f"{odd:g} is no density; its point may be missing")
 
 
 def _why_not(text: str, count: int) -> str:
@@ -176,4 +176,4 @@ def _why_not(text: str, count: int) -> str:
     if len(words) == count:
         return "commas and spaces are mixed; write points for the decimals"
     numbers = "one number" if count == 1 else f"{count} numbers"
-    return f"{numbers} wanted, {len(words)} found; '{NOT_READ}' stands for a channel that was not read"
+    return f"{numbers} wanted, {len(words)} found ({NOT_READ} stands for one not read)"

@@ -29,7 +29,7 @@ q                stop; the same command goes on from here"""
 
 def scale(plan: Plan) -> str:
     """Return the head of the lines: channels, and the scale of density."""
-    names = "".join(f"{c[:5]:>7}" for c in plan.channels)
+    names = "".join(f"{c[:6]:>7}" for c in plan.channels)
     marks = [" "] * (_room(plan) + 1)
     for density in range(int(_FULL) + 1):
         marks[_place(float(density), plan)] = str(density)

@@ -301,6 +301,22 @@ def test_a_table_changed_by_another_hand_is_not_written_over(tmp_path: Path) -> 
     assert "Stopped with 1 of 21" in run(tmp_path, "heron", typed="q\n").stdout
 
 
+def test_a_strip_that_is_all_read_can_be_read_again(tmp_path: Path) -> None:
+    for name in ("heron-reversal.toml", "heron-reversal.csv"):
+        (tmp_path / name).write_bytes((FOLDER / name).read_bytes())
+    before = (tmp_path / "heron-reversal.csv").read_text(encoding="utf-8")
+    typed = "r 21\n2.54 2.79 2.93 2.69\n"
+    done = run(tmp_path, "heron-reversal", typed=typed)
+    assert done.returncode == 0, done.stderr
+    assert "All is read: r 12 reads step 12 again, g 12 replaces it, Enter ends > " in done.stdout
+    assert (tmp_path / "heron-reversal.csv").read_text(encoding="utf-8") == before + "21,2.54,2.79,2.93,2.69\n"
+    assert run(tmp_path, "heron-reversal", typed="g 3\nq\n").stdout.endswith("curves enter heron-reversal\n")
+    assert run(tmp_path, "heron-reversal", typed=".33 .51 .74 .44\n").returncode == 0
+    assert table(tmp_path / "heron-reversal.csv")[3] == ["3", "0.33", "0.51", "0.74", "0.44"]
+    record = (FOLDER / "heron-reversal.toml").read_text(encoding="utf-8")
+    assert (tmp_path / "heron-reversal.toml").read_text(encoding="utf-8") == record
+
+
 def test_no_line_is_wider_than_the_terminal(tmp_path: Path) -> None:
     in_folder(tmp_path)
     typed = "?\n" + "".join(" ".join([*d, d[0]]) + "\n" for d in STRIP) + "l\nu\nq\n"

@@ -20,12 +20,13 @@ def enter(
         str | None, typer.Option(metavar="LIST", help="What is read, in the order typed, such as red,green,blue.")
     ] = None,
     first_end: Annotated[
-        Literal["clear", "dark"], typer.Option("--from", help="End of the wedge that is read first.")
-    ] = "clear",
+        Literal["clear", "dark"] | None,
+        typer.Option("--from", help="End of the wedge that is read first; clear if not said."),
+    ] = None,
     by: Annotated[
-        Literal["step", "channel"],
-        typer.Option(help="All channels of a step on one line, or the whole strip one channel after the other."),
-    ] = "step",
+        Literal["step", "channel"] | None,
+        typer.Option(help="All channels of a step on one line, or the strip channel by channel; by step if not said."),
+    ] = None,
     stream: Annotated[
         bool, typer.Option("--stream", help="Take lines that an instrument prints, from a pipe.")
     ] = False,
@@ -44,7 +45,7 @@ def enter(
 
     Example: curves enter heron-0411 --stream --channels visual < /dev/ttyUSB0
     """
-    from curves.commands.entering import Entering, first_lines, stop_text
+    from curves.commands.entering import Entering, first_lines, plan_in_words, stop_text
     from curves.commands.terminal import Stopped, controlling_terminal, standard_terminal
     from curves.errors import OutputError, RecordError
     from curves.files.instrument import NUMBERS
@@ -62,7 +63,9 @@ def enter(
         ongoing = Ongoing(record, journal)
         try:
             if ongoing.progress.plan is None:
-                _settle(ongoing, terminal, channels, first_end, by)
+                _settle(ongoing, terminal, channels, first_end or "clear", by or "step")
+            elif (first_end, by, channels) != (None, None, None):
+                print(f"The entry goes on as it began: {plan_in_words(ongoing.plan)}.")
             if no_point and ongoing.progress.pointless is not True:
                 ongoing.add({"is": "no point", "value": True})
             print(first_lines(ongoing), flush=True)

@@ -9,7 +9,7 @@ from re import Pattern
 
 from curves.commands.terminal import Stopped, Terminal
 from curves.errors import OutputError
-from curves.files.entry import Act, Slot
+from curves.files.entry import Act, Plan, Slot
 from curves.files.instrument import numbers_in
 from curves.files.ongoing import Ongoing
 from curves.files.progress import PATCHES, event_of_act
@@ -153,10 +153,12 @@ class Entering:
             self._say(f"  Ended here: {standing.left} of {len(plan.slots())} lines are left out.")
         elif told.step is not None and not 1 <= told.step <= plan.steps:
             self._say(f"  Not taken: there is no step {told.step}; the strip has {plan.steps}.")
+        elif told.channel and (plan.by == "step" or not self._named(told.channel)):
+            self._say("  Not taken: channels are named, such as g 12 red, in a reading by channel alone.")
         elif told.command == "repeat":
-            self._repeat(told.step)
+            self._repeat(told.step, self._named(told.channel))
         elif told.step is not None:
-            self._go(Slot(told.step, slot.channels))
+            self._go(Slot(told.step, self._named(told.channel) or slot.channels))
 
     def _go(self, to: Slot) -> None:
         self._again = None
@@ -166,12 +168,17 @@ class Entering:
         if any(v is not None for v in old):
             self._say(f"  Step {to.step} has {growing.shown(old)}: a new line replaces it, r {to.step} adds a repeat.")
 
-    def _repeat(self, step: int | None) -> None:
+    def _named(self, beginning: str) -> tuple[Channel, ...]:
+        """Return the channel that a word begins, alone; nothing if it begins none or more than one."""
+        named = tuple(c for c in self.ongoing.plan.channels if beginning and c.startswith(beginning))
+        return named if len(named) == 1 else ()
+
+    def _repeat(self, step: int | None, channels: tuple[Channel, ...]) -> None:
         standing = self.ongoing.standing
         if standing.last is None:
             self._say("  Not taken: no step is read yet.")
             return
-        slot = standing.last if step is None else Slot(step, standing.last.channels)
+        slot = standing.last if step is None else Slot(step, channels or standing.last.channels)
         if not any(slot.step in standing.read[c] for c in slot.channels):
             self._say(f"  Not taken: step {slot.step} is not read yet; g {slot.step} goes there.")
             return
@@ -208,7 +215,7 @@ class Entering:
         if isinstance(line, Refused):
             self._say(growing.sentence(f"Not taken: {line.why}."))
         elif isinstance(line, Told):
-            self._do(line, Slot(self.ongoing.plan.steps, channels))
+            self._do(line, self.ongoing.plan.slots()[-1])
         elif isinstance(line, Taken):
             densities: dict[Channel, float] = {
                 c: v for c, v in zip(channels, line.values, strict=True) if v is not None
@@ -292,6 +299,11 @@ def _why(line: Line) -> str:
 def first_lines(ongoing: Ongoing) -> str:
     """Return what is shown before the first line of a session: the strip so far, or the scale alone."""
     return "\n".join(growing.strip_lines(ongoing.plan, ongoing.standing))
+
+
+def plan_in_words(plan: Plan) -> str:
+    """Return how a strip is read: "from the clear end, by step, red green blue"."""
+    return f"from the {plan.first_end} end, by {plan.by}, {' '.join(plan.channels)}"
 
 
 def stop_text(ongoing: Ongoing, name: Path) -> str:

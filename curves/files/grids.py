@@ -120,7 +120,7 @@ def sheets(path: Path) -> list[tuple[str, Grid]]:
         raise RecordError(
             "reading a workbook needs the package openpyxl, which is not installed",
             where=path.name,
-            hint="pip install 'stepwedge-curves[excel]', or save the sheet as CSV",
+            hint="pip install openpyxl, or save the sheet as CSV",
         ) from error
     try:
         values, formulas = (openpyxl.load_workbook(path, data_only=computed) for computed in (True, False))

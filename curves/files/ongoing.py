@@ -145,13 +145,26 @@ class Ongoing:
     def _load(self) -> None:
         """Load what the record says, and compare the table with the journal."""
         if self.setup is None:
+            if not self.record.exists() and self.progress.draft is not None:
+                self.settle_record(self.progress.draft)
             self.setup = read_setup(self.record)
             self._refuse_changed_table()
+        self._refuse_changed_wedge(self.setup)
         positions = np.array(self.plan.positions)
         if self.plan.column == "ei":
             assert isinstance(self.setup.exposure, Frames)
             positions = self.setup.exposure.stops_of_ei(positions)
         self._log_h = [float(x) for x in self.setup.exposure.log_h(positions, self.setup.wedge)]
+
+    def _refuse_changed_wedge(self, setup: Setup) -> None:
+        """Refuse to go on where the record no longer has the steps that the entry began with."""
+        steps = setup.wedge.steps if setup.wedge is not None else self.plan.steps
+        if self.plan.column not in setup.exposure.positions or steps != self.plan.steps:
+            raise RecordError(
+                f"the record now has other steps than the {self.plan.steps} that the entry began with",
+                where=self.record.name,
+                hint=f"put back what it said, or move {self.journal.path.name} away to go on from the table",
+            )
 
     def _refuse_changed_table(self) -> None:
         """Refuse to go on over a table that somebody changed since it was last written."""

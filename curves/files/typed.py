@@ -28,7 +28,7 @@ NOT_READ = "-"
 """What stands for a channel that was not read."""
 
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
-_COMMAND = re.compile(r"\s*([a-zA-Z?])\s*([0-9]{0,6})\s*")
+_COMMAND = re.compile(r"\s*([a-zA-Z?])\s*([0-9]{0,6})\s*([a-z]*)\s*")
 _LONGEST = 9
 """Characters of the longest number that is taken for a reading."""
 
@@ -55,10 +55,11 @@ class Asked:
 
 @dataclass(frozen=True)
 class Told:
-    """A line that is a command, and the step it names, if any."""
+    """A line that is a command, and the step and the channel it names, if any."""
 
     command: Command
     step: int | None = None
+    channel: str = ""
 
 
 @dataclass(frozen=True)
@@ -81,8 +82,8 @@ def understand(text: str, count: int, *, pointless: bool | None = None) -> Line:
             said that it does, None before.
     """
     told = _COMMAND.fullmatch(text)
-    if told is not None:
-        return _command(told[1], told[2])
+    if told is not None and (told[2] or not told[3]):
+        return _command(told[1], told[2], told[3])
     if not text.strip():
         return Refused("Enter alone takes nothing and repeats nothing")
     ways = [way for way in (_by_point(text), _by_comma(text)) if way is not None and len(way) == count]
@@ -91,7 +92,7 @@ def understand(text: str, count: int, *, pointless: bool | None = None) -> Line:
     return _judge(ways, pointless)
 
 
-def _command(letter: str, number: str) -> Line:
+def _command(letter: str, number: str, channel: str) -> Line:
     command = COMMANDS.get(letter.lower())
     if command is None:
         return Refused(f"'{letter}' is no command; ? lists them")
@@ -99,7 +100,7 @@ def _command(letter: str, number: str) -> Line:
         return Refused("g needs a step, such as g 12")
     if number and command not in ("go", "repeat"):
         return Refused(f"'{letter}' takes no number; ? lists the commands")
-    return Told(command, int(number) if number else None)
+    return Told(command, int(number) if number else None, channel)
 
 
 def _by_point(text: str) -> list[str] | None:

@@ -22,6 +22,7 @@ u                take back what was done last
 r, r 12          read the last step, or step 12, again, as a repeat
 s                leave this step out
 g 12             go to step 12; readings typed there replace those it has
+                 (by channel: g 12 red, r 12 red)
 e                end here: leave out all steps not yet read
 l                list the strip so far
 q                stop; the same command goes on from here"""

@@ -301,6 +301,40 @@ def test_a_table_changed_by_another_hand_is_not_written_over(tmp_path: Path) -> 
     assert "Stopped with 1 of 21" in run(tmp_path, "heron", typed="q\n").stdout
 
 
+def test_a_reading_by_channel_goes_to_any_channel(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    typed = "".join(f"{d[at]}\n" for at in range(2) for d in STRIP) + ".71\ng 3 red\n.34\nr 3 red\n.35\ng 2 x\ne\n"
+    done = run(tmp_path, "heron", "--by", "channel", typed=typed + "g 4 b\n.77\n" + 4 * "\n")
+    assert done.returncode == 0, done.stderr
+    assert "channels are named, such as g 12 red, in a reading by channel alone" in done.stdout
+    rows = table(tmp_path / "heron.csv")
+    assert rows[1] == ["1", *STRIP[0][:2], "0.71"]
+    assert rows[3:6] == [["3", "0.34", STRIP[2][1], ""], ["3", "0.35", "", ""], ["4", *STRIP[3][:2], "0.77"]]
+
+
+def test_an_entry_goes_on_as_it_began_and_says_so(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    run(tmp_path, "heron", "--from", "dark", typed="q\n")
+    done = run(tmp_path, "heron", "--from", "clear", typed="q\n")
+    assert "The entry goes on as it began: from the dark end, by step, red green blue.\n" in done.stdout
+    assert "   21 > " in done.stdout
+
+
+def test_a_record_that_is_gone_is_written_again_and_a_changed_one_is_told(tmp_path: Path) -> None:
+    typed = "\n\n\n\nr\nA\nco\n\n25\n1.6\n\n" + " ".join(STRIP[0]) + "\nq\n"
+    run(tmp_path, "heron", typed=typed)
+    text = (tmp_path / "heron.toml").read_text(encoding="utf-8")
+    (tmp_path / "heron.toml").unlink()
+    assert "Stopped with 1 of 21" in run(tmp_path, "heron", typed="q\n").stdout
+    assert (tmp_path / "heron.toml").read_text(encoding="utf-8") == text
+    (tmp_path / "heron.toml").write_text(text.replace("steps = 21", "steps = 11"), encoding="utf-8")
+    done = run(tmp_path, "heron", typed="q\n")
+    assert done.stderr == (
+        "curves: heron.toml: the record now has other steps than the 21 that the entry began with.\n"
+        "Try: put back what it said, or move heron.entry away to go on from the table.\n"
+    )
+
+
 def test_a_strip_that_is_all_read_can_be_read_again(tmp_path: Path) -> None:
     for name in ("heron-reversal.toml", "heron-reversal.csv"):
         (tmp_path / name).write_bytes((FOLDER / name).read_bytes())

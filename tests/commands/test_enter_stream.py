@@ -2,6 +2,11 @@
 
 from __future__ import annotations
 
+import subprocess
+import sys
+import time
+from collections.abc import Callable
+from functools import partial
 from pathlib import Path
 
 from curves.files.record import load_strip, read_setup
@@ -43,6 +48,38 @@ def test_an_instrument_without_a_point_is_taken_at_its_word_alone(tmp_path: Path
     assert "Stopped with 0 of 21 lines read" in told
     assert run(tmp_path, "heron", "--stream", "--no-point", typed=typed).returncode == 0
     assert table(tmp_path / "heron.csv") == WHOLE
+
+
+def test_each_line_is_on_the_disk_as_it_comes(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    with subprocess.Popen(
+        [sys.executable, "-m", "curves", "enter", "heron", "--stream", *PATTERN],
+        cwd=tmp_path,
+        stdin=subprocess.PIPE,
+        stdout=subprocess.DEVNULL,
+        encoding="utf-8",
+        start_new_session=True,
+    ) as instrument:
+        assert instrument.stdin is not None
+        for count, line in enumerate(PRINTED[:3], start=1):
+            instrument.stdin.write(line + "\n")
+            instrument.stdin.flush()
+            wait_until(partial(has_rows, tmp_path / "heron.csv", count))
+        instrument.kill()
+    assert table(tmp_path / "heron.csv") == WHOLE[:4]
+
+
+def has_rows(path: Path, count: int) -> bool:
+    """Return whether a table is there and has so many rows under its header."""
+    return path.exists() and len(table(path)) > count
+
+
+def wait_until(holds: Callable[[], bool]) -> None:
+    """Wait until something holds, for half a minute at most."""
+    end = time.monotonic() + 30
+    while not holds():
+        assert time.monotonic() < end
+        time.sleep(0.01)
 
 
 def test_a_stream_that_ends_early_is_gone_on_with(tmp_path: Path) -> None:

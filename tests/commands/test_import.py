@@ -48,6 +48,13 @@ def test_a_target_becomes_a_strip_after_it_was_shown_and_agreed_to(tmp_path: Pat
     assert strip.exposure.log_h(strip.position, strip.wedge)[0] == pytest.approx(-0.30103 - 0.05, abs=1e-5)
 
 
+@pytest.mark.parametrize("command", ["enter", "import"])
+def test_the_help_has_an_example(tmp_path: Path, command: str) -> None:
+    done = run(tmp_path, command, "--help")
+    assert done.returncode == 0
+    assert f"Example: curves {command}" in " ".join(done.stdout.split())
+
+
 def test_nothing_is_written_by_a_person_who_does_not_agree(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
     done = run(tmp_path, "import", "a.csv", "--into", "b", *SETTINGS, "--density", "status A", typed="n\n")

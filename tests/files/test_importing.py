@@ -328,7 +328,7 @@ def test_without_the_reader_of_workbooks_the_way_to_get_it_is_told(
     monkeypatch.setitem(sys.modules, "openpyxl", None)
     assert refused(path) == (
         "table.xlsx: reading a workbook needs the package openpyxl, which is not installed.\n"
-        "Try: pip install 'stepwedge-curves[excel]', or save the sheet as CSV."
+        "Try: pip install openpyxl, or save the sheet as CSV."
     )
 
 

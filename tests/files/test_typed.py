@@ -68,7 +68,7 @@ def test_what_cannot_be_taken_is_refused_in_words(text: str, count: int, why: st
     [
         ("u", Told("back")), ("r", Told("repeat")), ("r 5", Told("repeat", 5)), ("s", Told("skip")),
         ("g 12", Told("go", 12)), ("g12", Told("go", 12)), ("G 12", Told("go", 12)), ("?", Told("help")),
-        ("q", Told("quit")), ("e", Told("end")), ("l", Told("list")),
+        ("q", Told("quit")), ("g 12 red", Told("go", 12, "red")), ("e", Told("end")), ("l", Told("list")),
     ],
 )  # fmt: skip
 def test_commands_are_single_letters(text: str, told: Told) -> None:

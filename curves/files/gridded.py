@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 import math
 import re
 from collections.abc import Mapping, Sequence
@@ -118,9 +119,7 @@ def read_grid(grid: Grid, decimal: Decimal, parted: str, how: How) -> Imported:
         raise Unfit(AMBIGUOUS if errors else 0, told)
     try:
         first, units = _first_row(grid, at, used, decimal)
-        rows = [
-            r for r in range(first, len(grid.rows)) if any(grid.rows[r][c] not in ("", None) for c in used.values())
-        ]
+        rows = _rows(grid, first, used)
         _refuse_ragged(grid, at, rows, used)
         readings = {c: _densities(grid, rows, used[c], decimal) for c in CHANNELS if c in used}
         readings = _scaled(readings, grid, rows, used, how)
@@ -187,8 +186,26 @@ def _first_row(grid: Grid, at: int, used: Mapping[str, int], decimal: Decimal) -
         raise RecordError("no row of readings follows the names", where=grid.where(at))
     cells = [grid.rows[first][c] for c in used.values()]
     units = not any(_is_number(c, decimal) for c in cells) and all(isinstance(c, str) for c in cells)
+    # A row of blanks is a step that was not read, and one with digits a reading gone wrong.
     units = units and not any(any(ch.isdigit() for ch in str(c)) for c in cells)
+    units = units and any(str(c).lower() not in _NOT_READ for c in cells)
     return (first + 1, True) if units else (first, False)
+
+
+def _rows(grid: Grid, first: int, used: Mapping[str, int]) -> list[int]:
+    """Return the rows of readings: those that hold anything, or all where their place alone numbers the steps."""
+    filled = [r for r in range(first, len(grid.rows)) if any(grid.rows[r][c] not in ("", None) for c in used.values())]
+    if not filled or any(p in used for p in (*POSITIONS, "sample")):
+        return filled
+    rows = list(range(first, filled[-1] + 1))
+    for before, row in itertools.pairwise([*([first - 1] if first else []), *rows]):
+        if not grid.across and grid.lines[row] != grid.lines[before] + 1:
+            raise RecordError(
+                "a line is left out between two rows, and no column numbers the steps",
+                where=f"{grid.name}, line {grid.lines[before] + 1}",
+                needed="a column that numbers the steps, or rows without a gap",
+            )
+    return rows
 
 
 def _refuse_ragged(grid: Grid, at: int, rows: Sequence[int], used: Mapping[str, int]) -> None:

@@ -78,7 +78,8 @@ class Journal:
         self.events.append(event)
 
     def remove(self) -> None:
-        """Remove the journal: what it holds stands elsewhere now."""
+        """Remove the journal, once the names of the files that hold all of it now are on the disk."""
+        _keep_name(self.path.parent)
         self.path.unlink(missing_ok=True)
 
 

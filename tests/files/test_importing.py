@@ -59,12 +59,13 @@ def made(draw: st.DrawFn) -> Made:
         return shown.replace(".", ",") if comma else shown
 
     extra = draw(st.booleans())
+    numbered = draw(st.booleans())
     rows = [[words["step"], *(words[c] for c in channels), *(["Kommentar"] if extra else [])]]
     if draw(st.booleans()):
         rows.append(["", *("[D]" for _ in channels), *([""] if extra else [])] if delimiter != "spaces" else [])
     for i, step in enumerate(steps):
         rows.append([text(step, True), *(text(readings[c][i]) for c in channels), *(["ok"] if extra else [])])
-    rows = [row for row in rows if row]
+    rows = [row if numbered else row[1:] for row in rows if row]
     if delimiter == "spaces":
         rows = [[cell.replace(" ", "_") for cell in row] for row in rows]
     if draw(st.booleans()):
@@ -103,7 +104,9 @@ def made(draw: st.DrawFn) -> Made:
     read = [v for values in readings.values() for v in values if not math.isnan(v)]
     lost = comma and delimiter == "comma" and not quoted
     certain = not lost and any(v != int(v) for v in read)
-    return Made(mark + body.encode(encoding), steps, readings, certain)
+    # Where place alone numbers the steps, an empty line may be one that was not read.
+    gap = not numbered and any("" in row or not any(row) for row in rows)
+    return Made(mark + body.encode(encoding), steps, readings, certain and not gap)
 
 
 def same(found: Imported, table: Made) -> bool:
@@ -271,6 +274,18 @@ def test_a_table_that_reads_two_ways_is_read_in_neither(tmp_path: Path) -> None:
 )  # fmt: skip
 def test_what_cannot_be_read_is_refused_in_words(tmp_path: Path, text: str, told: str) -> None:
     assert refused(written(tmp_path, text)) == told
+
+
+def test_a_step_that_was_not_read_keeps_its_place(tmp_path: Path) -> None:
+    found = import_table(written(tmp_path, "red\tgreen\n-\t-\n0.31\t0.40\n"), How())
+    assert found.positions == (1.0, 2.0)
+    assert math.isnan(found.readings["red"][0])
+    found = import_table(written(tmp_path, "red;green;note\n;;torn\n0.31;0.40;\n"), How())
+    assert found.readings["green"][1] == 0.40
+    assert refused(written(tmp_path, "red\n0.31\n\n0.40\n")) == (
+        "table.csv, line 3: a line is left out between two rows, and no column numbers the steps; needed: a column that"
+        " numbers the steps, or rows without a gap."
+    )
 
 
 def workbook(tmp_path: Path, sheets: dict[str, list[list[object]]]) -> Path:

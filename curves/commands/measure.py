@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated
+from typing import Annotated, Literal
 
 import typer
 
@@ -18,6 +18,10 @@ def measure(
         str | None,
         typer.Option(metavar="NAME", help="Print where the uncertainty of one number comes from: ei, gamma, T, ..."),
     ] = None,
+    table: Annotated[
+        Literal["cgats"] | None,
+        typer.Option(help="Print the readings alone, as exchange text (ISO 28178, CGATS.17); `import` reads it."),
+    ] = None,
     as_json: Json = False,
 ) -> None:
     """Print every number found on strips.
@@ -30,6 +34,11 @@ def measure(
     """
     if budget is not None:
         _budget(budget, strips, wanted, as_json)
+        return
+    if table is not None:
+        from curves.files.cgats import exchange_text
+
+        print("\n".join(exchange_text(strip) for strip in wanted.loaded(strips)), end="")
         return
     found = wanted.analyses(strips)
     if as_json:

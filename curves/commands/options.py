@@ -73,7 +73,7 @@ class Wanted:
         return Choices(metered_exposure=self.metered_exposure, white=self.white, shadow=self.shadow, seed=self.seed)
 
     def analyses(self, paths: Sequence[Path], choices: Choices | None = None) -> list[Analysis]:
-        """Load and analyse strips: records as they are, tables with the options given for them.
+        """Load and analyse strips.
 
         Args:
             paths: records and tables.
@@ -84,27 +84,25 @@ class Wanted:
         return [analyse(strip, choices or self.choices()) for strip in self.loaded(paths)]
 
     def loaded(self, paths: Sequence[Path]) -> list[Strip]:
-        """Load strips: records as they are, tables with the options given for them."""
+        """Load strips."""
+        return [self.load(path) for path in paths]
+
+    def load(self, path: Path) -> Strip:
+        """Load a strip: a record as it is, a table with the options given for it."""
         from curves.files.bare import strip_from_table
         from curves.files.record import load_strip
 
-        strips = []
-        for path in paths:
-            if path.suffix.lower() == ".toml":
-                strips.append(load_strip(path))
-                continue
-            strips.append(
-                strip_from_table(
-                    path,
-                    kind=self.kind,
-                    wedge=self.wedge,
-                    ei=self.ei,
-                    lux=self.lux,
-                    seconds=self.seconds,
-                    density=self.density,
-                )
-            )
-        return strips
+        if path.suffix.lower() == ".toml":
+            return load_strip(path)
+        return strip_from_table(
+            path,
+            kind=self.kind,
+            wedge=self.wedge,
+            ei=self.ei,
+            lux=self.lux,
+            seconds=self.seconds,
+            density=self.density,
+        )
 
 
 def with_strip_options(command: Callable[..., None]) -> Callable[..., None]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -16,7 +17,7 @@ from curves.files.tables import read_table, read_text
 from curves.sensitometry.exposure import Camera, Contact, Exposure, Frames, Given
 from curves.sensitometry.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
 from curves.sensitometry.strip import FilterUsed, Patches, Strip, diffuse
-from curves.sensitometry.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, FloatArray
+from curves.sensitometry.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind
 from curves.sensitometry.wedge import ASSUMED_UNCERTAINTY, Wedge
 
 NOMINAL_FIRST = 0.05
@@ -91,6 +92,35 @@ def load_strip(path: Path | str) -> Strip:
         date=date,
         notes=notes,
     )
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What a record says of a strip before anything is read: how it was exposed, and through what."""
+
+    kind: Kind
+    density: DensityKind
+    exposure: Exposure
+    wedge: Wedge | None
+    readings: str
+
+
+def read_setup(path: Path) -> Setup:
+    """Read a record whose readings may not be there yet.
+
+    Args:
+        path: the record.
+
+    Raises:
+        RecordError: what the record says so far cannot be understood.
+    """
+    record = Section(_toml(path), path.name)
+    record.only(*_FIELDS)
+    exposure, needs_wedge = _exposure(record, path)
+    wedge = _wedge(record, path, needed=needs_wedge)
+    _metered_step_exists(exposure, wedge, path)
+    kind, density = record.word("kind", KINDS), record.word("density", DENSITY_KINDS)
+    return Setup(kind, density, exposure, wedge, record.text("readings"))
 
 
 def nominal_wedge(

@@ -14,14 +14,13 @@ from curves.sensitometry import chance
 from curves.sensitometry.posterior import PARTS, SHARES, Model, Posterior
 from curves.sensitometry.screening import Misfit, find_misfits
 from curves.sensitometry.spline import DEGREE, NoisePrior, Smoother, basis
-from curves.sensitometry.units import FloatArray, Kind
+from curves.sensitometry.units import FEWEST_STEPS, FloatArray, Kind
 
 ASSUMED_REPEATABILITY = 0.01
 """Standard deviation of one reading where none is given: common practice for a good densitometer [density]."""
 
 GRID = 241
 DRAWS = 1000
-FEWEST_STEPS = 4
 _LARGEST_BASIS = 30
 _PRIOR_FREEDOM = {"assumed": 1.0, "given": 3.0, "most": 5.0}
 

@@ -24,8 +24,14 @@ UNCERTAINTY: dict[Source, float] = {"nominal": 0.05, "densitometer": 0.04, "film
 
 Common practice for the first two (a name's tolerance; a densitometer's narrow bands against a layer's broad one) and
 for the last: a factor from spot metering a grey card is good to half a stop. For film it is our own choice, used where
-the drawer does not carry the interval that was found.
+the drawer does not carry the interval that was found. The first two hold for a filter of strong colour; see
+`default_uncertainty`.
 """
+
+STRONG = 0.5
+"""A filter whose densities to the layers differ by this or more has a strong colour: our own choice [density]."""
+
+_WEAKEST = 0.2
 
 CC_COLOURS: dict[str, tuple[float, float, float]] = {
     "cyan": (1.0, 0.0, 0.0),
@@ -91,6 +97,22 @@ class Filter:
         return None
 
 
+def default_uncertainty(densities: Sequence[float], source: Source) -> float:
+    """Return the standard uncertainty of a filter's density to one layer where nobody gives it [density].
+
+    A name and a densitometer are wrong about a filter's colour, so weaker colours are less unsure in proportion, down
+    to a fifth: our own choice, which spectra of filters and layers bear out. A neutral filter is neutral to any band.
+
+    Args:
+        densities: to the red, green and blue layer [density].
+        source: how they were found.
+    """
+    if source in ("film", "factor"):
+        return UNCERTAINTY[source]
+    colour = max(densities) - min(densities)
+    return UNCERTAINTY[source] * min(max(colour / STRONG, _WEAKEST), 1.0)
+
+
 def filter_of(
     name: str,
     densities: Sequence[float],
@@ -120,7 +142,7 @@ def filter_of(
         blue,
         float(visual_density(red, green, blue)) if visual is None else visual,
         source,
-        UNCERTAINTY[source] if uncertainty is None else uncertainty,
+        default_uncertainty((red, green, blue), source) if uncertainty is None else uncertainty,
         count,
         visual_estimated=visual is None,
         given=given,

@@ -30,7 +30,8 @@ _LEAST_RANGE = 0.30
 """Least density range that two curves must have in common to be laid on each other: our own choice [density]."""
 
 _CHANCE = 0.01
-"""A shape that scatter alone gives less often than this is not a pure shift; there are three layers to go wrong [unitless]."""
+"""A shape that scatter alone gives less often than this is not a pure shift: three layers are tested [unitless]."""
+
 _FILTERED_SEED = 500_000
 """Keeps the draws of the filtered strip apart from those of the bare one, which has the same seed by default."""
 
@@ -45,7 +46,8 @@ class LayerShift:
         misfit: greatest density that the shift leaves between the two curves [density].
         chance: how often scatter alone would make the curves' shapes differ by as much [unitless].
         pure: True if a pure shift explains the filtered curve.
-        trend: "contrast" or "shape": what differs most beyond the shift.
+        contrast: contrast of the filtered curve over that of the bare one [unitless].
+        bent: True if the curves' shapes differ more than their contrast does.
     """
 
     density: Quantity
@@ -53,7 +55,8 @@ class LayerShift:
     misfit: float
     chance: float
     pure: bool
-    trend: str
+    contrast: float
+    bent: bool
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,9 +174,7 @@ def exposure_uncertainty(bare: Strip, filtered: Strip) -> float:
     return STOP * math.hypot(one.uncertainty_stops or 0.0, other.uncertainty_stops or 0.0)
 
 
-def layer_shift(
-    bare: Ensemble, filtered: Ensemble, offset: float, together: FloatArray, title: str = ""
-) -> LayerShift:
+def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, together: FloatArray, title: str = "") -> LayerShift:
     """Return the log H shift that lays one layer's bare curve on its filtered curve, over their common densities.
 
     At each of many densities the two curves lie some log H apart. The shift is the mean of that, weighted by the
@@ -213,8 +214,16 @@ def layer_shift(
     # Chi-square with two degrees of freedom exceeds x with probability exp(-x / 2).
     chance = math.exp(-0.5 * distance) if math.isfinite(distance) else math.nan
     misfit = float((np.abs(apart[0] - rows[0]) * steep)[weight > 0].max())
-    trend = "contrast" if abs(shape[0, 0]) >= abs(shape[0, 1]) else "shape"
-    return LayerShift(summarise(rows), rows, misfit, chance, not chance < _CHANCE, trend)
+    run = [float(np.polyfit(levels, _places(e, levels)[0], 1, w=np.sqrt(weight))[0]) for e in (bare, filtered)]
+    return LayerShift(
+        density=summarise(rows),
+        rows=rows,
+        misfit=misfit,
+        chance=chance,
+        pure=not chance < _CHANCE,
+        contrast=run[0] / run[1],
+        bent=abs(float(shape[0, 1])) > abs(float(shape[0, 0])),
+    )
 
 
 def _places(ensemble: Ensemble, levels: FloatArray) -> FloatArray:

@@ -1,0 +1,211 @@
+"""How good are predictions behind filters? ``python -m tests.bench.filters --films 200``.
+
+Random films and stacks from spectra (`tests.spectral`): what the bare strip and the filters' densities foretell,
+against what the film truly does behind the stack. Filters are known as the film sees them (measured with
+two strips each) or as a densitometer reads them.
+"""
+
+from __future__ import annotations
+
+import argparse
+import itertools
+import math
+from collections import defaultdict
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from curves import Choices, analyse
+from curves.sensitometry.exposure import Given
+from curves.sensitometry.filter_densities import Filter, Source, filter_of
+from curves.sensitometry.filter_shift import filtered_choices, measure_filter
+from curves.sensitometry.filters import TONES, Bare
+from curves.sensitometry.findings import Analysis
+from curves.sensitometry.stacks import Drawn, enumerate_stacks, look_at, rank, stack_densities
+from curves.sensitometry.strip import Patches, Strip
+from curves.sensitometry.units import CHANNELS, LAYERS, STOP
+from tests import spectral
+from tests.simulate import NOMINAL, Film
+from tests.spectral import Glass, SpectralFilm
+
+LOG_H = np.log10(40.0) - NOMINAL
+
+
+def drawer_of(rng: np.random.Generator) -> list[Glass]:
+    """Return the glass of a small drawer, its dyes a little off as batches are."""
+    return [
+        spectral.conversion(-81.0, rng),
+        spectral.conversion(35.0, rng),
+        spectral.conversion(131.0, rng),
+        spectral.cc(10.0, "magenta", rng),
+        spectral.cc(20.0, "magenta", rng),
+        spectral.cc(20.0, "yellow", rng),
+        spectral.cc(20.0, "cyan", rng),
+        spectral.cc(40.0, "red", rng),
+    ]
+
+
+def strip_of(film: Film, rng: np.random.Generator) -> Strip:
+    """Return one reading of a strip as the package takes it."""
+    read, patches = spectral.readings(film, LOG_H, rng)
+    by_name = {name: {c: values[c] for c in CHANNELS} for name, values in patches.items()}
+    return Strip(
+        title="simulated",
+        kind="reversal",
+        density="status A",
+        exposure=Given(),
+        position=LOG_H,
+        readings={c: read[c] for c in CHANNELS},
+        patches=Patches(**by_name),
+        repeatability=0.01,
+    )
+
+
+def known_by_film(
+    film: SpectralFilm, glass: Glass, bare: Analysis, choices: Choices, rng: np.random.Generator
+) -> tuple[Filter, list[bool]]:
+    """Return a filter as two strips show it, and whether each layer's interval held the truth."""
+    other = analyse(strip_of(film.behind(glass), rng), filtered_choices(choices))
+    found = measure_filter(bare, other, choices)
+    seen = film.sees(glass)
+    densities, held = [], []
+    for c in LAYERS:
+        q = found.layers[c].density
+        assert q.value is not None and q.low is not None and q.high is not None
+        densities.append(q.value)
+        held.append(q.low <= seen[c] <= q.high)
+    one = filter_of(glass.name, densities, "film", visual=glass.to(spectral.METER), uncertainty=found.uncertainty)
+    return one, held
+
+
+def known_by(source: Source, glass: Glass) -> Filter:
+    """Return a filter as a densitometer reads it."""
+    read = glass.densitometer()
+    return filter_of(glass.name, [read[c] for c in LAYERS], source, visual=glass.to(spectral.METER))
+
+
+@dataclass
+class Tally:
+    """Errors and intervals of one way of knowing filters."""
+
+    stops: list[float] = field(default_factory=list)
+    cost: list[float] = field(default_factory=list)
+    bare_stops: list[float] = field(default_factory=list)
+    cast: list[float] = field(default_factory=list)
+    held: dict[str, list[bool]] = field(default_factory=lambda: defaultdict(list))
+    shift_errors: list[float] = field(default_factory=list)
+    ranked: list[int] = field(default_factory=list)
+
+    def add(self, bare: Bare, film: SpectralFilm, filters: Sequence[Filter], glasses: Sequence[Glass]) -> None:
+        """Predict one stack and compare it with the truth."""
+        glass = spectral.stacked(glasses)
+        behind = film.behind(glass)
+        drawn = Drawn.of(filters, bare.rows, bare.choices.seed)
+        one = look_at(bare, drawn, tuple(range(len(filters)))).prediction
+        assert one.ei.value is not None and one.ei.low is not None and one.ei.high is not None
+        true = spectral.index(spectral.grey_place(film.film, behind, bare.criterion))
+        own = spectral.index(spectral.grey_place(film.film, film.film, bare.criterion))
+        self.bare_stops.append(abs(math.log10(bare.mid_grey_ei * 10.0 ** -float(bare.grey[0]) / own)) / STOP)
+        self.stops.append(abs(math.log10(one.ei.value / true)) / STOP)
+        cost = (spectral.grey_place(film.film, behind, bare.criterion)
+                - spectral.grey_place(film.film, film.film, bare.criterion)) / STOP  # fmt: skip
+        assert one.cost.value is not None and one.cost.low is not None and one.cost.high is not None
+        self.cost.append(abs(one.cost.value - cost))
+        self.held["cost"].append(one.cost.low <= cost <= one.cost.high)
+        self.held["EI"].append(one.ei.low <= true <= one.ei.high)
+        casts = spectral.true_casts(behind, float(one.grey[0]))
+        misses = []
+        for tone in TONES:
+            for c in LAYERS:
+                q = one.casts[tone].layers[c]
+                if q.value is None or q.low is None or q.high is None:
+                    continue
+                misses.append(abs(q.value - casts[tone][c]))
+                self.held[f"cast at {tone}"].append(q.low <= casts[tone][c] <= q.high)
+            amount = one.casts[tone].amount
+            if amount.low is not None and amount.high is not None:
+                strength = math.sqrt(1.5 * sum(v**2 for v in casts[tone].values()))
+                self.held["strength of a cast"].append(amount.low <= strength <= amount.high)
+        self.cast.append(max(misses))
+        total = one.cast_left
+        if total.low is not None and total.high is not None:
+            self.held["cast left"].append(total.low <= spectral.cast_left(casts) <= total.high)
+        seen = film.sees(glass)
+        self.shift_errors += [float(one.shifts[0, i]) - seen[c] for i, c in enumerate(LAYERS)]
+
+    def rank(self, bare: Bare, film: SpectralFilm, filters: Sequence[Filter], glasses: Sequence[Glass]) -> None:
+        """Note at which place, among the true casts, the stack stands that is predicted to leave the least."""
+        members = enumerate_stacks([1] * len(filters), 3)
+        predicted, _ = rank(bare, stack_densities(np.array([f.densities for f in filters]), members))
+        true = []
+        for stack in itertools.chain.from_iterable(members):
+            behind = film.behind(spectral.stacked([glasses[i] for i in stack]))
+            grey = spectral.grey_place(film.film, behind, bare.criterion)
+            true.append(spectral.cast_left(spectral.true_casts(behind, grey)))
+        self.ranked.append(1 + int((np.array(true) < true[int(predicted.argmin())] - 1e-9).sum()))
+
+
+def run(films: int, *, draws: int = 400, ranked: int = 0, first: int = 0) -> Mapping[str, Tally]:
+    """Return the tallies by source: random films, each with a random stack of one to three filters.
+
+    Args:
+        films: how many.
+        draws: curves drawn for intervals.
+        ranked: for how many of the films the whole drawer is measured and ranked.
+        first: seed of the first film.
+    """
+    tallies = {"film": Tally(), "densitometer": Tally()}
+    for number in range(first, first + films):
+        rng = np.random.default_rng((number, 2026))
+        film, drawer = spectral.random_film(rng), drawer_of(rng)
+        choices = Choices(draws=draws, seed=number)
+        analysis = analyse(strip_of(film.film, rng), choices)
+        bare = Bare.of(analysis, choices)
+        picked = sorted(rng.choice(len(drawer), size=int(rng.integers(1, 4)), replace=False).tolist())
+        wanted = range(len(drawer)) if number - first < ranked else picked
+        by_film = {}
+        for i in wanted:
+            by_film[i], held = known_by_film(film, drawer[i], analysis, choices, rng)
+            tallies["film"].held["density of a filter"] += held
+        by_reading = {i: known_by("densitometer", glass) for i, glass in enumerate(drawer)}
+        for name, known in (("film", by_film), ("densitometer", by_reading)):
+            tallies[name].add(bare, film, [known[i] for i in picked], [drawer[i] for i in picked])
+            if number - first < ranked:
+                tallies[name].rank(bare, film, [known[i] for i in range(len(drawer))], drawer)
+    return tallies
+
+
+def report(tallies: Mapping[str, Tally]) -> list[str]:
+    """Return the table as lines."""
+    lines = []
+    for name, tally in tallies.items():
+        stops, cost, cast = (np.quantile(v, [0.5, 0.95]) for v in (tally.stops, tally.cost, tally.cast))
+        lines += [
+            f"filters known by {name}, {len(tally.stops)} films and stacks",
+            f"  EI: half within {stops[0]:.3f} stop, 95 % within {stops[1]:.3f}",
+            f"  (EI of the bare strip itself: 95 % within {np.quantile(tally.bare_stops, 0.95):.3f})",
+            f"  exposure cost: half within {cost[0]:.3f} stop, 95 % within {cost[1]:.3f}",
+            f"  greatest miss of a layer's cast: half within {cast[0]:.3f}, 95 % within {cast[1]:.3f} density",
+            f"  density of a stack to a layer: rms error {np.std(tally.shift_errors):.3f}",
+            *(f"  interval of {k:22} held {100 * np.mean(v):5.1f} %  of {len(v)}" for k, v in tally.held.items()),
+        ]
+        if tally.ranked:
+            share = 100 * np.mean(np.array(tally.ranked) <= 3)
+            lines.append(f"  best of the drawer among the true best three: {share:.0f} % of {len(tally.ranked)}")
+    return lines
+
+
+def main() -> None:
+    """Print the table."""
+    parser = argparse.ArgumentParser(description=__doc__)
+    parser.add_argument("--films", type=int, default=200)
+    parser.add_argument("--draws", type=int, default=400)
+    parser.add_argument("--ranked", type=int, default=100)
+    wanted = parser.parse_args()
+    for line in report(run(wanted.films, draws=wanted.draws, ranked=wanted.ranked)):
+        print(line)
+
+
+if __name__ == "__main__":
+    main()

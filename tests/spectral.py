@@ -215,7 +215,8 @@ def readings(
     channels = (*LAYERS, "visual")
     strip = {c: read(film.density(c, log_h)) for c in channels}
     patches = {
-        name: {c: float(read(np.array(film.patch(name, c)))) for c in channels} for name in ("unexposed", "fully_exposed")
+        name: {c: float(read(np.array(film.patch(name, c)))) for c in channels}
+        for name in ("unexposed", "fully_exposed")
     }
     return strip, patches
 

@@ -21,6 +21,8 @@ from curves.sensitometry.units import STOP, FloatArray, nominal_speed
 
 MOST_STACKS = 1_000_000
 SHOWN = 12
+STOP_WORTH = 0.02
+"""Cast that a stop of exposure is worth: about what can just be seen in a grey, our own choice [density per stop]."""
 
 Members = tuple[int, ...]
 Indexes = NDArray[np.intp]
@@ -94,33 +96,21 @@ class Stack:
 class Stacks:
     """The stacks worth looking at, from the least cast to the least cost.
 
+    The best of them weighs one against the other: a stop is worth `STOP_WORTH` of cast.
+
     Attributes:
         bare: what the film does without any filter.
         counted: how many stacks the drawer allows.
         too_dear: how many of them cost more than the limit.
-        listed: those that no other beats in both cast and cost, thinned to `SHOWN`; the first leaves least cast.
+        listed: those that no other beats in both cast and cost, thinned to `SHOWN`.
+        best: the one to use.
     """
 
     bare: Stack
     counted: int
     too_dear: int
     listed: tuple[Stack, ...]
-
-    @property
-    def best(self) -> Stack:
-        """The stack that leaves the least cast."""
-        return self.listed[0]
-
-    @property
-    def cheaper(self) -> Stack | None:
-        """The cheapest stack of the list whose cast is not told apart from the best one's, if it is another."""
-        found = None
-        for one in self.listed[1:]:
-            more = summarise(one.prediction.cast_rows - self.best.prediction.cast_rows)
-            if more.low is None or more.low > 0.0:
-                break
-            found = one
-        return found
+    best: Stack
 
 
 def find_stacks(bare: Bare, filters: Sequence[Filter], *, most: int = 3, max_stops: float = 5.0) -> Stacks:
@@ -143,12 +133,13 @@ def find_stacks(bare: Bare, filters: Sequence[Filter], *, most: int = 3, max_sto
     cast_left, cost = rank(bare, shifts)
     allowed = np.flatnonzero(cost <= max_stops + 1e-9)
     front = allowed[thinned(cast_left[allowed], cost[allowed], SHOWN)]
+    best = int((cast_left + STOP_WORTH * cost)[front].argmin())
     flat = [m for group in members for m in group]
     listed: list[Stack] = []
     for number in front:
         one = look_at(bare, drawn, tuple(int(m) for m in flat[number]))
         listed.append(_beside(one, listed[-1]) if listed else one)
-    return Stacks(look_at(bare, drawn, ()), len(flat) - 1, len(flat) - allowed.size, tuple(listed))
+    return Stacks(look_at(bare, drawn, ()), len(flat) - 1, len(flat) - allowed.size, tuple(listed), listed[best])
 
 
 def look_at(bare: Bare, drawn: Drawn, members: Members) -> Stack:
@@ -269,7 +260,8 @@ def _compared(bare: Bare, densities: FloatArray) -> FloatArray:
 def thinned(cast_left: FloatArray, cost: FloatArray, most: int) -> Indexes:
     """Return the stacks that no other beats in both cast and cost, from least cast to least cost.
 
-    Of more than ``most``, those go first that mend least compared with their dearer neighbour; the ends stay.
+    Of more than ``most``, those go first that mend least compared with a neighbour; the ends stay, and so does the one
+    that is best when a stop is worth `STOP_WORTH`.
 
     Args:
         cast_left: (stack,) [density].
@@ -280,7 +272,8 @@ def thinned(cast_left: FloatArray, cost: FloatArray, most: int) -> Indexes:
     costs = np.round(cost[order], 6)
     cheapest_before = np.concatenate([[np.inf], np.minimum.accumulate(costs)[:-1]])
     front = order[costs < cheapest_before]
+    best = front[int((cast_left + STOP_WORTH * cost)[front].argmin())]
     while front.size > most:
-        gap = np.diff(cast_left[front])
-        front = np.delete(front, 1 + int(gap[:-1].argmin()))
+        gap = np.diff(cast_left[front])[:-1]
+        front = np.delete(front, 1 + int(np.where(front[1:-1] == best, np.inf, gap).argmin()))
     return np.asarray(front)

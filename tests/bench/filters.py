@@ -22,7 +22,8 @@ from curves.sensitometry.filter_densities import Filter, Source, filter_of
 from curves.sensitometry.filter_shift import filtered_choices, measure_filter
 from curves.sensitometry.filters import TONES, Bare
 from curves.sensitometry.findings import Analysis
-from curves.sensitometry.stacks import Drawn, enumerate_stacks, look_at, rank, stack_densities
+from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.stacks import STOP_WORTH, Drawn, enumerate_stacks, look_at, rank, stack_densities
 from curves.sensitometry.strip import Patches, Strip
 from curves.sensitometry.units import CHANNELS, LAYERS, STOP
 from tests import spectral
@@ -30,6 +31,14 @@ from tests.simulate import NOMINAL, Film
 from tests.spectral import Glass, SpectralFilm
 
 LOG_H = np.log10(40.0) - NOMINAL
+
+
+def numbers(q: Quantity) -> tuple[float, float, float]:
+    """Return a quantity's value and the ends of its interval; it must have them."""
+    assert q.value is not None
+    assert q.low is not None
+    assert q.high is not None
+    return q.value, q.low, q.high
 
 
 def drawer_of(rng: np.random.Generator) -> list[Glass]:
@@ -71,10 +80,9 @@ def known_by_film(
     seen = film.sees(glass)
     densities, held = [], []
     for c in LAYERS:
-        q = found.layers[c].density
-        assert q.value is not None and q.low is not None and q.high is not None
-        densities.append(q.value)
-        held.append(q.low <= seen[c] <= q.high)
+        value, low, high = numbers(found.layers[c].density)
+        densities.append(value)
+        held.append(low <= seen[c] <= high)
     one = filter_of(glass.name, densities, "film", visual=glass.to(spectral.METER), uncertainty=found.uncertainty)
     return one, held
 
@@ -103,17 +111,16 @@ class Tally:
         behind = film.behind(glass)
         drawn = Drawn.of(filters, bare.rows, bare.choices.seed)
         one = look_at(bare, drawn, tuple(range(len(filters)))).prediction
-        assert one.ei.value is not None and one.ei.low is not None and one.ei.high is not None
+        ei, cost_of = numbers(one.ei), numbers(one.cost)
         true = spectral.index(spectral.grey_place(film.film, behind, bare.criterion))
         own = spectral.index(spectral.grey_place(film.film, film.film, bare.criterion))
         self.bare_stops.append(abs(math.log10(bare.mid_grey_ei * 10.0 ** -float(bare.grey[0]) / own)) / STOP)
-        self.stops.append(abs(math.log10(one.ei.value / true)) / STOP)
+        self.stops.append(abs(math.log10(ei[0] / true)) / STOP)
         cost = (spectral.grey_place(film.film, behind, bare.criterion)
                 - spectral.grey_place(film.film, film.film, bare.criterion)) / STOP  # fmt: skip
-        assert one.cost.value is not None and one.cost.low is not None and one.cost.high is not None
-        self.cost.append(abs(one.cost.value - cost))
-        self.held["cost"].append(one.cost.low <= cost <= one.cost.high)
-        self.held["EI"].append(one.ei.low <= true <= one.ei.high)
+        self.cost.append(abs(cost_of[0] - cost))
+        self.held["cost"].append(cost_of[1] <= cost <= cost_of[2])
+        self.held["EI"].append(ei[1] <= true <= ei[2])
         casts = spectral.true_casts(behind, float(one.grey[0]))
         misses = []
         for tone in TONES:
@@ -137,12 +144,15 @@ class Tally:
     def rank(self, bare: Bare, film: SpectralFilm, filters: Sequence[Filter], glasses: Sequence[Glass]) -> None:
         """Note at which place, among the true casts, the stack stands that is predicted to leave the least."""
         members = enumerate_stacks([1] * len(filters), 3)
-        predicted, _ = rank(bare, stack_densities(np.array([f.densities for f in filters]), members))
+        cast, cost = rank(bare, stack_densities(np.array([f.densities for f in filters]), members))
+        predicted = cast + STOP_WORTH * cost
+        bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)
         true = []
         for stack in itertools.chain.from_iterable(members):
             behind = film.behind(spectral.stacked([glasses[i] for i in stack]))
             grey = spectral.grey_place(film.film, behind, bare.criterion)
-            true.append(spectral.cast_left(spectral.true_casts(behind, grey)))
+            stops = (grey - bare_grey) / STOP
+            true.append(spectral.cast_left(spectral.true_casts(behind, grey)) + STOP_WORTH * stops)
         self.ranked.append(1 + int((np.array(true) < true[int(predicted.argmin())] - 1e-9).sum()))
 
 

@@ -11,6 +11,7 @@ import curves
 from curves.commands.check import check
 from curves.commands.ei import ei
 from curves.commands.explain import explain
+from curves.commands.filters import filters
 from curves.commands.measure import measure
 from curves.commands.report import report
 from curves.errors import CurvesError
@@ -23,7 +24,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, check, explain):
+for command in (report, measure, ei, filters, check, explain):
     app.command()(command)
 
 

@@ -6,6 +6,8 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from curves.errors import CurvesError
+from curves.files.drawer import COLUMNS as DRAWER
+from curves.files.drawer import read_drawer
 from curves.files.readings import read_readings
 from curves.files.record import load_strip, read_wedge
 from curves.files.tables import read_table
@@ -63,8 +65,11 @@ def files_in(path: Path) -> list[Path]:
 
 
 def _check_table(path: Path) -> None:
-    """Read a table that stands alone: a wedge if it has densities by step, else readings."""
-    header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty")).header
+    """Read a table that stands alone: a drawer if it has names, a wedge if densities by step, else readings."""
+    header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER)).header
+    if "name" in header:
+        read_drawer(path)
+        return
     if "density" in header:
         read_wedge(path)
         return

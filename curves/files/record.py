@@ -5,7 +5,7 @@ from __future__ import annotations
 import re
 import tomllib
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -305,9 +305,10 @@ def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
     found = []
     for number, content in enumerate(listed, start=1):
         section = Section(content, f"{path.name}, [[filter]] number {number}")
-        section.only("name", "metered")
+        section.only("name", "metered", "factor")
         name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
-        found.append(FilterUsed(name, section.word("metered", ("through", "without"))))
+        metered: Literal["through", "without"] = section.word("metered", ("through", "without"))
+        found.append(FilterUsed(name, metered, section.number("factor", least=1.0, below=1e5)))
     return tuple(found)
 
 

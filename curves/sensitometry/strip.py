@@ -50,10 +50,17 @@ def diffuse(density: FloatArray, callier: float | None) -> FloatArray:
 
 @dataclass(frozen=True)
 class FilterUsed:
-    """A filter that was in front of the lens, and whether the meter looked through it."""
+    """A filter that was in front of the lens, and whether the meter looked through it.
+
+    Attributes:
+        name: what it is called.
+        metered: whether the meter looked through it.
+        factor: what a meter takes it for [unitless]; None if not given.
+    """
 
     name: str
     metered: Literal["through", "without"] = "without"
+    factor: float | None = None
 
 
 @dataclass(frozen=True, eq=False)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import textwrap
 
 from curves.sensitometry.filter_densities import (
     density_of_factor,
@@ -11,6 +12,7 @@ from curves.sensitometry.filter_densities import (
     stops_of_density,
 )
 
+WIDTH = 79
 _ASKED = re.compile(r"^\s*(?:(?P<word>factor|density)\s+)?(?P<number>\d*\.?\d+)\s*(?P<stops>stops?)?\s*$", re.I)
 
 
@@ -33,11 +35,14 @@ def factor_words(text: str) -> str | None:
     else:
         return None
     factor, stops = factor_of_density(density), stops_of_density(density)
+    said = (
+        f"Give {factor:.3g} times the exposure, or {stops:.2f} stops more; or divide the index on a meter that does not"
+        f" see the filter by {factor:.3g}."
+    )
     return "\n".join(
         [
             f"factor {factor:.3g} = {stops:.2f} stops = density {density:.2f}",
-            f"  Give {factor:.3g} times the exposure, or {stops:.2f} stops more; or divide the index on a meter that",
-            f"  does not see the filter by {factor:.3g}.",
+            *textwrap.wrap(said, WIDTH, initial_indent="  ", subsequent_indent="  "),
             "  factor = 2^stops = 10^density; stops = density / 0.30103",
         ]
     )

@@ -44,7 +44,7 @@ def filters_page(
     title = f"{analysis.strip.title}: filters"
     sections = [
         _section("What to use", _answer(found), "stack-answer"),
-        _section("The curves behind it", _selector(found) + _plot(), "curves"),
+        _section("The curves behind it", _selector(found) + _plot(_channels(bare)), "curves"),
         _section("Cast without filters, and what no filter mends", _casts_table(bare, pack, found)),
         _section("Stacks worth looking at", _stacks_table(found)),
         _section("What the numbers rest on", _notes(bare, found)),
@@ -63,7 +63,7 @@ def stacks_figure(analysis: Analysis, bare: Bare, found: Stacks) -> dict[str, An
 
     Beside ``data`` and ``layout`` it holds ``moved``, the traces that a stack moves, and ``stacks``, what to put there.
     """
-    channels: tuple[Channel, ...] = (*LAYERS, "visual") if bare.eye.channel == "visual" else LAYERS
+    channels = _channels(bare)
     ensembles = dict(zip(LAYERS, bare.layers, strict=True)) | {bare.eye.channel: bare.eye}
     data: list[dict[str, Any]] = []
     for channel in channels:
@@ -89,6 +89,10 @@ def stacks_figure(analysis: Analysis, bare: Bare, found: Stacks) -> dict[str, An
         "moved": list(range(len(channels), 2 * len(channels))),
         "stacks": stacks,
     }
+
+
+def _channels(bare: Bare) -> tuple[Channel, ...]:
+    return (*LAYERS, "visual") if bare.eye.channel == "visual" else LAYERS
 
 
 def _trace(
@@ -177,8 +181,8 @@ def _selector(found: Stacks) -> str:
     )
 
 
-def _plot() -> str:
-    key = "".join(f"{tables.swatch(c)} {c} " for c in LAYERS)
+def _plot(channels: Sequence[Channel]) -> str:
+    key = "".join(f"{tables.swatch(c)} {c} " for c in channels)
     return (
         f'<p class="facts">{key}</p><figure><div class="plot curve" id="filters-curve" role="img"'
         ' aria-label="Density against log H, without filters and behind the stack"></div>'
@@ -193,7 +197,7 @@ def _casts_table(bare: Bare, pack: Pack, found: Stacks) -> str:
         f"<td>{_cast(pack.left.casts[tone]) if pack.left else 'not known'}</td></tr>"
         for tone in TONES
     )
-    words = " ".join(filters_text.pack_text(pack)[:2])
+    words = filters_text.pack_sentence(pack)
     compared = "above each layer's own Dmin" if bare.match == "net" else "as they are"
     return (
         f"<p>Layers are compared {compared}.</p>"

@@ -60,17 +60,20 @@ def stack_name(one: Stack) -> str:
 
 def pack_text(pack: Pack) -> list[str]:
     """Return the ideal pack and the crossover it leaves, as lines."""
-    named = [f"{show(q, digits=0)} CC {name}" for name, q in pack.cc.items() if q.value is None or q.value >= 0.5]
-    if any(q.value is None for q in pack.cc.values()):
-        return _wrapped(f"No pack can be named: {pack.cc[COLOURS[0]].why}.")
-    said = " and ".join(named) if named else "no filter at all"
-    lines = _wrapped(f"A pack made for this film would be {said}. It balances grey; what it leaves is crossover,")
-    lines += _wrapped("which no filter mends:") if pack.left else []
-    lines = _wrapped(" ".join(lines))
-    if pack.left is not None:
-        for tone in ("white", "shadow"):
-            lines += _row(tone, _cast(pack.left.casts[tone]))
+    if pack.left is None:
+        return _wrapped(pack_sentence(pack))
+    lines = _wrapped(f"{pack_sentence(pack)} What it leaves is crossover, which no filter mends:")
+    for tone in ("white", "shadow"):
+        lines += _row(tone, _cast(pack.left.casts[tone]))
     return lines
+
+
+def pack_sentence(pack: Pack) -> str:
+    """Return the ideal pack in words."""
+    if pack.left is None:
+        return f"No pack can be named: {pack.cc[COLOURS[0]].why}."
+    named = [f"{show(q, digits=0)} CC {name}" for name, q in pack.cc.items() if (q.value or 0.0) >= 0.5]
+    return f"A pack that balances grey would be {' and '.join(named) if named else 'no filter at all'}."
 
 
 def counted(found: Stacks) -> str:

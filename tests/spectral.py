@@ -160,7 +160,7 @@ def grey_place(bare: Film, filtered: Film, criterion: str) -> float:
     shadow at nine tenths of the density range ("shadow"), or grey midway between Dmin + 0.20 and the density of
     the bare film's S ("middle").
     """
-    x = np.linspace(-4.5, 4.5, 18001)
+    x = np.linspace(-3.5, 3.5, 1401)
     d, b = filtered.density("visual", x), bare.density("visual", x)
     low, high = float(b.min()), float(b.max())
 

@@ -209,7 +209,7 @@ def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, together: Flo
     coordinates = (np.sqrt(weight) * apart) @ axes
     rows = coordinates[:, 0] / (np.sqrt(weight) @ axes[:, 0])
     shape = coordinates[:, 1:]
-    covariance = np.cov(shape[1:].T) if len(shape) > 3 else np.full((2, 2), np.nan)
+    covariance = (np.cov(shape[1:].T) if len(shape) > 3 else np.full((2, 2), np.nan)) + 1e-12 * np.eye(2)
     distance = float(shape[0] @ np.linalg.solve(covariance, shape[0])) if len(shape) > 3 else math.nan
     # Chi-square with two degrees of freedom exceeds x with probability exp(-x / 2).
     chance = math.exp(-0.5 * distance) if math.isfinite(distance) else math.nan

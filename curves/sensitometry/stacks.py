@@ -193,7 +193,7 @@ def enumerate_stacks(counts: Sequence[int], most: int) -> list[Indexes]:
     Raises:
         RecordError: there are more than `MOST_STACKS`.
     """
-    total = _how_many(counts, most)
+    total = _how_many(counts, most) - 1
     if total > MOST_STACKS:
         raise RecordError(
             f"the drawer allows {total:,} stacks of up to {most} filters",
@@ -216,7 +216,10 @@ def _as_array(stacks: Iterable[tuple[int, ...]], size: int) -> Indexes:
 
 
 def _how_many(counts: Sequence[int], most: int) -> int:
-    """Return how many stacks there are: the coefficients of the product of (1 + x + ... + x^count), summed."""
+    """Return how many stacks there are, the one of none among them.
+
+    They are the coefficients of the product of (1 + x + ... + x^count) over the filters, summed up to x^most.
+    """
     ways = [1] + [0] * most
     for count in counts:
         ways = [sum(ways[size - used] for used in range(min(count, size) + 1)) for size in range(most + 1)]

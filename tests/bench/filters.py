@@ -141,19 +141,24 @@ class Tally:
         seen = film.sees(glass)
         self.shift_errors += [float(one.shifts[0, i]) - seen[c] for i, c in enumerate(LAYERS)]
 
-    def rank(self, bare: Bare, film: SpectralFilm, filters: Sequence[Filter], glasses: Sequence[Glass]) -> None:
-        """Note at which place, among the true casts, the stack stands that is predicted to leave the least."""
+    def rank(self, bare: Bare, filters: Sequence[Filter], true: Sequence[float]) -> None:
+        """Note at which place, among the true ones, the stack stands that is predicted to be best."""
         members = enumerate_stacks([1] * len(filters), 3)
         cast, cost = rank(bare, stack_densities(np.array([f.densities for f in filters]), members))
-        predicted = cast + STOP_WORTH * cost
-        bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)
-        true = []
-        for stack in itertools.chain.from_iterable(members):
-            behind = film.behind(spectral.stacked([glasses[i] for i in stack]))
-            grey = spectral.grey_place(film.film, behind, bare.criterion)
-            stops = (grey - bare_grey) / STOP
-            true.append(spectral.cast_left(spectral.true_casts(behind, grey)) + STOP_WORTH * stops)
-        self.ranked.append(1 + int((np.array(true) < true[int(predicted.argmin())] - 1e-9).sum()))
+        best = true[int((cast + STOP_WORTH * cost).argmin())]
+        self.ranked.append(1 + sum(one < best - 1e-9 for one in true))
+
+
+def true_worth(bare: Bare, film: SpectralFilm, glasses: Sequence[Glass]) -> list[float]:
+    """Return what every stack of up to three truly leaves: its cast, a stop counting as `STOP_WORTH` [density]."""
+    bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)
+    found = []
+    for stack in itertools.chain.from_iterable(enumerate_stacks([1] * len(glasses), 3)):
+        behind = film.behind(spectral.stacked([glasses[i] for i in stack]))
+        grey = spectral.grey_place(film.film, behind, bare.criterion)
+        left = spectral.cast_left(spectral.true_casts(behind, grey))
+        found.append(left + STOP_WORTH * (grey - bare_grey) / STOP)
+    return found
 
 
 def run(films: int, *, draws: int = 400, ranked: int = 0, first: int = 0) -> Mapping[str, Tally]:
@@ -179,10 +184,11 @@ def run(films: int, *, draws: int = 400, ranked: int = 0, first: int = 0) -> Map
             by_film[i], held = known_by_film(film, drawer[i], analysis, choices, rng)
             tallies["film"].held["density of a filter"] += held
         by_reading = {i: known_by("densitometer", glass) for i, glass in enumerate(drawer)}
+        true = true_worth(bare, film, drawer) if number - first < ranked else []
         for name, known in (("film", by_film), ("densitometer", by_reading)):
             tallies[name].add(bare, film, [known[i] for i in picked], [drawer[i] for i in picked])
-            if number - first < ranked:
-                tallies[name].rank(bare, film, [known[i] for i in range(len(drawer))], drawer)
+            if true:
+                tallies[name].rank(bare, [known[i] for i in range(len(drawer))], true)
     return tallies
 
 

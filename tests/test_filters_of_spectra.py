@@ -33,6 +33,15 @@ def test_densitometer_densities_foretell_them_less_well() -> None:
     assert np.median(tally.cast) > np.median(tallies()["film"].cast)
 
 
+def test_two_strips_give_a_factor_several_times_better_than_a_spot_meter() -> None:
+    # Common practice: a factor from spot metering a grey card is good to about half a stop.
+    factors = tallies()["film"].factors
+    meter, strips = (float(np.quantile(factors[k], 0.95)) for k in ("a spot meter", "two strips"))
+    assert 0.3 < meter < 0.7
+    assert strips < 0.15
+    assert strips < meter / 3
+
+
 @pytest.mark.parametrize("source", ["film", "densitometer"])
 def test_intervals_hold_as_often_as_they_say(source: str) -> None:
     # Casts of three layers at three tones of ten films: far from independent, so only gross failure shows here.

@@ -73,8 +73,8 @@ def strip_of(film: Film, rng: np.random.Generator) -> Strip:
 
 def known_by_film(
     film: SpectralFilm, glass: Glass, bare: Analysis, choices: Choices, rng: np.random.Generator
-) -> tuple[Filter, list[bool]]:
-    """Return a filter as two strips show it, and whether each layer's interval held the truth."""
+) -> tuple[Filter, list[bool], float]:
+    """Return a filter as two strips show it, whether each layer's interval held the truth, and its stops."""
     other = analyse(strip_of(film.behind(glass), rng), filtered_choices(choices))
     found = measure_filter(bare, other, choices)
     seen = film.sees(glass)
@@ -84,7 +84,7 @@ def known_by_film(
         densities.append(value)
         held.append(low <= seen[c] <= high)
     one = filter_of(glass.name, densities, "film", visual=glass.to(spectral.METER), uncertainty=found.uncertainty)
-    return one, held
+    return one, held, numbers(found.film_stops)[0]
 
 
 def known_by(source: Source, glass: Glass) -> Filter:
@@ -104,6 +104,7 @@ class Tally:
     held: dict[str, list[bool]] = field(default_factory=lambda: defaultdict(list))
     shift_errors: list[float] = field(default_factory=list)
     ranked: list[int] = field(default_factory=list)
+    factors: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
 
     def add(self, bare: Bare, film: SpectralFilm, filters: Sequence[Filter], glasses: Sequence[Glass]) -> None:
         """Predict one stack and compare it with the truth."""
@@ -177,12 +178,17 @@ def run(films: int, *, draws: int = 400, ranked: int = 0, first: int = 0) -> Map
         choices = Choices(draws=draws, seed=number)
         analysis = analyse(strip_of(film.film, rng), choices)
         bare = Bare.of(analysis, choices)
+        bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)
         picked = sorted(rng.choice(len(drawer), size=int(rng.integers(1, 4)), replace=False).tolist())
         wanted = range(len(drawer)) if number - first < ranked else picked
         by_film = {}
         for i in wanted:
-            by_film[i], held = known_by_film(film, drawer[i], analysis, choices, rng)
+            by_film[i], held, stops = known_by_film(film, drawer[i], analysis, choices, rng)
             tallies["film"].held["density of a filter"] += held
+            behind = film.behind(drawer[i])
+            true_stops = (spectral.grey_place(film.film, behind, bare.criterion) - bare_grey) / STOP
+            tallies["film"].factors["two strips"].append(abs(stops - true_stops))
+            tallies["film"].factors["a spot meter"].append(abs(spectral.spot_metered(drawer[i], rng) - true_stops))
         by_reading = {i: known_by("densitometer", glass) for i, glass in enumerate(drawer)}
         true = true_worth(bare, film, drawer) if number - first < ranked else []
         for name, known in (("film", by_film), ("densitometer", by_reading)):
@@ -205,6 +211,10 @@ def report(tallies: Mapping[str, Tally]) -> list[str]:
             f"  greatest miss of a layer's cast: half within {cast[0]:.3f}, 95 % within {cast[1]:.3f} density",
             f"  density of a stack to a layer: rms error {np.std(tally.shift_errors):.3f}",
             *(f"  interval of {k:22} held {100 * np.mean(v):5.1f} %  of {len(v)}" for k, v in tally.held.items()),
+        ]
+        lines += [
+            f"  factor of one filter by {k}: 95 % within {np.quantile(v, 0.95):.2f} stop, of {len(v)}"
+            for k, v in tally.factors.items()
         ]
         if tally.ranked:
             share = 100 * np.mean(np.array(tally.ranked) <= 3)

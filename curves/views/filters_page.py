@@ -47,7 +47,7 @@ def filters_page(
         _section("The curves behind it", _selector(found) + _plot(_channels(bare)), "curves"),
         _section("Cast without filters, and what no filter mends", _casts_table(bare, pack, found)),
         _section("Stacks worth looking at", _stacks_table(found)),
-        _section("What the numbers rest on", _notes(bare, found)),
+        _section("What the numbers rest on", _notes(analysis, bare, found)),
     ]
     body = (
         f'<article id="filters"><div class="sheet"><header><h1>{esc(title)}</h1>'
@@ -249,6 +249,6 @@ def _cast(cast: Cast) -> str:
     return f"{_quantity(cast.amount, 2)} {esc(words[1] if len(words) > 1 else words[0])}"
 
 
-def _notes(bare: Bare, found: Stacks) -> str:
-    items = "".join(f"<li>{esc(note)}</li>" for note in filters_text.stack_notes(bare, found))
+def _notes(analysis: Analysis, bare: Bare, found: Stacks) -> str:
+    items = "".join(f"<li>{esc(note)}</li>" for note in filters_text.stack_notes(analysis, bare, found))
     return f"<ul>{items}</ul>"

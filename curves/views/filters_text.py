@@ -34,6 +34,8 @@ def stacks_text(analysis: Analysis, bare: Bare, pack: Pack, found: Stacks) -> st
     lines = [*_wrapped(analysis.strip.title), ""]
     lines += _wrapped(f"Use {stack_name(best)}.")
     lines += _wrapped(two_meters(best.nominal_through, best.nominal))
+    lines += _row("through", f"EI {show(best.ei_through, digits=1)} before rounding")
+    lines += _row("hand-held", f"EI {show(best.prediction.ei, digits=1)} before rounding")
     lines += _row("cost", f"{show(best.prediction.cost, 'stops', 1)}{_shutter(best)}")
     lines += _row("meter's part", f"{_stops_of_factor(best)}: what a meter gives by itself through the filters")
     lines += _casts(best.prediction.casts)
@@ -46,7 +48,7 @@ def stacks_text(analysis: Analysis, bare: Bare, pack: Pack, found: Stacks) -> st
     for number, one in enumerate(found.listed):
         following = found.listed[number + 1] if number + 1 < len(found.listed) else None
         lines += ["", *_stack(one, following, bare_nominal=found.bare.nominal, best=one is best)]
-    if notes := stack_notes(bare, found):
+    if notes := stack_notes(analysis, bare, found):
         lines += ["", "Mind:"]
         for note in notes:
             lines += _wrapped(f"- {note}", indent=2)
@@ -85,9 +87,11 @@ def counted(found: Stacks) -> str:
     )
 
 
-def stack_notes(bare: Bare, found: Stacks) -> list[str]:
+def stack_notes(analysis: Analysis, bare: Bare, found: Stacks) -> list[str]:
     """Return what the numbers rest on, each a sentence."""
     notes = list(dict.fromkeys(w for one in found.listed for w in one.warnings))
+    if used := " + ".join(f.name for f in analysis.strip.filters):
+        notes.append(f"The strip itself was exposed through {used}: these stacks come on top of that.")
     notes.append(
         "A filter is taken to move each layer's curve by its density to that layer, and the densities of a stack to"
         " add. One roll through the stack tells: curves filters --verify."
@@ -191,7 +195,7 @@ def _shutter(one: Stack) -> str:
     before, _ = usual_shutter(_EXAMPLE)
     after, rest = usual_shutter(_EXAMPLE * 2.0**cost)
     opened = "" if abs(rest) < 0.17 else f", lens {'opened' if rest > 0 else 'closed'} {_third(abs(rest))} stop"
-    return f"; a bare {before} becomes {after}{opened}"
+    return f"; a bare {before} {'stays' if after == before else f'becomes {after}'}{opened}"
 
 
 def _third(stops: float) -> str:

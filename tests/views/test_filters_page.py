@@ -82,3 +82,8 @@ def test_a_figure_holds_only_numbers_that_json_knows() -> None:
     bare = Bare.of(analysis, CHOICES, "net")
     found = find_stacks(bare, read_drawer(FOLDER / "drawer.csv"), most=1)
     assert json.dumps(stacks_figure(analysis, bare, found), allow_nan=False)
+
+
+def test_a_strip_that_was_exposed_through_filters_says_that_stacks_come_on_top() -> None:
+    _, text = page(name="heron-filtered")
+    assert "exposed through pale blue 40 mired + cyan CC05: these stacks come on top of that" in " ".join(text.split())

@@ -221,6 +221,7 @@ def _densities(drawn: Drawn, members: Members, missed: FloatArray) -> Iterator[s
         stops = (common.value or 0.0) / STOP
         way = "more" if stops > 0 else "less"
         yield (
-            f"The meter: all layers alike needed {abs(stops):.1f} stops {way} than the drawer says. Look at the"
-            " shutter, the light and what the meter took the stack for; or the stack holds more or less grey."
+            f"The meter or the exposure: all layers alike needed {abs(stops):.1f} stops {way} than the drawer says."
+            " Look at the shutter, the light and what the meter took the stack for; or the stack holds"
+            f" {way} grey than its names say (each filter's surfaces reflect a little)."
         )

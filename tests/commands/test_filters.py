@@ -129,7 +129,7 @@ def test_a_prediction_is_put_beside_what_the_film_did() -> None:
     assert f"{NAMED}, predicted and measured" in told
     assert told.count("held: red") == 3
     # The drawer knows the second filter by its name only, which leaves out what its surfaces reflect.
-    assert "The meter: all layers alike needed 0.1 stops more than the drawer says." in told
+    assert "The meter or the exposure: all layers alike needed 0.1 stops more than the drawer says." in told
 
 
 @pytest.mark.parametrize(

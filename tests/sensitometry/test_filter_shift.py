@@ -171,7 +171,7 @@ def test_a_miss_in_one_layer_points_to_a_filters_density() -> None:
 def test_a_miss_in_all_layers_alike_points_to_the_meter() -> None:
     found = checked(filtered(), {c: f - 0.15 for c, f in MOVE.items()})
     (said,) = found.says
-    assert said.startswith("The meter: all layers alike needed 0.5 stops more than the drawer says.")
+    assert said.startswith("The meter or the exposure: all layers alike needed 0.5 stops more than the drawer says.")
 
 
 def test_a_change_of_dmax_and_contrast_points_to_drift() -> None:

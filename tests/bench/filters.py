@@ -17,12 +17,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from curves import Choices, analyse
+from curves.sensitometry.budget import summarise
 from curves.sensitometry.exposure import Given
 from curves.sensitometry.filter_densities import Filter, Source, filter_of
 from curves.sensitometry.filter_shift import filtered_choices, measure_filter
 from curves.sensitometry.filters import TONES, Bare
 from curves.sensitometry.findings import Analysis
+from curves.sensitometry.points import Reached
 from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.speed import scaled_power
 from curves.sensitometry.stacks import STOP_WORTH, Drawn, enumerate_stacks, look_at, rank, stack_densities
 from curves.sensitometry.strip import Patches, Strip
 from curves.sensitometry.units import CHANNELS, LAYERS, STOP
@@ -116,6 +119,8 @@ class Tally:
         true = spectral.index(spectral.grey_place(film.film, behind, bare.criterion))
         own = spectral.index(spectral.grey_place(film.film, film.film, bare.criterion))
         self.bare_stops.append(abs(math.log10(bare.mid_grey_ei * 10.0 ** -float(bare.grey[0]) / own)) / STOP)
+        bare_ei = numbers(scaled_power(Reached(bare.grey, summarise(bare.grey)), bare.mid_grey_ei))
+        self.held["EI of the bare strip"].append(bare_ei[1] <= own <= bare_ei[2])
         self.stops.append(abs(math.log10(ei[0] / true)) / STOP)
         cost = (spectral.grey_place(film.film, behind, bare.criterion)
                 - spectral.grey_place(film.film, film.film, bare.criterion)) / STOP  # fmt: skip

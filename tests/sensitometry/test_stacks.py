@@ -8,6 +8,7 @@ from curves.errors import RecordError
 from curves.sensitometry.filter_densities import CC_COLOURS, Filter, cc_densities, filter_of
 from curves.sensitometry.filters import predict
 from curves.sensitometry.stacks import (
+    ADDING,
     SHOWN,
     STOP_WORTH,
     Drawn,
@@ -124,9 +125,16 @@ def test_the_more_is_known_of_a_filter_the_narrower_is_its_cast() -> None:
 def test_the_same_filter_has_the_same_error_in_every_stack() -> None:
     filters = drawer(3)
     drawn = Drawn.of(filters, 50, 0)
-    pair, single = drawn.stack((0, 2))[0], drawn.stack((0,))[0]
-    assert pair - single == pytest.approx(drawn.stack((2,))[0])
-    assert drawn.stack((0,))[0][0] == pytest.approx(filters[0].densities)
+    triple, pair, single = (drawn.stack(members)[0] for members in ((0, 1, 2), (0, 1), (2,)))
+    assert triple - pair == pytest.approx(single)
+    assert pair[0] == pytest.approx(filters[0].densities + filters[1].densities)
+
+
+def test_adding_densities_is_itself_unsure() -> None:
+    exact = [filter_of(name, (0.1, 0.2, 0.3), "film", uncertainty=0.0) for name in ("one", "other")]
+    drawn = Drawn.of(exact, 4001, 0)
+    assert drawn.stack((0,))[0].std() == pytest.approx(drawn.stack((0,))[0][0].std())
+    assert drawn.stack((0, 1))[0].std(axis=0) == pytest.approx([np.hypot(*ADDING)] * 3, rel=0.05)
 
 
 def test_stacks_that_differ_by_less_than_their_uncertainty_are_not_told_apart() -> None:

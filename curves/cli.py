@@ -12,6 +12,7 @@ from curves.commands.check import check
 from curves.commands.ei import ei
 from curves.commands.enter import enter
 from curves.commands.explain import explain
+from curves.commands.filters import filters
 from curves.commands.import_table import import_table
 from curves.commands.measure import measure
 from curves.commands.report import report
@@ -25,7 +26,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, enter, check, explain):
+for command in (report, measure, ei, filters, enter, check, explain):
     app.command()(command)
 app.command("import")(import_table)
 

@@ -334,7 +334,9 @@ def exchange_text() -> str:
 
 def demo_files() -> dict[str, str]:
     """Return the text of every generated file of ``wedge_data/`` by name."""
-    files = {"wedge-21.csv": wedge_text(), "heron-exchange.txt": exchange_text()}
+    from tests.filter_demo import files as filter_files
+
+    files = {"wedge-21.csv": wedge_text(), "heron-exchange.txt": exchange_text(), **filter_files()}
     for name, scenario in scenarios().items():
         files[f"{name}.toml"] = record_text(scenario)
         files[f"{name}.csv"] = readings_text(scenario)

@@ -10,10 +10,13 @@ import typer
 def explain(
     term: Annotated[str | None, typer.Argument(metavar="TERM", help="A word, a number's name or a JSON key.")] = None,
 ) -> None:
-    """Explain a term, or list them all.
+    """Explain a term, or list them all; turn a factor, stops or a density into the other two.
 
     Example: curves explain veil
+
+    Example: curves explain "factor 4"
     """
+    from curves.views.factor_words import factor_words
     from curves.views.glossary import explained, find, listing
 
-    print(listing() if term is None else explained(find(term)))
+    print(listing() if term is None else factor_words(term) or explained(find(term)))

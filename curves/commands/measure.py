@@ -73,6 +73,6 @@ def _budget(name: str, strips: list[Path], wanted: Wanted, as_json: bool) -> Non
 
             print(f"{strip.title}\n\n{budget_lines(name, found)}")
     if as_json:
-        from curves.files.results import text_of
+        from curves.files.results import json_text
 
-        print(text_of({"format": 1, "strips": content}), end="")
+        print(json_text({"format": 1, "strips": content}), end="")

@@ -7,6 +7,8 @@ from pathlib import Path
 
 from curves.errors import CurvesError, RecordError
 from curves.files.cgats import is_exchange_text
+from curves.files.drawer import COLUMNS as DRAWER
+from curves.files.drawer import read_drawer
 from curves.files.entry import standing
 from curves.files.gridded import How
 from curves.files.grids import decoded
@@ -84,11 +86,14 @@ def files_in(path: Path) -> list[Path]:
 
 
 def _check_table(path: Path) -> None:
-    """Read a table that stands alone: a wedge if it has densities by step, else readings."""
+    """Read a table that stands alone: a drawer if it has names, a wedge if densities by step, else readings."""
     try:
-        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty")).header
+        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER)).header
     except RecordError as error:
         raise _with_way(path, error) from error
+    if "name" in header:
+        read_drawer(path)
+        return
     if "density" in header:
         read_wedge(path)
         return

@@ -6,7 +6,7 @@ import re
 import tomllib
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
+from typing import Any, Literal
 
 import numpy as np
 
@@ -347,10 +347,11 @@ def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
     found = []
     for number, content in enumerate(listed, start=1):
         section = Section(content, f"{path.name}, [[filter]] number {number}")
-        section.only("name", "metered", "uncertainty_stops")
+        section.only("name", "metered", "factor", "uncertainty_stops")
         name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
-        stops = section.number("uncertainty_stops", least=0.0, below=10.0)
-        found.append(FilterUsed(name, section.word("metered", ("through", "without")), stops))
+        metered: Literal["through", "without"] = section.word("metered", ("through", "without"))
+        factor = section.number("factor", least=1.0, below=1e5)
+        found.append(FilterUsed(name, metered, factor, section.number("uncertainty_stops", least=0.0, below=10.0)))
     return tuple(found)
 
 

@@ -8,7 +8,7 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from curves.errors import OutputError
@@ -64,6 +64,20 @@ def write(
     }
     if library is not None:
         texts[folder / library[0]] = library[1]
+    write_files(folder, texts)
+    return list(texts)
+
+
+def write_files(folder: Path, texts: Mapping[Path, str]) -> None:
+    """Write files into a folder, none of them over a file that this tool did not make.
+
+    Args:
+        folder: where to; made if need be.
+        texts: the contents by path, each in the folder.
+
+    Raises:
+        OutputError: a file of that name was not made by this tool, or the folder cannot be written to.
+    """
     try:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
@@ -79,7 +93,6 @@ def write(
     write_atomically(folder / LEDGER, json.dumps(ledger, indent=1) + "\n")
     for path, text in texts.items():
         write_atomically(path, text)
-    return list(texts)
 
 
 def _read_ledger(folder: Path) -> dict[str, list[str]]:

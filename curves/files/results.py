@@ -28,11 +28,11 @@ _SIGNIFICANT = 6
 
 def as_json(analyses: Sequence[Analysis]) -> str:
     """Return the findings on several strips as JSON text: ``{"format": 1, "strips": [...]}``, with no NaN in it."""
-    return text_of({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
+    return json_text({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
 
 
-def text_of(content: dict[str, Any]) -> str:
-    """Return content as JSON text: every float at six significant digits, null where one is not finite."""
+def json_text(content: dict[str, Any]) -> str:
+    """Return content as JSON text: floats at six significant digits, null where a number is not finite."""
     return json.dumps(_rounded(content), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 

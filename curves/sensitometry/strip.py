@@ -55,12 +55,14 @@ class FilterUsed:
     Attributes:
         name: what it is called.
         metered: whether the meter looked through it.
+        factor: what a meter takes it for [unitless]; None if not given.
         uncertainty_stops: standard uncertainty of a meter that looks through it, against the film [stops]; None if
             nobody gave it.
     """
 
     name: str
     metered: Literal["through", "without"] = "without"
+    factor: float | None = None
     uncertainty_stops: float | None = None
 
 

@@ -53,17 +53,40 @@ def render_page(
         drawings += [{"id": f"{anchor}-{name}", "strip": anchor, **figure} for name, figure in drawn.items()]
         articles.append(strip_sections(analysis, rests_on, anchor, level=2 if several else 1))
     title = f"{len(analyses)} strips" if several else analyses[0].strip.title
+    body = (_contents(analyses) if several else "") + "\n".join(articles)
+    return assemble(title, body, drawings, plotly=plotly, generated=generated)
+
+
+def assemble(
+    title: str,
+    body: str,
+    drawings: Sequence[dict[str, object]],
+    *,
+    plotly: Literal["inline", "beside"] = "inline",
+    generated: datetime.date | None = None,
+    more_script: str = "",
+) -> str:
+    """Return a whole page around a body of HTML.
+
+    Args:
+        title: what to call it.
+        body: its content.
+        drawings: the figures, each with the ``id`` of its place in the body, the ``strip`` it belongs to, ``data`` and
+            ``layout``.
+        plotly, generated: as for `render_page`.
+        more_script: name of a further script among the parts of pages.
+    """
     return Template(_part("page.html")).substitute(
         marker=MARKER,
         policy=_POLICY if plotly == "inline" else "",
         title=esc(title),
         style=_part("page.css"),
         print_style=_part("print.css"),
-        body=(_contents(analyses) if several else "") + "\n".join(articles),
+        body=body,
         footer="Made by stepwedge-curves" + (f" on {generated.isoformat()}" if generated else "") + ".",
         figures=_script_safe(json.dumps(drawings, ensure_ascii=False, allow_nan=False, separators=(",", ":"))),
         plotly=_plotly(plotly),
-        script=_part("page.js"),
+        script=_part("page.js") + (_part(more_script) if more_script else ""),
     )
 
 

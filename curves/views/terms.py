@@ -137,7 +137,8 @@ TERMS: tuple[Term, ...] = (
          " or metering, flare, the reader's zero, the patches, a filter before the meter, the meter in use.",
          "Each has a standard uncertainty and a distribution, given in the record or assumed by common practice, and"
          " marked so. Strips that share a wedge, a reader, a light or a meter share its error: their difference is free"
-         " of it.", "JCGM 100", "", ("sources", "name", "unit", "distribution", "assumed")),
+         " of it.", "JCGM 100", "", ("sources", "unit", "distribution", "assumed")),
+    Term("name", "What a source of error, or a filter, is called.", keys=("name",)),
     Term("budget", "What each source of error contributes to a number, and its share of the variance.",
          "Each source is drawn alone, the others held at zero; shares add to 1.", "JCGM 100 and 101",
          "A small source is not worth fighting while a large one stands.",
@@ -194,6 +195,52 @@ TERMS: tuple[Term, ...] = (
     Term("layers", "How far apart the layers lie at T and at S, and which of them clears last.",
          is_not="A filter moves a layer along log H; it cannot mend a spread that differs between T and S.",
          keys=("layers", "t_stops", "s_stops", "last_to_clear")),
+    Term("filter", "Glass or gel that holds back light. It is known by its density to each layer, and to the meter.",
+         "Measured on film (source film, standard uncertainty 0.02 unless found), read on a densitometer (0.04), named"
+         " by a CC value or a mired shift (nominal, 0.05), or by its factor only (half a stop, and taken as neutral)."
+         " 0.04 and 0.05 hold for strong colours; weaker ones are less unsure in proportion.",
+         "common practice; the proportion is our own choice",
+         "A densitometer's bands are narrower than a layer: its densities are not quite the film's.",
+         ("filters", "source", "uncertainty", "notes")),
+    Term("CC", "The value of a colour-compensating filter: a hundred times its density to the layer it holds back.",
+         "CC40 magenta has density 0.40 to the green layer; red is magenta with yellow, green cyan with yellow, blue"
+         " cyan with magenta.", "convention of colour-compensating filters"),
+    Term("mired", "A million over the colour temperature in kelvin; a light-balancing filter adds its shift to it.",
+         "Density log10(e) x 14387.77 x shift x 1e-6 / wavelength [um] + constant, at 0.65, 0.55 and 0.44 for the"
+         " layers. 3200 K to 5500 K is -131.", "Planck's law; the wavelengths are our own choice"),
+    Term("factor", "How many times the exposure must be multiplied for a filter.",
+         "factor = 10^density = 2^stops: 2 is 1 stop or 0.30, 4 is 2 stops or 0.60, 8 is 3 stops or 0.90. Try:"
+         " curves explain \"factor 4\", \"2 stops\" or \"density 0.6\".", "handbooks",
+         "The film's factor is not the meter's: layers and meter see colours differently.",
+         ("filter_factor", "film_stops", "meter_stops", "correction")),
+    Term("stack", "Filters used together: their densities to a layer add.",
+         "A filter of density f to a layer moves its curve: D(x) becomes D(x - f). Listed are the stacks that no other"
+         " beats in both cast and cost; the best weighs a stop as 0.02 of cast.", "shift model; the 0.02 is our own"
+         " choice",
+         keys=("stack", "stacks", "stacks_counted", "stacks_too_dear", "best", "without_filters", "covered",
+               "uncovered", "worse_than_before", "told_apart")),
+    Term("exposure cost", "How much more exposure a stack needs to keep the scene as bright as on the bare strip.",
+         "EI without filters x 10^-(0.30103 x stops) is the index for a meter that does not see the filters; times the"
+         " meter's factor it is the index for one that looks through them.",
+         keys=("cost_stops", "ei_hand_held", "nominal_hand_held", "ei_through", "nominal_through", "criterion")),
+    Term("pack", "The filters that would make the layers equal at grey, with no grey in them.",
+         "Red layer = cyan, green layer = magenta, blue layer = yellow; the slowest layer gets none. In CC units.",
+         keys=("pack", "cyan", "magenta", "yellow", "match")),
+    Term("cast", "What colour a grey has: each layer's density less the mean of the three, and a hue.",
+         "Its amount is the density of the one filter of that hue that grey seems to be seen through. White, grey and"
+         " shadow lie at +0.70, 0 and -0.90 log H; together as root mean square, grey counting double.",
+         "weights are our own choice", "A cast within its uncertainty may be none at all.",
+         ("casts", "cast_left", "amount", "hue", "neutral", "white", "grey")),
+    Term("crossover", "The cast left at white and shadow when grey is balanced: layers of different shape.",
+         is_not="No filter mends it: a filter moves a curve, it does not bend it.", keys=("crossover",)),
+    Term("pure shift", "Whether one log H shift lays the bare curve on the filtered one.",
+         "The distance of the curves, at equal density, must not grow or bend with density by more than scatter gives"
+         " once in a hundred. If it does, the strips were not developed alike.", "own choice of the hundredth",
+         keys=("pure_shift", "chance", "misfit", "contrast_ratio")),
+    Term("verify", "A prediction beside the strip exposed through the stack.",
+         "Casts at the predicted index, the index itself, and the stack's density to each layer, measured less"
+         " predicted; what lies beyond its uncertainty is told.",
+         keys=("measured", "misses", "shifts", "ei_stops", "says")),
     Term("warning", "Something to know beside the numbers: a code for machines, a sentence for people.",
          keys=("warnings", "code", "message")),
 )  # fmt: skip

@@ -15,6 +15,7 @@ from curves.sensitometry.shares import Budget
 from curves.sensitometry.units import STOP
 from curves.views import budget_text, digits
 from curves.views.digits import show, speed_name
+from curves.views.meters import meters_of
 
 WIDTH = 79
 
@@ -56,6 +57,7 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
         lines += _wrapped(f"No index can be named yet.{side}")
     else:
         lines += _wrapped(f"Set the meter to {ei.nominal:g}. Before rounding: {show(ei.recommended)}.")
+        lines += _wrapped(meters_of(analysis))
     lines += _wrapped(f"Usable range: {_range(ei)}.", hanging=2)
     if any(ei.range):
         for end, why in zip(("low end", "high end"), ei.range_why, strict=True):

@@ -263,6 +263,10 @@ MISTAKES: dict[str, tuple[dict[str, str], str]] = {
         {"strip.toml": RECORD + '[[filter]]\nname = "orange"\nmetered = "yes"\n'},
         'strip.toml, [[filter]] number 1 metered: \'yes\' is not known; needed: "through" or "without".',
     ),
+    "filter whose factor gives light": (
+        {"strip.toml": RECORD + '[[filter]]\nname = "orange"\nmetered = "through"\nfactor = 0.5\n'},
+        "strip.toml, [[filter]] number 1 factor: 0.5 is out of range; needed: at least 1 and less than 100000.",
+    ),
     "filter not a list": (
         {"strip.toml": RECORD + '[filter]\nname = "orange"\n'},
         "strip.toml: 'filter' is not a list; needed: a section headed [[filter]] for each filter.",

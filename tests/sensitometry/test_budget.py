@@ -126,7 +126,7 @@ def test_a_given_uncertainty_shows_in_every_number_it_touches() -> None:
 def test_a_meter_that_looks_through_a_filter_is_a_source_of_its_own() -> None:
     through = strip(filters=(FilterUsed("orange conversion", "through"),))
     assert parts(through, "ei")["colour"] == pytest.approx(0.5 / 3**0.5, rel=0.02)
-    measured = strip(filters=(FilterUsed("orange conversion", "through", 0.1),))
+    measured = strip(filters=(FilterUsed("orange conversion", "through", uncertainty_stops=0.1),))
     assert parts(measured, "ei")["colour"] == pytest.approx(0.1, rel=0.02)
     assert "colour" not in parts(strip(filters=(FilterUsed("orange conversion", "without"),)), "ei")
 

@@ -1,0 +1,176 @@
+"""``curves filters``: which stack to use, what a filter is to the film, and whether a prediction held."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
+from curves.commands.options import Json, Wanted, with_strip_options
+
+
+@with_strip_options
+def filters(
+    wanted: Wanted,
+    strip: Annotated[
+        Path | None, typer.Argument(metavar="[STRIP]", help="The strip exposed without filters.", show_default=False)
+    ] = None,
+    drawer: Annotated[
+        Path | None, typer.Option("--drawer", metavar="FILE", help="The table of filters at hand (.csv).")
+    ] = None,
+    most: Annotated[int, typer.Option("--most", min=1, max=6, help="Most filters in a stack.")] = 3,
+    match: Annotated[
+        Literal["net", "absolute"],
+        typer.Option("--match", help="Compare layers above their own Dmin, or as they are."),
+    ] = "net",
+    max_stops: Annotated[float, typer.Option("--max-stops", min=0.0, help="Most exposure a stack may cost.")] = 5.0,
+    measured: Annotated[
+        tuple[Path, Path] | None,
+        typer.Option("--from", metavar="BARE FILTERED", help="Measure a filter from strips without and with it."),
+    ] = None,
+    name: Annotated[str, typer.Option("--name", help="With --from: what to call the filter in the drawer.")] = "",
+    meter_factor: Annotated[
+        float | None,
+        typer.Option("--meter-factor", help="With --from: the factor between meter readings without and with it."),
+    ] = None,
+    verified: Annotated[
+        tuple[Path, Path] | None,
+        typer.Option("--verify", metavar="BARE ACTUAL", help="Compare a prediction with a strip through --stack."),
+    ] = None,
+    stack: Annotated[str, typer.Option("--stack", help='With --verify: "one filter + another".')] = "",
+    folder: Annotated[
+        Path, typer.Option("--into", metavar="FOLDER", help="Where the page goes; made if need be.")
+    ] = Path("outputs"),
+    library: Annotated[
+        Literal["inline", "beside"],
+        typer.Option("--plotly", help="Keep the plotting library inside the page (5 MB) or once, beside it."),
+    ] = "inline",
+    as_json: Json = False,
+) -> None:
+    """Find the filters that bring the layers together, and what they cost; measure a filter; verify a stack.
+
+    Example: curves filters wedge_data/heron-reversal.toml --drawer wedge_data/drawer.csv
+
+    Example: curves filters --from bare.toml filtered.toml --name "magenta CC40" --drawer drawer.csv
+
+    Example: curves filters --verify bare.toml actual.toml --stack "magenta CC40 + cyan CC05" --drawer drawer.csv
+    """
+    from curves.errors import RecordError
+
+    if sum(form is not None for form in (strip, measured, verified)) != 1:
+        raise typer.BadParameter("give one of: STRIP; --from BARE FILTERED; --verify BARE ACTUAL")
+    if drawer is None:
+        raise RecordError("it is not said where the filters are", where="--drawer", needed="a table such as drawer.csv")
+    if strip is not None:
+        _find(wanted, strip, drawer, most, match, max_stops, folder, library, as_json=as_json)
+    elif measured is not None:
+        _measure(wanted, measured, drawer, name, meter_factor, as_json=as_json)
+    elif verified is not None:
+        _verify(wanted, verified, drawer, stack, match, as_json=as_json)
+
+
+def _find(
+    wanted: Wanted,
+    strip: Path,
+    drawer: Path,
+    most: int,
+    match: Literal["net", "absolute"],
+    max_stops: float,
+    folder: Path,
+    library: Literal["inline", "beside"],
+    *,
+    as_json: bool,
+) -> None:
+    """Print the stacks for a strip, and write their page."""
+    from curves.files.drawer import read_drawer
+    from curves.files.filter_results import stacks_json
+    from curves.files.report_files import write_files
+    from curves.sensitometry.filter_pack import ideal_pack
+    from curves.sensitometry.filters import Bare
+    from curves.sensitometry.stacks import find_stacks
+    from curves.views.filters_page import filters_page
+    from curves.views.filters_text import stacks_text
+    from curves.views.page import PLOTLY_BESIDE, plotly_library
+
+    filters_at_hand = read_drawer(drawer)
+    analysis = wanted.analyses([strip])[0]
+    bare = Bare.of(analysis, wanted.choices(), match)
+    pack, found = ideal_pack(bare), find_stacks(bare, filters_at_hand, most=most, max_stops=max_stops)
+    text = stacks_json(analysis, bare, pack, found)
+    page = folder / f"{strip.stem}-filters.html"
+    texts = {
+        page: filters_page(analysis, bare, pack, found, plotly=library),
+        folder / f"{strip.stem}-filters.json": text,
+    }
+    if library == "beside":
+        texts[folder / PLOTLY_BESIDE] = plotly_library()
+    write_files(folder, texts)
+    if as_json:
+        print(text, end="")
+    else:
+        print(stacks_text(analysis, bare, pack, found), end="")
+        print(f"\nThe curves behind each stack: {page}")
+
+
+def _measure(
+    wanted: Wanted, strips: tuple[Path, Path], drawer: Path, name: str, meter_factor: float | None, *, as_json: bool
+) -> None:
+    """Print what a filter is to the film, and write it into the drawer."""
+    import math
+
+    from curves.errors import RecordError
+    from curves.files.drawer_writing import keep_filter
+    from curves.files.filter_results import measured_json
+    from curves.sensitometry.filter_densities import filter_of
+    from curves.sensitometry.filter_shift import measure_filter
+    from curves.sensitometry.units import LAYERS, STOP
+    from curves.views.filters_text import measured_text
+
+    if not name or "+" in name:
+        said = f"'{name}' holds a plus sign, which joins the filters of a stack" if name else "the filter has no name"
+        raise RecordError(said, where="--name", needed="what to call it in the drawer, without +")
+    if meter_factor is not None and not meter_factor >= 1.0:
+        raise RecordError(f"{meter_factor:g} is not a filter factor", where="--meter-factor", needed="1 or more")
+    choices = wanted.choices()
+    bare = wanted.analyses([strips[0]])[0]
+    filtered = wanted.analyses([strips[1]])[0]
+    stops = None if meter_factor is None else math.log10(meter_factor) / STOP
+    found = measure_filter(bare, filtered, choices, meter_stops=stops)
+    one = filter_of(
+        name,
+        [found.layers[c].density.value or 0.0 for c in LAYERS],
+        "film",
+        visual=None if stops is None else stops * STOP,
+        uncertainty=found.uncertainty,
+    )
+    replaced = keep_filter(drawer, one)
+    print(measured_json(one, found) if as_json else measured_text(one, found, str(drawer), replaced), end="")
+
+
+def _verify(
+    wanted: Wanted,
+    strips: tuple[Path, Path],
+    drawer: Path,
+    stack: str,
+    match: Literal["net", "absolute"],
+    *,
+    as_json: bool,
+) -> None:
+    """Print a prediction beside what the film did."""
+
+    from curves.files.drawer import read_drawer, stack_of
+    from curves.files.filter_results import checked_json
+    from curves.sensitometry.filter_check import check_stack
+    from curves.sensitometry.filters import Bare
+    from curves.sensitometry.stacks import Drawn
+    from curves.views.filters_text import verified_text
+
+    at_hand, choices = read_drawer(drawer), wanted.choices()
+    members = stack_of(stack, at_hand)
+    analysis = wanted.analyses([strips[0]])[0]
+    actual = wanted.analyses([strips[1]])[0]
+    bare = Bare.of(analysis, choices, match)
+    drawn = Drawn.of(at_hand, bare.rows, choices.seed)
+    found = check_stack(bare, analysis, actual, drawn, members, choices)
+    print(checked_json(found) if as_json else verified_text(found), end="")

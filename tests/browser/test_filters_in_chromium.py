@@ -1,0 +1,39 @@
+"""The selector of the filters page in a browser; run with ``pytest -m browser``."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from curves import Choices, analyse, load_strip
+from curves.files.drawer import read_drawer
+from curves.sensitometry.filter_pack import ideal_pack
+from curves.sensitometry.filters import Bare
+from curves.sensitometry.stacks import find_stacks
+from curves.views.filters_page import filters_page
+from tests.browser.test_page_in_chromium import browser, ui
+from tests.simulate import FOLDER
+
+pytestmark = pytest.mark.browser
+__all__ = ["browser"]
+
+
+def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, tmp_path: Path) -> None:
+    choices = Choices(draws=100)
+    analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), choices)
+    bare = Bare.of(analysis, choices, "net")
+    found = find_stacks(bare, read_drawer(FOLDER / "drawer.csv"), most=2)
+    path = tmp_path / "filters.html"
+    path.write_text(filters_page(analysis, bare, ideal_pack(bare), found), encoding="utf-8")
+    browser.get(path.as_uri())
+    ui.WebDriverWait(browser, 20).until(lambda b: b.execute_script("return document.documentElement.dataset.drawn"))
+    first = "return document.getElementById('filters-curve').data[4].x[0]"
+    shown = "return [...document.querySelectorAll('[data-stack]')].filter(d => !d.hidden).map(d => d.innerText)"
+    before = browser.execute_script(first)
+    chooser = ui.Select(browser.find_element("id", "stack"))
+    chooser.select_by_index(len(chooser.options) - 1)
+    assert browser.execute_script(first) != before
+    assert browser.execute_script(first) == browser.execute_script(first.replace("[4]", "[0]"))
+    (card,) = browser.execute_script(shown)
+    assert card.startswith("no filter")
+    assert not [entry for entry in browser.get_log("browser") if entry["level"] == "SEVERE"]

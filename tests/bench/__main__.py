@@ -1,12 +1,12 @@
-"""Print the measurements: `python -m tests.bench [fits] [startup]`, both if neither is named."""
+"""Print the measurements: `python -m tests.bench [fits] [startup] [budget]`, all if none is named."""
 
 from __future__ import annotations
 
 import sys
 
-from tests.bench import fits, startup
+from tests.bench import budget, fits, startup
 
-PARTS = {"fits": fits.report, "startup": startup.report}
+PARTS = {"fits": fits.report, "startup": startup.report, "budget": budget.report}
 
 
 def main(names: list[str]) -> int:

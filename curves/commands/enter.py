@@ -54,6 +54,10 @@ def enter(
     from curves.files.keeping import record_content
     from curves.files.ongoing import ENDING, Ongoing
 
+    if name.suffix.lower() in (".csv", ".entry"):
+        raise RecordError(
+            "a strip is named by its record", where=str(name), hint=f"run curves enter {name.with_suffix('')}"
+        )
     record = name if name.suffix.lower() == ".toml" else name.with_name(name.name + ".toml")
     wanted = pattern_of(NUMBERS if pattern is None else pattern)
     if pattern is not None and not stream:

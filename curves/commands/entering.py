@@ -308,6 +308,8 @@ def plan_in_words(plan: Plan) -> str:
 
 def stop_text(ongoing: Ongoing, name: Path) -> str:
     """Return what is said to a person who leaves."""
+    if not ongoing.journal.events:
+        return "Stopped. Nothing was entered yet."
     if ongoing.progress.plan is None:
         return f"Stopped. The same command goes on from here; the answers are in {ongoing.journal.path}."
     standing = ongoing.standing

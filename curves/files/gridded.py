@@ -137,7 +137,7 @@ def read_grid(grid: Grid, decimal: Decimal, parted: str, how: How) -> Imported:
     unused = [n for c, n in enumerate(names) if n and c not in used.values()]
     if unused:
         more = f" and {len(unused) - 6} more" if len(unused) > 6 else ""
-        sentences.append(f"Not used: {', '.join(unused[:6])}{more}.")
+        sentences.append(f"Not used: {', '.join(unused[:6])}{more}".rstrip(".") + ".")
     picked = {c: tuple(v[i] for i in kept) for c, v in readings.items()}
     return Imported(column, positions, picked, None, "", tuple(sentences))
 

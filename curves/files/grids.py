@@ -89,7 +89,7 @@ def delimited(text: str, delimiter: str, name: str) -> Grid:
     lines: list[int] = []
     if delimiter in ("spaces", "none"):
         for number, line in enumerate(text.splitlines(), start=1):
-            cells = line.split() if delimiter == "spaces" else [line.strip()]
+            cells = line.split() if delimiter == "spaces" else [line.strip().strip('"')]
             rows.append(cells)
             lines.append(number)
     else:

@@ -312,6 +312,13 @@ def test_a_reading_by_channel_goes_to_any_channel(tmp_path: Path) -> None:
     assert rows[3:6] == [["3", "0.34", STRIP[2][1], ""], ["3", "0.35", "", ""], ["4", *STRIP[3][:2], "0.77"]]
 
 
+def test_a_strip_is_named_by_its_record(tmp_path: Path) -> None:
+    done = run(tmp_path, "heron.csv")
+    assert done.stderr == "curves: heron.csv: a strip is named by its record.\nTry: run curves enter heron.\n"
+    assert run(tmp_path, "heron").stdout.endswith("Stopped. Nothing was entered yet.\n")
+    assert list(tmp_path.iterdir()) == []
+
+
 def test_an_entry_goes_on_as_it_began_and_says_so(tmp_path: Path) -> None:
     in_folder(tmp_path)
     run(tmp_path, "heron", "--from", "dark", typed="q\n")

@@ -10,8 +10,10 @@ import typer
 import curves
 from curves.commands.check import check
 from curves.commands.ei import ei
+from curves.commands.enter import enter
 from curves.commands.explain import explain
 from curves.commands.filters import filters
+from curves.commands.import_table import import_table
 from curves.commands.measure import measure
 from curves.commands.report import report
 from curves.errors import CurvesError
@@ -24,8 +26,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, filters, check, explain):
+for command in (report, measure, ei, filters, enter, check, explain):
     app.command()(command)
+app.command("import")(import_table)
 
 
 def _version(wanted: bool) -> None:

@@ -45,7 +45,12 @@ def run(command: str) -> str:
         shutil.copytree(ROOT / "wedge_data", Path(folder) / "wedge_data")
         words = shlex.split(command)[1:]
         result = subprocess.run(
-            [sys.executable, "-m", "curves", *words], cwd=folder, capture_output=True, text=True, check=False
+            [sys.executable, "-m", "curves", *words],
+            cwd=folder,
+            stdin=subprocess.DEVNULL,
+            capture_output=True,
+            text=True,
+            check=False,
         )
     if "Traceback" in result.stderr:
         raise RuntimeError(f"{command} failed:\n{result.stderr}")

@@ -308,11 +308,35 @@ def wedge_text() -> str:
     return "\n".join(["step,density,uncertainty", *rows]) + "\n"
 
 
+def exchange_text() -> str:
+    """Return a second reading of the first strip as exchange text (ISO 28178), as another laboratory might send it."""
+    readings = scenarios()["heron-reversal"].readings(1)
+    rows = [f"{i + 1} {' '.join(f'{values[i]:.2f}' for values in readings.values())}" for i in range(len(STEPS))]
+    return "\n".join(
+        [
+            "CGATS.17",
+            f"# {INVENTED}",
+            "# Read through status A filters.",
+            'DESCRIPTOR "Heron 80, reversal, read by a second laboratory"',
+            'CREATED "2026-03-16"',
+            "NUMBER_OF_FIELDS 5",
+            "BEGIN_DATA_FORMAT",
+            "SAMPLE_ID D_RED D_GREEN D_BLUE D_VIS",
+            "END_DATA_FORMAT",
+            f"NUMBER_OF_SETS {len(rows)}",
+            "BEGIN_DATA",
+            *rows,
+            "END_DATA",
+            "",
+        ]
+    )
+
+
 def demo_files() -> dict[str, str]:
     """Return the text of every generated file of ``wedge_data/`` by name."""
     from tests.filter_demo import files as filter_files
 
-    files = {"wedge-21.csv": wedge_text(), **filter_files()}
+    files = {"wedge-21.csv": wedge_text(), "heron-exchange.txt": exchange_text(), **filter_files()}
     for name, scenario in scenarios().items():
         files[f"{name}.toml"] = record_text(scenario)
         files[f"{name}.csv"] = readings_text(scenario)

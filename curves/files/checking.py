@@ -5,9 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from curves.errors import CurvesError
+from curves.errors import CurvesError, RecordError
+from curves.files.cgats import is_exchange_text
 from curves.files.drawer import COLUMNS as DRAWER
 from curves.files.drawer import read_drawer
+from curves.files.entry import standing
+from curves.files.gridded import How
+from curves.files.grids import decoded
+from curves.files.importing import import_table
+from curves.files.journal import read_events
+from curves.files.ongoing import ENDING
+from curves.files.progress import progress
 from curves.files.readings import read_readings
 from curves.files.record import load_strip, read_wedge
 from curves.files.tables import read_table
@@ -19,8 +27,7 @@ from curves.sensitometry.units import CHANNELS
 
 NO_DOUBT = frozenset(
     {
-        "reading-scatter-only",
-        "repeatability-assumed",
+        "assumed-uncertainty",
         "visual-estimated",
         "filter-in-place",
         "assumed",
@@ -30,6 +37,9 @@ NO_DOUBT = frozenset(
     }
 )
 """Notices that say how numbers are to be read, not that a file is doubtful."""
+
+
+_WORKBOOKS = (".xlsx", ".xlsm")
 
 
 @dataclass(frozen=True)
@@ -45,12 +55,18 @@ def check_file(path: Path) -> Checked:
     """Read a file as `report` would and look at it for slips.
 
     Args:
-        path: a strip record, a table of readings or the table of a calibrated wedge.
+        path: a strip record, a table of readings, the table of a calibrated wedge, an entry under way, or a table that
+            `import` reads: a workbook, or exchange text.
     """
     try:
         if path.suffix.lower() == ".toml":
             warnings = analyse(load_strip(path), Choices(draws=0)).warnings
             return Checked(path, None, tuple(n for n in warnings if n.code not in NO_DOUBT))
+        if path.suffix.lower() == ENDING:
+            return Checked(path, None, (_under_way(path),))
+        if path.suffix.lower() in _WORKBOOKS or _is_exchange(path):
+            doubts = import_table(path, How()).doubtful
+            return Checked(path, None, tuple(Notice("odd-table", text) for text in doubts))
         _check_table(path)
     except CurvesError as error:
         return Checked(path, error)
@@ -58,15 +74,25 @@ def check_file(path: Path) -> Checked:
 
 
 def files_in(path: Path) -> list[Path]:
-    """Return the records and tables in a folder, or the file itself."""
-    if path.is_dir():
-        return sorted(p for p in path.iterdir() if p.suffix.lower() in (".toml", ".csv"))
-    return [path]
+    """Return the records, tables and entries in a folder, or the file itself."""
+    if not path.is_dir():
+        return [path]
+    return sorted(
+        p
+        for p in path.iterdir()
+        if p.suffix.lower() in (".toml", ".csv", ENDING, *_WORKBOOKS)
+        or (p.suffix.lower() == ".txt" and _is_exchange(p))
+    )
 
 
 def _check_table(path: Path) -> None:
-    """Read a table that stands alone: a drawer if it has names, a wedge if densities by step, else readings."""
-    header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER)).header
+    """Read a table that stands alone: a drawer if it has names, a wedge if densities by step, else
+    readings.
+    """
+    try:
+        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER)).header
+    except RecordError as error:
+        raise _with_way(path, error) from error
     if "name" in header:
         read_drawer(path)
         return
@@ -79,3 +105,31 @@ def _check_table(path: Path) -> None:
     elif "stops" in header or "ei" in header:
         exposure = Frames(100.0)
     read_readings(path, exposure, None, None)
+
+
+def _with_way(path: Path, error: RecordError) -> RecordError:
+    """Return why a table does not load as it is, with `import` as the way where that would read it."""
+    try:
+        import_table(path, How())
+    except RecordError:
+        return error
+    return RecordError(
+        error.what, where=error.where, needed=error.needed, hint=f"run curves import {path}, which reads it"
+    )
+
+
+def _under_way(path: Path) -> Notice:
+    """Return that an entry is not finished, and how far it got."""
+    found = progress(read_events(path))
+    how_far = "its questions are not all answered"
+    if found.plan is not None:
+        lines = len(found.plan.slots())
+        how_far = f"{standing(found.plan, found.acts).done} of {lines} lines are read"
+    return Notice("entry-under-way", f"An entry under way: {how_far}. curves enter {path.with_suffix('')} goes on.")
+
+
+def _is_exchange(path: Path) -> bool:
+    try:
+        return path.is_file() and is_exchange_text(decoded(path.read_bytes(), path.name)[0])
+    except (OSError, CurvesError):
+        return False

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from curves.files.results import FORMAT, json_text, quantity
+from curves.files.results import FORMAT, quantity, text_of
 from curves.sensitometry.cast import Cast
 from curves.sensitometry.filter_check import Checked
 from curves.sensitometry.filter_densities import Filter
@@ -18,7 +18,7 @@ from curves.sensitometry.stacks import Stack, Stacks
 def stacks_json(analysis: Analysis, bare: Bare, pack: Pack, found: Stacks) -> str:
     """Return the stacks for a strip as JSON text."""
     left = pack.left
-    return json_text(
+    return text_of(
         {
             "format": FORMAT,
             "title": analysis.strip.title,
@@ -37,7 +37,7 @@ def stacks_json(analysis: Analysis, bare: Bare, pack: Pack, found: Stacks) -> st
 
 def measured_json(one: Filter, found: MeasuredFilter) -> str:
     """Return a measured filter as JSON text."""
-    return json_text(
+    return text_of(
         {
             "format": FORMAT,
             "name": one.name,
@@ -63,7 +63,7 @@ def measured_json(one: Filter, found: MeasuredFilter) -> str:
 
 def checked_json(found: Checked) -> str:
     """Return a prediction beside what the film did as JSON text."""
-    return json_text(
+    return text_of(
         {
             "format": FORMAT,
             "stack": _stack(found.stack),

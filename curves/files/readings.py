@@ -10,9 +10,8 @@ import numpy as np
 
 from curves.errors import RecordError
 from curves.files.tables import Table, read_table
-from curves.sensitometry.curve import FEWEST_STEPS
 from curves.sensitometry.exposure import POSITIONS, Exposure, Frames, Position
-from curves.sensitometry.units import CHANNELS, Channel, DensityKind, FloatArray
+from curves.sensitometry.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
 from curves.sensitometry.wedge import Wedge
 
 LEAST_READING, MOST_READING = -0.05, 15.0

@@ -4,8 +4,9 @@ from __future__ import annotations
 
 import re
 import tomllib
+from dataclasses import dataclass
 from pathlib import Path
-from typing import Any, Literal
+from typing import Any
 
 import numpy as np
 
@@ -16,12 +17,11 @@ from curves.files.tables import read_table, read_text
 from curves.sensitometry.exposure import Camera, Contact, Exposure, Frames, Given
 from curves.sensitometry.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
 from curves.sensitometry.strip import FilterUsed, Patches, Strip, diffuse
-from curves.sensitometry.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, FloatArray
-from curves.sensitometry.wedge import Wedge
+from curves.sensitometry.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind
+from curves.sensitometry.wedge import ASSUMED_UNCERTAINTY, Wedge
 
 NOMINAL_FIRST = 0.05
-NOMINAL_UNCERTAINTY = 0.02
-"""Density of a nominal wedge's clear step, and standard uncertainty of its steps: common practice [density]."""
+"""Density of a nominal wedge's clear step: common practice [density]."""
 
 _LEAST_DENSITY, _MOST_DENSITY = -0.05, 15.0
 _MOST_STEPS = 1000
@@ -31,10 +31,10 @@ _FIELDS = (
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
-    "contact": ("lux",),
-    "camera": ("ei", "metered_step", "offset_stops", "flare"),
+    "contact": ("lux", "meter_uncertainty_stops"),
+    "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
     "frames": ("ei",),
-    "given": ("ei",),
+    "given": ("ei", "meter_uncertainty_stops"),
 }
 _FIELDS_OF_ALL = ("method", "seconds", "uncertainty_stops", "schwarzschild", "reciprocity")
 
@@ -65,7 +65,7 @@ def load_strip(path: Path | str) -> Strip:
     wedge = _wedge(record, path, needed=needs_wedge)
     patches = _patches(record, path)
     reader = record.section("reader", f"{path.name}, [reader]")
-    reader.only("repeatability", "callier")
+    reader.only("name", "repeatability", "zero", "callier")
     repeatability = reader.number("repeatability", above=0.0, below=1.0)
     callier = reader.number("callier", least=1.0, below=3.0)
     filters = _filters(record, path)
@@ -82,6 +82,8 @@ def load_strip(path: Path | str) -> Strip:
         labels=readings.labels,
         patches=patches if callier is None else patches.divided(callier),
         repeatability=repeatability,
+        reader=reader.text("name"),
+        reader_zero=reader.number("zero", least=0.0, below=1.0),
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
@@ -92,7 +94,43 @@ def load_strip(path: Path | str) -> Strip:
     )
 
 
-def nominal_wedge(steps: int, increment: float, first: float, uncertainty: float, where: str) -> Wedge:
+@dataclass(frozen=True)
+class Setup:
+    """What a record says of a strip before anything is read: how it was exposed, and through what."""
+
+    kind: Kind
+    density: DensityKind
+    exposure: Exposure
+    wedge: Wedge | None
+    readings: str
+
+
+def read_setup(path: Path) -> Setup:
+    """Read a record whose readings may not be there yet.
+
+    Args:
+        path: the record.
+
+    Raises:
+        RecordError: what the record says so far cannot be understood.
+    """
+    record = Section(_toml(path), path.name)
+    record.only(*_FIELDS)
+    exposure, needs_wedge = _exposure(record, path)
+    wedge = _wedge(record, path, needed=needs_wedge)
+    _metered_step_exists(exposure, wedge, path)
+    kind, density = record.word("kind", KINDS), record.word("density", DENSITY_KINDS)
+    return Setup(kind, density, exposure, wedge, record.text("readings"))
+
+
+def nominal_wedge(
+    steps: int,
+    increment: float,
+    first: float,
+    where: str,
+    uncertainty: float | None = None,
+    common: float | None = None,
+) -> Wedge:
     """Return a wedge of equal steps, refusing one that nobody can have made."""
     if steps > _MOST_STEPS:
         raise RecordError("no wedge has so many steps", where=where, needed=f"at most {_MOST_STEPS} steps")
@@ -104,7 +142,7 @@ def nominal_wedge(steps: int, increment: float, first: float, uncertainty: float
             needed=f"less than {_MOST_DENSITY:g}",
             hint="write the increment with its decimal point, such as 0.15",
         )
-    return Wedge.nominal(steps, increment, first, uncertainty)
+    return Wedge.nominal(steps, increment, first, uncertainty, common)
 
 
 def _toml(path: Path) -> dict[str, Any]:
@@ -144,7 +182,7 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
         seconds = section.number("seconds", needed="the exposure time in seconds, such as seconds = 0.02", above=0.0)
         assert lux is not None
         assert seconds is not None
-        exposure = Contact(lux, seconds, stops)
+        exposure = Contact(lux, seconds, stops, section.number("meter_uncertainty_stops", least=0.0, below=10.0))
     elif method == "camera":
         step = section.whole("metered_step", needed="the step that the meter read, such as metered_step = 11", least=1)
         exposure = Camera(
@@ -154,11 +192,13 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
             section.number("flare", least=0.0, below=1.0) or 0.0,
             stops,
             seconds,
+            section.number("flare_uncertainty", least=0.0, below=1.0),
         )
     elif method == "frames":
         exposure = Frames(_ei(section), stops, seconds)
     else:
-        exposure = Given(section.number("ei", above=0.0), stops, seconds)
+        meter = section.number("meter_uncertainty_stops", least=0.0, below=10.0)
+        exposure = Given(section.number("ei", above=0.0), stops, seconds, meter)
     return exposure, method in ("contact", "camera")
 
 
@@ -213,8 +253,9 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
             hint="remove the section, or mend the method",
         )
     section = record.section("wedge", f"{path.name}, [wedge]")
-    section.only("steps", "increment", "first", "uncertainty", "table")
+    section.only("steps", "increment", "first", "uncertainty", "common", "table")
     uncertainty = section.number("uncertainty", least=0.0, below=1.0)
+    common = section.number("common", least=0.0, below=1.0)
     if "table" in section:
         for key in ("steps", "increment", "first"):
             if key in section:
@@ -224,22 +265,22 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
                     needed="the table of a calibrated wedge, or the steps of a nominal one, not both",
                 )
         table = section.text("table")
-        return read_wedge(path.parent / table, uncertainty)
+        return read_wedge(path.parent / table, uncertainty, common)
     steps = section.whole("steps", needed="how many steps the wedge has, such as steps = 21", least=2)
     increment = section.number("increment", needed="the density from step to step, such as increment = 0.15", above=0.0)
     first = section.number("first", least=_LEAST_DENSITY, below=_MOST_DENSITY)
     assert increment is not None
     first = NOMINAL_FIRST if first is None else first
-    each = NOMINAL_UNCERTAINTY if uncertainty is None else uncertainty
-    return nominal_wedge(steps, increment, first, each, section.where)
+    return nominal_wedge(steps, increment, first, section.where, uncertainty, common)
 
 
-def read_wedge(path: Path, uncertainty: float | None = None) -> Wedge:
+def read_wedge(path: Path, uncertainty: float | None = None, common: float | None = None) -> Wedge:
     """Read a calibrated wedge: columns step, density and, if known, uncertainty.
 
     Args:
         path: the table.
         uncertainty: standard uncertainty of every step, in place of a column [density].
+        common: standard uncertainty of all steps together [density].
 
     Raises:
         RecordError: the table cannot be understood, or its steps are not 1, 2, 3 and so on.
@@ -272,8 +313,9 @@ def read_wedge(path: Path, uncertainty: float | None = None) -> Wedge:
              for row, u in enumerate(table.numbers("uncertainty"))]
         )  # fmt: skip
     else:
-        each = np.full(len(steps), NOMINAL_UNCERTAINTY if uncertainty is None else uncertainty)
-    return Wedge(densities, each, calibrated=True)
+        each = np.full(len(steps), ASSUMED_UNCERTAINTY if uncertainty is None else uncertainty)
+    assumed = uncertainty is None and "uncertainty" not in table.header
+    return Wedge(densities, each, calibrated=True, assumed=assumed, common=common)
 
 
 def _patches(record: Section, path: Path) -> Patches:
@@ -305,10 +347,11 @@ def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
     found = []
     for number, content in enumerate(listed, start=1):
         section = Section(content, f"{path.name}, [[filter]] number {number}")
-        section.only("name", "metered", "factor")
+        section.only("name", "metered", "uncertainty_stops", "factor")
         name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
-        metered: Literal["through", "without"] = section.word("metered", ("through", "without"))
-        found.append(FilterUsed(name, metered, section.number("factor", least=1.0, below=1e5)))
+        stops = section.number("uncertainty_stops", least=0.0, below=10.0)
+        factor = section.number("factor", least=1.0, below=1e5)
+        found.append(FilterUsed(name, section.word("metered", ("through", "without")), stops, factor))
     return tuple(found)
 
 

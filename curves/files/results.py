@@ -18,6 +18,7 @@ from curves.sensitometry.findings import (
     WorkingEI,
 )
 from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.shares import Budget
 
 FORMAT = 1
 """Version of the JSON layout; it changes only when a key changes its meaning."""
@@ -27,11 +28,11 @@ _SIGNIFICANT = 6
 
 def as_json(analyses: Sequence[Analysis]) -> str:
     """Return the findings on several strips as JSON text: ``{"format": 1, "strips": [...]}``, with no NaN in it."""
-    return json_text({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
+    return text_of({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
 
 
-def json_text(content: dict[str, Any]) -> str:
-    """Return content as JSON text: floats at six significant digits, null where a number is not finite."""
+def text_of(content: dict[str, Any]) -> str:
+    """Return content as JSON text: every float at six significant digits, null where one is not finite."""
     return json.dumps(_rounded(content), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
 
 
@@ -47,6 +48,12 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
         "channels": {name: _channel(found) for name, found in analysis.channels.items()},
         "speeds": {name: _speed(speed) for name, speed in analysis.speeds.items()},
         "working_ei": _working_ei(analysis.working_ei),
+        "sources": [
+            {"name": s.name, "u": s.u, "unit": s.unit, "distribution": s.shape, "assumed": s.assumed}
+            for s in analysis.sources
+        ],
+        "draws": analysis.draws,
+        "settled": analysis.settled,
         "warnings": [notice(n) for n in analysis.warnings],
     }
 
@@ -54,7 +61,7 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
 def quantity(q: Quantity) -> dict[str, Any]:
     """Return a quantity: its value and interval, or null with the bound and the reason."""
     if q.value is not None:
-        content: dict[str, Any] = {"value": q.value, "low": q.low, "high": q.high, "how": q.how}
+        content: dict[str, Any] = {"value": q.value, "low": q.low, "high": q.high, "u": q.u, "how": q.how}
     else:
         content = {"value": None, "bound": list(q.bound) if q.bound else None, "why": q.why}
     return content | ({"note": q.note} if q.note else {})
@@ -116,6 +123,8 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
             for name, c in ei.criteria.items()
         },
     }
+    content["deciding"] = ei.deciding
+    content["budget"] = [] if ei.budget is None else budget(ei.budget)
     if ei.too_long_stops is not None:
         content["too_long_stops"] = ei.too_long_stops
     if ei.scene is not None:
@@ -129,6 +138,15 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
     if ei.layers is not None:
         content["layers"] = _layers(ei.layers)
     return content
+
+
+def budget(found: Budget) -> list[dict[str, Any]]:
+    """Return a budget: each source's own uncertainty, in stops or in the number's unit, and its share."""
+    size = "stops" if found.unit == "stops" else "u"
+    return [
+        {"name": line.name, size: line.u, "share": line.share, "assumed": line.assumed, "remedy": line.remedy}
+        for line in found.lines
+    ]
 
 
 def _base(base: BaseState) -> dict[str, Any]:

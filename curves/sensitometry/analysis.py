@@ -2,30 +2,31 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
-from dataclasses import dataclass, replace
-from functools import cached_property
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import replace
 
 import numpy as np
 
-from curves.errors import StripError
-from curves.sensitometry import negative, notices, points, reversal
-from curves.sensitometry.budget import Ensemble
+from curves.sensitometry import negative, notices, reversal
+from curves.sensitometry.budget import needed_draws
+from curves.sensitometry.chance import BLOCK
 from curves.sensitometry.choices import Choices
-from curves.sensitometry.curve import Curve, fit_curve
+from curves.sensitometry.curve import Curve, with_band
 from curves.sensitometry.findings import Analysis, ChannelFinding, Point, SceneTime, Speed, StepFinding, WorkingEI
+from curves.sensitometry.fitting import Fitted, fit_channels
 from curves.sensitometry.measures import Subject, measures_of
 from curves.sensitometry.negative_speed import fractional_gradient, iso_6, iso_5800
-from curves.sensitometry.points import Reached
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.reciprocity import scene_time
+from curves.sensitometry.shares import Budget, budgets
+from curves.sensitometry.sources import Errors
 from curves.sensitometry.speed import T_NET, Reference, iso_2240
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.suspicion import suspicions
-from curves.sensitometry.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
+from curves.sensitometry.units import LAYERS, Channel
 
-_CONTRADICTION = 0.30
-"""Mean density change against the declared kind, from one half of the strip to the other, that refutes it."""
+Subjects = Mapping[Channel, Subject]
 
 
 def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
@@ -37,141 +38,146 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
 
     Returns:
         Curves, measures, points, speeds and the working exposure index, each number with its 95 % interval or the
-        reason it has none. Intervals carry the scatter of the readings.
+        reason it has none. Intervals carry every source of error, given or assumed, and the index has a budget of them.
 
     Raises:
         StripError: too few steps were read, or the readings contradict the declared kind.
     """
     choices = choices or Choices()
-    channels = {c: _Channel.of(strip, c, choices) for c in CHANNELS if _can_be_had(strip, c)}
-    mid_grey_ei = choices.metered_exposure if strip.exposure.ei is None else strip.exposure.ei
-    found = {c: channel.finding(strip) for c, channel in channels.items()}
-    if strip.kind == "reversal":
-        speeds, ei = _reversal(strip, channels, mid_grey_ei, choices)
-    else:
-        speeds, ei = _negative(strip, channels, mid_grey_ei, choices)
-    if choices.scene_seconds is not None:
-        ei = replace(ei, scene=_scene(strip, choices.scene_seconds))
+    fitted = fit_channels(strip)
+    errors = Errors.of(strip, choices.draws, choices.seed)
+    subjects = _judged(fitted, errors, choices)
+    # Draws are added once, as many as the scatter of the ends asks for.
+    times = _needed(subjects)
+    most = max(choices.most_draws, choices.draws)
+    if times > 1.0 and errors.count < most:
+        errors = replace(errors, count=min(math.ceil(times * errors.count / BLOCK) * BLOCK, most))
+        subjects = _judged(fitted, errors, choices)
+        times = _needed(subjects)
+    ei = _working_ei(strip, subjects, choices)
+    found = {c: _finding(strip, fitted[c].curve, subject) for c, subject in subjects.items()}
     return Analysis(
         strip=strip,
         channels=found,
-        speeds=speeds,
-        working_ei=ei,
+        speeds=_speeds(strip, subjects, choices),
+        working_ei=replace(ei, budget=_budget(strip, fitted, ei, errors, choices)),
         metered_exposure=choices.metered_exposure,
-        warnings=(*suspicions(strip), *notices.notices(strip, found, ei)),
+        warnings=(*suspicions(strip), *notices.notices(strip, found, ei, errors.sources.values())),
+        draws=errors.count,
+        settled=errors.count > 0 and times <= 1.0,
+        sources=tuple(errors.sources.values()),
     )
 
 
-def _can_be_had(strip: Strip, channel: Channel) -> bool:
-    """Return True for a channel that was read, and for visual density where all three layers of a slide were."""
-    if channel in strip.readings:
-        return bool(np.isfinite(strip.readings[channel]).any())
-    return channel == "visual" and strip.kind == "reversal" and all(c in strip.readings for c in LAYERS)
+def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> dict[str, Budget]:
+    """Return what each source of error contributes to a number, for every channel that has it.
+
+    Args:
+        strip: the strip.
+        name: key of a measure ("gamma"), a point ("T"), a speed ("iso_2240"), or "ei".
+        choices: as for `analyse`.
+
+    Returns:
+        By channel; none for a number that has no value. Indexes and speeds are budgeted in stops.
+
+    Raises:
+        KeyError: there is no such number for this kind of strip.
+    """
+    choices = choices or Choices()
+    fitted = fit_channels(strip)
+    errors = Errors.of(strip, choices.draws, choices.seed)
+    if name == "ei":
+        ei = _working_ei(strip, _judged(fitted, errors, choices), choices)
+        budget = _budget(strip, fitted, ei, errors, choices)
+        return {} if budget is None else {ei.channel: budget}
+    if name in _speeds(strip, _judged(fitted, errors, choices), choices):
+
+        def speed(drawn: Errors) -> dict[str, Quantity]:
+            found = _speeds(strip, _judged(fitted, drawn, choices), choices)[name]
+            return {found.channel: found.value}
+
+        return budgets(errors, speed, in_stops, "stops")
+    of_subject, unit = _number(strip, name)
+
+    def number(drawn: Errors) -> dict[str, Quantity]:
+        return {c: of_subject(subject) for c, subject in _judged(fitted, drawn, choices).items()}
+
+    return budgets(errors, number, lambda q: q.u or 0.0, unit)
 
 
-@dataclass(frozen=True, eq=False)
-class _Channel:
-    """One channel on its way: fitted, not yet judged."""
-
-    curve: Curve
-    subject: Subject
-
-    @classmethod
-    def of(cls, strip: Strip, channel: Channel, choices: Choices) -> _Channel:
-        """Fit one channel of a strip."""
-        readings = strip.readings.get(channel)
-        estimated = readings is None
-        if readings is None:
-            readings = visual_density(*(strip.readings[c] for c in LAYERS))
-        _refuse_contradiction(strip, channel, readings)
-        try:
-            curve = fit_curve(
-                strip.log_h,
-                readings,
-                kind=strip.kind,
-                repeatability=strip.repeatability,
-                draws=choices.draws,
-                seed=100 * choices.seed + CHANNELS.index(channel),
-            )
-        except StripError as error:
-            raise StripError(error.what, where=f"{strip.title}, {channel}", needed=error.needed) from error
-        ensemble = Ensemble.of(
-            curve,
-            channel,
-            _patches(strip, channel),
-            repeatability=strip.repeatability,
-            estimated=estimated,
-            seed=choices.seed,
-        )
-        return cls(curve, Subject(ensemble, points.dmin(ensemble), points.dmax(ensemble), choices))
-
-    @cached_property
-    def speed_point(self) -> Reached:
-        """The speed point of a negative curve."""
-        return negative.speed_point(self.subject.ensemble, self.subject.dmin)
-
-    def finding(self, strip: Strip) -> ChannelFinding:
-        """Return what is shown of the channel."""
-        subject, line = self.subject, self.subject.line
-        return ChannelFinding(
-            channel=subject.ensemble.channel,
-            curve=self.curve,
-            measures={m.key: m.compute(subject) for m in measures_of(strip.kind)},
-            points=self._points(),
-            straight=(float(line.start[0]), float(line.end[0])),
-            steps=_steps(strip, self.curve),
-            estimated=subject.ensemble.estimated,
-        )
-
-    def _points(self) -> dict[str, Point]:
-        dmin = self.subject.dmin
-        base = float(dmin.rows[0]) if dmin.reached else None
-        if self.subject.ensemble.kind == "negative":
-            speed = self.speed_point
-            level = None if base is None else base + negative.SPEED_NET
-            return {"speed": Point(speed.quantity, level, f"the speed point, Dmin + {negative.SPEED_NET:.2f}")}
-        found = self.subject.points
-        s_density = None if base is None or found.s.quantity.value is None else float(found.s_density[0])
-        middle = found.m.quantity.value
-        return {
-            "T": Point(found.t.quantity, None if base is None else base + T_NET, f"highlight, Dmin + {T_NET:.2f}"),
-            "S": Point(found.s.quantity, s_density, f"shadow: {found.branch}"),
-            "M": Point(
-                found.m.quantity,
-                None if middle is None else float(self.curve.density_at(middle)),
-                "the middle, halfway between T and S in log H",
-            ),
-        }
+def budget_names(kind: str) -> list[str]:
+    """Return the names of all numbers that `measure_budgets` knows for a kind of strip."""
+    speeds = ["iso_2240"] if kind == "reversal" else ["iso_6", "fractional_gradient", "iso_5800"]
+    points = ["T", "S", "M"] if kind == "reversal" else ["speed"]
+    measures = [m.key for m in measures_of("reversal" if kind == "reversal" else "negative")]
+    return ["ei", *speeds, *points, *measures]
 
 
-def _refuse_contradiction(strip: Strip, channel: Channel, readings: FloatArray) -> None:
-    """Raise StripError if density plainly moves against the declared kind."""
-    read = np.isfinite(readings)
-    if not read.any():
-        return
-    dark = strip.log_h[read] <= np.median(strip.log_h[read])
-    change = float(readings[read][~dark].mean() - readings[read][dark].mean()) if (~dark).any() else 0.0
-    rises = change > 0
-    if abs(change) > _CONTRADICTION and rises != (strip.kind == "negative"):
-        other = "negative" if rises else "reversal"
-        raise StripError(
-            f"the record says {strip.kind}, but {channel} density {'rises' if rises else 'falls'} with exposure",
-            where=strip.title,
-            needed=f'kind = "{other}", or readings in the order of the wedge, step 1 at its clear end',
-            hint="check the kind, and whether the strip was read from its other end",
-        )
+def in_stops(q: Quantity) -> float:
+    """Return the standard uncertainty of an index or a speed in stops."""
+    return 0.0 if not q.value or q.u is None else q.u / (q.value * math.log(2.0))
 
 
-def _patches(strip: Strip, channel: Channel) -> dict[str, float]:
-    """Return the densities of the patches in one channel; visual is estimated where only the layers were read."""
-    found = {}
-    for name in ("base", "unexposed", "fully_exposed"):
-        patch: Mapping[Channel, float] = getattr(strip.patches, name)
-        if channel in patch:
-            found[name] = patch[channel]
-        elif channel == "visual" and channel not in strip.readings and all(c in patch for c in LAYERS):
-            found[name] = float(visual_density(*(patch[c] for c in LAYERS)))
-    return found
+def _number(strip: Strip, name: str) -> tuple[Callable[[Subject], Quantity], str]:
+    """Return how a measure or a point is computed from a channel, and its unit."""
+    for measure in measures_of(strip.kind):
+        if measure.key == name:
+            return measure.compute, measure.unit
+    if strip.kind == "reversal" and name in ("T", "S", "M"):
+        return lambda subject: getattr(subject.points, name.lower()).quantity, "log H"
+    if strip.kind == "negative" and name == "speed":
+        return lambda subject: subject.speed_point.quantity, "log H"
+    raise KeyError(name)
+
+
+def _judged(fitted: Mapping[Channel, Fitted], errors: Errors, choices: Choices) -> dict[Channel, Subject]:
+    return {c: channel.judge(errors, choices) for c, channel in fitted.items()}
+
+
+def _needed(subjects: Subjects) -> float:
+    """Return how many times as many draws the channel that decides asks for."""
+    eye = subjects[_eye(subjects)]
+    ensemble = eye.ensemble
+    reached = [eye.points.t, eye.points.m] if ensemble.kind == "reversal" else [eye.speed_point]
+    rows = [p.rows + ensemble.log_h_error + ensemble.meter_error for p in reached if p.quantity.value is not None]
+    rows.append(eye.dmin.rows + ensemble.level_error)
+    return max(needed_draws(r) for r in rows)
+
+
+def _finding(strip: Strip, curve: Curve, subject: Subject) -> ChannelFinding:
+    """Return what is shown of one channel."""
+    ensemble, line = subject.ensemble, subject.line
+    drawn = curve if len(ensemble.density) == 1 else with_band(curve, ensemble.density[1:], ensemble.gradient[1:])
+    return ChannelFinding(
+        channel=ensemble.channel,
+        curve=drawn,
+        ensemble=ensemble,
+        measures={m.key: m.compute(subject) for m in measures_of(strip.kind)},
+        points=_points(curve, subject),
+        straight=(float(line.start[0]), float(line.end[0])),
+        steps=_steps(strip, curve),
+        estimated=ensemble.estimated,
+    )
+
+
+def _points(curve: Curve, subject: Subject) -> dict[str, Point]:
+    base = float(subject.dmin.rows[0]) if subject.dmin.reached else None
+    if subject.ensemble.kind == "negative":
+        level = None if base is None else base + negative.SPEED_NET
+        meaning = f"the speed point, Dmin + {negative.SPEED_NET:.2f}"
+        return {"speed": Point(subject.speed_point.quantity, level, meaning)}
+    found = subject.points
+    s_density = None if base is None or found.s.quantity.value is None else float(found.s_density[0])
+    middle = found.m.quantity.value
+    return {
+        "T": Point(found.t.quantity, None if base is None else base + T_NET, f"highlight, Dmin + {T_NET:.2f}"),
+        "S": Point(found.s.quantity, s_density, f"shadow: {found.branch}"),
+        "M": Point(
+            found.m.quantity,
+            None if middle is None else float(curve.density_at(middle)),
+            "the middle, halfway between T and S in log H",
+        ),
+    }
 
 
 def _steps(strip: Strip, curve: Curve) -> tuple[StepFinding, ...]:
@@ -194,40 +200,59 @@ def _steps(strip: Strip, curve: Curve) -> tuple[StepFinding, ...]:
     return tuple(sorted(steps, key=lambda s: s.step))
 
 
-def _reversal(
-    strip: Strip, channels: Mapping[Channel, _Channel], mid_grey_ei: float, choices: Choices
-) -> tuple[dict[str, Speed], WorkingEI]:
-    judged = {c: x.subject for c, x in channels.items()}
-    eye = judged[_eye(channels)]
-    layers = {c: found for c, found in judged.items() if c in LAYERS}
-    speed = iso_2240(eye.ensemble, eye.dmin, strip.density, _reference(strip, mid_grey_ei, choices))
-    return {"iso_2240": speed}, reversal.working_ei(eye, layers, mid_grey_ei, choices)
+def _mid_grey_ei(strip: Strip, choices: Choices) -> float:
+    """Return the index at which metered mid-grey has log H zero."""
+    return choices.metered_exposure if strip.exposure.ei is None else strip.exposure.ei
 
 
-def _negative(
-    strip: Strip, channels: Mapping[Channel, _Channel], mid_grey_ei: float, choices: Choices
-) -> tuple[dict[str, Speed], WorkingEI]:
-    points = {c: x.speed_point for c, x in channels.items()}
-    reference = _reference(strip, mid_grey_ei, choices)
-    speeds: dict[str, Speed] = {}
-    if all(c in channels for c in LAYERS):
-        layers = {c: (channels[c].subject.ensemble, channels[c].subject.dmin) for c in LAYERS}
-        speeds["iso_5800"] = iso_5800(layers, strip.density, reference)
+def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI:
+    grey = _mid_grey_ei(strip, choices)
+    if strip.kind == "reversal":
+        layers = {c: subject for c, subject in subjects.items() if c in LAYERS}
+        ei = reversal.working_ei(subjects[_eye(subjects)], layers, grey, choices)
     else:
-        eye = channels[_eye(channels)].subject
-        for name, rule in (("iso_6", iso_6), ("fractional_gradient", fractional_gradient)):
-            speeds[name] = rule(eye.ensemble, eye.dmin, strip.density, reference)
-    return speeds, negative.working_ei(points, mid_grey_ei, choices)
+        points = {c: subject.speed_point for c, subject in subjects.items()}
+        ei = negative.working_ei(points, {c: s.ensemble for c, s in subjects.items()}, grey, choices)
+    return ei if choices.scene_seconds is None else replace(ei, scene=_scene(strip, choices.scene_seconds))
 
 
-def _reference(strip: Strip, mid_grey_ei: float, choices: Choices) -> Reference:
-    """Return what log H counts from, and what a standard would say of it."""
-    return Reference(
-        zero=choices.metered_exposure / mid_grey_ei,
+def _budget(
+    strip: Strip, fitted: Mapping[Channel, Fitted], ei: WorkingEI, errors: Errors, choices: Choices
+) -> Budget | None:
+    """Return the budget of the recommended index, or None where there is none."""
+    if ei.recommended.u is None:
+        return None
+    grey = _mid_grey_ei(strip, choices)
+
+    def index(drawn: Errors) -> dict[str, Quantity]:
+        subject = fitted[ei.channel].judge(drawn, choices)
+        if strip.kind == "reversal":
+            tones = reversal.tones(subject, grey, choices)
+        else:
+            tones = negative.tones(subject.speed_point, subject.ensemble, grey, choices)
+        return {"ei": tones[ei.deciding].ei}
+
+    return budgets(replace(errors, count=min(errors.count, choices.draws)), index, in_stops, "stops").get("ei")
+
+
+def _speeds(strip: Strip, subjects: Subjects, choices: Choices) -> dict[str, Speed]:
+    """Return the speeds that the kind of strip has, by the standards' rules."""
+    reference = Reference(
+        zero=choices.metered_exposure / _mid_grey_ei(strip, choices),
         relative=strip.log_h_unit != "lux-seconds",
         seconds=strip.exposure.seconds,
         converted=strip.callier is not None,
     )
+    eye = subjects[_eye(subjects)]
+    if strip.kind == "reversal":
+        return {"iso_2240": iso_2240(eye.ensemble, eye.dmin, strip.density, reference)}
+    if all(c in subjects for c in LAYERS):
+        layers = {c: (subjects[c].ensemble, subjects[c].dmin) for c in LAYERS}
+        return {"iso_5800": iso_5800(layers, strip.density, reference)}
+    return {
+        "iso_6": iso_6(eye.ensemble, eye.dmin, strip.density, reference),
+        "fractional_gradient": fractional_gradient(eye.ensemble, eye.dmin, strip.density, reference),
+    }
 
 
 def _scene(strip: Strip, seconds: float) -> SceneTime:
@@ -241,7 +266,7 @@ def _scene(strip: Strip, seconds: float) -> SceneTime:
     return SceneTime(seconds, scene_time(strip.reciprocity, seconds, tested), tested)
 
 
-def _eye(channels: Mapping[Channel, _Channel]) -> Channel:
+def _eye(channels: Subjects) -> Channel:
     """Return the channel nearest to what the eye sees: visual, else green, else whatever there is."""
     order: tuple[Channel, ...] = ("visual", "green", "red", "blue")
     return next(c for c in order if c in channels)

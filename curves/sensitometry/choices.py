@@ -10,6 +10,9 @@ METERED_EXPOSURE = {"ISO 12232": 10.0, "ISO 2720": 0.6516 * 12.5}
 """k of H = k / EI at the film plane, by the standard that it comes from [lux-seconds]."""
 
 
+MOST_DRAWS = 4 * DRAWS
+
+
 @dataclass(frozen=True)
 class Choices:
     """Choices that an analysis rests on. The scene tones are common practice.
@@ -21,7 +24,8 @@ class Choices:
         detail_ends: net density below which a highlight has no detail: the highlight limit of ISO 6846 [density].
         texture_ends: share of Dmax - Dmin above which a shadow has no texture: our own choice [unitless].
         clear_dmin, clear_veil: the film clears if Dmin and veil are at most this: our own choice [density].
-        draws: simulated curves behind every interval [unitless].
+        draws: simulated curves behind every interval, to begin with [unitless].
+        most_draws: how many there may be, if the intervals have not settled by then [unitless].
         seed: their seed; the same strip and seed give the same numbers.
         scene_seconds: time that a meter set to the index asks for, if a scene is to be exposed [s].
     """
@@ -34,6 +38,7 @@ class Choices:
     clear_dmin: float = 0.20
     clear_veil: float = 0.10
     draws: int = DRAWS
+    most_draws: int = MOST_DRAWS
     seed: int = 0
     scene_seconds: float | None = None
 

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -71,17 +71,22 @@ def straight_line(ensemble: Ensemble) -> StraightLine:
 def gamma(ensemble: Ensemble, line: StraightLine | None = None) -> Quantity:
     """Return gamma, the slope of the straight-line part [density per log10 H], positive for both kinds.
 
-    The steepest part of a curve that wiggles is steeper than it was; draws wiggle about an estimate that wiggles
-    already. That second share is taken out: the draws are centred on the estimate.
+    The steepest part of a curve that wiggles is steeper than the film's. How much, draws tell, which wiggle about an
+    estimate that wiggles already: what they gain over it, the estimate may have gained over the film, or, on a curve
+    with one steepest place, not. The interval holds both: the draws as they are, and with twice the gain taken out.
 
     Args:
         ensemble: the curve.
         line: its straight-line part; found here if None.
     """
     line = line or straight_line(ensemble)
-    rows = line.gamma.copy()
-    rows[1:] += rows[0] - np.median(rows[1:]) if rows.size > 1 else 0.0
-    return summarise(rows, note=f"over log H {line.start[0]:.2f} to {line.end[0]:.2f}", how=ensemble.how)
+    rows, note = line.gamma, f"over log H {line.start[0]:.2f} to {line.end[0]:.2f}"
+    gained = float(np.median(rows[1:]) - rows[0]) if rows.size > 1 else 0.0
+    whole = summarise(rows, note=note, how=ensemble.how)
+    lower = summarise(np.r_[rows[0], rows[1:] - 2.0 * gained], note=note, how=ensemble.how)
+    if whole.low is None or whole.high is None or lower.low is None or lower.high is None:
+        return whole
+    return replace(whole, low=min(whole.low, lower.low), high=max(whole.high, lower.high))
 
 
 def average_gradient(
@@ -126,10 +131,15 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
         angle = 0.5 * (shallow + steep)
         low = crossing(ensemble.grid, ensemble.density, base.rows + near * np.sin(angle))
         high = crossing(ensemble.grid, ensemble.density, base.rows + far * np.sin(angle))
-        # Between the two densities a shallow line has too long a run for the curve, a steep one too short.
-        fits = np.abs(high - low) < (far - near) * np.cos(angle)
+        # Between the two densities a shallow line has too long a run for the curve, a steep one too short. A line whose
+        # near end lies off the strip is too shallow, one whose far end does is too steep to be judged.
+        fits = np.isnan(low) | (np.abs(high - low) < (far - near) * np.cos(angle))
+        fits &= np.isfinite(high)
         shallow, steep = np.where(fits, angle, shallow), np.where(fits, steep, angle)
-    reached = np.isfinite(low) & np.isfinite(high)
+    # Where the search ended at the end of the strip, the line that fits was not found: it is steeper still.
+    beyond = crossing(ensemble.grid, ensemble.density, base.rows + far * np.sin(steep))
+    within = crossing(ensemble.grid, ensemble.density, base.rows + near * np.sin(shallow))
+    reached = np.isfinite(beyond) & np.isfinite(within)
     return _chord(ensemble, base, np.where(reached, np.tan(angle), np.nan), "radii 0.2 and 2.2")
 
 

@@ -2,23 +2,25 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Collection
+from dataclasses import dataclass, replace
 from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from curves.errors import StripError
+from curves.sensitometry import chance
+from curves.sensitometry.posterior import PARTS, SHARES, Model, Posterior
 from curves.sensitometry.screening import Misfit, find_misfits
-from curves.sensitometry.spline import NoisePrior, Smoother, basis
-from curves.sensitometry.units import FloatArray, Kind
+from curves.sensitometry.spline import DEGREE, NoisePrior, Smoother, basis
+from curves.sensitometry.units import FEWEST_STEPS, FloatArray, Kind
 
 ASSUMED_REPEATABILITY = 0.01
 """Standard deviation of one reading where none is given: common practice for a good densitometer [density]."""
 
 GRID = 241
 DRAWS = 1000
-FEWEST_STEPS = 4
 _LARGEST_BASIS = 30
 _PRIOR_FREEDOM = {"assumed": 1.0, "given": 3.0, "most": 5.0}
 
@@ -40,6 +42,9 @@ class Curve:
         low, high: pointwise 95 % interval of the curve on the grid, (g,) [density].
         draws: curves that the readings allow, on the grid, (d, g) [density]; empty if none were asked for.
         gradient_draws: their gradients, (d, g) [density per log10 H].
+        posterior: what the readings say of the curve, to draw from again.
+        level: what was taken from the signed densities before the fit [density].
+        kept: which of the steps were fitted, (n,).
     """
 
     kind: Kind
@@ -58,6 +63,34 @@ class Curve:
     high: FloatArray
     draws: FloatArray
     gradient_draws: FloatArray
+    posterior: Posterior
+    level: float
+    kept: np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+    def draw(
+        self,
+        count: int,
+        rng: np.random.Generator,
+        steps: FloatArray | None = None,
+        active: Collection[str] = PARTS,
+    ) -> tuple[FloatArray, FloatArray]:
+        """Draw curves that the readings leave possible, on the grid.
+
+        Args:
+            count: number of draws.
+            rng: random numbers of this strip and channel alone.
+            steps: standard normal exposure error of each step, (count, n); drawn here if None.
+            active: which sources to draw, of `posterior.PARTS`.
+
+        Returns:
+            Densities (count, g) [density] and gradients (count, g) [density per log10 H].
+        """
+        kept = None if steps is None else steps[:, self.kept]
+        coefficients = self.posterior.draw(count, rng, kept, active)
+        at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
+        sign = 1.0 if self.kind == "negative" else -1.0
+        span = float(np.ptp(self.grid))
+        return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / span
 
     def density_at(self, log_h: ArrayLike) -> FloatArray:
         """Return the density at ``log_h`` [log10], any shape; NaN off the strip: nothing is extrapolated."""
@@ -116,13 +149,13 @@ class Ladder:
         return cls(x[first], mean, repeats, spread, freedom)
 
     def noise(self, repeatability: float | None) -> NoisePrior:
-        """Return what is known of a step's scatter from the instrument and from repeat readings."""
+        """Return what is known of the scatter of one reading, from the instrument and from repeat readings."""
         known = "assumed" if repeatability is None else "given"
         freedom = _PRIOR_FREEDOM[known]
         one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
         total = freedom + self.spread_freedom
         variance = (freedom * one**2 + self.spread_freedom * self.spread**2) / total
-        return NoisePrior(float(np.sqrt(variance / self.repeats.mean())), min(total, _PRIOR_FREEDOM["most"]))
+        return NoisePrior(float(np.sqrt(variance)), min(total, _PRIOR_FREEDOM["most"]))
 
 
 def fit_curve(
@@ -131,6 +164,8 @@ def fit_curve(
     *,
     kind: Kind,
     repeatability: float | None = None,
+    step_uncertainty: ArrayLike = 0.0,
+    step_assumed: bool = False,
     draws: int = DRAWS,
     seed: int = 0,
 ) -> Curve:
@@ -145,6 +180,9 @@ def fit_curve(
         density: the readings, same shape, NaN where not read [density]; the same log H twice is a repeat.
         kind: "negative" or "reversal".
         repeatability: standard deviation of one reading [density]; 0.01 is assumed if None.
+        step_uncertainty: standard uncertainty of log H that differs from step to step, for all or for each reading
+            [log10]: the wedge's, or a shutter's.
+        step_assumed: True if nobody gave that uncertainty: the readings then decide how much of it there is.
         draws: how many curves to draw for intervals; 0 for none, and then no intervals.
         seed: seed of the draws.
 
@@ -163,32 +201,40 @@ def fit_curve(
     level = float(rising.mean())
     weight = ladder.repeats / ladder.repeats.mean()
     segments = int(np.clip(u.size - 1, 8, _LARGEST_BASIS))
-    choosing = NoisePrior(ASSUMED_REPEATABILITY if repeatability is None else repeatability, _PRIOR_FREEDOM["assumed"])
-    # 2. Set aside the steps that do not belong.
-    misfits = find_misfits(u, rising - level, weight, segments, choosing)
+    one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
+    choosing = NoisePrior(one, _PRIOR_FREEDOM["assumed"])
+    # 2. What exposure errors do to each step grows with the slope there, which a first fit tells.
+    exposed = _at_steps(log_h, density, step_uncertainty, ladder) / span
+    exposed = exposed * _slope(u, rising - level, weight, segments, choosing) if exposed.any() else exposed
+    # 3. Set aside the steps that do not belong.
+    misfits = find_misfits(u, rising - level, weight, segments, choosing, exposed)
     kept = np.ones(u.size, dtype=bool)
     kept[[m.index for m in misfits]] = False
-    # 3. Choose the smoothness and fit a rising spline.
-    smoother = Smoother.build(u[kept], weight[kept], segments)
-    y = np.sqrt(weight[kept]) * (rising[kept] - level)
-    likelihood = smoother.log_likelihood(y, choosing)
-    best = int(likelihood.argmax())
-    coefficients = smoother.monotone(y, best)
+    # 4. Choose the smoothness, and how much of the exposure errors shows, and fit a rising spline.
+    known = ladder.noise(repeatability)
+    models = []
+    for share, chance_of_it in (SHARES[step_assumed] if exposed.any() else {0.0: 1.0}).items():
+        read, step = known.deviation**2 / ladder.repeats[kept], (share * exposed[kept]) ** 2
+        plain = float(1.0 / (1.0 / (one**2 + step)).mean())
+        models.append(
+            Model.build(
+                u[kept],
+                rising[kept] - level,
+                read + step,
+                read / (read + step),
+                segments,
+                NoisePrior(float(np.sqrt(plain)), choosing.freedom),
+                known.freedom,
+                float(np.log(chance_of_it)),
+            )
+        )
+    posterior = Posterior(tuple(models))
+    coefficients = posterior.coefficients()
+    model, best = posterior.best
     at_grid, slope = _grid_basis(segments)
     fitted = sign * (basis(u, segments) @ coefficients + level)
-    known = ladder.noise(repeatability)
-    total = smoother.penalised_residuals(y)[best] + known.freedom * known.deviation**2
-    sigma = float(np.sqrt(total / (max(y.size - 3, 1) + known.freedom)))
-    # 4. Draw the curves that the readings allow.
-    if draws:
-        drawn, _ = smoother.draw(y, known, likelihood, draws, (seed,))
-        drawn_density = sign * (drawn @ at_grid.T + level)
-        drawn_gradient = sign * (drawn @ slope.T) / span
-        low, high = np.quantile(drawn_density, [0.025, 0.975], axis=0)
-    else:
-        drawn_density = drawn_gradient = np.empty((0, GRID))
-        low = high = np.full(GRID, np.nan)
-    return Curve(
+    none = np.empty((0, GRID))
+    curve = Curve(
         kind=kind,
         log_h=ladder.log_h,
         density=ladder.density,
@@ -196,16 +242,43 @@ def fit_curve(
         fitted=fitted,
         residual=ladder.density - fitted,
         flags=_flags(u.size, misfits, sign),
-        sigma=sigma,
-        freedom=float(smoother.leverage(best).sum()),
+        sigma=posterior.sigma(),
+        freedom=float(model.smoother.leverage(best).sum()),
         grid=start + span * np.linspace(0.0, 1.0, GRID),
         grid_density=sign * (at_grid @ coefficients + level),
         grid_gradient=sign * (slope @ coefficients) / span,
-        low=low,
-        high=high,
-        draws=drawn_density,
-        gradient_draws=drawn_gradient,
+        low=np.full(GRID, np.nan),
+        high=np.full(GRID, np.nan),
+        draws=none,
+        gradient_draws=none,
+        posterior=posterior,
+        level=level,
+        kept=kept,
     )
+    # 5. Draw the curves that the readings allow.
+    return curve if draws == 0 else with_band(curve, *curve.draw(draws, chance.stream(seed, "curve")))
+
+
+def with_band(curve: Curve, density: FloatArray, gradient: FloatArray) -> Curve:
+    """Return a curve with draws, (d, g) [density], [density per log10 H], and the 95 % band that they span."""
+    low, high = np.quantile(density, [0.025, 0.975], axis=0)
+    return replace(curve, draws=density, gradient_draws=gradient, low=low, high=high)
+
+
+def _at_steps(log_h: ArrayLike, density: ArrayLike, step_uncertainty: ArrayLike, ladder: Ladder) -> FloatArray:
+    """Return the exposure uncertainty of each step of the ladder, (n,) [log10]."""
+    x, d = np.asarray(log_h, dtype=np.float64), np.asarray(density, dtype=np.float64)
+    each = np.broadcast_to(np.asarray(step_uncertainty, dtype=np.float64), x.shape)
+    read = np.isfinite(d)
+    return np.asarray(each[read][np.abs(x[read] - ladder.log_h[:, None]).argmin(axis=1)])
+
+
+def _slope(u: FloatArray, rising: FloatArray, weight: FloatArray, segments: int, prior: NoisePrior) -> FloatArray:
+    """Return the slope of a first fit at each step, (n,) [density per unit of u], not negative."""
+    smoother = Smoother.build(u, weight, segments)
+    y = np.sqrt(weight) * rising
+    coefficients = smoother.monotone(y, int(smoother.log_likelihood(y, prior).argmax()))
+    return np.asarray(np.maximum(basis(u, segments, derivative=1) @ coefficients, 0.0))
 
 
 @lru_cache(maxsize=64)

@@ -27,11 +27,14 @@ class Contact:
         lux: illuminance on the wedge [lux].
         seconds: exposure time [s].
         uncertainty_stops: standard uncertainty of the exposure, common to all steps [stops]; None if not given.
+        meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops]; None if not
+            given.
     """
 
     lux: float
     seconds: float
     uncertainty_stops: float | None = None
+    meter_uncertainty_stops: float | None = None
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     ei: ClassVar[None] = None
     unit: ClassVar[LogHUnit] = "lux-seconds"
@@ -52,6 +55,8 @@ class Camera:
         flare: stray light as a fraction of the clear step's light [unitless].
         uncertainty_stops: standard uncertainty of the metering, common to all steps [stops].
         seconds: exposure time, None if it is not known [s].
+        flare_uncertainty: standard uncertainty of the flare, as a fraction of the clear step's light; None if not
+            given.
     """
 
     ei: float
@@ -60,6 +65,7 @@ class Camera:
     flare: float = 0.0
     uncertainty_stops: float | None = None
     seconds: float | None = None
+    flare_uncertainty: float | None = None
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
 
@@ -110,11 +116,14 @@ class Given:
         ei: if set, log H is relative to the mid-grey metered at this exposure index; if not, lux-seconds.
         uncertainty_stops: standard uncertainty of the exposure, common to all steps [stops].
         seconds: exposure time, None if it is not known [s].
+        meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops], if log H is in
+            lux-seconds; None if not given.
     """
 
     ei: float | None = None
     uncertainty_stops: float | None = None
     seconds: float | None = None
+    meter_uncertainty_stops: float | None = None
     positions: ClassVar[tuple[Position, ...]] = ("log_h",)
 
     @property

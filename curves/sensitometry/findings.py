@@ -6,8 +6,11 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from curves.sensitometry.budget import Ensemble
 from curves.sensitometry.curve import Curve
 from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.shares import Budget
+from curves.sensitometry.sources import Source
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.units import Channel
 
@@ -70,6 +73,8 @@ class ChannelFinding:
 
     Attributes:
         curve: the fitted curve, its interval and its draws.
+        ensemble: its curves with every error of the strip, row by row: strips that share a wedge, a reader or a light
+            share these errors, so that the difference of two ensembles, row by row, is free of them.
         measures: quantities by the keys of `measures.MEASURES` (dmin, dmax, base, veil, gamma, ...).
         points: "T", "S", "M" for a reversal strip; "speed" for a negative one.
         straight: ends of the straight-line part [log10], or None.
@@ -79,6 +84,7 @@ class ChannelFinding:
 
     channel: Channel
     curve: Curve
+    ensemble: Ensemble
     measures: Mapping[str, Quantity]
     points: Mapping[str, Point]
     straight: tuple[float, float] | None
@@ -183,6 +189,7 @@ class WorkingEI:
         range: lowest and highest index worth using, on the dial's series; None where an end is unknown.
         range_why: for each end, which criterion set it or why it is unknown.
         basis: the criterion that decided.
+        deciding: the criterion whose index is recommended: the basis, or the end of the range nearest to it.
         reason: why, in a sentence or two a photographer would use.
         criteria: by name: highlight, middle, shadow, cleared (reversal); speed point, shadow (negative).
         channel: the channel that was judged.
@@ -191,6 +198,7 @@ class WorkingEI:
         too_long_stops: by how much the scene is longer than the film holds, or None [stops].
         advice: what to do next, each a sentence.
         scene: how long to expose the scene that was asked about, or None.
+        budget: what each source of error contributes to the recommended index [stops]; None where there is no index.
     """
 
     recommended: Quantity
@@ -198,6 +206,7 @@ class WorkingEI:
     range: tuple[float | None, float | None]
     range_why: tuple[str, str]
     basis: Basis
+    deciding: str
     reason: str
     criteria: Mapping[str, Criterion]
     channel: Channel
@@ -206,6 +215,7 @@ class WorkingEI:
     too_long_stops: float | None = None
     advice: tuple[str, ...] = ()
     scene: SceneTime | None = None
+    budget: Budget | None = None
 
 
 @dataclass(frozen=True)
@@ -219,6 +229,9 @@ class Analysis:
         working_ei: what to set the meter to.
         metered_exposure: the k of H = k / EI that relates absolute exposure to the meter [lux-seconds].
         warnings: what the reader must know.
+        draws: how many draws stand behind each interval [unitless].
+        settled: True if the ends of the intervals no longer move in two digits with more of them (JCGM 101, 7.9).
+        sources: every source of error, its size and whether it was given.
     """
 
     strip: Strip
@@ -227,3 +240,6 @@ class Analysis:
     working_ei: WorkingEI
     metered_exposure: float
     warnings: tuple[Notice, ...] = field(default_factory=tuple)
+    draws: int = 0
+    settled: bool = False
+    sources: tuple[Source, ...] = ()

@@ -13,6 +13,7 @@ from curves.sensitometry import contrast, points
 from curves.sensitometry.budget import Ensemble
 from curves.sensitometry.choices import Choices
 from curves.sensitometry.contrast import StraightLine, straight_line
+from curves.sensitometry.negative import speed_point
 from curves.sensitometry.points import Extreme, Reached
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.speed import ReversalPoints, reversal_points
@@ -37,6 +38,11 @@ class Subject:
     def points(self) -> ReversalPoints:
         """T, S and M of a reversal curve."""
         return reversal_points(self.ensemble, self.dmin)
+
+    @cached_property
+    def speed_point(self) -> Reached:
+        """The speed point of a negative curve."""
+        return speed_point(self.ensemble, self.dmin)
 
     @property
     def highlight(self) -> float:

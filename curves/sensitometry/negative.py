@@ -31,30 +31,44 @@ def speed_point(ensemble: Ensemble, base: Extreme, *, net: float = SPEED_NET) ->
     return reach(ensemble, base.rows + net, base, f"the speed point (Dmin + {net:.2f})")
 
 
-def working_ei(points: Mapping[Channel, Reached], mid_grey_ei: float, choices: Choices) -> WorkingEI:
+def tones(point: Reached, ensemble: Ensemble, mid_grey_ei: float, choices: Choices) -> dict[str, Criterion]:
+    """Return the index that each scene tone asks for: speed point, shadow.
+
+    Args:
+        point: the speed point of the channel that decides.
+        ensemble: its curve.
+        mid_grey_ei: the index at which metered mid-grey has log H zero (k for an absolute strip).
+        choices: where scene tones lie.
+    """
+    return {
+        "speed point": Criterion(
+            scaled_power(point, ensemble, mid_grey_ei, SPEED_PLACEMENT, meter=True),
+            point.quantity,
+            f"the speed point, Dmin + {SPEED_NET:.2f}, lies where the film's speed puts it, 3.6 stops below mid-grey",
+        ),
+        "shadow": Criterion(
+            scaled_power(point, ensemble, mid_grey_ei, choices.shadow, meter=True),
+            point.quantity,
+            "the textured shadow, three stops below mid-grey, lands on the speed point: the highest index",
+        ),
+    }
+
+
+def working_ei(
+    points: Mapping[Channel, Reached], ensembles: Mapping[Channel, Ensemble], mid_grey_ei: float, choices: Choices
+) -> WorkingEI:
     """Return the exposure index to set for a negative strip.
 
     Visual density decides where it was read; else the layer that starts last, since its shadows are lost first.
 
     Args:
         points: the speed point of each channel.
+        ensembles: its curves.
         mid_grey_ei: the index at which metered mid-grey has log H zero (k for an absolute strip).
         choices: where scene tones lie.
     """
     channel = _slowest(points)
-    point = points[channel]
-    criteria = {
-        "speed point": Criterion(
-            scaled_power(point, mid_grey_ei, SPEED_PLACEMENT),
-            point.quantity,
-            f"the speed point, Dmin + {SPEED_NET:.2f}, lies where the film's speed puts it, 3.6 stops below mid-grey",
-        ),
-        "shadow": Criterion(
-            scaled_power(point, mid_grey_ei, choices.shadow),
-            point.quantity,
-            "the textured shadow, three stops below mid-grey, lands on the speed point: the highest index",
-        ),
-    }
+    criteria = tones(points[channel], ensembles[channel], mid_grey_ei, choices)
     chosen, highest = criteria["speed point"].ei, criteria["shadow"].ei
     what = "visual density" if channel == "visual" else f"the {channel} layer, which starts last,"
     advice = [] if chosen.value is not None else [f"The strip did not reach far enough: {chosen.why}."]
@@ -72,6 +86,7 @@ def working_ei(points: Mapping[Channel, Reached], mid_grey_ei: float, choices: C
         if highest.value is not None
         else (f"not known: {chosen.why}", f"not known: {highest.why}"),
         basis="speed point",
+        deciding="speed point",
         reason=f"Shadows begin where {what} has risen {SPEED_NET:.2f} above base plus fog; the meter is set so that"
         " they get that exposure.",
         criteria=criteria,

@@ -8,15 +8,18 @@ from collections.abc import Mapping
 import numpy as np
 from numpy.typing import ArrayLike
 
-from curves.sensitometry.budget import Ensemble, summarise
+from curves.sensitometry.budget import Ensemble
 from curves.sensitometry.findings import Point, Speed
-from curves.sensitometry.points import Extreme, Reached, density_along, reach
+from curves.sensitometry.points import Extreme, Reached, density_along, located, reach
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.speed import Reference, as_speed, reasons, scaled_power
 from curves.sensitometry.units import LAYERS, Channel, DensityKind, FloatArray
 
 ISO_CONTRAST = 0.80
 """Density that a black-and-white negative must gain over 1.30 log H from its speed point: ISO 6 [density]."""
+
+_NOTHING = 1e-6
+"""A gain that is only the rounding of numbers [density]."""
 
 
 def iso_6(
@@ -62,7 +65,7 @@ def iso_6(
                 why_not.append(f"density gains {gained:.2f}, {wanted}")
     level = float(base.rows[0]) + criterion if base.reached else None
     used = {"speed": Point(point.quantity, level, f"Dmin + {criterion:.2f}")}
-    return as_speed(scaled_power(point, constant / reference.zero), why_not, branch, ensemble, used)
+    return as_speed(scaled_power(point, ensemble, constant / reference.zero), why_not, branch, ensemble, used)
 
 
 def iso_5800(
@@ -99,14 +102,14 @@ def iso_5800(
         why_not.append(f"the point of {', '.join(lost)} lies off the strip")
         why = found[lost[0]].quantity.why or ""
         missing = Reached(found[lost[0]].rows, Quantity.missing(why))
-        speed = scaled_power(missing, constant / reference.zero)
+        speed = scaled_power(missing, green, constant / reference.zero)
         return as_speed(speed, why_not, "a point was not reached", green, used)
     slowest = max(LAYERS, key=lambda c: float(found[c].rows[0]))
     rows = 0.5 * (found["green"].rows + np.max([found[c].rows for c in LAYERS], axis=0))
-    mean = Reached(rows, summarise(rows, how=green.how))
+    mean = located(green, rows)
     pair = "green, which is the slowest too" if slowest == "green" else f"green and the slowest layer, {slowest}"
     branch = f"from {pair}, at Dmin + {criterion:.2f}"
-    return as_speed(scaled_power(mean, constant / reference.zero), why_not, branch, green, used)
+    return as_speed(scaled_power(mean, green, constant / reference.zero), why_not, branch, green, used)
 
 
 def fractional_gradient(
@@ -143,7 +146,7 @@ def fractional_gradient(
         quick = _quick_form(ensemble, base)
         if np.isfinite(quick):
             branch += f"; the quick form puts it {quick - float(point.rows[0]):+.2f} log H from there"
-    shifted = scaled_power(point, constant / reference.zero, -float(delta_x(ISO_CONTRAST)))
+    shifted = scaled_power(point, ensemble, constant / reference.zero, -float(delta_x(ISO_CONTRAST)))
     at = (
         None
         if point.quantity.value is None
@@ -194,8 +197,10 @@ def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: floa
     after = np.clip(np.searchsorted(grid, x + interval), 1, grid.size - 1)
     share = (x + interval - grid[after - 1]) / (grid[1] - grid[0])
     ahead = rows[:, after - 1] + share * (rows[:, after] - rows[:, after - 1])
-    excess = ensemble.gradient[:, within] - fraction * (ahead - rows[:, within]) / interval
-    enough = excess >= 0.0
+    gained = ahead - rows[:, within]
+    excess = ensemble.gradient[:, within] - fraction * gained / interval
+    # Where nothing is gained yet, both sides are zero: the toe has not begun.
+    enough = (excess >= 0.0) & (gained > _NOTHING)
     first = enough.argmax(axis=1)
     row = np.arange(len(rows))
     before, here = excess[row, np.maximum(first - 1, 0)], excess[row, first]
@@ -203,7 +208,7 @@ def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: floa
         point = x[first] - (x[1] - x[0]) * here / (here - before)
     found = np.where(enough.any(axis=1) & (first > 0), point, np.nan)
     if np.isfinite(found[0]):
-        return Reached(found, summarise(found, how=ensemble.how, beyond=float(grid[0])))
+        return located(ensemble, found, float(grid[0]))
     if enough[0, 0]:
         why = "the curve is already steep at the first step: give 0.6 log H less exposure"
         return Reached(found, Quantity.missing(why, below=float(grid[0])))

@@ -2,13 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
 from curves.sensitometry.curve import ASSUMED_REPEATABILITY
 from curves.sensitometry.findings import ChannelFinding, Notice, WorkingEI
 from curves.sensitometry.reciprocity import FAR, daylight_seconds
+from curves.sensitometry.sources import Source
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.units import Channel
 
@@ -19,7 +20,9 @@ _PATCH_DISAGREES = 0.06
 _FEW_STEPS = 8
 
 
-def notices(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: WorkingEI) -> tuple[Notice, ...]:
+def notices(
+    strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: WorkingEI, sources: Iterable[Source]
+) -> tuple[Notice, ...]:
     """Return every notice on one strip, gravest first."""
     found: list[Notice] = []
     for channel in channels.values():
@@ -36,6 +39,7 @@ def notices(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: Workin
                 )
             )
     found += _of_the_strip(strip, channels, ei)
+    found += _assumed(sources)
     return tuple(found)
 
 
@@ -146,14 +150,13 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
             f"Exposed through the filter '{used.name}', metered {'through it' if through else 'without it'}: the"
             f" index holds with that filter in place, for a meter that {'does' if through else 'does not'} see it.",
         )
-    if strip.repeatability is None:
+
+
+def _assumed(sources: Iterable[Source]) -> Iterator[Notice]:
+    """Report every size of error that nobody gave."""
+    assumed = [f"{s.name} {s.u:.2g} {s.unit}" for s in sources if s.assumed and s.u is not None]
+    if assumed:
         yield Notice(
-            "repeatability-assumed",
-            f"Reading repeatability was not given; {ASSUMED_REPEATABILITY} density is assumed until the strip itself"
-            " tells.",
+            "assumed-uncertainty",
+            f"Assumed, since the record does not say (standard uncertainties, common practice): {'; '.join(assumed)}.",
         )
-    yield Notice(
-        "reading-scatter-only",
-        "Intervals carry the scatter of the readings and the fit. Meter, light and wedge are not in them: as a rule"
-        " they are larger (common practice: a third of a stop).",
-    )

@@ -34,8 +34,8 @@ class Reached:
     """The log H of a point, row by row.
 
     Attributes:
-        rows: (r,) [log10]; NaN where a row does not reach the point.
-        quantity: the number shown, or a bound with its reason.
+        rows: where each row's curve reaches it, on the strip's own log H, (r,) [log10]; NaN where it does not.
+        quantity: the number shown, the error common to all log H included; or a bound with its reason.
     """
 
     rows: FloatArray
@@ -53,16 +53,21 @@ def crossing(grid: FloatArray, density: FloatArray, level: FloatArray) -> FloatA
     Returns:
         log H, (r,) [log10]; NaN where the level lies off the strip.
     """
-    falling = density[0, 0] > density[0, -1]
-    rows = -density if falling else density
-    target = -level if falling else level
-    after = np.clip((rows < target[:, None]).sum(axis=1), 1, grid.size - 1)
-    row = np.arange(len(rows))
-    below, above = rows[row, after - 1], rows[row, after]
+    sign = -1.0 if density[0, 0] > density[0, -1] else 1.0
+    row, target = np.arange(len(density)), sign * level
+    # Each row is searched by halves, all rows at once.
+    before, after = np.zeros(len(row), dtype=np.intp), np.full(len(row), grid.size - 1)
+    for _ in range(int(np.ceil(np.log2(grid.size)))):
+        middle = (before + after) // 2
+        short = sign * density[row, middle] < target
+        before, after = np.where(short, middle, before), np.where(short, after, middle)
+    after = np.maximum(after, 1)
+    below, above = sign * density[row, after - 1], sign * density[row, after]
     rise = np.where(above > below, above - below, 1.0)
     share = (target - below) / rise
     x = grid[after - 1] + share * (grid[after] - grid[after - 1])
-    return np.where((target >= rows[:, 0]) & (target <= rows[:, -1]), x, np.nan)
+    inside = (target >= sign * density[:, 0]) & (target <= sign * density[:, -1])
+    return np.where(inside, x, np.nan)
 
 
 def density_along(grid: FloatArray, density: FloatArray, log_h: FloatArray) -> FloatArray:
@@ -167,7 +172,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     falling = ensemble.kind == "reversal"
     if not anchor.reached:
         # Dmin lies below the last step, so the level does too: the true point lies further towards that end.
-        known = cautious(rows, upper=not falling) if np.isfinite(rows[0]) else np.nan
+        known = cautious(rows + ensemble.log_h_error, upper=not falling) if np.isfinite(rows[0]) else np.nan
         why = f"{name} cannot be placed without Dmin, and {anchor.quantity.why}"
         if not np.isfinite(known):
             return Reached(np.full_like(rows, np.nan), Quantity.missing(why))
@@ -176,7 +181,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     if np.isfinite(rows[0]):
         middle = 0.5 * (grid[0] + grid[-1])
         beyond = float(grid[-1] if rows[0] > middle else grid[0])
-        return Reached(rows, summarise(rows, how=ensemble.how, beyond=beyond))
+        return located(ensemble, rows, beyond)
     past_last = (level[0] < curve[-1]) if falling else (level[0] > curve[-1])
     end, word = (float(grid[-1]), "last") if past_last else (float(grid[0]), "first")
     more = "more" if past_last else "less"
@@ -185,5 +190,19 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
         f"the strip ends at density {density:.2f} ({word} step) and {name} is {level[0]:.2f}:"
         f" give {_missing_exposure(ensemble, last=past_last):.1f} log H {more} exposure"
     )
-    known = cautious(np.where(np.isfinite(rows), rows, end), upper=not past_last)
+    known = cautious(np.where(np.isfinite(rows), rows, end) + ensemble.log_h_error, upper=not past_last)
     return Reached(rows, Quantity.missing(why, above=known) if past_last else Quantity.missing(why, below=known))
+
+
+def located(ensemble: Ensemble, rows: FloatArray, beyond: float | None = None, note: str | None = None) -> Reached:
+    """Return a point of the curve as it is shown: with the error that is common to all log H.
+
+    Args:
+        ensemble: the curve.
+        rows: where each row's curve has the point, (r,) [log10].
+        beyond: the end of the strip that rows without the point ran off [log10].
+        note: what the number refers to.
+    """
+    error = ensemble.log_h_error
+    end = None if beyond is None else beyond + error
+    return Reached(rows, summarise(rows + error, how=ensemble.how, beyond=end, note=note))

@@ -22,6 +22,7 @@ class Quantity:
         bound: ("<", x) or (">", x): the value lies below or above x.
         why: the reason there is no value, with what to do about it.
         note: what the number refers to when its name alone does not say (an interval, a definition).
+        u: standard uncertainty, in the unit of the value; None together with the interval.
     """
 
     value: float | None
@@ -31,6 +32,7 @@ class Quantity:
     bound: tuple[Literal["<", ">"], float] | None = None
     why: str | None = None
     note: str | None = None
+    u: float | None = None
 
     @classmethod
     def missing(

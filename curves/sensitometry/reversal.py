@@ -34,7 +34,7 @@ def working_ei(judged: Subject, layers: Mapping[Channel, Subject], mid_grey_ei: 
         choices: where scene tones lie.
     """
     base = base_state(judged.ensemble, judged.dmin, choices)
-    criteria = _criteria(judged, mid_grey_ei, choices)
+    criteria = tones(judged, mid_grey_ei, choices)
     basis, reason = _basis(base)
     chosen = criteria[basis].ei
     low, high = criteria["cleared"].ei, criteria["shadow"].ei
@@ -62,6 +62,7 @@ def working_ei(judged: Subject, layers: Mapping[Channel, Subject], mid_grey_ei: 
             _range_why(high, "above it, the textured shadow has lost its texture"),
         ),
         basis=basis,
+        deciding=next(name for name, criterion in criteria.items() if criterion.ei is chosen),
         reason=reason,
         criteria=criteria,
         channel=judged.ensemble.channel,
@@ -95,15 +96,23 @@ def base_state(ensemble: Ensemble, dmin: Extreme, choices: Choices) -> BaseState
     )
 
 
-def _criteria(judged: Subject, mid_grey_ei: float, choices: Choices) -> dict[str, Criterion]:
+def tones(judged: Subject, mid_grey_ei: float, choices: Choices) -> dict[str, Criterion]:
+    """Return the index that each scene tone asks for: highlight, middle, shadow, cleared.
+
+    Args:
+        judged: the channel that stands for what the eye sees.
+        mid_grey_ei: the index at which metered mid-grey has log H zero.
+        choices: where scene tones lie.
+    """
     ensemble, dmin, found = judged.ensemble, judged.dmin, judged.points
     ends = f"net density {choices.detail_ends:.2f}"
     cleared = reach(ensemble, dmin.rows + choices.detail_ends, dmin, f"the end of highlight detail ({ends})")
     return {
-        "highlight": _criterion(found.t, choices.white, mid_grey_ei, "scene white lands on T, Dmin + 0.20"),
-        "middle": _criterion(found.m, 0.0, mid_grey_ei, "mid-grey lands midway between T and S"),
+        "highlight": _criterion(found.t, ensemble, choices.white, mid_grey_ei, "scene white lands on T, Dmin + 0.20"),
+        "middle": _criterion(found.m, ensemble, 0.0, mid_grey_ei, "mid-grey lands midway between T and S"),
         "shadow": _criterion(
             _texture_end(judged, choices),
+            ensemble,
             choices.shadow,
             mid_grey_ei,
             f"the textured shadow lands at {100 * choices.texture_ends:.0f} % of the density range:"
@@ -111,6 +120,7 @@ def _criteria(judged: Subject, mid_grey_ei: float, choices: Choices) -> dict[str
         ),
         "cleared": _criterion(
             cleared,
+            ensemble,
             choices.white,
             mid_grey_ei,
             f"scene white lands where detail ends, {ends}: the lowest index",
@@ -131,8 +141,9 @@ def _texture_end(judged: Subject, choices: Choices) -> Reached:
     return reach(judged.ensemble, level, dmin, "the end of shadow texture")
 
 
-def _criterion(point: Reached, placement: float, mid_grey_ei: float, meaning: str) -> Criterion:
-    return Criterion(scaled_power(point, mid_grey_ei, placement), point.quantity, meaning)
+def _criterion(point: Reached, ensemble: Ensemble, placement: float, mid_grey_ei: float, meaning: str) -> Criterion:
+    ei = scaled_power(point, ensemble, mid_grey_ei, placement, meter=True)
+    return Criterion(ei, point.quantity, meaning)
 
 
 def _basis(base: BaseState) -> tuple[Basis, str]:

@@ -31,7 +31,12 @@ class Misfit:
 
 
 def find_misfits(
-    u: FloatArray, rising: FloatArray, weight: FloatArray, segments: int, prior: NoisePrior
+    u: FloatArray,
+    rising: FloatArray,
+    weight: FloatArray,
+    segments: int,
+    prior: NoisePrior,
+    exposed: FloatArray,
 ) -> tuple[Misfit, ...]:
     """Return the steps that the curve of all the others does not explain, worst first.
 
@@ -45,12 +50,15 @@ def find_misfits(
         weight: weights, mean 1, (n,).
         segments: intervals of the spline.
         prior: what is known of the noise.
+        exposed: standard deviation of what errors of exposure do to each step, (n,) [density]; not held against it.
     """
     found: list[Misfit] = []
     kept = np.ones(u.size, dtype=bool)
     while len(found) < u.size // 5 and kept.sum() > 6:
         suspects = _suspects(u[kept], rising[kept], prior)
-        judged = [_judge(int(i), u, rising, weight, kept, segments, prior) for i in np.flatnonzero(kept)[suspects]]
+        judged = [
+            _judge(int(i), u, rising, weight, kept, segments, prior, exposed) for i in np.flatnonzero(kept)[suspects]
+        ]
         misfits = [m for m in judged if abs(m.scatters) > _threshold(int(kept.sum()), prior)]
         if not misfits:
             break
@@ -102,6 +110,7 @@ def _judge(
     kept: np.ndarray[tuple[int], np.dtype[np.bool_]],
     segments: int,
     prior: NoisePrior,
+    exposed: FloatArray,
 ) -> Misfit:
     """Return how far step ``index`` lies from the curve fitted to the other kept steps."""
     others = kept.copy()
@@ -117,7 +126,7 @@ def _judge(
     sigma = float(np.sqrt(total / (max(y.size - 3, 1) + prior.freedom)))
     spread = float(((row @ smoother.to_coefficients) ** 2 * smoother.shrinkage()[best]).sum())
     distance = float(rising[index]) - predicted
-    within = Misfit(index, distance, distance / (sigma * np.sqrt(1.0 / weight[index] + spread)))
+    within = Misfit(index, distance, distance / np.hypot(sigma * np.sqrt(1.0 / weight[index] + spread), exposed[index]))
     if others[:index].any() and others[index:].any():
         return within
     # 2. At an end there are no neighbours on the far side, but a curve that has flattened does not start again.
@@ -125,5 +134,5 @@ def _judge(
     row, slope = (basis(np.array([nearest]), segments, derivative=k)[0] for k in (0, 1))
     movement = float(slope @ coefficients) * (u[index] - nearest)
     beyond = float(rising[index]) - float(row @ coefficients) - movement
-    deviation = np.sqrt(sigma**2 * (1.0 / weight[index] + 1.0) + movement**2 + _END_MOVES**2)
+    deviation = np.sqrt(sigma**2 * (1.0 / weight[index] + 1.0) + movement**2 + _END_MOVES**2 + exposed[index] ** 2)
     return max(within, Misfit(index, beyond, beyond / deviation), key=lambda m: abs(m.scatters))

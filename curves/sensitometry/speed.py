@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping
 from dataclasses import dataclass
 
@@ -9,7 +10,7 @@ import numpy as np
 
 from curves.sensitometry.budget import Ensemble, summarise
 from curves.sensitometry.findings import Point, Speed
-from curves.sensitometry.points import Extreme, Reached, density_along, reach
+from curves.sensitometry.points import Extreme, Reached, cautious, density_along, located, reach
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.units import DensityKind, FloatArray, degrees, nominal_speed
 
@@ -26,6 +27,10 @@ about the scatter of a reading, our own choice [density]. Every point of a strai
 
 EXPOSURE_TIMES = (0.001, 0.5)
 """Shortest and longest exposure by which the standards let a speed be measured: from memory [s]."""
+
+
+UNSURE = 0.20
+"""Share of the draws that must take the other branch of ISO 2240's rule before the branch is in doubt: own choice."""
 
 
 @dataclass(frozen=True)
@@ -91,18 +96,22 @@ def reversal_points(
     if tangent and base.reached and np.isfinite(t.rows[0]):
         touch, touch_density = _tangent_point(ensemble, t.rows, t_level, level)
         by_tangent = touch_density < level
+        # Draws wiggle about an estimate that wiggles already, so they change branch too readily: where few do, the
+        # branch of the estimate holds for all.
+        if (by_tangent != by_tangent[0]).mean() < UNSURE:
+            by_tangent &= by_tangent[0]
         level = np.where(by_tangent, touch_density, level)
     s = reach(ensemble, level, base, f"S (Dmin + {s_net:.2f})")
     if by_tangent.any() and s.quantity.value is not None:
         rows = np.where(by_tangent, touch, s.rows)
-        s = Reached(rows, summarise(rows, how=ensemble.how, beyond=float(ensemble.grid[0])))
+        s = located(ensemble, rows, float(ensemble.grid[0]))
     return ReversalPoints(t, s, _mean_point(ensemble, t, s), level, bool(by_tangent[0]))
 
 
 def _mean_point(ensemble: Ensemble, t: Reached, s: Reached) -> Reached:
     rows = 0.5 * (t.rows + s.rows)
     if np.isfinite(rows[0]):
-        return Reached(rows, summarise(rows, how=ensemble.how))
+        return located(ensemble, rows)
     ends = [q.value if q.value is not None else (q.bound[1] if q.bound else None) for q in (t.quantity, s.quantity)]
     ways = {q.bound[0] for q in (t.quantity, s.quantity) if q.value is None and q.bound}
     why = t.quantity.why or s.quantity.why or ""
@@ -172,7 +181,7 @@ def iso_2240(
         "S": Point(points.s.quantity, None if level is None else float(points.s_density[0]), points.branch),
     }
     why_not += [f"{name} lies off the strip" for name, point in used.items() if point.log_h.value is None]
-    return as_speed(scaled_power(points.m, constant / reference.zero), why_not, points.branch, ensemble, used)
+    return as_speed(scaled_power(points.m, ensemble, constant / reference.zero), why_not, points.branch, ensemble, used)
 
 
 def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, reference: Reference) -> list[str]:
@@ -215,25 +224,35 @@ def as_speed(
     )
 
 
-def scaled_power(point: Reached, factor: float, shift: float = 0.0) -> Quantity:
+def scaled_power(
+    point: Reached, ensemble: Ensemble, factor: float, shift: float = 0.0, *, meter: bool = False
+) -> Quantity:
     """Return factor * 10**-(log H - shift) as a quantity: a speed or an exposure index from a point.
 
     A bound on the point turns into the opposite bound on the result.
 
     Args:
-        point: the point, (r,) [log10].
+        point: the point.
+        ensemble: the curve that it lies on, for the errors of its log H.
         factor: what log H = shift would give [unitless].
         shift: log H that the tone is meant to lie above mid-grey [log10].
+        meter: True for an index that a meter is set to: the meter's own error joins.
     """
     quantity = point.quantity
+    error = ensemble.meter_error if meter else np.zeros_like(ensemble.meter_error)
     if quantity.value is None:
         why = quantity.why or "the point lies off the strip"
         if quantity.bound is None:
             return Quantity.missing(why)
-        end = factor * 10.0 ** -(quantity.bound[1] - shift)
-        return Quantity.missing(why, below=end) if quantity.bound[0] == ">" else Quantity.missing(why, above=end)
-    assert quantity.low is None or quantity.high is not None
-    value, *ends = (
-        None if x is None else factor * 10.0 ** -(x - shift) for x in (quantity.value, quantity.high, quantity.low)
-    )
-    return Quantity(value, ends[0], ends[1], quantity.how, note=quantity.note)
+        side, end = quantity.bound
+        spread = cautious(error, upper=side == "<") if error.size > 1 else 0.0
+        limit = factor * 10.0 ** -(end + spread - shift)
+        return Quantity.missing(why, below=limit) if side == ">" else Quantity.missing(why, above=limit)
+    total = point.rows + ensemble.log_h_error + error
+    beyond = float(ensemble.grid[-1 if point.rows[0] > ensemble.grid.mean() else 0])
+    known = summarise(total, how=quantity.how, beyond=beyond + ensemble.log_h_error + error, note=quantity.note)
+    assert known.value is not None
+    value, *ends = (None if x is None else factor * 10.0 ** -(x - shift) for x in (known.value, known.high, known.low))
+    assert value is not None
+    u = None if known.u is None else value * math.log(10.0) * known.u
+    return Quantity(value, ends[0], ends[1], known.how, note=quantity.note, u=u)

@@ -6,9 +6,8 @@ least-squares problem in the increments of c.
 
 For one set of weights, `Smoother` turns fit, effective degrees of freedom and the restricted likelihood of *every*
 smoothing parameter into a few vector operations, by diagonalising the design and the penalty together (Demmler and
-Reinsch). Seen as a Gaussian prior on roughness, the same decomposition gives exact draws of the coefficients, over
-the choice of smoothness as well as the noise: intervals from them include the smoothing's own bias (Wahba 1983;
-Nychka 1988, "Bayesian confidence intervals for smoothing splines", JASA 83; both from memory).
+Reinsch). Seen as a Gaussian prior on roughness (Wahba 1983, from memory), the same decomposition gives exact draws of
+the coefficients: `posterior` makes them.
 """
 
 from __future__ import annotations
@@ -19,7 +18,6 @@ from functools import lru_cache
 import numpy as np
 from scipy.interpolate import BSpline
 from scipy.optimize import nnls
-from scipy.special import gammaincinv
 
 from curves.sensitometry.units import FloatArray
 
@@ -106,6 +104,10 @@ class Smoother:
         """Return the leverage of each point at smoothing parameter ``index``, (n,) [unitless]."""
         return np.asarray((self.design_diagonal**2 * self.shrinkage()[index]).sum(axis=1))
 
+    def centre(self, y: FloatArray, index: int) -> FloatArray:
+        """Return the coefficients (K,) that fit best at smoothing parameter ``index``, rising or not."""
+        return np.asarray(self.to_coefficients @ (self.shrinkage()[index] * self.project(y)))
+
     def monotone(self, y: FloatArray, index: int) -> FloatArray:
         """Return the coefficients (K,) of the rising spline that fits best at smoothing parameter ``index``."""
         stacked = np.vstack([self.design, np.sqrt(SMOOTHING[index]) * self.difference])
@@ -117,34 +119,6 @@ class Smoother:
         share = level / (level @ level)
         found, _ = nnls(rises - np.outer(level, share @ rises), target - level * (share @ target), maxiter=_PATIENCE)
         return np.asarray(np.r_[0.0, np.cumsum(found)] + share @ (target - rises @ found))
-
-    def draw(
-        self, y: FloatArray, prior: NoisePrior, choice: FloatArray, count: int, seed: tuple[int, ...]
-    ) -> tuple[FloatArray, FloatArray]:
-        """Draw curves that the points allow: over smoothness, noise level and noise.
-
-        Args:
-            y: weighted points, (n,) [density].
-            prior: what is known of the noise.
-            choice: log likelihood of each smoothing parameter, (smoothing,).
-            count: number of draws.
-            seed: seed of the random numbers; the same seed gives the same draws.
-
-        Returns:
-            Monotone coefficients (count, K) and noise standard deviations (count,) [density].
-        """
-        rng = np.random.default_rng(seed)
-        chosen, noise = rng.random(count), rng.random(count)
-        # Turned into the diagonal coordinates, so that the draws do not depend on which of many equal axes were found.
-        normal = rng.standard_normal((count, len(self.penalty))) @ self.vectors
-        weight = np.cumsum(np.exp(choice - choice.max()))
-        index = np.searchsorted(weight / weight[-1], chosen)
-        freedom = max(len(y) - PENALTY_ORDER, 1) + prior.freedom
-        total = self.penalised_residuals(y)[index] + prior.freedom * prior.deviation**2
-        deviation = np.sqrt(total / (2.0 * gammaincinv(freedom / 2.0, noise)))
-        keep = self.shrinkage()[index]
-        coordinates = keep * self.project(y) + np.sqrt(keep) * deviation[:, None] * normal
-        return isotonic(coordinates @ self.to_coefficients.T), deviation
 
 
 def basis(u: FloatArray, segments: int, derivative: int = 0) -> FloatArray:

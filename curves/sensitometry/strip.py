@@ -50,16 +50,19 @@ def diffuse(density: FloatArray, callier: float | None) -> FloatArray:
 
 @dataclass(frozen=True)
 class FilterUsed:
-    """A filter that was in front of the lens, and whether the meter looked through it.
+    """A filter that was in front of the lens.
 
     Attributes:
         name: what it is called.
         metered: whether the meter looked through it.
+        uncertainty_stops: standard uncertainty of a meter that looks through it, against the film [stops]; None if
+            nobody gave it.
         factor: what a meter takes it for [unitless]; None if not given.
     """
 
     name: str
     metered: Literal["through", "without"] = "without"
+    uncertainty_stops: float | None = None
     factor: float | None = None
 
 
@@ -80,6 +83,8 @@ class Strip:
         labels: what the file called each row ("step 4", "EI 50"), one per row.
         patches: densities read beside the wedge.
         repeatability: standard deviation of one reading [density]; None if not given.
+        reader: what the instrument is called; strips of one reader share the error of its zero.
+        reader_zero: standard uncertainty of its zero, common to a channel [density]; None if not given.
         filters: what was in front of the lens.
         reciprocity: how the film fails at long exposures; None if nobody said.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
@@ -97,6 +102,8 @@ class Strip:
     labels: tuple[str, ...] = ()
     patches: Patches = field(default_factory=Patches)
     repeatability: float | None = None
+    reader: str = ""
+    reader_zero: float | None = None
     filters: tuple[FilterUsed, ...] = ()
     reciprocity: Reciprocity | None = None
     callier: float | None = None

@@ -21,6 +21,9 @@ DENSITY_KINDS: tuple[DensityKind, ...] = get_args(DensityKind)
 STOP = math.log10(2.0)
 """One stop [log10 exposure]."""
 
+FEWEST_STEPS = 4
+"""Steps below which no curve is drawn [unitless]."""
+
 # The usual numbers by their degrees, ten to a decade. From memory; the edges between them are computed in the
 # log (see `degrees`).
 _SERIES = {

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 
 from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.units import STOP
 
 _FEWEST_LEADING = 3
 """The half-width of an interval is shown to two digits if it begins with 1 or 2, else to one: our own choice."""
@@ -93,6 +94,14 @@ def _significant(x: float) -> int:
     if x == 0 or not math.isfinite(x):
         return _SIGNIFICANT - 1
     return min(_MOST_DECIMALS, max(0, _SIGNIFICANT - 1 - math.floor(math.log10(abs(x)))))
+
+
+def half_width_stops(index: Quantity) -> str | None:
+    """Return half the width of an index's 95 % interval in stops, "±0.5 stops"; None where there is no interval."""
+    if index.low is None or index.high is None or not index.low > 0:
+        return None
+    stops = math.log10(index.high / index.low) / (2.0 * STOP)
+    return "under 0.05 stops" if stops < 0.05 else f"±{stops:.1f} stops"
 
 
 def speed_name(key: str) -> str:

@@ -67,7 +67,8 @@ def _placement(analysis: Analysis, choices: Choices) -> str:
     if analysis.strip.kind == "negative":
         return (
             "The speed point is where density is 0.10 above base plus fog; the meter is set so that the shadows get"
-            f" that much. A scene is taken to have its {shadow.replace('it', 'mid-grey', 1)}: common practice."
+            " that much, 0.08 of mid-grey's exposure (ISO 6 and ISO 12232 together), whatever k. A scene is taken to"
+            f" have its {shadow.replace('it', 'mid-grey', 1)}: common practice."
         )
     return (
         f"A scene is taken to have its white {choices.white:.2f} log H above mid-grey (90 % against 18 %) and its"

@@ -2,15 +2,13 @@
 
 from __future__ import annotations
 
-import math
-
 from curves.sensitometry.choices import Choices
 from curves.sensitometry.exposure import Camera, Contact
 from curves.sensitometry.findings import Analysis, BaseState, LayerSpread, WorkingEI
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.units import LAYERS, STOP
-from curves.views import digits, method, tables
+from curves.views import budget_text, digits, method, tables
 from curves.views.axes import scene
 from curves.views.ei_scale import ei_scale
 from curves.views.tables import Reasons, esc, minus
@@ -145,11 +143,10 @@ def _interval(q: Quantity) -> str:
 def _sureness(analysis: Analysis, reasons: Reasons) -> str:
     ei = analysis.working_ei
     parts = []
-    q = ei.recommended
-    if q.value is not None and q.low is not None and q.high is not None and q.low > 0:
-        stops = math.log10(q.high / q.low) / (2 * STOP)
-        words = "under 0.05" if stops < 0.05 else f"±{stops:.1f}"
-        parts.append(f"<p>From the readings alone the index is known to <b>{words} stops</b> (95 %).</p>")
+    if (stops := digits.half_width_stops(ei.recommended)) is not None:
+        parts.append(f"<p>The index is known to <b>{stops}</b> (95 %).</p>")
+    if ei.budget is not None:
+        parts.append(f"<p>{esc(budget_text.sentence(ei.budget))}</p>{budget_text.bars(ei.budget)}")
     if ei.layers is not None:
         parts.append(_layers(ei.layers, reasons))
     if analysis.warnings:

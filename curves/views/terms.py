@@ -128,10 +128,20 @@ TERMS: tuple[Term, ...] = (
     Term("flag", "Why a step was set aside: it lies off the curve of all other steps by more than chance gives a"
          " whole strip once in a thousand.",
          is_not="It is never dropped in silence: it stays in every table.", keys=("flag",)),
-    Term("interval", "The 95 % interval of a number: low to high.",
-         "From 1000 curves that the readings allow, over noise and smoothness. It carries the scatter of the readings.",
-         "Monte Carlo as in JCGM 101", "It does not hold the meter, the light or the wedge yet.",
-         ("value", "low", "high", "how", "note")),
+    Term("interval", "The 95 % interval of a number: low to high; u is its standard uncertainty.",
+         "Every source of error is drawn, 1000 to 4000 times, and carried through curve, points and index; draws are"
+         " added until the ends settle in two digits or there are 4000.", "Monte Carlo, JCGM 101",
+         "It holds for this strip and this process; the next roll differs too.",
+         ("value", "low", "high", "u", "how", "note", "draws", "settled")),
+    Term("source", "Where error comes from: readings, smoothing, the wedge step by step and as a whole, light and time"
+         " or metering, flare, the reader's zero, the patches, a filter before the meter, the meter in use.",
+         "Each has a standard uncertainty and a distribution, given in the record or assumed by common practice, and"
+         " marked so. Strips that share a wedge, a reader, a light or a meter share its error: their difference is free"
+         " of it.", "JCGM 100", "", ("sources", "name", "unit", "distribution", "assumed")),
+    Term("budget", "What each source of error contributes to a number, and its share of the variance.",
+         "Each source is drawn alone, the others held at zero; shares add to 1.", "JCGM 100 and 101",
+         "A small source is not worth fighting while a large one stands.",
+         ("budget", "budgets", "budget_of", "stops", "share", "remedy")),
     Term("bound", "A number that the strip did not reach lies below or above this; the reason says what to do.",
          is_not="It is not an estimate: nothing is extrapolated.", keys=("bound", "why")),
     Term("T", "The highlight point of a reversal curve: Dmin + 0.20.", source="ISO 2240, from memory",
@@ -166,7 +176,7 @@ TERMS: tuple[Term, ...] = (
     Term("working EI", "What to set the meter to, and how far it may be moved.",
          "Where the film clears, white is laid on T; where it does not, mid-grey on M; a negative's from its speed"
          " point. If that lies outside the usable range, the nearest end is taken.",
-         keys=("working_ei", "recommended", "basis", "reason", "advice", "criteria")),
+         keys=("working_ei", "recommended", "basis", "deciding", "reason", "advice", "criteria")),
     Term("usable range", "From the index at which scene white loses its detail to the one at which the textured shadow"
          " loses its texture.", is_not="Where the first is above the second, the scene is longer than the film holds.",
          keys=("range", "range_why", "too_long_stops")),

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from curves.errors import CurvesError
@@ -11,7 +11,9 @@ from curves.sensitometry.choices import Choices
 from curves.sensitometry.findings import Analysis, BaseState, Notice, SceneTime, Speed, WorkingEI
 from curves.sensitometry.measures import measures_of
 from curves.sensitometry.quantity import Quantity
+from curves.sensitometry.shares import Budget
 from curves.sensitometry.units import STOP
+from curves.views import budget_text, digits
 from curves.views.digits import show, speed_name
 from curves.views.meters import meters_of
 
@@ -65,6 +67,8 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
         lines += ["", *_clearing(ei.base)]
     if ei.layers is not None:
         lines += ["", *_layers(ei)]
+    if ei.budget is not None:
+        lines += ["", *_sure(ei, ei.budget)]
     lines += ["", "What each tone asks for:"]
     for name, criterion in ei.criteria.items():
         number = _side(criterion.ei) if criterion.ei.value is None else _value(criterion.ei, 1)
@@ -159,6 +163,29 @@ def _clearing(base: BaseState) -> Iterator[str]:
         yield from _row_text("light", f"its clearest part passes {base.white_percent:.0f} % of an open gate")
     if base.veil_stops is not None:
         yield from _row_text("cost", f"the veil alone takes {base.veil_stops:.1f} stops of light from the screen")
+
+
+def _sure(ei: WorkingEI, budget: Budget) -> Iterator[str]:
+    stops = digits.half_width_stops(ei.recommended)
+    yield f"How sure is the index? {'' if stops is None else f'To {stops} (95 %), from these sources:'}".rstrip()
+    yield from budget_text.lines(budget)
+    yield from _wrapped(budget_text.sentence(budget))
+
+
+def budget_lines(name: str, budgets: Mapping[str, Budget]) -> str:
+    """Return the budgets of one number, channel by channel.
+
+    Args:
+        name: the number's key.
+        budgets: by channel; none where the number has no value.
+    """
+    if not budgets:
+        return "\n".join(_wrapped(f"Budget of {name}: it has no value on this strip, so it has no budget."))
+    lines = []
+    for channel, budget in budgets.items():
+        lines += [f"Budget of {name}, {channel}", *budget_text.lines(budget)]
+        lines += [*_wrapped(budget_text.sentence(budget)), ""]
+    return "\n".join(lines).rstrip()
 
 
 def _scene(scene: SceneTime) -> Iterator[str]:

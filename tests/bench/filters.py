@@ -17,15 +17,12 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from curves import Choices, analyse
-from curves.sensitometry.budget import summarise
 from curves.sensitometry.exposure import Given
 from curves.sensitometry.filter_densities import Filter, Source, filter_of
-from curves.sensitometry.filter_shift import filtered_choices, measure_filter
-from curves.sensitometry.filters import TONES, Bare
+from curves.sensitometry.filter_shift import measure_filter
+from curves.sensitometry.filters import TONES, Bare, index_of
 from curves.sensitometry.findings import Analysis
-from curves.sensitometry.points import Reached
 from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.speed import scaled_power
 from curves.sensitometry.stacks import STOP_WORTH, Drawn, enumerate_stacks, look_at, rank, stack_densities
 from curves.sensitometry.strip import Patches, Strip
 from curves.sensitometry.units import CHANNELS, LAYERS, STOP
@@ -59,18 +56,19 @@ def drawer_of(rng: np.random.Generator) -> list[Glass]:
 
 
 def strip_of(film: Film, rng: np.random.Generator) -> Strip:
-    """Return one reading of a strip as the package takes it."""
+    """Return one reading of a strip as the package takes it: exposed and metered without error."""
     read, patches = spectral.readings(film, LOG_H, rng)
     by_name = {name: {c: values[c] for c in CHANNELS} for name, values in patches.items()}
     return Strip(
         title="simulated",
         kind="reversal",
         density="status A",
-        exposure=Given(),
+        exposure=Given(uncertainty_stops=0.0, meter_uncertainty_stops=0.0),
         position=LOG_H,
         readings={c: read[c] for c in CHANNELS},
         patches=Patches(**by_name),
         repeatability=0.01,
+        reader_zero=0.0,
     )
 
 
@@ -78,7 +76,7 @@ def known_by_film(
     film: SpectralFilm, glass: Glass, bare: Analysis, choices: Choices, rng: np.random.Generator
 ) -> tuple[Filter, list[bool], float]:
     """Return a filter as two strips show it, whether each layer's interval held the truth, and its stops."""
-    other = analyse(strip_of(film.behind(glass), rng), filtered_choices(choices))
+    other = analyse(strip_of(film.behind(glass), rng), choices)
     found = measure_filter(bare, other, choices)
     seen = film.sees(glass)
     densities, held = [], []
@@ -119,7 +117,7 @@ class Tally:
         true = spectral.index(spectral.grey_place(film.film, behind, bare.criterion))
         own = spectral.index(spectral.grey_place(film.film, film.film, bare.criterion))
         self.bare_stops.append(abs(math.log10(bare.mid_grey_ei * 10.0 ** -float(bare.grey[0]) / own)) / STOP)
-        bare_ei = numbers(scaled_power(Reached(bare.grey, summarise(bare.grey)), bare.mid_grey_ei))
+        bare_ei = numbers(index_of(bare, bare.grey))
         self.held["EI of the bare strip"].append(bare_ei[1] <= own <= bare_ei[2])
         self.stops.append(abs(math.log10(ei[0] / true)) / STOP)
         cost = (spectral.grey_place(film.film, behind, bare.criterion)
@@ -180,7 +178,7 @@ def run(films: int, *, draws: int = 400, ranked: int = 0, first: int = 0) -> Map
     for number in range(first, first + films):
         rng = np.random.default_rng((number, 2026))
         film, drawer = spectral.random_film(rng), drawer_of(rng)
-        choices = Choices(draws=draws, seed=number)
+        choices = Choices(draws=draws, most_draws=0, seed=number)
         analysis = analyse(strip_of(film.film, rng), choices)
         bare = Bare.of(analysis, choices)
         bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)

@@ -13,10 +13,12 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.analysis import analyse
+from curves.sensitometry.contrast import average_gradient
 from curves.sensitometry.exposure import Given
 from curves.sensitometry.findings import Analysis, ChannelFinding
-from curves.sensitometry.points import crossing
+from curves.sensitometry.points import crossing, dmin
 from curves.sensitometry.strip import Patches, Strip
+from tests.sensitometry.shapes import fitted
 
 TOE = [
     (-2.721719, 0.01),
@@ -106,3 +108,14 @@ def test_the_table_stops_before_its_dmax_and_the_analysis_says_so(green: Channel
     way, end = dmax.bound
     assert way == ">"
     assert end == pytest.approx(1.90, abs=0.01)
+
+
+def test_between_two_densities_of_its_straight_line_the_average_gradient_is_0_55(green: ChannelFinding) -> None:
+    film = fitted(green.curve, unexposed=0.0)
+    for net in ((0.60, 1.80), (0.80, 1.60)):
+        assert average_gradient(film, dmin(film), net=net).value == pytest.approx(0.55, abs=0.003)
+
+
+def test_every_point_of_the_straight_line_lies_where_its_formula_puts_it(green: ChannelFinding) -> None:
+    density = np.array([0.70, 1.00, 1.37, 1.80])
+    assert green.curve.density_at(density / 0.55 - 2.0174548) == pytest.approx(density, abs=0.003)

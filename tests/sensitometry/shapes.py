@@ -6,6 +6,7 @@ import numpy as np
 from scipy.stats import norm
 
 from curves.sensitometry.budget import Ensemble
+from curves.sensitometry.curve import Curve
 from curves.sensitometry.units import FloatArray, Kind
 
 STEPS = -0.15 * np.arange(21.0)[::-1]
@@ -29,6 +30,8 @@ def exact(grid: FloatArray, density: FloatArray, kind: Kind = "reversal", **patc
         gradient=np.gradient(density, grid)[None, :],
         patches={name: np.array([value]) for name, value in patches.items()},
         level_error=np.zeros(1),
+        log_h_error=np.zeros(1),
+        meter_error=np.zeros(1),
     )
 
 
@@ -36,3 +39,19 @@ def straight(slope: float, *, dmin: float = 0.2, start: float = -0.3, top: float
     """Return a reversal curve that is a straight line of slope -``slope`` between two levels."""
     grid = np.linspace(-5.0, 0.0, 10001)
     return exact(grid, np.clip(dmin - slope * (grid - start), dmin, top))
+
+
+def fitted(curve: Curve, **patches: float) -> Ensemble:
+    """Return an ensemble of a fitted curve and its own draws, with no other error."""
+    rows = 1 + len(curve.draws)
+    return Ensemble(
+        channel="visual",
+        kind=curve.kind,
+        grid=curve.grid,
+        density=np.vstack([curve.grid_density, curve.draws]),
+        gradient=np.vstack([curve.grid_gradient, curve.gradient_draws]),
+        patches={name: np.full(rows, value) for name, value in patches.items()},
+        level_error=np.zeros(rows),
+        log_h_error=np.zeros(rows),
+        meter_error=np.zeros(rows),
+    )

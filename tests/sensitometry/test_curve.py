@@ -5,7 +5,9 @@ import pytest
 
 from curves import fit_curve
 from curves.errors import StripError
-from curves.sensitometry.curve import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve import ASSUMED_REPEATABILITY, Curve
+from curves.sensitometry.posterior import FIT, PARTS, READINGS, Model, Posterior
+from curves.sensitometry.posterior import STEPS as STEP_ERRORS
 from curves.sensitometry.spline import SMOOTHING, NoisePrior, Smoother, isotonic
 from tests.sensitometry.shapes import STEPS, slide
 
@@ -155,6 +157,38 @@ def test_draws_do_not_depend_on_which_of_many_equal_axes_were_found() -> None:
         to_coefficients=one.to_coefficients @ turn,
         design_diagonal=one.design_diagonal @ turn,
     )
-    prior = NoisePrior(0.01, 1.0)
-    here, there = (s.draw(y, prior, s.log_likelihood(y, prior), 50, (0,))[0] for s in (one, other))
+    prior, half = NoisePrior(0.01, 1.0), np.full(21, 0.5)
+    here, there = (
+        Posterior((Model(smoother, y, half, prior, prior, 0.0),)).draw(50, np.random.default_rng(0))
+        for smoother in (one, other)
+    )
     np.testing.assert_allclose(there, here, atol=1e-6)
+
+
+def test_errors_of_exposure_count_by_the_slope_and_only_where_the_readings_show_them() -> None:
+    def width(curve: Curve, density: float) -> float:
+        at = int(np.abs(curve.grid_density - density).argmin())
+        return float((curve.high - curve.low)[at])
+
+    rng = np.random.default_rng(11)
+    errors = 0.04 * rng.standard_normal(STEPS.size)
+    uneven = np.round(slide(STEPS + errors) + 0.005 * rng.standard_normal(STEPS.size), 2)
+    blind = fit_curve(STEPS, uneven, kind="reversal", repeatability=0.005)
+    aware = fit_curve(STEPS, uneven, kind="reversal", repeatability=0.005, step_uncertainty=0.04)
+    # On the flat ends a wrong exposure changes nothing: the band is narrower there than where the curve is steep.
+    assert width(aware, 0.17) / width(aware, 1.6) < 0.7 * width(blind, 0.17) / width(blind, 1.6)
+    even = np.round(slide(STEPS) + 0.005 * rng.standard_normal(STEPS.size), 2)
+    doubted = fit_curve(STEPS, even, kind="reversal", repeatability=0.005, step_uncertainty=0.04, step_assumed=True)
+    assert width(doubted, 1.6) < 0.5 * width(aware, 1.6)
+
+
+def test_a_part_of_the_scatter_is_the_same_alone_and_among_the_others() -> None:
+    posterior = fit_curve(STEPS, noisy(3), kind="reversal", step_uncertainty=0.02, draws=0).posterior
+    every, *parts = (
+        posterior.draw(250, np.random.default_rng(0), active=active)
+        for active in (PARTS, (READINGS,), (STEP_ERRORS,), (FIT,))
+    )
+    # Where the draws were not made monotone they add up, but for the choice of smoothness: their variances do.
+    total = sum(part.var(axis=0) for part in parts)
+    steep = slice(8, 16)
+    np.testing.assert_allclose(total[steep], every.var(axis=0)[steep], rtol=0.35)

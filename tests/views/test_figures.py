@@ -61,7 +61,7 @@ def test_a_residual_off_the_scale_sits_at_its_edge() -> None:
     figure = figures(sample.colour_reversal(), Choices())["residual"]
     (aside,) = traces(figure, "green, set aside")
     edge = figure["layout"]["yaxis"]["range"][1]
-    assert 0.8 * edge < aside["y"][0] < edge < 0.1
+    assert 0.8 * edge < aside["y"][0] < edge < 0.15
 
 
 def test_words_of_the_record_are_not_markup_in_a_figure() -> None:

@@ -1,0 +1,207 @@
+"""``curves import``: a table from elsewhere becomes a strip record."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import TYPE_CHECKING, Annotated, Any, Literal
+
+import typer
+
+if TYPE_CHECKING:
+    from curves.commands.terminal import Terminal
+    from curves.files.gridded import How, Imported
+
+_DELIMITERS = Literal["tab", "semicolon", "comma", "bar", "spaces", "none"]
+
+
+def import_table(
+    table: Annotated[
+        Path, typer.Argument(metavar="TABLE", help="Delimited text, .xlsx, or exchange text (ISO 28178).")
+    ],
+    into: Annotated[
+        Path | None,
+        typer.Option(metavar="NAME", help="The record to write, with or without .toml; else by TABLE's name."),
+    ] = None,
+    yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
+    kind: Annotated[Literal["negative", "reversal"] | None, typer.Option(help="What the film is.")] = None,
+    density: Annotated[
+        Literal["status A", "status M", "visual", "scan"] | None,
+        typer.Option(help="Kind of density, if the table does not say."),
+    ] = None,
+    wedge: Annotated[
+        str | None, typer.Option(metavar="NxD[@FIRST]", help="Steps x increment, such as 21x0.15, or a wedge's table.")
+    ] = None,
+    lux: Annotated[str | None, typer.Option(help="Light on the wedge, in lux.")] = None,
+    seconds: Annotated[str | None, typer.Option(help="Exposure time, in seconds.")] = None,
+    ei: Annotated[str | None, typer.Option(help="The index the meter was set to.")] = None,
+    metered_step: Annotated[str | None, typer.Option(help="The step that the meter read.")] = None,
+    samples: Annotated[
+        str | None, typer.Option(metavar="FIRST:LAST", help="Samples that are the steps, such as GS0:GS23.")
+    ] = None,
+    column: Annotated[
+        list[str] | None,
+        typer.Option(metavar="WHAT=NAME", help="Which column is what, by name or number: --column visual=D_VIS."),
+    ] = None,
+    delimiter: Annotated[_DELIMITERS | None, typer.Option(help="What parts the cells.")] = None,
+    decimal: Annotated[Literal["point", "comma"] | None, typer.Option(help="What parts the decimals.")] = None,
+    steps: Annotated[Literal["down", "across"] | None, typer.Option(help="How steps run in the table.")] = None,
+    point: Annotated[
+        bool | None, typer.Option("--point/--no-point", help="Whole numbers are densities, or hundredths of density.")
+    ] = None,
+    first_end: Annotated[
+        Literal["clear", "dark"],
+        typer.Option("--from", help="End of the wedge that rows without step numbers begin at."),
+    ] = "clear",
+    sheet: Annotated[str | None, typer.Option(help="Which sheet of a workbook.")] = None,
+    number: Annotated[
+        str | None, typer.Option("--table", help="Which table of exchange text that holds several.")
+    ] = None,
+) -> None:
+    """Make a strip record of a table from elsewhere.
+
+    What was understood is shown before anything is written. A file that can be read in two ways is read in neither
+    until an option decides.
+
+    Example: curves import target.txt --samples GS0:GS23 --kind reversal --wedge 24x0.15 --lux 25 --seconds 1.6
+    """
+    from curves.commands.terminal import Stopped, standard_terminal
+    from curves.errors import OutputError
+    from curves.files.gridded import How
+    from curves.files.importing import import_table as read
+
+    record = _record(table, into)
+    how = How(
+        columns=_columns(column or []),
+        delimiter=delimiter,
+        decimal=decimal,
+        direction=steps,
+        no_point=None if point is None else not point,
+        samples=samples,
+        first_end=first_end,
+        part=sheet or number,
+        density=density,
+    )
+    found = read(table, how)
+    readings = record.with_suffix(".csv")
+    for path in (record, readings):
+        if path.exists():
+            raise OutputError("there is already such a file", where=str(path), hint="name another with --into")
+    print(_understood(table, found))
+    given = {
+        "kind": kind, "density": density, "exposure.method": _method(found, lux, seconds), "wedge": wedge,
+        "exposure.lux": lux, "exposure.seconds": seconds, "exposure.ei": ei, "exposure.metered_step": metered_step,
+    }  # fmt: skip
+    terminal = None if yes else standard_terminal()
+    try:
+        draft = _draft(record, found, how, given, terminal)
+        if terminal is not None and terminal.ask(f"Write {record} and {readings}? Enter writes, n does not > ").strip():
+            raise Stopped
+    except (Stopped, KeyboardInterrupt):
+        print("Nothing was written.")
+        return
+    _write(record, found, draft)
+
+
+def _record(table: Path, into: Path | None) -> Path:
+    if into is None:
+        return Path(table.stem + ".toml")
+    return into if into.suffix.lower() == ".toml" else into.with_name(into.name + ".toml")
+
+
+def _columns(given: list[str]) -> dict[str, str]:
+    from curves.errors import RecordError, nearest
+    from curves.sensitometry.exposure import POSITIONS
+    from curves.sensitometry.units import CHANNELS
+
+    known = (*POSITIONS, *CHANNELS, "sample")
+    found = {}
+    for text in given:
+        what, sign, name = (part.strip() for part in text.partition("="))
+        if not sign or not name:
+            raise RecordError(f"'{text}' says no column", where="--column", needed="what=name, such as visual=D_VIS")
+        if what not in known:
+            raise RecordError(f"'{what}' is nothing a column holds", where="--column", hint=nearest(what, known))
+        found[what] = name
+    return found
+
+
+def _method(found: Imported, lux: str | None, seconds: str | None) -> str | None:
+    """Return the method of exposure that follows from the table and the options; None if it is to be asked."""
+    if found.column in ("stops", "ei"):
+        return "frames"
+    return "contact" if lux is not None or seconds is not None else None
+
+
+def _draft(record: Path, found: Imported, how: How, given: dict[str, str | None], terminal: Terminal | None) -> Any:
+    """Return what the record says: by the table and the options, and for the rest as answered."""
+    from curves.commands.record_questions import Asking, agrees, ask_record
+    from curves.files.keeping import last_record, record_content
+    from curves.files.questions import QUESTIONS, Draft, answer, carried, wanted
+
+    draft: Draft = {"title": found.title or record.stem}
+    if found.date:
+        draft = answer(draft, next(q for q in QUESTIONS if q.key == "date"), found.date, record.parent)
+    if found.column == "log_h":
+        draft["exposure"] = {"method": "given"}
+    if given["exposure.method"] is None and given["exposure.ei"] is not None and found.column == "step":
+        given["exposure.method"] = "camera"
+    given["density"] = given["density"] or found.density or ("visual" if set(found.readings) == {"visual"} else None)
+    for question in QUESTIONS:
+        text = given.get(question.key)
+        if text is not None and not (found.column == "log_h" and question.key in ("exposure.method", "wedge")):
+            draft = answer(draft, question, text, record.parent)
+    if how.density is None and found.density is not None:
+        draft["density"] = found.density
+    last = last_record(record.parent, but=record) if terminal is not None and wanted(draft, every=False) else None
+    if last is not None and terminal is not None:
+        offered = carried(record_content(last)) | draft
+        if not wanted(offered, every=False) and agrees(terminal, f"With {last.name}:", offered):
+            draft = offered
+    way = "give the option, see curves import --help, or leave --yes out"
+    return ask_record(record, terminal, Asking(draft, ("all",)), lambda _: None, way)
+
+
+def _understood(table: Path, found: Imported) -> str:
+    import textwrap
+
+    lines = [f"{table}, as it is understood:"]
+    lines += [textwrap.fill(f"- {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.understood]
+    for channel, values in found.readings.items():
+        read = [v for v in values if v == v]
+        lines.append(
+            f"    {channel:<8} {len(read)} readings, {read[0]:.2f} ... {read[-1]:.2f}" if read else f"    {channel}"
+        )
+    places = f"{found.column} {found.positions[0]:g} ... {found.positions[-1]:g}"
+    lines.append(f"    {len(found.positions)} rows, {places}")
+    lines += [textwrap.fill(f"Mind: {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.doubtful]
+    return "\n".join(lines)
+
+
+def _write(record: Path, found: Imported, draft: dict[str, Any]) -> None:
+    """Write record and readings, and take them back if they would not load."""
+    from curves.files.checking import check_file
+    from curves.files.entry import csv_text
+    from curves.files.keeping import write_record
+    from curves.files.writing import write_atomically
+    from curves.views.text import checked_text
+
+    readings = record.with_suffix(".csv")
+    rows = [
+        (position, {c: v[row] for c, v in found.readings.items() if v[row] == v[row]})
+        for row, position in enumerate(found.positions)
+    ]
+    written = []
+    try:
+        write_atomically(readings, csv_text(found.column, rows, list(found.readings)))
+        written.append(readings)
+        write_record(record, {**draft, "readings": readings.name})
+        written.append(record)
+        checked = check_file(record)
+        if checked.error is not None:
+            raise checked.error
+    except BaseException:
+        for path in written:
+            path.unlink(missing_ok=True)
+        raise
+    print(f"Written: {record} and {readings}")
+    print(checked_text(str(record), None, checked.doubts))

@@ -1,0 +1,73 @@
+"""A person at a terminal: asked, told, and allowed to leave at any moment."""
+
+from __future__ import annotations
+
+import os
+import sys
+from typing import TextIO
+
+
+class Stopped(Exception):  # noqa: N818 - leaving is no error
+    """The person left: Ctrl-C, Ctrl-D or a closed terminal."""
+
+
+class Terminal:
+    """Where questions are put and answers come from.
+
+    Args:
+        source: where answers are read.
+        drawing: True if a line already shown can be drawn over.
+    """
+
+    def __init__(self, source: TextIO, *, drawing: bool) -> None:
+        self._source, self._drawing = source, drawing
+
+    def ask(self, prompt: str) -> str:
+        """Return the line that the person types.
+
+        Raises:
+            Stopped: the person leaves instead.
+        """
+        print(prompt, end="", flush=True)
+        try:
+            line = self._source.readline()
+        except (KeyboardInterrupt, OSError) as error:
+            print()
+            raise Stopped from error
+        if not line:
+            print()
+            raise Stopped
+        if not self._drawing and not self._source.isatty():
+            # Nothing echoes what a pipe types.
+            print()
+        return line.rstrip("\r\n")
+
+    def say(self, text: str) -> None:
+        """Show a line or several."""
+        print(text, flush=True)
+
+    def say_over(self, text: str) -> None:
+        """Show a line in place of the prompt that was just answered."""
+        print(f"\x1b[1A\x1b[2K{text}" if self._drawing else text, flush=True)
+
+
+def standard_terminal() -> Terminal:
+    """Return the terminal behind standard input and output; a pipe will do."""
+    _forgive(sys.stdin)
+    drawing = sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "dumb") != "dumb"
+    return Terminal(sys.stdin, drawing=drawing)
+
+
+def controlling_terminal() -> Terminal | None:
+    """Return the person's terminal where standard input is taken by an instrument; None if there is none."""
+    try:
+        handle = os.open("CONIN$" if sys.platform == "win32" else "/dev/tty", os.O_RDONLY)
+    except OSError:
+        return None
+    return Terminal(os.fdopen(handle, encoding="utf-8", errors="replace"), drawing=False)
+
+
+def _forgive(stream: TextIO) -> None:
+    """Let a byte that is no text become a mark that the line is then refused for."""
+    if hasattr(stream, "reconfigure"):
+        stream.reconfigure(errors="replace")

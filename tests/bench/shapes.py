@@ -1,0 +1,116 @@
+"""Families of curves that the fit was not made for, each drawn at random, with their true points.
+
+Shapes are functions of log H that rise from 0 to 1; a reversal film mirrors them, so that the shoulder of a shape is
+its dense end in either kind. Nothing here is used by the package, and little of the package is used here.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+
+import numpy as np
+from scipy.special import expit, ndtr
+
+from curves.sensitometry.units import STOP, FloatArray
+
+Rise = Callable[[FloatArray], FloatArray]
+
+WHITE, SHADOW = 0.70, -0.90
+"""Scene white and textured shadow against mid-grey: common practice [log10]."""
+
+_FINE = np.linspace(-7.0, 4.0, 22001)
+
+
+@dataclass(frozen=True)
+class Film:
+    """An invented film: density = dmin + height * rise, of log H (negative) or of log H mirrored at ``middle``."""
+
+    kind: str
+    dmin: float
+    height: float
+    rise: Rise
+    middle: float
+
+    def density(self, log_h: FloatArray) -> FloatArray:
+        """Return the density at ``log_h``, any shape [density]."""
+        x = log_h if self.kind == "negative" else 2.0 * self.middle - log_h
+        return np.asarray(self.dmin + self.height * self.rise(x))
+
+
+def two_emulsions(rng: np.random.Generator, middle: float) -> Rise:
+    """Return two normal distribution functions: the family that the fit was first judged by."""
+    share, gap = rng.uniform(0.35, 0.65), rng.uniform(0.2, 0.7)
+    one, two = rng.uniform(0.22, 0.40, 2)
+    return lambda x: np.asarray(
+        share * ndtr((x - middle + gap / 2) / one) + (1 - share) * ndtr((x - middle - gap / 2) / two)
+    )
+
+
+def three_emulsions(rng: np.random.Generator, middle: float) -> Rise:
+    """Return three: a curve with a swell in its straight part."""
+    shares = rng.dirichlet([4.0, 4.0, 4.0])
+    centres = middle + np.array([-0.55, 0.0, 0.55]) * rng.uniform(0.7, 1.1)
+    widths = rng.uniform(0.22, 0.40, 3)
+    return lambda x: np.asarray(sum(s * ndtr((x - c) / w) for s, c, w in zip(shares, centres, widths, strict=True)))
+
+
+def skewed(rng: np.random.Generator, middle: float) -> Rise:
+    """Return a generalised logistic: one end much softer than the other."""
+    steep, power = rng.uniform(3.2, 5.0), float(np.exp(rng.choice([-1.0, 1.0]) * rng.uniform(0.4, 0.9)))
+    centre = middle - math.log(power) / steep
+    return lambda x: np.asarray(expit(steep * (x - centre)) ** power)
+
+
+def hard_shoulder(rng: np.random.Generator, middle: float) -> Rise:
+    """Return a soft start, a straight line and an abrupt end."""
+    length, soft, hard = rng.uniform(1.3, 1.8), rng.uniform(0.10, 0.18), rng.uniform(0.02, 0.05)
+
+    def rise(x: FloatArray) -> FloatArray:
+        start = soft * np.logaddexp(0.0, (x - middle + length / 2) / soft)
+        return np.asarray((start - hard * np.logaddexp(0.0, (start - length) / hard)) / length)
+
+    return rise
+
+
+FAMILIES: Mapping[str, Callable[[np.random.Generator, float], Rise]] = {
+    "two emulsions": two_emulsions,
+    "three emulsions": three_emulsions,
+    "skewed": skewed,
+    "hard shoulder": hard_shoulder,
+}
+
+
+def truth(film: Film) -> dict[str, float]:
+    """Return the true numbers of a film by the definitions alone, on a fine grid: log H in lux-seconds, indexes for
+    a meter of k = 10 lux-seconds."""
+    x, d = _FINE, film.density(_FINE)
+    sign = 1.0 if film.kind == "negative" else -1.0
+    dmin, dmax = float(d.min()), float(d.max())
+    gradient = sign * np.gradient(d, x)
+    steep = np.flatnonzero(gradient >= 0.9 * gradient.max())
+    longest = max(np.split(steep, np.flatnonzero(np.diff(steep) > 1) + 1), key=len)
+    found = {"dmin": dmin, "gamma": float(sign * np.polyfit(x[longest], d[longest], 1)[0])}
+
+    def at(density: float) -> float:
+        return float(np.interp(sign * density, sign * d, x))
+
+    if film.kind == "negative":
+        found["speed"] = at(dmin + 0.10)
+        return found | {"ei speed point": 0.8 / 10.0 ** found["speed"]}
+    found["T"] = at(dmin + 0.20)
+    before = x < found["T"] - STOP
+    chord = (d[before] - dmin - 0.20) / (found["T"] - x[before])
+    touch = int(chord.argmax())
+    # A straight line is tangent everywhere: the rule needs a shoulder, a curve 0.02 below the line at Dmin + 2.00.
+    sag = dmin + 2.00 - float(np.interp(found["T"] - 1.80 / chord[touch], x, d))
+    found["S"] = at(min(dmin + 2.00, float(d[before][touch])) if sag >= 0.02 else dmin + 2.00)
+    found["M"] = 0.5 * (found["T"] + found["S"])
+    placed = {
+        "highlight": (found["T"], WHITE),
+        "middle": (found["M"], 0.0),
+        "shadow": (at(dmin + 0.90 * (dmax - dmin)), SHADOW),
+        "cleared": (at(dmin + 0.04), WHITE),
+    }
+    return found | {f"ei {name}": 10.0 ** (1.0 - log_h + tone) for name, (log_h, tone) in placed.items()}

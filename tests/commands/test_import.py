@@ -1,0 +1,197 @@
+"""`curves import`, `measure --table cgats` and what `check` says of such files, as their user runs them."""
+
+from __future__ import annotations
+
+import os
+import subprocess
+import sys
+from pathlib import Path
+
+import pytest
+
+from curves.files.record import load_strip
+from tests.files.test_cgats import WHOLE
+from tests.simulate import FOLDER, scenarios
+
+SETTINGS = ("--kind", "reversal", "--wedge", "4x0.3", "--lux", "25", "--seconds", "1/50")
+TABLE = "Stufe;Rot;Grün\n1;0,31;0,40\n2;0,50;0,61\n3;1,10;1,22\n4;1,90;2,05\n"
+
+
+def run(folder: Path, *words: str, typed: str = "") -> subprocess.CompletedProcess[str]:
+    return subprocess.run(
+        [sys.executable, "-m", "curves", *words],
+        cwd=folder,
+        input=typed,
+        capture_output=True,
+        encoding="utf-8",
+        check=False,
+        env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
+    )
+
+
+def test_a_target_becomes_a_strip_after_it_was_shown_and_agreed_to(tmp_path: Path) -> None:
+    (tmp_path / "target.txt").write_text(WHOLE, encoding="utf-8")
+    done = run(tmp_path, "import", "target.txt", "--samples", "GS0:GS3", *SETTINGS, typed="\n")
+    assert done.returncode == 0, done.stderr
+    told = " ".join(done.stdout.split())
+    assert "Samples GS0:GS3 are steps 1 to 4." in told
+    assert "green 4 readings, 0.40 ... 2.05" in told
+    assert (
+        told.index("as it is understood")
+        < told.index("Enter writes")
+        < told.index("Written: target.toml and target.csv")
+    )
+    strip = load_strip(tmp_path / "target.toml")
+    assert strip.title == "Heron 80, grey scale"
+    assert strip.density == "status A"
+    assert list(strip.readings["green"]) == [0.40, 0.61, 1.22, 2.05]
+    assert strip.exposure.log_h(strip.position, strip.wedge)[0] == pytest.approx(-0.30103 - 0.05, abs=1e-5)
+
+
+@pytest.mark.parametrize("command", ["enter", "import"])
+def test_the_help_has_an_example(tmp_path: Path, command: str) -> None:
+    done = run(tmp_path, command, "--help")
+    assert done.returncode == 0
+    assert f"Example: curves {command}" in " ".join(done.stdout.split())
+
+
+def test_nothing_is_written_by_a_person_who_does_not_agree(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", *SETTINGS, "--density", "status A", typed="n\n")
+    assert done.stdout.endswith("Nothing was written.\n")
+    assert run(tmp_path, "import", "a.csv", "--into", "b", *SETTINGS).stdout.endswith("Nothing was written.\n")
+    assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
+
+
+def test_what_the_table_does_not_say_is_asked(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", typed="r\nA\nca\n4x0.3\n80\n2\n\n")
+    assert done.returncode == 0, done.stderr
+    assert load_strip(tmp_path / "b.toml").exposure.ei == 80
+
+
+def test_the_last_record_in_the_folder_may_say_it(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    (tmp_path / "heron.toml").write_bytes((FOLDER / "heron-reversal.toml").read_bytes())
+    done = run(tmp_path, "import", "a.csv", "--into", "b", typed="\n\n")
+    assert done.returncode == 0, done.stderr
+    assert "With heron.toml:" in done.stdout
+    assert load_strip(tmp_path / "b.toml").repeatability == 0.012
+
+
+def test_without_questions_the_missing_option_is_named(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", "--kind", "reversal")
+    assert done.returncode == 1
+    assert done.stderr == (
+        "curves: b.toml: the record does not say: kind of density; needed: an answer.\n"
+        "Try: give the option, see curves import --help, or leave --yes out.\n"
+    )
+    assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
+
+
+def test_a_file_that_is_there_is_never_written_over(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--yes", *SETTINGS, "--density", "status A")
+    assert done.returncode == 1
+    assert done.stderr == "curves: a.csv: there is already such a file.\nTry: name another with --into.\n"
+    assert (tmp_path / "a.csv").read_text(encoding="utf-8") == TABLE
+
+
+def test_a_strip_that_would_not_load_leaves_no_files(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    words = ("--kind", "reversal", "--wedge", "3x0.3", "--lux", "25", "--seconds", "1", "--density", "status A")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", *words)
+    assert done.returncode == 1
+    assert "the wedge has 3 steps, so there is no step 4" in done.stderr
+    assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--column", "visual"), "--column: 'visual' says no column; needed: what=name, such as visual=D_VIS.\n"),
+        (("--column", "rot=2"), "--column: 'rot' is nothing a column holds.\nTry: use one of: step, stops, ei, log_h,"
+                                " red, green, blue, visual, sample.\n"),
+        (("--lux", "bright"), "'bright' is not a number; needed: a number such as 0.15.\n"),
+        (("--samples", "1-4"), "--samples: '1-4' is no range of samples; needed: first:last, such as GS0:GS23.\n"),
+    ],
+)  # fmt: skip
+def test_slips_in_the_options_are_told(tmp_path: Path, words: tuple[str, ...], told: str) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", *words)
+    assert (done.returncode, done.stderr) == (1, f"curves: {told}")
+
+
+@pytest.mark.parametrize("name", ["heron-reversal", "heron-frames", "wren-reversal"])
+def test_readings_go_out_as_exchange_text_and_come_back_identical(tmp_path: Path, name: str) -> None:
+    text = run(FOLDER, "measure", f"{name}.toml", "--table", "cgats").stdout
+    (tmp_path / "out.txt").write_text(text, encoding="utf-8")
+    for demo in FOLDER.glob("*.csv"):
+        (tmp_path / demo.name).write_bytes(demo.read_bytes())
+    exposure = scenarios()[name].exposure
+    words = (
+        ("--ei", "50") if exposure["method"] == "frames" else ("--wedge", "21x0.15", "--lux", "25", "--seconds", "1")
+    )
+    done = run(tmp_path, "import", "out.txt", "--into", "back", "--yes", "--kind", "reversal", *words)
+    assert done.returncode == 0, done.stderr
+    strip, back = load_strip(FOLDER / f"{name}.toml"), load_strip(tmp_path / "back.toml")
+    assert list(back.position) == list(strip.position)
+    assert (back.title, back.date, back.density) == (strip.title, strip.date, strip.density)
+    for channel in strip.channels:
+        assert list(back.readings[channel]) == list(strip.readings[channel])
+    assert (
+        run(tmp_path, "measure", "back.toml", "--table", "cgats").stdout.partition("BEGIN_DATA\n")[2]
+        == (text.partition("BEGIN_DATA\n")[2])
+    )
+
+
+def test_check_says_of_every_file_of_a_folder_whether_it_would_load(tmp_path: Path) -> None:
+    (tmp_path / "good.csv").write_text("step,red\n1,0.2\n2,0.4\n3,0.9\n4,1.5\n", encoding="utf-8")
+    (tmp_path / "stufen.csv").write_text(TABLE, encoding="utf-8")
+    (tmp_path / "odd.txt").write_text(
+        WHOLE.replace("A1\t1.11\t1.12\t1.13\t1.14\n", "").replace("GS0", "0").replace("GS", ""), encoding="utf-8"
+    )
+    (tmp_path / "notes.txt").write_text("It rained.\n", encoding="utf-8")
+    (tmp_path / "heron.toml").write_bytes((FOLDER / "heron-reversal.toml").read_bytes())
+    subprocess.run(
+        [sys.executable, "-m", "curves", "enter", "second"],
+        cwd=tmp_path, input="\n0.3 0.4 0.5\nq\n", capture_output=True, check=True, encoding="utf-8",
+    )  # fmt: skip
+    done = run(tmp_path, "check", ".")
+    assert done.returncode == 1
+    assert done.stdout == (
+        "good.csv: good\n"
+        "heron.toml: fails\n"
+        "  heron-reversal.csv: there is no such file.\n"
+        "  Try: check the name; beside it there is good.csv, second.csv, stufen.csv.\n"
+        "odd.txt: fails\n"
+        "  odd.txt: the samples have names, from 0 to 3; needed: which of them are the\n"
+        "  steps of the wedge, from its clear end.\n"
+        "  Try: --samples 0:3.\n"
+        "second.csv: fails\n"
+        "  second.csv: only 1 different steps were read; needed: at least 4, and eight\n"
+        "  or more for a curve worth quoting.\n"
+        "second.entry: loads, but look at this\n"
+        "  - An entry under way: 1 of 21 lines are read. curves enter second goes on.\n"
+        "second.toml: fails\n"
+        "  second.csv: only 1 different steps were read; needed: at least 4, and eight\n"
+        "  or more for a curve worth quoting.\n"
+        "stufen.csv: fails\n"
+        "  stufen.csv, line 1: 'stufe' is not a known column.\n"
+        "  Try: run curves import stufen.csv, which reads it.\n"
+        "7 files: 1 good, 1 doubtful, 5 fail.\n"
+    )
+
+
+def test_check_tells_what_is_odd_in_exchange_text(tmp_path: Path) -> None:
+    rows = "".join(f"{n} 0.{n} 0.{n}1 0.{n}2 0.{n}3\n" for n in range(1, 6))
+    text = WHOLE.partition("BEGIN_DATA\n")[0].replace("SETS\t5", "SETS\t6") + "BEGIN_DATA\n" + rows + "END_DATA\n"
+    (tmp_path / "odd.txt").write_text(text, encoding="utf-8")
+    done = run(tmp_path, "check", "odd.txt")
+    assert done.returncode == 0
+    assert done.stdout == (
+        "odd.txt: loads, but look at this\n"
+        "  - NUMBER_OF_SETS says 6, but there are 5 sets: is the file whole?\n"
+        "1 files: 0 good, 1 doubtful, 0 fail.\n"
+    )

@@ -1,0 +1,85 @@
+"""A person at `curves enter`, in a real terminal: types, waits for the prompt, counts the keys."""
+
+from __future__ import annotations
+
+import os
+import re
+import shlex
+import sys
+from pathlib import Path
+
+import pexpect
+
+ANSI = re.compile(r"\x1b\[[0-9]*[A-Z]")
+_LONGEST_WAIT = 60
+
+
+class Typist:
+    """A terminal in which `curves enter` runs.
+
+    Args:
+        folder: where it runs.
+        words: what follows `curves enter`.
+        feed: a file that is piped into it, as an instrument would; None for a person who types.
+
+    Attributes:
+        keys: how many keys were typed, Enter among them.
+    """
+
+    def __init__(self, folder: Path, *words: str, feed: Path | None = None) -> None:
+        self.keys = 0
+        command = shlex.join([sys.executable, "-m", "curves", "enter", *words])
+        self._child = pexpect.spawn(
+            "/bin/sh",
+            ["-c", f"exec {command}" if feed is None else f"exec {command} < {shlex.quote(str(feed))}"],
+            cwd=str(folder),
+            env={**os.environ, "TERM": "xterm", "OPENBLAS_NUM_THREADS": "1"},
+            encoding="utf-8",
+            dimensions=(40, 80),
+            timeout=_LONGEST_WAIT,
+        )
+        # Nothing waits for the person's fingers here.
+        self._child.delaybeforesend = None
+
+    @property
+    def pid(self) -> int:
+        """The process."""
+        return int(self._child.pid)
+
+    def answer(self, prompt: str, line: str) -> str:
+        """Wait for a prompt, type a line, and return what was shown before the prompt."""
+        before = self.wait(prompt)
+        self._child.sendline(line)
+        self.keys += len(line) + 1
+        return before
+
+    def wait(self, prompt: str) -> str:
+        """Wait for a text, and return what was shown before it, without control signs."""
+        self._child.expect_exact(prompt.replace("\n", "\r\n"))
+        return ANSI.sub("", str(self._child.before)).replace("\r\n", "\n")
+
+    def type(self, line: str) -> None:
+        """Type a line without waiting for anything."""
+        self._child.sendline(line)
+        self.keys += len(line) + 1
+
+    def press_ctrl(self, letter: str) -> None:
+        """Press Ctrl and a letter."""
+        self._child.sendcontrol(letter)
+
+    def end(self) -> str:
+        """Wait for the program to end, and return what it showed last."""
+        self._child.expect(pexpect.EOF)
+        before = ANSI.sub("", self._child.before).replace("\r\n", "\n")
+        self._child.close()
+        return str(before)
+
+    def close_terminal(self) -> None:
+        """Close the terminal under the program."""
+        self._child.close(force=True)
+
+    @property
+    def status(self) -> int | None:
+        """Exit status of the ended program."""
+        status: int | None = self._child.exitstatus
+        return status

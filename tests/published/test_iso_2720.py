@@ -1,0 +1,64 @@
+"""Exposure meters and what they give the film.
+
+Sources: ISO 2720: N^2 / t = L S / K and N^2 / t = E S / C, K = 12.5 and C = 250 in common use; K 12.5 gives
+H = 8.15 / S and K 14 gives 9.12 / S at the film plane (read and calculated). From memory: exposure value 15 at ISO 100
+is 4096 cd/m2; the rule of full sun, f/16 at the reciprocal of the speed; that the two constants suit a card of 16 %, so
+that one of 18 % comes out a fifth of a stop brighter; that the speed point lies 3 1/3 stops below what the meter read.
+"""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+
+from curves.sensitometry.choices import METERED_EXPOSURE
+from curves.sensitometry.exposure import Contact
+from curves.sensitometry.units import STOP, exact_ei
+from curves.sensitometry.wedge import Wedge
+
+K, C = 12.5, 250.0
+Q = math.pi / 4 * 0.90 * 0.98 * math.cos(math.radians(10)) ** 4
+"""Focal-plane factor of ISO 12232 (read)."""
+METERED = METERED_EXPOSURE["ISO 2720"]
+
+
+def at_the_film(luminance: float, aperture: float, seconds: float) -> float:
+    """Return the exposure behind the clear step of a wedge in the film plane of a camera [lux-seconds]."""
+    contact = Contact(lux=Q * luminance / aperture**2, seconds=seconds)
+    return float(10.0 ** contact.log_h(np.array([1.0]), Wedge.nominal(2, 0.30, first=0.0))[0])
+
+
+@pytest.mark.parametrize(("k", "exposure"), [(12.5, 8.15), (14.0, 9.12)])
+def test_a_meter_constant_gives_its_exposure_over_the_index(k: float, exposure: float) -> None:
+    assert METERED / K * k == pytest.approx(exposure, abs=0.006)
+
+
+def test_exposure_value_15_at_100_is_4096_candelas_and_the_metered_exposure() -> None:
+    luminance = K * 2.0**15 / 100.0
+    assert luminance == pytest.approx(4096.0)
+    for aperture in (4.0, 8.0, 16.0):
+        given = at_the_film(luminance, aperture, aperture**2 / 2.0**15)
+        assert given == pytest.approx(METERED / 100.0, rel=1e-3)
+
+
+@pytest.mark.parametrize("dial", [25, 50, 100, 200, 400])
+def test_full_sun_is_f_16_at_the_reciprocal_of_the_speed(dial: float) -> None:
+    # Calculated: K * 16^2 is 3200 cd/m2, whatever the film.
+    ei = float(exact_ei(dial))
+    assert at_the_film(3200.0, 16.0, 1.0 / ei) == pytest.approx(METERED / ei, rel=1e-3)
+
+
+def test_an_incident_meter_gives_an_18_percent_card_a_fifth_of_a_stop_more() -> None:
+    # Calculated: E = C N^2 / (t S) on the card, whose luminance is E R / pi.
+    illuminance = C * 16.0**2 / (0.01 * 100.0)
+    card = at_the_film(illuminance * 0.18 / math.pi, 16.0, 0.01)
+    assert math.log10(card / (METERED / 100.0)) / STOP == pytest.approx(0.2, abs=0.01)
+    agreeing = at_the_film(illuminance * 0.157 / math.pi, 16.0, 0.01)
+    assert agreeing == pytest.approx(METERED / 100.0, rel=2e-3)
+
+
+def test_the_speed_point_lies_3_and_a_third_stops_below_the_metered_tone() -> None:
+    # ISO 6: 0.8 / S at the speed point.
+    assert math.log10(METERED / 0.8) / STOP == pytest.approx(10 / 3, abs=0.03)

@@ -133,8 +133,7 @@ def _measure(
     if meter_factor is not None and not meter_factor >= 1.0:
         raise RecordError(f"{meter_factor:g} is not a filter factor", where="--meter-factor", needed="1 or more")
     choices = wanted.choices()
-    bare = wanted.analyses([strips[0]])[0]
-    filtered = wanted.analyses([strips[1]])[0]
+    bare, filtered = wanted.analyses(strips)
     stops = None if meter_factor is None else math.log10(meter_factor) / STOP
     found = measure_filter(bare, filtered, choices, meter_stops=stops)
     one = filter_of(
@@ -158,19 +157,13 @@ def _verify(
     as_json: bool,
 ) -> None:
     """Print a prediction beside what the film did."""
-
     from curves.files.drawer import read_drawer, stack_of
     from curves.files.filter_results import checked_json
     from curves.sensitometry.filter_check import check_stack
-    from curves.sensitometry.filters import Bare
-    from curves.sensitometry.stacks import Drawn
     from curves.views.filters_text import verified_text
 
     at_hand, choices = read_drawer(drawer), wanted.choices()
     members = stack_of(stack, at_hand)
-    analysis = wanted.analyses([strips[0]])[0]
-    actual = wanted.analyses([strips[1]])[0]
-    bare = Bare.of(analysis, choices, match)
-    drawn = Drawn.of(at_hand, bare.rows, choices.seed)
-    found = check_stack(bare, analysis, actual, drawn, members, choices)
+    bare, actual = wanted.analyses(strips)
+    found = check_stack(bare, actual, at_hand, members, choices, match)
     print(checked_json(found) if as_json else verified_text(found), end="")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -80,7 +80,7 @@ def cast_of(densities: FloatArray) -> Cast:
     neutral = _may_be_neutral(apart)
     if neutral and amount.low is not None:
         # A length cannot be negative, so draws about nothing lie above it: nothing is then the low end.
-        amount = Quantity(amount.value, 0.0, amount.high, amount.how, note=amount.note)
+        amount = replace(amount, low=0.0)
     layers = {c: summarise(apart[:, i]) for i, c in enumerate(LAYERS)}
     return Cast(layers, amount, hue(densities[0]), neutral)
 

@@ -2,23 +2,24 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
+from curves.errors import StripError
 from curves.sensitometry import points
 from curves.sensitometry.budget import Ensemble, summarise
 from curves.sensitometry.cast import Cast, cast_of, unknown_cast
 from curves.sensitometry.choices import Choices
-from curves.sensitometry.filter_shift import LayerShift, exposure_uncertainty, layer_shift, offset
-from curves.sensitometry.filters import TONES, Bare
+from curves.sensitometry.filter_densities import Filter
+from curves.sensitometry.filter_shift import LayerShift, layer_shift, offset, paired_rows
+from curves.sensitometry.filters import TONES, Bare, Match, compared, index_of
 from curves.sensitometry.findings import Analysis
 from curves.sensitometry.negative import SPEED_NET, speed_point
-from curves.sensitometry.points import Reached, crossing, located
+from curves.sensitometry.points import Reached, crossing
 from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.shifted import ensemble_of, moved, reaches
-from curves.sensitometry.speed import scaled_power
+from curves.sensitometry.shifted import first_rows, moved, reaches
 from curves.sensitometry.stacks import Drawn, Members, Stack, look_at
 from curves.sensitometry.units import LAYERS, STOP, Channel, FloatArray
 
@@ -66,43 +67,53 @@ class Checked:
 
 
 def check_stack(
-    bare: Bare, bare_analysis: Analysis, actual: Analysis, drawn: Drawn, members: Members, choices: Choices
+    bare_analysis: Analysis,
+    actual: Analysis,
+    filters: Sequence[Filter],
+    members: Members,
+    choices: Choices,
+    match: Match = "net",
 ) -> Checked:
     """Compare what was predicted of a stack with the strip that was exposed through it.
 
     Args:
-        bare: the strip without filters.
-        bare_analysis: its analysis, under ``choices``.
-        actual: the analysis of the strip through the stack, under ``choices`` too.
-        drawn: the drawer.
+        bare_analysis, actual: the analyses of the strips without filters and through the stack, under ``choices``.
+        filters: the drawer.
         members: positions of the stack's filters in it.
-        choices: what both analyses rest on.
+        choices: what the analyses rest on.
+        match: how layers are compared.
 
     Raises:
         StripError: the strips cannot be compared, or have too little in common.
     """
+    stack_density = float(sum(filters[m].visual for m in members))
+    shift = offset(bare_analysis, actual, stack_density, meter_known=stack_density / STOP)
+    bare = Bare.of(bare_analysis, choices, match, rows=paired_rows(bare_analysis, actual))
+    drawn = Drawn.of(filters, bare.rows, choices.seed)
     stack = look_at(bare, drawn, members)
-    predicted, visual = drawn.stack(members) if members else (bare.none, np.zeros(bare.rows))
-    shift = offset(bare_analysis, actual, float(visual[0]), meter_known=float(visual[0]) / STOP)
-    common = exposure_uncertainty(bare_analysis.strip, actual.strip)
-    together = common * np.random.default_rng((choices.seed, 11)).standard_normal(bare.rows)
-    together[0] = 0.0
-    layers = [ensemble_of(actual, c, choices) for c in LAYERS]
+    predicted = drawn.stack(members)[0] if members else bare.none
+    if bare.eye.channel not in actual.channels:
+        raise StripError(
+            f"{bare.eye.channel} density was not read", where=actual.strip.title, needed="what the bare strip has"
+        )
+    layers = [first_rows(actual.channels[c].ensemble, bare.rows) for c in LAYERS]
+    eye = first_rows(actual.channels[bare.eye.channel].ensemble, bare.rows)
+    together = eye.log_h_error - bare.eye.log_h_error
     shifts = {
-        c: layer_shift(one, other, shift, together, bare_analysis.strip.title)
+        c: layer_shift(one, other, shift, bare_analysis.strip.title)
         for c, one, other in zip(LAYERS, bare.layers, layers, strict=True)
     }
     missed = np.stack([shifts[c].rows - predicted[:, i] for i, c in enumerate(LAYERS)], axis=1)
-    grey = _measured_grey(bare, ensemble_of(actual, bare.eye.channel, choices), layers) + shift + together
+    grey = _measured_grey(bare, eye, layers) + shift + together
     if np.isfinite(grey[0]):
-        ei = scaled_power(located(bare.eye, grey), bare.eye, bare.mid_grey_ei, meter=True)
+        ei = index_of(bare, grey)
     else:
         ei = Quantity.missing("the strip does not show the points that the index is found from")
     both = np.isfinite(grey[0]) and stack.prediction.ei.value is not None
     ei_miss = summarise((grey - stack.prediction.grey) / STOP) if both else Quantity.missing(ei.why or "not predicted")
     return Checked(
         stack=stack,
-        tones=_tones(bare, stack, predicted, layers, shift),
+        tones=_tones(bare, stack, predicted, layers, shift + together),
         ei=ei,
         ei_miss=ei_miss,
         shifts=shifts,
@@ -131,23 +142,24 @@ def _bare_starts(bare: Bare) -> list[Reached]:
 
 
 def _tones(
-    bare: Bare, stack: Stack, predicted: FloatArray, layers: list[Ensemble], shift: float
+    bare: Bare, stack: Stack, predicted: FloatArray, layers: list[Ensemble], shift: FloatArray
 ) -> dict[str, ToneCheck]:
     """Return predicted and measured casts at the predicted index."""
     grey = float(stack.prediction.grey[0])
     if not np.isfinite(grey):
         lost = unknown_cast("the scene has no place behind this stack")
         return {tone: ToneCheck(stack.prediction.casts[tone], lost, {}, held=True) for tone in TONES}
-    x, still = grey + bare.tones() - shift, np.zeros(bare.rows)
-    density = np.stack([moved(e, still, x) for e in layers], axis=-1)
-    foretold = np.stack([moved(e, predicted[:, i], x + shift) for i, e in enumerate(bare.layers)], axis=-1)
+    x, wrong = grey + bare.tones(), bare.misplaced
+    density = np.stack([moved(e, shift + wrong, x) for e in layers], axis=-1)
+    foretold = compared(bare, np.stack([moved(e, predicted[:, i] + wrong, x) for i, e in enumerate(bare.layers)], -1))
     if bare.match == "net":
         density = density - np.stack([points.dmin(e).rows for e in layers], axis=-1)[:, None]
-        foretold = foretold - np.stack([end.rows for end in bare.dmin], axis=-1)[:, None]
+    else:
+        density = density + np.stack([e.level_error for e in layers], axis=-1)[:, None]
     found = {}
     for i, tone in enumerate(TONES):
         told = stack.prediction.casts[tone]
-        hidden = [c for c, e in zip(LAYERS, layers, strict=True) if not reaches(e, x[i])]
+        hidden = [c for c, e in zip(LAYERS, layers, strict=True) if not reaches(e, x[i] - shift[0])]
         if hidden or told.amount.value is None:
             why = f"{tone} falls off the strip in {', '.join(hidden)}" if hidden else "not predicted"
             found[tone] = ToneCheck(told, unknown_cast(why), {}, held=True)

@@ -11,12 +11,10 @@ import numpy as np
 from curves.errors import StripError
 from curves.sensitometry.budget import Ensemble, summarise
 from curves.sensitometry.choices import Choices
-from curves.sensitometry.exposure import Contact
 from curves.sensitometry.filters import Bare, predict
 from curves.sensitometry.findings import Analysis
 from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.shifted import ensemble_of
-from curves.sensitometry.strip import Strip
+from curves.sensitometry.shifted import first_rows
 from curves.sensitometry.units import LAYERS, STOP, Channel, FloatArray
 
 _LEVELS = 48
@@ -82,34 +80,34 @@ def measure_filter(
 ) -> MeasuredFilter:
     """Return a filter's density to each layer, from a strip without it and a strip with it.
 
+    Errors that the two strips have in common, as of one wedge or one light, do not count: they move both curves.
+
     Args:
-        bare: the analysis of the strip without it, under ``choices``.
-        filtered: the analysis of the strip with it, under the same choices.
-        choices: what the bare analysis rests on.
+        bare, filtered: the analyses of the strips without and with it, both under ``choices``.
+        choices: what they rest on.
         meter_stops: what the meter took the filter for [stops]; needed where it looked through the filter.
 
     Raises:
         StripError: the two strips cannot be compared, or have too little in common.
     """
     shift = offset(bare, filtered, 0.0 if meter_stops is None else meter_stops * STOP, meter_known=meter_stops)
-    common = exposure_uncertainty(bare.strip, filtered.strip)
-    rows = 1 + choices.draws
-    together = common * np.random.default_rng((choices.seed, 11)).standard_normal(rows)
-    together[0] = 0.0
+    rows = paired_rows(bare, filtered)
     layers = {}
     for channel in LAYERS:
-        pair = [
-            ensemble_of(bare, channel, choices),
-            ensemble_of(filtered, channel, choices),
-        ]
-        layers[channel] = layer_shift(pair[0], pair[1], shift, together, bare.strip.title)
+        pair = [first_rows(a.channels[channel].ensemble, rows) for a in (bare, filtered)]
+        layers[channel] = layer_shift(pair[0], pair[1], shift, bare.strip.title)
     shifts = np.stack([layers[c].rows for c in LAYERS], axis=1)
     spread = float(np.sqrt(shifts[1:].var(axis=0).mean())) if rows > 1 else math.nan
     try:
-        film = predict(Bare.of(bare, choices, "absolute"), shifts).cost
+        film = predict(Bare.of(bare, choices, "absolute", rows=rows), shifts).cost
     except StripError as error:
         film = Quantity.missing(f"{error.what}")
-    return MeasuredFilter(layers, spread, film, meter_stops, _correction(film, meter_stops), _notes(bare, common))
+    return MeasuredFilter(layers, spread, film, meter_stops, _correction(film, meter_stops), _notes(bare, filtered))
+
+
+def paired_rows(bare: Analysis, filtered: Analysis) -> int:
+    """Return how many rows two strips have both."""
+    return min(len(a.channels["green"].ensemble.density) for a in (bare, filtered))
 
 
 def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_known: float | None) -> float:
@@ -155,27 +153,15 @@ def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_kn
     return shift
 
 
-def exposure_uncertainty(bare: Strip, filtered: Strip) -> float:
-    """Return the standard uncertainty of the exposure between two strips, common to all layers [density].
-
-    It is none for contact exposures under the same light for the same time: what the light was, cancels.
-    """
-    one, other = bare.exposure, filtered.exposure
-    if isinstance(one, Contact) and isinstance(other, Contact) and (one.lux, one.seconds) == (other.lux, other.seconds):
-        return 0.0
-    return STOP * math.hypot(one.uncertainty_stops or 0.0, other.uncertainty_stops or 0.0)
-
-
-def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, together: FloatArray, title: str = "") -> LayerShift:
+def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, title: str = "") -> LayerShift:
     """Return the log H shift that lays one layer's bare curve on its filtered curve, over their common densities.
 
     At each of many densities the two curves lie some log H apart. The shift is the mean of that, weighted by the
     gradient; whether it grows or bends with density, beyond what the draws allow, tells whether it is a pure shift.
 
     Args:
-        bare, filtered: the layer's ensembles, with equal numbers of rows drawn apart.
+        bare, filtered: the layer's ensembles, with equal numbers of rows.
         offset: to add to the filtered log H [log10].
-        together: error of the exposure between the strips, (r,) [log10]; row 0 is 0.
         title: names the strip in errors.
 
     Raises:
@@ -192,6 +178,7 @@ def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, together: Flo
         )
     margin = _MARGIN * (high - low)
     levels = np.linspace(low + margin, high - margin, _LEVELS)
+    together = filtered.log_h_error - bare.log_h_error
     apart = _places(filtered, levels) + offset - _places(bare, levels) + together[:, None]
     steep = np.minimum(*(np.interp(_places(e, levels)[0], e.grid, np.abs(e.gradient[0])) for e in (bare, filtered)))
     weight = np.where(steep >= _STEEP * steep.max(), steep, 0.0)
@@ -238,9 +225,10 @@ def _correction(film: Quantity, meter_stops: float | None) -> Quantity:
     return Quantity(film.value - meter_stops, low, high, film.how)
 
 
-def _notes(bare: Analysis, common: float) -> tuple[str, ...]:
-    if common:
-        return (f"The exposures of the two strips are taken to agree within {common / STOP:.2f} stop (standard).",)
-    if isinstance(bare.strip.exposure, Contact):
-        return ("The two strips are taken to have had the same light for the same time, to the last digit.",)
-    return ("How far the exposures of the two strips may differ was not given: it is not in the intervals.",)
+def _notes(bare: Analysis, filtered: Analysis) -> tuple[str, ...]:
+    rows = paired_rows(bare, filtered)
+    errors = [a.channels["green"].ensemble.log_h_error[:rows] for a in (filtered, bare)]
+    common = float((errors[0] - errors[1]).std()) / STOP
+    if common > 1e-6:
+        return (f"The exposures of the two strips may differ by {common:.2f} stop (standard uncertainty).",)
+    return ("The two strips are taken to have had the same light for the same time, to the last digit.",)

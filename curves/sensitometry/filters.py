@@ -20,9 +20,9 @@ from curves.sensitometry.budget import Ensemble, summarise
 from curves.sensitometry.cast import Cast, amounts, cast_of, unknown_cast
 from curves.sensitometry.choices import Choices
 from curves.sensitometry.findings import Analysis
-from curves.sensitometry.points import Extreme, crossing, located
+from curves.sensitometry.points import Extreme, Reached, crossing
 from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.shifted import ensemble_of, estimate, moved, reaches, row_by_row
+from curves.sensitometry.shifted import estimate, first_rows, moved, reaches, row_by_row
 from curves.sensitometry.speed import T_NET, reversal_points, scaled_power
 from curves.sensitometry.units import LAYERS, STOP, FloatArray, density, transmittance
 
@@ -74,8 +74,14 @@ class Bare:
     choices: Choices
 
     @classmethod
-    def of(cls, analysis: Analysis, choices: Choices, match: Match = "net") -> Bare:
+    def of(cls, analysis: Analysis, choices: Choices, match: Match = "net", *, rows: int | None = None) -> Bare:
         """Gather what filters need from the analysis of an unfiltered strip.
+
+        Args:
+            analysis: the strip's.
+            choices: what it rests on.
+            match: how layers are compared.
+            rows: how many rows to keep; all if None.
 
         Raises:
             StripError: a layer was not read, the strip names no index to place the scene by, or net densities are
@@ -96,7 +102,8 @@ class Bare:
                 needed="a strip on which T and S, or the speed point, can be found",
                 hint="run 'curves ei' on it: it says what to expose next",
             )
-        red, green, blue = (ensemble_of(analysis, c, choices) for c in LAYERS)
+        most = len(analysis.channels[ei.channel].ensemble.density) if rows is None else rows
+        red, green, blue = (first_rows(analysis.channels[c].ensemble, most) for c in LAYERS)
         layers = (red, green, blue)
         ends = tuple(points.dmin(layer) for layer in layers)
         unknown = [layer.channel for layer, end in zip(layers, ends, strict=True) if not end.reached]
@@ -107,7 +114,7 @@ class Bare:
                 needed="a strip that reaches Dmin, or its patch",
                 hint="compare densities as they are: --match absolute",
             )
-        eye = ensemble_of(analysis, ei.channel, choices)
+        eye = first_rows(analysis.channels[ei.channel].ensemble, most)
         tested = analysis.strip.exposure.ei
         return cls(
             layers=layers,
@@ -116,7 +123,7 @@ class Bare:
             eye_dmin=points.dmin(eye),
             eye_dmax=points.dmax(eye),
             mid_grey_ei=analysis.metered_exposure if tested is None else tested,
-            criterion=_deciding(analysis),
+            criterion=ei.deciding,
             match=match,
             choices=choices,
         )
@@ -125,6 +132,11 @@ class Bare:
     def rows(self) -> int:
         """How many rows everything has: the estimate and the draws."""
         return len(self.eye.density)
+
+    @property
+    def misplaced(self) -> FloatArray:
+        """How far all log H may be wrong, for this strip and a meter set by it, (r,) [log10]."""
+        return np.asarray(self.eye.log_h_error + self.eye.meter_error)
 
     @property
     def none(self) -> FloatArray:
@@ -165,13 +177,6 @@ class Bare:
     def tones(self) -> FloatArray:
         """Log H of white, grey and shadow above mid-grey, (3,) [log10]."""
         return np.array([self.choices.white, 0.0, self.choices.shadow])
-
-
-def _deciding(analysis: Analysis) -> str:
-    """Return the criterion that the recommended index comes from: its basis, unless it was moved to another."""
-    ei = analysis.working_ei
-    names = [ei.basis, *ei.criteria]
-    return next(name for name in names if ei.criteria[name].ei.value == ei.recommended.value)
 
 
 def seen(bare: Bare, shifts: FloatArray, log_h: FloatArray, along: Along = estimate) -> FloatArray:
@@ -289,15 +294,16 @@ def shows_anchors(bare: Bare, shifts: FloatArray) -> bool:
 
 
 def compared(bare: Bare, densities: FloatArray) -> FloatArray:
-    """Return layer densities as they are compared: above each layer's Dmin, or as they are.
+    """Return layer densities as they are compared: above each layer's Dmin, or as they are, the reader's zero unsure.
 
     Args:
         bare: the strip.
         densities: (r, ..., 3), or without rows for the estimate alone [density].
     """
     if bare.match == "absolute":
-        return densities
-    ends = np.stack([end.rows for end in bare.dmin], axis=-1)
+        ends = -np.stack([layer.level_error for layer in bare.layers], axis=-1)
+    else:
+        ends = np.stack([end.rows for end in bare.dmin], axis=-1)
     if densities.shape[0] != bare.rows:
         return np.asarray(densities - ends[0])
     return np.asarray(densities - ends.reshape(bare.rows, *([1] * (densities.ndim - 2)), 3))
@@ -309,13 +315,14 @@ def tone_densities(bare: Bare, shifts: FloatArray, grey: float) -> tuple[FloatAr
     Args:
         bare: the strip.
         shifts: density of the filter to each layer, (r, 3) [density].
-        grey: log H of mid-grey in front of the filter [log10].
+        grey: log H of mid-grey in front of the filter, as the strip counts it [log10].
 
     Returns:
         Densities (r, tone, layer) [density], and (tone, layer) True where the strip reaches.
     """
     x = grey + bare.tones()
-    densities = np.stack([moved(layer, shifts[:, i], x) for i, layer in enumerate(bare.layers)], axis=-1)
+    wrong = bare.misplaced
+    densities = np.stack([moved(layer, shifts[:, i] + wrong, x) for i, layer in enumerate(bare.layers)], axis=-1)
     shown = np.stack([reaches(layer, x - shifts[0, i]) for i, layer in enumerate(bare.layers)], axis=-1)
     return densities, shown
 
@@ -360,7 +367,7 @@ def predict(bare: Bare, shifts: FloatArray) -> Prediction:
         missing, lost = Quantity.missing(why), unknown_cast(why)
         rows = np.full(bare.rows, np.nan)
         return Prediction(shifts, grey, missing, missing, dict.fromkeys(TONES, lost), missing, rows, ("every tone",))
-    ei = scaled_power(located(bare.eye, grey), bare.eye, bare.mid_grey_ei, meter=True)
+    ei = index_of(bare, grey)
     cost = summarise((grey - bare.grey) / STOP)
     densities, shown = tone_densities(bare, shifts, float(grey[0]))
     densities = compared(bare, densities)
@@ -373,6 +380,16 @@ def predict(bare: Bare, shifts: FloatArray) -> Prediction:
     rows = left(amounts(densities))
     total = Quantity.missing(f"off the strip: {', '.join(off)}") if off else summarise(rows)
     return Prediction(shifts, grey, ei, cost, casts, total, rows, tuple(off))
+
+
+def index_of(bare: Bare, grey: FloatArray) -> Quantity:
+    """Return the index that a place of mid-grey stands for, with all that may be wrong about log H and the meter.
+
+    Args:
+        bare: the strip that log H is counted on.
+        grey: log H of mid-grey, (r,) [log10].
+    """
+    return scaled_power(Reached(grey, summarise(grey, how=bare.eye.how)), bare.eye, bare.mid_grey_ei, meter=True)
 
 
 def left(amounts: FloatArray) -> FloatArray:

@@ -2,30 +2,29 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
 from curves.sensitometry.budget import Ensemble
-from curves.sensitometry.choices import Choices
-from curves.sensitometry.findings import Analysis
 from curves.sensitometry.points import has_flattened
-from curves.sensitometry.sources import Errors
-from curves.sensitometry.units import LAYERS, Channel, FloatArray, visual_density
+from curves.sensitometry.units import FloatArray
 
 
-def ensemble_of(analysis: Analysis, channel: Channel, choices: Choices) -> Ensemble:
-    """Return the fitted curve of a channel with every error of its strip, as many draws as ``choices`` ask for."""
-    found, strip = analysis.channels[channel], analysis.strip
-    patches = {}
-    for name in ("base", "unexposed", "fully_exposed"):
-        patch: Mapping[Channel, float] = getattr(strip.patches, name)
-        if channel in patch:
-            patches[name] = patch[channel]
-        elif found.estimated and all(c in patch for c in LAYERS):
-            patches[name] = float(visual_density(*(patch[c] for c in LAYERS)))
-    errors = Errors.of(strip, choices.draws, choices.seed)
-    return Ensemble.of(strip, found.curve, channel, patches, errors, estimated=found.estimated)
+def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
+    """Return the ensemble with its first rows only, so that two strips have as many draws as each other.
+
+    Draws come in blocks, in the same order whatever their number: errors that strips share stay shared.
+    """
+    return replace(
+        ensemble,
+        density=ensemble.density[:rows],
+        gradient=ensemble.gradient[:rows],
+        patches={name: values[:rows] for name, values in ensemble.patches.items()},
+        level_error=ensemble.level_error[:rows],
+        log_h_error=ensemble.log_h_error[:rows],
+        meter_error=ensemble.meter_error[:rows],
+    )
 
 
 def moved(ensemble: Ensemble, shift: FloatArray, log_h: FloatArray) -> FloatArray:

@@ -13,10 +13,8 @@ from curves.errors import RecordError
 from curves.sensitometry.budget import summarise
 from curves.sensitometry.cast import amounts
 from curves.sensitometry.filter_densities import Filter
-from curves.sensitometry.filters import Bare, Prediction, compared, grey_places, left, predict
-from curves.sensitometry.points import located
+from curves.sensitometry.filters import Bare, Prediction, compared, grey_places, index_of, left, predict
 from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.speed import scaled_power
 from curves.sensitometry.units import STOP, FloatArray, nominal_speed
 
 MOST_STACKS = 1_000_000
@@ -166,10 +164,7 @@ def look_at(bare: Bare, drawn: Drawn, members: Members) -> Stack:
     used = [drawn.filters[m] for m in members]
     through = prediction.grey - visual
     ei = prediction.ei
-    if ei.value is not None:
-        ei_through = scaled_power(located(bare.eye, through), bare.eye, bare.mid_grey_ei, meter=True)
-    else:
-        ei_through = Quantity.missing(ei.why or "")
+    ei_through = index_of(bare, through) if ei.value is not None else Quantity.missing(ei.why or "")
     return Stack(
         names=tuple(f.name for f in used),
         prediction=prediction,

@@ -20,11 +20,9 @@ from curves import Choices, analyse
 from curves.sensitometry.exposure import Given
 from curves.sensitometry.filter_densities import Filter, Source, filter_of
 from curves.sensitometry.filter_shift import measure_filter
-from curves.sensitometry.filters import TONES, Bare
+from curves.sensitometry.filters import TONES, Bare, index_of
 from curves.sensitometry.findings import Analysis
-from curves.sensitometry.points import located
 from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.speed import scaled_power
 from curves.sensitometry.stacks import STOP_WORTH, Drawn, enumerate_stacks, look_at, rank, stack_densities
 from curves.sensitometry.strip import Patches, Strip
 from curves.sensitometry.units import CHANNELS, LAYERS, STOP
@@ -58,18 +56,19 @@ def drawer_of(rng: np.random.Generator) -> list[Glass]:
 
 
 def strip_of(film: Film, rng: np.random.Generator) -> Strip:
-    """Return one reading of a strip as the package takes it."""
+    """Return one reading of a strip as the package takes it: exposed and metered without error."""
     read, patches = spectral.readings(film, LOG_H, rng)
     by_name = {name: {c: values[c] for c in CHANNELS} for name, values in patches.items()}
     return Strip(
         title="simulated",
         kind="reversal",
         density="status A",
-        exposure=Given(),
+        exposure=Given(uncertainty_stops=0.0, meter_uncertainty_stops=0.0),
         position=LOG_H,
         readings={c: read[c] for c in CHANNELS},
         patches=Patches(**by_name),
         repeatability=0.01,
+        reader_zero=0.0,
     )
 
 
@@ -118,7 +117,7 @@ class Tally:
         true = spectral.index(spectral.grey_place(film.film, behind, bare.criterion))
         own = spectral.index(spectral.grey_place(film.film, film.film, bare.criterion))
         self.bare_stops.append(abs(math.log10(bare.mid_grey_ei * 10.0 ** -float(bare.grey[0]) / own)) / STOP)
-        bare_ei = numbers(scaled_power(located(bare.eye, bare.grey), bare.eye, bare.mid_grey_ei, meter=True))
+        bare_ei = numbers(index_of(bare, bare.grey))
         self.held["EI of the bare strip"].append(bare_ei[1] <= own <= bare_ei[2])
         self.stops.append(abs(math.log10(ei[0] / true)) / STOP)
         cost = (spectral.grey_place(film.film, behind, bare.criterion)
@@ -179,7 +178,7 @@ def run(films: int, *, draws: int = 400, ranked: int = 0, first: int = 0) -> Map
     for number in range(first, first + films):
         rng = np.random.default_rng((number, 2026))
         film, drawer = spectral.random_film(rng), drawer_of(rng)
-        choices = Choices(draws=draws, seed=number)
+        choices = Choices(draws=draws, most_draws=0, seed=number)
         analysis = analyse(strip_of(film.film, rng), choices)
         bare = Bare.of(analysis, choices)
         bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)

@@ -19,7 +19,7 @@ __all__ = ["browser"]
 
 
 def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, tmp_path: Path) -> None:
-    choices = Choices(draws=100)
+    choices = Choices(draws=100, most_draws=0)
     analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), choices)
     bare = Bare.of(analysis, choices, "net")
     found = find_stacks(bare, read_drawer(FOLDER / "drawer.csv"), most=2)

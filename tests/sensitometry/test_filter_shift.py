@@ -6,21 +6,19 @@ from functools import cache
 import numpy as np
 import pytest
 
-from curves import Choices, analyse
+from curves import Choices, analyse, load_strip
 from curves.errors import StripError
 from curves.sensitometry.exposure import Camera, Contact
 from curves.sensitometry.filter_check import Checked, check_stack
 from curves.sensitometry.filter_densities import filter_of
 from curves.sensitometry.filter_shift import MeasuredFilter, measure_filter
-from curves.sensitometry.filters import Bare
 from curves.sensitometry.findings import Analysis
-from curves.sensitometry.stacks import Drawn
 from curves.sensitometry.strip import FilterUsed, Patches, Strip
-from curves.sensitometry.units import LAYERS, STOP
-from tests.simulate import Film, scenarios
-from tests.strips import as_strip
+from curves.sensitometry.units import CHANNELS, LAYERS, STOP
+from curves.sensitometry.wedge import Wedge
+from tests.simulate import FOLDER, NOMINAL, Film, scenarios
 
-CHOICES = Choices(draws=200)
+CHOICES = Choices(draws=250, most_draws=0)
 MOVE = {"red": 0.06, "green": 0.24, "blue": 0.55}
 
 
@@ -38,8 +36,16 @@ def moved(film: Film, by: dict[str, float], *, ceiling: float = 0.0, steeper: fl
 
 
 def strip(film: Film | None = None, seed: int = 1) -> Strip:
+    """Return one reading of the demo strip, of the demo film or of another."""
     scenario = scenarios()["heron-reversal"]
-    return as_strip(scenario if film is None else replace(scenario, film=film), seed)
+    scenario = scenario if film is None else replace(scenario, film=film)
+    read, patches = scenario.readings(seed), scenario.patch_readings(seed)
+    by_name = {name: {c: values[c] for c in CHANNELS} for name, values in patches.items()}
+    light = Contact(float(scenario.exposure["lux"]), float(scenario.exposure["seconds"]))
+    return Strip(
+        scenario.name, "reversal", "status A", light, scenario.positions, {c: read[c] for c in CHANNELS},
+        Wedge(NOMINAL, np.full(NOMINAL.size, 0.005)), patches=Patches(**by_name), repeatability=scenario.noise,
+    )  # fmt: skip
 
 
 @cache
@@ -69,10 +75,24 @@ def test_the_density_to_each_layer_is_recovered(channel: str) -> None:
     assert found.misfit < 0.03
 
 
-def test_a_strip_compared_with_itself_does_not_differ_and_with_another_it_scatters() -> None:
+def test_what_two_strips_share_cancels_and_what_they_do_not_stays() -> None:
+    # One strip against itself: nothing differs. Two readings: their scatter, but neither light, wedge nor meter.
     same = measure_filter(bare(), bare(), CHOICES)
-    assert all(s.density.value == pytest.approx(0.0) for s in same.layers.values())
+    assert all(s.density.value == s.density.high == pytest.approx(0.0) for s in same.layers.values())
     assert 0.002 < measured().uncertainty < 0.02
+    alone = bare().channels["green"].ensemble.log_h_error.std()
+    assert alone > 0.03
+    assert measured().notes == (
+        "The two strips are taken to have had the same light for the same time, to the last digit.",
+    )
+
+
+def test_strips_with_other_numbers_of_draws_are_compared_row_by_row() -> None:
+    more = analyse(filtered().strip, replace(CHOICES, draws=500))
+    found = measure_filter(bare(), more, CHOICES)
+    for c in LAYERS:
+        assert found.layers[c].density.value == pytest.approx(measured().layers[c].density.value)
+        assert found.layers[c].rows.size == 251
 
 
 def test_another_development_is_no_pure_shift() -> None:
@@ -133,20 +153,19 @@ def test_strips_metered_at_different_indexes_and_through_the_filter_come_to_the_
 
 
 def test_strips_that_cannot_be_compared_are_refused_in_words() -> None:
-    other = analyse(as_strip(scenarios()["heron-negative"], 1), CHOICES)
+    other = analyse(load_strip(FOLDER / "heron-negative.toml"), CHOICES)
     with pytest.raises(StripError) as caught:
         measure_filter(bare(), other, CHOICES)
     assert str(caught.value) == (
-        "heron-negative: kind is negative, but reversal on the bare strip; needed: two strips of one film, exposed,"
+        "Heron 80, negative, its own process: kind is negative, but reversal on the bare strip; needed: two"
+        " strips of one film, exposed,"
         " processed and read alike, one without and one with the filter."
     )
 
 
 def checked(actual: Analysis, densities: dict[str, float], *, uncertainty: float = 0.005) -> Checked:
     one = filter_of("amber", [densities[c] for c in LAYERS], "nominal", uncertainty=uncertainty)
-    strip_bare = Bare.of(bare(), CHOICES)
-    drawn = Drawn.of([one], strip_bare.rows, 0)
-    return check_stack(strip_bare, bare(), actual, drawn, (0,), CHOICES)
+    return check_stack(bare(), actual, [one], (0,), CHOICES)
 
 
 def test_a_prediction_that_holds_is_told_to_hold() -> None:

@@ -13,7 +13,7 @@ from curves.views.filters_page import filters_page, stacks_figure
 from curves.views.filters_text import stacks_text
 from tests.simulate import FOLDER
 
-CHOICES = Choices(draws=100)
+CHOICES = Choices(draws=100, most_draws=0)
 
 
 @cache

@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from curves.commands.options import Json, Wanted, with_strip_options
+from curves.commands.options import Folder, Json, Library, Wanted, with_strip_options
 
 
 @with_strip_options
@@ -39,13 +39,8 @@ def filters(
         typer.Option("--verify", metavar="BARE ACTUAL", help="Compare a prediction with a strip through --stack."),
     ] = None,
     stack: Annotated[str, typer.Option("--stack", help='With --verify: "one filter + another".')] = "",
-    folder: Annotated[
-        Path, typer.Option("--into", metavar="FOLDER", help="Where the page goes; made if need be.")
-    ] = Path("outputs"),
-    library: Annotated[
-        Literal["inline", "beside"],
-        typer.Option("--plotly", help="Keep the plotting library inside the page (5 MB) or once, beside it."),
-    ] = "inline",
+    folder: Folder = Path("outputs"),
+    library: Library = "inline",
     as_json: Json = False,
 ) -> None:
     """Find the filters that bring the layers together, and what they cost; measure a filter; verify a stack.

@@ -61,7 +61,7 @@ def _budget(name: str, strips: list[Path], wanted: Wanted, as_json: bool) -> Non
         try:
             found = measure_budgets(strip, name, wanted.choices())
         except KeyError as error:
-            names = budget_names(strip.kind)
+            names = budget_names(strip)
             raise RecordError(f"'{name}' has no budget", where="--budget", hint=nearest(name, names)) from error
         if as_json:
             from curves.files.results import budget

@@ -23,6 +23,11 @@ Strips = Annotated[
 OneStrip = Annotated[
     Path, typer.Argument(metavar="STRIP", help="A strip record (.toml), or a table of readings (.csv).")
 ]
+Folder = Annotated[Path, typer.Option("--into", metavar="FOLDER", help="Where the files go; made if need be.")]
+Library = Annotated[
+    Literal["inline", "beside"],
+    typer.Option("--plotly", help="Keep the plotting library inside each page (5 MB) or once, beside the pages."),
+]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON, and nothing else.")]
 
 

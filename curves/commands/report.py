@@ -3,24 +3,16 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
 
-import typer
-
-from curves.commands.options import Json, Strips, Wanted, with_strip_options
+from curves.commands.options import Folder, Json, Library, Strips, Wanted, with_strip_options
 
 
 @with_strip_options
 def report(
     strips: Strips,
     wanted: Wanted,
-    folder: Annotated[
-        Path, typer.Option("--into", metavar="FOLDER", help="Where the files go; made if need be.")
-    ] = Path("outputs"),
-    library: Annotated[
-        Literal["inline", "beside"],
-        typer.Option("--plotly", help="Keep the plotting library inside each page (5 MB) or once, beside the pages."),
-    ] = "inline",
+    folder: Folder = Path("outputs"),
+    library: Library = "inline",
     as_json: Json = False,
 ) -> None:
     """Write each strip's page, numbers and tables into a folder.

@@ -90,7 +90,7 @@ def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> 
         ei = _working_ei(strip, _judged(fitted, errors, choices), choices)
         budget = _budget(strip, fitted, ei, errors, choices)
         return {} if budget is None else {ei.channel: budget}
-    if name in _speeds(strip, _judged(fitted, errors, choices), choices):
+    if name in _speed_names(strip):
 
         def speed(drawn: Errors) -> dict[str, Quantity]:
             found = _speeds(strip, _judged(fitted, drawn, choices), choices)[name]
@@ -105,12 +105,17 @@ def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> 
     return budgets(errors, number, lambda q: q.u or 0.0, unit)
 
 
-def budget_names(kind: str) -> list[str]:
-    """Return the names of all numbers that `measure_budgets` knows for a kind of strip."""
-    speeds = ["iso_2240"] if kind == "reversal" else ["iso_6", "fractional_gradient", "iso_5800"]
-    points = ["T", "S", "M"] if kind == "reversal" else ["speed"]
-    measures = [m.key for m in measures_of("reversal" if kind == "reversal" else "negative")]
-    return ["ei", *speeds, *points, *measures]
+def budget_names(strip: Strip) -> list[str]:
+    """Return the names of all numbers that `measure_budgets` knows for a strip."""
+    points = ["T", "S", "M"] if strip.kind == "reversal" else ["speed"]
+    return ["ei", *_speed_names(strip), *points, *(m.key for m in measures_of(strip.kind))]
+
+
+def _speed_names(strip: Strip) -> tuple[str, ...]:
+    """Return the standards' speeds that a strip has."""
+    if strip.kind == "reversal":
+        return ("iso_2240",)
+    return ("iso_5800",) if all(c in strip.readings for c in LAYERS) else ("iso_6", "fractional_gradient")
 
 
 def in_stops(q: Quantity) -> float:

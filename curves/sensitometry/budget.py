@@ -76,7 +76,8 @@ class Ensemble:
             errors: the errors, drawn.
             estimated: the channel was computed from the layers.
         """
-        steps = errors.of_steps(int(strip.step_of_row.max()))
+        # As many as the wedge has, read or not: two strips through one wedge must draw the same errors for its steps.
+        steps = errors.of_steps(int(strip.step_of_row.max()) if strip.wedge is None else strip.wedge.steps)
         density, gradient = (
             np.broadcast_to(estimate, (1 + errors.count, curve.grid.size))
             for estimate in (curve.grid_density, curve.grid_gradient)
@@ -123,10 +124,8 @@ def _metered_step(strip: Strip, errors: Errors, steps: FloatArray) -> FloatArray
     exposure = strip.exposure
     if not isinstance(exposure, Camera) or strip.wedge is None or STEPS not in errors.active:
         return np.zeros(1 + errors.count)
-    metered = exposure.metered_step
-    if metered > steps.shape[1]:
-        return np.zeros(1 + errors.count)
-    return np.concatenate([[0.0], strip.wedge.uncertainty[metered - 1] * steps[:, metered - 1]])
+    metered = exposure.metered_step - 1
+    return np.concatenate([[0.0], strip.wedge.uncertainty[metered] * steps[:, metered]])
 
 
 def _stray_light(strip: Strip, grid: FloatArray, rows: FloatArray, flare: FloatArray) -> FloatArray:

@@ -47,6 +47,11 @@ def normal(rng: np.random.Generator, count: int, columns: int) -> FloatArray:
     return np.asarray(ndtri(uniform(rng, count, columns)))
 
 
+def beside_estimate(rng: np.random.Generator, rows: int, columns: int) -> FloatArray:
+    """Return standard normal draws, (rows, columns), whose row 0, the estimate, is zero."""
+    return np.vstack([np.zeros(columns), normal(rng, rows - 1, columns)])
+
+
 def rectangular(rng: np.random.Generator, count: int) -> FloatArray:
     """Return draws of a rectangular distribution of mean 0 and standard deviation 1, (count,)."""
     return np.asarray((uniform(rng, count, 1)[:, 0] - 0.5) * np.sqrt(12.0))

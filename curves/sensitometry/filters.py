@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry import negative, points
+from curves.sensitometry import chance, negative, points
 from curves.sensitometry.budget import Ensemble, summarise
 from curves.sensitometry.cast import Cast, amounts, cast_of, unknown_cast
 from curves.sensitometry.choices import Choices
@@ -24,7 +24,7 @@ from curves.sensitometry.points import Extreme, Reached, crossing
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.shifted import estimate, first_rows, moved, reaches, row_by_row
 from curves.sensitometry.speed import T_NET, reversal_points, scaled_power
-from curves.sensitometry.units import LAYERS, STOP, FloatArray, density, transmittance
+from curves.sensitometry.units import LAYERS, STOP, VISUAL_WEIGHTS, FloatArray, density, transmittance
 
 Match = Literal["net", "absolute"]
 Along = Callable[[Ensemble, FloatArray], FloatArray]
@@ -33,7 +33,7 @@ TONES = ("white", "grey", "shadow")
 TONE_WEIGHTS = {"white": 0.25, "grey": 0.50, "shadow": 0.25}
 """What each tone's cast counts for in the cast left by a stack: our own choice [unitless]."""
 
-EYE = np.array([0.33, 0.655, 0.015])
+EYE = np.array([VISUAL_WEIGHTS[c] for c in LAYERS])
 """Share of each layer in what the eye sees, as in `units.visual_density` [unitless]."""
 
 EYE_UNCERTAINTY = 0.03
@@ -151,8 +151,7 @@ class Bare:
     @cached_property
     def eye_shares(self) -> FloatArray:
         """What each layer counts for to the eye, (r, 3) [unitless]; row 0 as the model has it."""
-        noise = EYE_UNCERTAINTY * np.random.default_rng((self.choices.seed, 13)).standard_normal((self.rows, 2))
-        noise[0] = 0.0
+        noise = EYE_UNCERTAINTY * chance.beside_estimate(chance.stream(self.choices.seed, "eye"), self.rows, 2)
         red, blue = np.clip(EYE[[0, 2]] + noise, 0.0, 0.5).T
         return np.stack([red, 1.0 - red - blue, blue], axis=1)
 

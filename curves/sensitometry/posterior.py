@@ -153,8 +153,8 @@ class Posterior:
         points, basis = self.models[0].y.size, self.models[0].smoother.design.shape[1]
         # All random numbers are drawn whatever is active, so that a part is the same alone and among the others.
         choice, level = chance.uniform(rng, count, 2).T
-        misread, hidden, own = (chance.normal(rng, count, size) for size in (points, basis, points))
-        exposed = own if steps is None else steps
+        misread, hidden = (chance.normal(rng, count, size) for size in (points, basis))
+        exposed = chance.normal(rng, count, points) if steps is None else steps
         which, index = self._choose(choice, fixed=FIT not in active)
         best, at = self.best
         centre = best.smoother.centre(best.y, at)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 How = Literal["measured", "fitted", "estimated"]
@@ -45,10 +45,6 @@ class Quantity:
         elif above is not None:
             bound = (">", above)
         return cls(None, bound=bound, why=why, note=note)
-
-    def noted(self, note: str) -> Quantity:
-        """Return the same quantity with a note on what it refers to."""
-        return replace(self, note=note)
 
     @property
     def half_width(self) -> float | None:

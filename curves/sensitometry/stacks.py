@@ -10,6 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curves.errors import RecordError
+from curves.sensitometry import chance
 from curves.sensitometry.budget import summarise
 from curves.sensitometry.cast import amounts
 from curves.sensitometry.filter_densities import Filter
@@ -58,12 +59,10 @@ class Drawn:
         """
         layers, visual = [], []
         for number, one in enumerate(filters):
-            noise = np.random.default_rng((seed, number, 7)).standard_normal((rows, 4))
-            noise[0] = 0.0
+            noise = chance.beside_estimate(chance.stream(seed, "filter", str(number), one.name), rows, 4)
             layers.append(one.densities + one.uncertainty * noise[:, :3])
             visual.append(one.visual + one.visual_uncertainty * noise[:, 3])
-        noise = np.random.default_rng((seed, 17)).standard_normal((rows, 4))
-        noise[0] = 0.0
+        noise = chance.beside_estimate(chance.stream(seed, "adding"), rows, 4)
         adding = ADDING[0] * noise[:, 3:] + ADDING[1] * noise[:, :3]
         return cls(tuple(filters), np.array(layers).reshape(-1, rows, 3), np.array(visual).reshape(-1, rows), adding)
 

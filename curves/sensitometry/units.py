@@ -35,7 +35,7 @@ _SERIES = {
 
 # Visual density as seen through three layer densities, from 288 dye patches of each of five transparency films
 # (open target data): rms error 0.04 density.
-_VISUAL_WEIGHTS = {"red": 0.33, "green": 0.655, "blue": 0.015}
+VISUAL_WEIGHTS: dict[Channel, float] = {"red": 0.33, "green": 0.655, "blue": 0.015}
 VISUAL_MODEL_RMS = 0.04
 """Standard uncertainty of `visual_density` [density]."""
 
@@ -62,9 +62,9 @@ def visual_density(red: ArrayLike, green: ArrayLike, blue: ArrayLike) -> FloatAr
     An estimate: it is marked as such wherever it is shown.
     """
     return density(
-        _VISUAL_WEIGHTS["red"] * transmittance(red)
-        + _VISUAL_WEIGHTS["green"] * transmittance(green)
-        + _VISUAL_WEIGHTS["blue"] * transmittance(blue)
+        VISUAL_WEIGHTS["red"] * transmittance(red)
+        + VISUAL_WEIGHTS["green"] * transmittance(green)
+        + VISUAL_WEIGHTS["blue"] * transmittance(blue)
     )
 
 

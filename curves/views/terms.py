@@ -7,6 +7,8 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from curves.sensitometry.choices import MOST_DRAWS
+from curves.sensitometry.curve import DRAWS
 from curves.sensitometry.measures import MEASURES
 
 
@@ -129,8 +131,8 @@ TERMS: tuple[Term, ...] = (
          " whole strip once in a thousand.",
          is_not="It is never dropped in silence: it stays in every table.", keys=("flag",)),
     Term("interval", "The 95 % interval of a number: low to high; u is its standard uncertainty.",
-         "Every source of error is drawn, 1000 to 4000 times, and carried through curve, points and index; draws are"
-         " added until the ends settle in two digits or there are 4000.", "Monte Carlo, JCGM 101",
+         f"Every source of error is drawn, {DRAWS} times or more, and carried through curve, points and index; draws"
+         f" are added until the ends settle in two digits or there are {MOST_DRAWS}.", "Monte Carlo, JCGM 101",
          "It holds for this strip and this process; the next roll differs too.",
          ("value", "low", "high", "u", "how", "note", "draws", "settled")),
     Term("source", "Where error comes from: readings, smoothing, the wedge step by step and as a whole, light and time"

@@ -14,7 +14,7 @@ from curves.sensitometry.fitting import fit_channels
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.sources import Errors, sources_of
 from curves.sensitometry.strip import FilterUsed, Patches, Strip
-from curves.sensitometry.units import STOP
+from curves.sensitometry.units import LAYERS, STOP
 from curves.sensitometry.wedge import Wedge
 from tests.sensitometry.shapes import slide
 from tests.simulate import FOLDER, scenarios
@@ -48,7 +48,7 @@ def parts(of: Strip, number: str) -> dict[str, float]:
     return {line.key: line.u for line in budget.lines}
 
 
-@pytest.mark.parametrize("number", budget_names("reversal"))
+@pytest.mark.parametrize("number", budget_names(strip()))
 def test_shares_are_positive_sorted_and_sum_to_one(number: str) -> None:
     for budget in measure_budgets(strip(), number, QUICK).values():
         shares = [line.share for line in budget.lines]
@@ -165,6 +165,26 @@ def test_what_two_strips_share_cancels_in_their_difference() -> None:
     separate = replace(other, exposure=replace(LIGHT, lux=2001.0))
     elsewhere = analyse(separate, Choices(draws=2000, most_draws=2000)).channels["visual"].ensemble.log_h_error
     assert np.std(errors[0] - elsewhere) > 0.02
+
+
+def test_a_wedge_has_the_same_errors_for_a_strip_read_in_part() -> None:
+    # Two strips through one wedge, the other not read to its end: row by row the steps they share are as wrong.
+    whole = strip()
+    part = replace(
+        whole, position=POSITION[:15], readings={"visual": whole.readings["visual"][:15]}, labels=whole.labels[:15]
+    )
+    one, other = (
+        fit_channels(s)["visual"].judge(Errors.of(s, 500, 0).only("steps"), QUICK).ensemble for s in (whole, part)
+    )
+    at = float(np.mean([other.grid[0], other.grid[-1]]))
+    there = [np.array([np.interp(at, e.grid, row) for row in e.density[1:]]) for e in (one, other)]
+    assert np.corrcoef(there[0], there[1])[0, 1] > 0.9
+
+
+def test_a_speed_that_the_strip_does_not_have_is_not_offered() -> None:
+    layers = replace(strip(), kind="negative", readings=dict.fromkeys(LAYERS, 3.2 - strip().readings["visual"]))
+    assert "iso_5800" in budget_names(layers)
+    assert "iso_6" not in budget_names(layers)
 
 
 def test_readings_of_two_strips_are_drawn_apart() -> None:

@@ -154,11 +154,12 @@ def test_repeating_every_reading_changes_no_value_and_narrows_every_interval(str
     for channel, found in here.channels.items():
         for name, point in found.points.items():
             assert_narrower(there.channels[channel].points[name].log_h, point.log_h)
-        assert_narrower(there.channels[channel].measures["gamma"], found.measures["gamma"])
+        # As above: the ends of the straight-line part fall on a grid.
+        assert_narrower(there.channels[channel].measures["gamma"], found.measures["gamma"], 1e-3)
 
 
-def assert_narrower(there: Quantity, here: Quantity) -> None:
+def assert_narrower(there: Quantity, here: Quantity, tolerance: float = 1e-6) -> None:
     """Assert the same value, and an interval no wider, but for the little that other draws can add."""
-    assert_same(there, here, 0.0, 1e-6)
+    assert_same(there, here, 0.0, tolerance)
     if here.half_width is not None and there.half_width is not None:
         assert there.half_width <= here.half_width * 1.08 + 0.002

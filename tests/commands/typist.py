@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import shlex
+import signal
 import sys
 from pathlib import Path
 
@@ -37,6 +38,8 @@ class Typist:
             encoding="utf-8",
             dimensions=(40, 80),
             timeout=_LONGEST_WAIT,
+            # A shell that runs the tests in its background has Ctrl-C ignored by all that they start.
+            preexec_fn=lambda: signal.signal(signal.SIGINT, signal.SIG_DFL),
         )
         # Nothing waits for the person's fingers here.
         self._child.delaybeforesend = None

@@ -1,0 +1,68 @@
+"""How a picture's numbers stand for light: straight, by a power, or by the sRGB curve."""
+
+from __future__ import annotations
+
+import re
+from dataclasses import dataclass
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from curves.errors import RecordError
+from curves.sensitometry.units import FloatArray
+
+_NEEDED = "linear, srgb, or gamma: and its exponent, such as gamma:2.2"
+
+
+@dataclass(frozen=True)
+class Encoding:
+    """A rule that turned light into a picture's numbers.
+
+    Attributes:
+        name: as it is written: "linear", "srgb" or "gamma:2.2".
+        exponent: of the power law; 1 for linear, 0 for the sRGB curve, which is none.
+    """
+
+    name: str
+    exponent: float
+
+    def linearise(self, values: ArrayLike) -> FloatArray:
+        """Return light in proportion, any shape [of full scale].
+
+        Args:
+            values: a picture's numbers [of full scale]; what lies outside 0 to 1 is carried on as it is.
+
+        The sRGB curve is that of IEC 61966-2-1.
+        """
+        v = np.asarray(values, dtype=np.float64)
+        if self.exponent == 1.0:
+            return v
+        inside = np.clip(v, 0.0, 1.0)
+        if self.exponent == 0.0:
+            light = np.where(inside <= 0.04045, inside / 12.92, ((inside + 0.055) / 1.055) ** 2.4)
+        else:
+            light = inside**self.exponent
+        return np.asarray(np.where(inside == v, light, v))
+
+
+LINEAR = Encoding("linear", 1.0)
+
+
+def parse_encoding(text: str, where: str = "--encoding") -> Encoding:
+    """Return the encoding called ``text``.
+
+    Raises:
+        RecordError: there is none of that name; says which there are.
+    """
+    word = text.strip().lower()
+    if word == "linear":
+        return LINEAR
+    if word == "srgb":
+        return Encoding("srgb", 0.0)
+    found = re.fullmatch(r"gamma:(\d+(?:\.\d+)?)", word)
+    if found is None:
+        raise RecordError(f"'{text}' is no encoding", where=where, needed=_NEEDED)
+    exponent = float(found[1])
+    if not 1.0 <= exponent <= 4.0:
+        raise RecordError(f"{exponent:g} is not the exponent of an encoding", where=where, needed="1 to 4")
+    return Encoding(word, exponent)

@@ -35,7 +35,7 @@ class Case:
 
 def densities(film: Film, steps: int, increment: float, brightest: float) -> Array:
     """Return true densities of a strip's steps, (steps, samples), the first exposed by ``brightest`` [log10 lux s]."""
-    log_h = brightest - increment * np.arange(steps)
+    log_h: Array = brightest - increment * np.arange(steps, dtype=np.float64)
     return np.column_stack([film.density(c, log_h) for c in film.layers])
 
 
@@ -83,7 +83,7 @@ def case(number: int) -> Case:
         border=rng.choice([0.0, 12.0]),
         fall_off=rng.uniform(0.0, 0.25),
         flare=rng.uniform(0.0, 0.006),
-        grain=rng.uniform(0.01, 0.10),
+        grain=float(10.0 ** rng.uniform(-2.5, -1.2)),
         noise=rng.choice([5e-5, 2e-4, 8e-4]),
         dust=int(rng.integers(0, 80)),
         scratch=bool(rng.integers(2)),

@@ -120,7 +120,8 @@ def scan(scene: ScanScene, seed: int) -> Made:
     coarse = ndimage.gaussian_filter(rng.standard_normal((*along.shape, samples)), (0.6, 0.6, 0))
     coarse /= coarse.std()
     grown = scene.grain * np.sqrt(np.maximum(density - scene.base, 0.02))
-    density = density + np.where(filmed, grown * coarse, 0.0)
+    # A step's density is that of its mean light, as a densitometer has it; grain must not make it brighter.
+    density = density + np.where(filmed, grown * coarse + 0.5 * math.log(10.0) * grown**2, 0.0)
     density = density + _dirt(scene, along.shape, rng)[..., None]
     mask = _border(scene, along.shape)
     light = np.where(mask[..., None], 10.0**-OPAQUE, 10.0**-density)
@@ -131,8 +132,8 @@ def scan(scene: ScanScene, seed: int) -> Made:
 
 
 def _turned(picture: Numbers, scene: ScanScene) -> Numbers:
-    found: Numbers = np.ascontiguousarray(np.rot90(picture, scene.turned))
-    return found
+    rows_first = np.ascontiguousarray(np.rot90(picture, scene.turned))
+    return rows_first.astype(np.uint8) if picture.dtype == np.uint8 else rows_first.astype(np.uint16)
 
 
 def _coordinates(scene: ScanScene) -> tuple[Array, Array]:

@@ -17,7 +17,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from curves.errors import StripError
-from curves.sensitometry.ladder_fit import Fit, fitted
+from curves.sensitometry.ladder_fit import BoolArray, Fit, fitted
 from curves.sensitometry.ladder_search import as_density, guesses
 from curves.sensitometry.units import FloatArray, Kind
 
@@ -223,12 +223,13 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
 def _longest(cells: Fit, way: int) -> _Run:
     """Return the run of even cells, moving one way, in which most edges are seen."""
     best = _Run(cells, 0, 0)
+    sound = _sound(cells, way)
     first = 0
-    for cell in range(1, cells.even.size + 1):
+    for cell in range(1, sound.size + 1):
         goes_on = (
-            cell < cells.even.size
-            and cells.even[cell]
-            and cells.even[cell - 1]
+            cell < sound.size
+            and sound[cell]
+            and sound[cell - 1]
             and not (cells.jump[cell] * way < -_ALIKE and cells.seen[cell])
         )
         if not goes_on:
@@ -236,6 +237,16 @@ def _longest(cells: Fit, way: int) -> _Run:
             best = max(best, run, key=lambda r: r.edges)
             first = cell
     return best
+
+
+def _sound(cells: Fit, way: int) -> BoolArray:
+    """Return which cells may be steps: even ones, and one that dirt makes uneven, if its neighbours are and go on."""
+    onward = cells.seen & (cells.jump * way > 0)
+    turning = cells.seen & (cells.jump * way < 0)
+    between = np.zeros_like(cells.even)
+    between[1:-1] = cells.even[:-2] & cells.even[2:]
+    goes_on = (onward[:-1] | onward[1:]) & ~turning[:-1] & ~turning[1:]
+    return np.asarray(cells.even | (between & goes_on))
 
 
 def _doubt(looked: Ladder, run: _Run, doubt: str, hint: str) -> Search:

@@ -120,17 +120,10 @@ def _outlying(values: FloatArray, within: BoolArray) -> BoolArray:
 
 
 def _smoothed(light: FloatArray, within: BoolArray) -> FloatArray:
-    """Return means over small squares, of the pixels of the patch alone, a plane taken out."""
-    y, x = np.nonzero(within)
-    design = np.column_stack([np.ones(x.size), x, y])
-    values = light[within]
-    middle = np.median(values)
-    near = np.abs(values - middle) <= 3.0 * 1.4826 * np.median(np.abs(values - middle)) + 1e-12
-    plane, *_ = np.linalg.lstsq(design[near], values[near], rcond=None)
-    rest = np.zeros_like(light)
-    rest[within] = values - design @ plane
+    """Return means over small squares, of the pixels of the patch alone."""
+    inner = np.where(within, light, 0.0)
     share = ndimage.uniform_filter(within.astype(np.float64), _SMOOTH, mode="constant")
-    return np.asarray(ndimage.uniform_filter(rest, _SMOOTH, mode="constant") / np.maximum(share, 0.2))
+    return np.asarray(ndimage.uniform_filter(inner, _SMOOTH, mode="constant") / np.maximum(share, 1e-6))
 
 
 def _error(x: IndexArray, y: IndexArray, rest: FloatArray) -> float:

@@ -63,10 +63,10 @@ class Image:
             raise ValueError(
                 f"rows {top} to {bottom}, columns {left} to {right} are not inside {facts.height} x {facts.width}"
             )
-        kind = np.uint8 if facts.bits == 8 else np.uint16
-        found: Values = np.empty((bottom - top, right - left, facts.samples), dtype=kind)
+        shape = (bottom - top, right - left, facts.samples)
+        found: Values = np.empty(shape, np.uint8) if facts.bits == 8 else np.empty(shape, np.uint16)
         for piece in self._source.pieces(Window(top, left, bottom, right)):
-            assert piece.values.dtype == kind, "a reader changed the bit depth"
+            assert piece.values.dtype == found.dtype, "a reader changed the bit depth"
             rows, columns, samples = piece.values.shape
             down, across = piece.top - top, piece.left - left
             found[down : down + rows, across : across + columns, piece.sample : piece.sample + samples] = piece.values
@@ -150,6 +150,8 @@ def _source(file: Bytes) -> Source:
 
 def _unknown(file: Bytes, start: bytes) -> RecordError:
     """Return the error of a file that is neither TIFF nor PNG."""
+    if file.size < 8 or PNG_SIGNATURE.startswith(start[:2]):
+        return file.damaged("it starts like no TIFF and no PNG")
     if start[:3] == b"\xff\xd8\xff":
         return file.refused(
             "the file is a JPEG: 8 bit, encoded for display, and packed with loss",
@@ -157,8 +159,6 @@ def _unknown(file: Bytes, start: bytes) -> RecordError:
         )
     if start[:2] in (b"II", b"MM") or start[4:8] == b"ftyp":
         return file.refused("the file looks like a raw file of a camera, or a lossy picture", hint=RAW_ADVICE)
-    if file.size < 8 or PNG_SIGNATURE.startswith(start[:2]):
-        return file.damaged("it starts like no TIFF and no PNG")
     return file.refused(
         "the file is neither TIFF nor PNG", hint=f"{PLAIN_TIFF}; if it is a raw file of a camera, {RAW_ADVICE}"
     )

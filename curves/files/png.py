@@ -7,6 +7,7 @@ exactly the picture.
 
 from __future__ import annotations
 
+import math
 import struct
 import zlib
 from collections.abc import Iterator
@@ -32,6 +33,8 @@ from curves.files.pixels import (
 )
 
 SIGNATURE = b"\x89PNG\r\n\x1a\n"
+_HEADER_END = 33
+_END = struct.pack(">I4sI", 0, b"IEND", zlib.crc32(b"IEND"))
 
 # Our own choices: more is no scan [bytes, chunks].
 _MOST_ASIDE = 16_000_000
@@ -125,12 +128,19 @@ class Png:
         yield from in_rows(top, left, 0, self._values[top:bottom, left:right, : self._header.samples])
 
     def _unpack(self) -> Values:
+        """Return the values, (rows, columns, samples as stored).
+
+        The decoder is given the header and the packed values alone: other chunks might change values, and make it
+        complain where a person should read nothing.
+        """
         header, file = self._header, self._file
-        data = file.at(0, file.size)
+        first, (last, size) = self._chunks.packed[0][0] - 8, self._chunks.packed[-1]
+        data = file.at(0, _HEADER_END) + file.at(first, last + size + 4 - first) + _END
         view = memoryview(data)
+        shift = _HEADER_END - first
         length = 0
         try:
-            for part in inflate(view[start : start + size] for start, size in self._chunks.packed):
+            for part in inflate(view[start + shift : start + shift + size] for start, size in self._chunks.packed):
                 length += len(part)
                 if length > header.unpacked_bytes:
                     break
@@ -142,14 +152,10 @@ class Png:
             values = np.asarray(image_codecs(file.name).png_decode(data))
         except Exception as error:  # whatever a damaged file makes the decoder stumble over
             raise file.damaged(f"its values cannot be unpacked ({error})") from error
-        shape = (header.height, header.width, -1)
-        kind = np.dtype(f"u{header.bits // 8}")
-        if values.dtype != kind or values.size % (header.height * header.width):
+        shape = (header.height, header.width, header.stored)
+        if values.dtype != np.dtype(f"u{header.bits // 8}") or values.size != math.prod(shape):
             raise file.damaged(f"it unpacks to other values than its header says ({values.dtype}, {values.shape})")
-        values = values.reshape(shape)
-        if not header.samples <= values.shape[2] <= header.samples + 1:
-            raise file.damaged(f"it unpacks to {values.shape[2]} samples a pixel, not {header.stored}")
-        return values
+        return values.reshape(shape)
 
 
 def _header(file: Bytes) -> _Header:

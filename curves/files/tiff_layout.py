@@ -233,9 +233,9 @@ def _check_sizes(layout: Layout, file: Bytes) -> None:
     tightest = _TIGHTEST.get(layout.packing, 1)
     if max(full, layout.row_bytes * layout.height) > file.size * tightest:
         raise file.damaged(f"a picture of {layout.width} x {layout.height} pixels does not fit into its size")
-    needed = np.full((layout.stored if layout.planar else 1, layout.down, layout.across), full, dtype=np.int64)
-    needed[:, -1] = last
-    needed = needed.ravel()
+    grid = np.full((layout.stored if layout.planar else 1, layout.down, layout.across), full, dtype=np.int64)
+    grid[:, -1] = last
+    needed = grid.ravel()
     if np.any(layout.counts * tightest < needed):
         raise file.damaged("a strip or tile has fewer bytes than its pixels need")
     if layout.packing == UNCOMPRESSED:

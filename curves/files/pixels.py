@@ -17,7 +17,7 @@ from curves.errors import RecordError
 Values = NDArray[np.uint8] | NDArray[np.uint16]
 
 # Our own choices. What can only be unpacked whole may take this much memory, packed and unpacked together [bytes].
-MOST_AT_ONCE = 400_000_000
+MOST_AT_ONCE = 300_000_000
 # Pieces are handed on in rows of about this size [bytes].
 PIECE = 16_000_000
 # zlib's own documentation: deflate packs no tighter than 1032:1.

@@ -32,28 +32,29 @@ def grey_fields(width: int = 4, height: int = 3, bits: int = 16, size: int | Non
     }
 
 
-def directory(fields: Mapping[int, Field], start: int, following: int = 0) -> bytes:
-    """Return a little-endian directory that stands at ``start``, the values that do not fit into it behind it."""
+def directory(fields: Mapping[int, Field], start: int, following: int = 0, order: str = "<") -> bytes:
+    """Return a directory that stands at ``start``, the values that do not fit into it behind it."""
     packed = []
     for tag, (code, values) in sorted(fields.items()):
         numbers = list(values)
-        raw = struct.pack(f"<{len(numbers)}{ {'5': 'I', '7': 'B'}.get(code, code) }", *numbers)
+        raw = struct.pack(f"{order}{len(numbers)}{ {'5': 'I', '7': 'B'}.get(code, code) }", *numbers)
         packed.append((tag, _KINDS[code], len(numbers) // (2 if code == "5" else 1), raw))
     place = start + 2 + 12 * len(packed) + 4
-    table, behind = struct.pack("<H", len(packed)), b""
+    table, behind = struct.pack(f"{order}H", len(packed)), b""
     for tag, kind, count, raw in packed:
         if len(raw) > 4:
-            table += struct.pack("<HHII", tag, kind, count, place + len(behind))
+            table += struct.pack(f"{order}HHII", tag, kind, count, place + len(behind))
             behind += raw
         else:
-            table += struct.pack("<HHI", tag, kind, count) + raw.ljust(4, b"\0")
-    return table + struct.pack("<I", following) + behind
+            table += struct.pack(f"{order}HHI", tag, kind, count) + raw.ljust(4, b"\0")
+    return table + struct.pack(f"{order}I", following) + behind
 
 
-def tiff(fields: Mapping[int, Field], data: bytes = bytes(24), following: int = 0) -> bytes:
-    """Return a little-endian TIFF file: header, data from byte 8 on, directory."""
+def tiff(fields: Mapping[int, Field], data: bytes = bytes(24), following: int = 0, order: str = "<") -> bytes:
+    """Return a TIFF file: header, data from byte 8 on, directory."""
     start = 8 + len(data)
-    return b"II*\0" + struct.pack("<I", start) + data + directory(fields, start, following)
+    head = b"II*\0" if order == "<" else b"MM\0*"
+    return head + struct.pack(f"{order}I", start) + data + directory(fields, start, following, order)
 
 
 def png_chunk(name: bytes, body: bytes, checksum: int | None = None) -> bytes:

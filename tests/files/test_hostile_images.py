@@ -36,8 +36,10 @@ from tests.files.pictures import (
     tiff,
 )
 
+pytestmark = pytest.mark.skipif(not Path("/proc/self/status").exists(), reason="memory is measured as Linux tells it")
+
 SECONDS = 5.0
-MEGABYTES = 500.0
+MEGABYTES = 400.0
 GREY = np.arange(12, dtype=np.uint16).reshape(3, 4, 1) * 999
 
 READER = """
@@ -55,7 +57,8 @@ for path in sorted(Path(sys.argv[1]).iterdir()):
         said = ""
     except CurvesError as error:
         said = str(error)
-    most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3
+    # not ru_maxrss: a process inherits that from the one that started it
+    most = int(Path("/proc/self/status").read_text().partition("VmHWM:")[2].split()[0]) / 1e3
     print(json.dumps([path.name, type(said).__name__, said, time.perf_counter() - start, most]))
 """
 
@@ -93,6 +96,12 @@ def tiles(side: int, tile: int, packed: bytes, packing: int = 8) -> bytes:
 def strip(width: int, height: int, packed: bytes, packing: int = 8) -> bytes:
     """Return a TIFF of one packed strip."""
     return tiff(grey_fields(width, height, size=len(packed)) | {259: ("H", [packing])}, packed)
+
+
+def large_strip(packing: int, packed: bytes) -> bytes:
+    """Return a TIFF of one packed strip of 12000 x 12000 pixels, most significant byte first, as differences."""
+    changes: dict[int, Field] = {259: ("H", [packing]), 317: ("H", [2])}
+    return tiff(grey_fields(12_000, 12_000, size=len(packed)) | changes, packed, order=">")
 
 
 def zeros(count: int) -> bytes:
@@ -194,10 +203,11 @@ BROKEN: Mapping[str, tuple[str, Callable[[], bytes], str]] = {
     "an LZW stream that is cut": (".tif", lambda: strip(4, 3, LZW[:-5], 5), "a strip or tile unpacks to"),
     "an LZW stream of rubbish": (".tif", lambda: strip(4, 3, b"\xa5" * 30, 5), "a strip or tile"),
     "a bomb of a strip": (".tif", lambda: strip(4, 3, zeros(10**9)), "unpacks to 24 bytes or more, not 24"),
+    "a strip as large as they may be": (".tif", lambda: large_strip(8, zeros(288_000_000)), ""),
     "a strip of 900 MB": (
         ".tif",
         lambda: strip(21_000, 21_000, zeros(882_000_000)),
-        "its picture must be unpacked whole, and takes 882 MB; needed: at most 400 MB, packed and unpacked together.\n"
+        "its picture must be unpacked whole, and takes 882 MB; needed: at most 300 MB, packed and unpacked together.\n"
         "Try: save it as an uncompressed TIFF, or a TIFF in tiles; those are read piece by piece at any size.",
     ),
     "tiles of 20 GB": (
@@ -233,7 +243,7 @@ BROKEN: Mapping[str, tuple[str, Callable[[], bytes], str]] = {
     ),
     "a PNG as large as they may be": (
         ".png",
-        lambda: png_file(png_header(14_000, 14_000, 16, 0), zeros(392_014_000)),
+        lambda: png_file(png_header(12_000, 12_000, 16, 0), zeros(288_012_000)),
         "",
     ),
     "a bomb of a PNG": (

@@ -8,7 +8,6 @@ from __future__ import annotations
 
 import itertools
 import json
-import os
 import struct
 import subprocess
 import sys
@@ -330,10 +329,12 @@ def test_the_colour_space_of_the_camera_fields_of_a_tiff_counts(tmp_path: Path) 
 
 def measured(work: str, path: Path) -> dict[str, Any]:
     """Return what a fresh interpreter finds, and the most memory it had resident [MB]."""
+    if not Path("/proc/self/status").exists():
+        pytest.skip("memory is measured as Linux tells it")
     code = (
-        "import json, resource, sys\nfrom pathlib import Path\nfrom curves.files.images import open_image\n"
+        "import json, sys\nfrom pathlib import Path\nfrom curves.files.images import open_image\n"
         f"with open_image(Path(sys.argv[1])) as image:\n    {work}\n"
-        "most = resource.getrusage(resource.RUSAGE_SELF).ru_maxrss / 1e3\n"
+        "most = int(Path('/proc/self/status').read_text().partition('VmHWM:')[2].split()[0]) / 1e3\n"
         "print(json.dumps({'found': found, 'most': most}))"
     )
     done = subprocess.run([sys.executable, "-c", code, path], capture_output=True, encoding="utf-8", check=False)
@@ -364,7 +365,7 @@ def test_a_gigabyte_in_one_strip_is_read_in_less_than_400_megabytes(tmp_path: Pa
         file.seek(head + (9_100 * 9_200 + 9_100) * 6)
         file.write(struct.pack("<3H", 1, 20, 300))
         file.truncate(head + bytes_all)  # sparse: the rest are zeros that take no room
-    assert os.path.getsize(path) > 1_000_000_000  # noqa: PTH202
+    assert path.stat().st_size > 1_000_000_000
     result = measured(WORK.replace("9400, 9300", "9400, 9200"), path)
     assert result["most"] < 400
     assert result["found"] == [321, 0, [1144, 575, 3], 16, pytest.approx(321 / 65535 / 256)]

@@ -41,6 +41,9 @@ class ScanScene:
         before, after: length of film beyond the first and the last step [pixels].
         beside: width of film on either side of the steps [pixels].
         beyond: what lies where there is no film.
+        wedge: densities of a calibration wedge in the same frame, (steps, samples); None without one.
+        wedge_pitch, wedge_across: length of its steps, and its width [pixels].
+        wedge_aside: its middle, across from the strip's [pixels].
         border: width of the opaque frame at the picture's own edges [pixels].
         fall_off: light lost in the corners [of the light in the middle].
         flare: share of the picture's mean light that is scattered over all of it [unitless].
@@ -69,6 +72,10 @@ class ScanScene:
     after: float = 60.0
     beside: float = 40.0
     beyond: Around = "holder"
+    wedge: Array | None = None
+    wedge_pitch: float = 36.0
+    wedge_across: float = 80.0
+    wedge_aside: float = 200.0
     border: float = 0.0
     fall_off: float = 0.0
     flare: float = 0.0
@@ -116,6 +123,11 @@ def scan(scene: ScanScene, seed: int) -> Made:
     outside = {"film": scene.film, "gate": np.zeros(samples), "holder": np.full(samples, OPAQUE)}[scene.beyond]
     density = np.where(on_film[..., None], scene.film, outside)
     density = np.where(on_step[..., None], scene.densities[number], density)
+    if scene.wedge is not None:
+        number = np.floor(along / scene.wedge_pitch).astype(int)
+        on_wedge = (number >= 0) & (number < len(scene.wedge))
+        on_wedge &= np.abs(aside - scene.wedge_aside) <= scene.wedge_across / 2
+        density = np.where(on_wedge[..., None], scene.wedge[np.clip(number, 0, len(scene.wedge) - 1)], density)
     filmed = (on_film | (scene.beyond == "film"))[..., None]
     coarse = ndimage.gaussian_filter(rng.standard_normal((*along.shape, samples)), (0.6, 0.6, 0))
     coarse /= coarse.std()

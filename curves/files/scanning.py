@@ -213,7 +213,7 @@ def clear_at(scan: Scan, light: Light, areas: Sequence[FloatArray]) -> FloatArra
     return found
 
 
-def wedge_light(scan: Scan, light: Light, ladder: Ladder, wedge: Wedge, uncertainty: float | None) -> WedgeLight:
+def wedge_light(scan: Scan, light: Light, ladder: Ladder, wedge: Wedge) -> WedgeLight:
     """Return a calibration wedge as it was scanned.
 
     Args:
@@ -221,8 +221,8 @@ def wedge_light(scan: Scan, light: Light, ladder: Ladder, wedge: Wedge, uncertai
         light: clear and dark.
         ladder: where its steps are.
         wedge: its known densities.
-        uncertainty: standard uncertainty of one of them [density]; None if nobody gave it.
     """
+    uncertainty = None if wedge.assumed else float(np.median(wedge.uncertainty))
     areas = [ladder.patch(step) for step in range(1, ladder.steps + 1)]
     patches = [scan.area(corners) for corners in areas]
     clear = clear_at(scan, light, areas)
@@ -322,8 +322,8 @@ def _moved(search: Search, factor: int, by: FloatArray) -> Search:
     return replace(search, ladder=ladder, looked=looked)
 
 
-def known_wedge(scan: Scan, light: Light, wedge: Wedge, area: FloatArray | None) -> WedgeLight:
-    """Find a calibration wedge and read its light.
+def known_ladder(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Ladder:
+    """Find a calibration wedge.
 
     Raises:
         RecordError: it is not found for certain.
@@ -336,9 +336,7 @@ def known_wedge(scan: Scan, light: Light, wedge: Wedge, area: FloatArray | None)
             where=scan.facts.path.name,
             hint="say where it lies with --known-area, or where its corners are with --known-corners",
         )
-    return wedge_light(
-        scan, light, search.ladder, wedge, None if wedge.assumed else float(np.median(wedge.uncertainty))
-    )
+    return search.ladder
 
 
 def stored_of(scan: Scan, title: str, light: Light, wedge: WedgeLight | None) -> Stored:

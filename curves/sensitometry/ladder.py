@@ -260,6 +260,6 @@ def _notes(run: _Run, first: int, steps: int) -> tuple[str, ...]:
     if last >= steps - 1:
         return ()
     return (
-        f"Steps {last + 2} to {steps} look alike, and like the film beside them: that there are {steps} steps is"
+        f"Steps {last + 1} to {steps} look alike, and like the film beside them: that there are {steps} steps is"
         " taken on your word.",
     )

@@ -59,12 +59,32 @@ class PatchLight:
 
 @dataclass(frozen=True)
 class Flag:
-    """Something to mind of a patch: a code for machines, a clause for people; of one channel, or of all."""
+    """Something to mind of a patch, numbered from 1: a code for machines, a clause for people; of a channel, or all."""
 
-    step: int
+    patch: int
     code: str
     message: str
     channel: Channel | None = None
+
+
+@dataclass(frozen=True)
+class Scanned:
+    """How a strip's densities come from a scan.
+
+    Attributes:
+        image: name of the scan.
+        by_wedge: True if a calibration wedge tells density, False if clear and dark alone do.
+        flags: what to mind of single patches.
+    """
+
+    image: str
+    by_wedge: bool
+    flags: tuple[Flag, ...] = ()
+
+    def notes(self, patch: int, channel: Channel) -> str | None:
+        """Return what to mind of a patch in a channel, as a clause; None if nothing."""
+        found = [f.message for f in self.flags if f.patch == patch and f.channel in (None, channel)]
+        return "; ".join(found) or None
 
 
 def inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:
@@ -138,25 +158,25 @@ def _error(x: IndexArray, y: IndexArray, rest: FloatArray) -> float:
     return float(means.std(ddof=1) / math.sqrt(means.size)) if means.size > 1 else math.nan
 
 
-def flags_of(step: int, channel: Channel, found: PatchLight) -> list[Flag]:
+def flags_of(patch: int, channel: Channel, found: PatchLight) -> list[Flag]:
     """Return what to mind of a patch."""
     flags = []
     if found.clipped_high > CLIPPED:
         flags.append(
-            Flag(step, "clipped-clear", f"{found.clipped_high:.0%} of it is at the scale's bright end: the scan was"
+            Flag(patch, "clipped-clear", f"{found.clipped_high:.0%} of it is at the scale's bright end: the scan was"
                  " exposed too long", channel)
         )  # fmt: skip
     if found.clipped_low > CLIPPED:
         flags.append(
-            Flag(step, "clipped-dark", f"{found.clipped_low:.0%} of it is at the scale's dark end: denser than the scan"
-                 " can show", channel)
+            Flag(patch, "clipped-dark", f"{found.clipped_low:.0%} of it is at the scale's dark end: denser than the"
+                 " scan can show", channel)
         )  # fmt: skip
     if found.dust > DUSTY:
-        flags.append(Flag(step, "dust", f"{found.dust:.0%} of it is left out as dust or scratches", channel))
+        flags.append(Flag(patch, "dust", f"{found.dust:.0%} of it is left out as dust or scratches", channel))
     certain = 4.0 * found.error / (max(found.light, 1e-9) * math.log(10.0))
     if found.unevenness > max(UNEVEN, certain):
         flags.append(
-            Flag(step, "uneven", f"its density changes by {found.unevenness:.2f} from side to side: uneven light, or"
+            Flag(patch, "uneven", f"its density changes by {found.unevenness:.2f} from side to side: uneven light, or"
                  " not one step", channel)
         )  # fmt: skip
     return flags

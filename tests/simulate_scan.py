@@ -41,6 +41,7 @@ class ScanScene:
         before, after: length of film beyond the first and the last step [pixels].
         beside: width of film on either side of the steps [pixels].
         beyond: what lies where there is no film.
+        chips: pieces of film that lie beside: left, top, right, bottom [pixels], and their density.
         wedge: densities of a calibration wedge in the same frame, (steps, samples); None without one.
         wedge_pitch, wedge_across: length of its steps, and its width [pixels].
         wedge_aside: its middle, across from the strip's [pixels].
@@ -72,6 +73,7 @@ class ScanScene:
     after: float = 60.0
     beside: float = 40.0
     beyond: Around = "holder"
+    chips: tuple[tuple[int, int, int, int, float], ...] = ()
     wedge: Array | None = None
     wedge_pitch: float = 36.0
     wedge_across: float = 80.0
@@ -128,6 +130,8 @@ def scan(scene: ScanScene, seed: int) -> Made:
         on_wedge = (number >= 0) & (number < len(scene.wedge))
         on_wedge &= np.abs(aside - scene.wedge_aside) <= scene.wedge_across / 2
         density = np.where(on_wedge[..., None], scene.wedge[np.clip(number, 0, len(scene.wedge) - 1)], density)
+    for left, top, right, bottom, of_chip in scene.chips:
+        density[top:bottom, left:right] = of_chip
     filmed = (on_film | (scene.beyond == "film"))[..., None]
     coarse = ndimage.gaussian_filter(rng.standard_normal((*along.shape, samples)), (0.6, 0.6, 0))
     coarse /= coarse.std()

@@ -14,6 +14,7 @@ if TYPE_CHECKING:
     from curves.files.scan_writing import ScanFiles
     from curves.files.scanjob import Calibrated
     from curves.files.scanning import Measured
+    from curves.sensitometry.units import Channel
 
 
 def scan(
@@ -51,6 +52,15 @@ def scan(
         Path | None,
         typer.Option(metavar="TABLE", help="Rectangles instead: step, stops or ei; left, top, right, bottom."),
     ] = None,
+    base: Annotated[
+        str, typer.Option(metavar="L,T,R,B", help="A piece of bare support, no image and no fog, lies here.")
+    ] = "",
+    unexposed: Annotated[
+        str, typer.Option(metavar="L,T,R,B", help="Film that got no light and went through the process.")
+    ] = "",
+    fully_exposed: Annotated[
+        str, typer.Option(metavar="L,T,R,B", help="Film exposed far beyond the strip, through the process.")
+    ] = "",
     dpi: Annotated[float | None, typer.Option(min=1, help="Pixels per inch, if the file does not say.")] = None,
     kind: Annotated[Literal["negative", "reversal"] | None, typer.Option(help="What the film is.")] = None,
     wedge: Annotated[
@@ -81,7 +91,10 @@ def scan(
 
     files = ScanFiles.of(name, calibrated=calibration is not None)
     files.refuse_existing()
-    job = scanjob.Job(clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches)
+    job = scanjob.Job(
+        clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches,
+        base, unexposed, fully_exposed,
+    )  # fmt: skip
     given = {"kind": kind, "wedge": wedge, "exposure.lux": lux, "exposure.seconds": seconds, "exposure.ei": ei,
              "exposure.metered_step": metered_step}  # fmt: skip
     given["exposure.method"] = scanning.method_of(given, patches)
@@ -96,15 +109,19 @@ def scan(
             count = steps or scanning.steps_of(draft, files.record.parent)
             found = scanjob.find_patches(picture, job, count, draft["kind"])
             if found.areas is None:
-                scanning.show_page(page, picture, calibrated, found, None, draft["title"])
+                scanning.show_page(page, scanning.Look(picture, calibrated, found), draft["title"])
                 raise scanning.uncertain(found, image, page)
             # 3. What they say.
             measured = scanjob.measured(picture, calibrated, found.areas)
-            notes = (*scanjob.notes_on(picture, calibrated), *found.notes)
-            scanning.show_page(page, picture, calibrated, found, measured, draft["title"], notes, files.readings.name)
+            pieces = scanjob.pieces_of(picture, job)
+            single, minded = scanjob.piece_densities(picture, calibrated, pieces)
+            notes = (*scanjob.notes_on(picture, calibrated), *found.notes, *minded)
+            draft |= {"patches": single} if single else {}
+            look = scanning.Look(picture, calibrated, found, measured, pieces, single, notes)
+            scanning.show_page(page, look, draft["title"], files.readings.name)
             resolution = dpi or picture.facts.dpi
         if not as_json:
-            _print(measured, calibrated, notes, page)
+            _print(measured, calibrated, single, notes, page)
         question = f"Write {files.record} and what belongs to it? Enter writes, n does not > "
         if terminal is not None and terminal.ask(question).strip():
             raise Stopped
@@ -123,13 +140,19 @@ def scan(
         print(json_text({"format": 1, "scan": scanning.as_content(measured, calibrated, notes, page)}), end="")
 
 
-def _print(measured: Measured, calibrated: Calibrated, notes: tuple[str, ...], page: Path) -> None:
+def _print(
+    measured: Measured,
+    calibrated: Calibrated,
+    single: dict[str, dict[Channel, float]],
+    notes: tuple[str, ...],
+    page: Path,
+) -> None:
     """Print the patches."""
     from curves.commands.scanning import labels_of
     from curves.views.scan_text import patches_lines
 
     channels, labels = calibrated.stored.channels, labels_of(measured.areas)
-    print(patches_lines(labels, channels, measured.density, measured.error, measured.flags, notes))
+    print(patches_lines(labels, channels, measured.density, measured.error, measured.flags, single, notes))
     print(f"Look at every patch on the picture before you trust a number: {page}")
 
 

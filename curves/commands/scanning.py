@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping
+from dataclasses import dataclass, field
 from pathlib import Path
 from typing import Any
 
@@ -18,7 +19,8 @@ from curves.files.record import read_wedge
 from curves.files.report_files import write_files
 from curves.files.scanjob import Calibrated, Found, WedgePlace
 from curves.files.scanning import Measured, Scan, another
-from curves.views.patches_page import KnownWedge, Shown, patches_page
+from curves.sensitometry.units import Channel, FloatArray
+from curves.views.patches_page import KnownWedge, Piece, Shown, patches_page
 
 
 def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
@@ -54,41 +56,62 @@ def page_of(folder: Path, record: Path) -> Path:
     return folder / f"{record.stem}-patches.html"
 
 
-def show_page(
-    page: Path,
-    scan: Scan,
-    calibrated: Calibrated,
-    found: Found,
-    measured: Measured | None,
-    title: str,
-    notes: tuple[str, ...] = (),
-    kept: str = "",
-) -> None:
+@dataclass(frozen=True, eq=False)
+class Look:
+    """A scan and what came of it, for its page.
+
+    Attributes:
+        scan, calibrated, found: the picture, its light, and where the patches are.
+        measured: what they say; None if they are not certain.
+        pieces, single: corners and densities of single pieces of film, by name.
+        notes: sentences on the whole.
+    """
+
+    scan: Scan
+    calibrated: Calibrated
+    found: Found
+    measured: Measured | None = None
+    pieces: Mapping[str, FloatArray] = field(default_factory=dict)
+    single: Mapping[str, Mapping[Channel, float]] = field(default_factory=dict)
+    notes: tuple[str, ...] = ()
+
+
+def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
     """Write the page that shows every patch on the picture, or where a search ended.
+
+    Args:
+        page: where to.
+        look: the scan.
+        title: the strip's.
+        kept: name of the table of densities; empty if none is written.
 
     Raises:
         OutputError: it could not be written.
     """
+    scan, measured, found = look.scan, look.measured, look.found
     whole, _ = scan.whole()
-    calibration = calibrated.stored.calibration().under(whole)
+    calibration = look.calibrated.stored.calibration().under(whole)
     none = np.empty((0, scan.facts.samples))
+    wedge = look.calibrated.wedge
     shown = Shown(
         title=title,
         image=scan.facts.path.name,
         picture=calibration.transmittance(whole),
         size=(scan.facts.width, scan.facts.height),
-        channels=calibrated.stored.channels,
+        channels=look.calibrated.stored.channels,
         labels=labels_of(measured.areas) if measured is not None else (),
         corners=measured.areas.corners if measured is not None else np.empty((0, 4, 2)),
-        lights=measured.lights if measured is not None else (),
         densities=none if measured is None else measured.density,
         errors=none if measured is None else measured.error,
         flags=() if measured is None else measured.flags,
         doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {found.hint}.",
-        notes=notes,
+        notes=look.notes,
         kept=kept,
         looked=found.looked,
-        wedge=None if calibrated.wedge is None else _known_wedge(scan, calibrated, calibrated.wedge),
+        wedge=None if wedge is None else _known_wedge(scan, look.calibrated, wedge),
+        pieces=tuple(
+            Piece(name.replace("_", " "), corners, look.single.get(name, {})) for name, corners in look.pieces.items()
+        ),
     )
     write_files(page.parent, {page: patches_page(shown)})
 

@@ -134,6 +134,15 @@ def _listed(values: FloatArray) -> list[float]:
     return [round(float(v), _DIGITS) if np.isfinite(v) else 0.0 for v in values]
 
 
+def is_calibration(path: Path) -> bool:
+    """Return whether a TOML file holds a calibration, and not a strip."""
+    try:
+        content = record_content(path)
+    except RecordError:
+        return False
+    return "clear" in content and "kind" not in content
+
+
 def read_calibration(path: Path) -> Stored:
     """Read a calibration.
 

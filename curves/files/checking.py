@@ -6,6 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from curves.errors import CurvesError, RecordError
+from curves.files.calibration import is_calibration, read_calibration
 from curves.files.cgats import is_exchange_text
 from curves.files.drawer import COLUMNS as DRAWER
 from curves.files.drawer import read_drawer
@@ -18,9 +19,13 @@ from curves.files.ongoing import ENDING
 from curves.files.progress import progress
 from curves.files.readings import read_readings
 from curves.files.record import load_strip, read_wedge
+from curves.files.scan_record import COLUMNS as PATCHES
+from curves.files.scan_record import read_patches
+from curves.files.scanning import Scan
 from curves.files.tables import read_table
 from curves.sensitometry.analysis import analyse
 from curves.sensitometry.choices import Choices
+from curves.sensitometry.encoding import LINEAR
 from curves.sensitometry.exposure import POSITIONS, Contact, Exposure, Frames, Given
 from curves.sensitometry.findings import Notice
 from curves.sensitometry.units import CHANNELS
@@ -34,12 +39,14 @@ NO_DOUBT = frozenset(
         "stand-in",
         "callier",
         "far-from-tested-time",
+        "scan-density",
     }
 )
 """Notices that say how numbers are to be read, not that a file is doubtful."""
 
 
 _WORKBOOKS = (".xlsx", ".xlsm")
+PICTURES = (".tif", ".tiff", ".png")
 
 
 @dataclass(frozen=True)
@@ -55,10 +62,15 @@ def check_file(path: Path) -> Checked:
     """Read a file as `report` would and look at it for slips.
 
     Args:
-        path: a strip record, a table of readings, the table of a calibrated wedge, an entry under way, or a table that
-            `import` reads: a workbook, or exchange text.
+        path: a strip record, a table of readings, the table of a calibrated wedge, an entry under way, a table that
+            `import` reads (a workbook, or exchange text), a scan, its calibration, or its table of patches.
     """
     try:
+        if path.suffix.lower() in PICTURES:
+            return Checked(path, None, _of_picture(path))
+        if path.suffix.lower() == ".toml" and is_calibration(path):
+            read_calibration(path)
+            return Checked(path, None)
         if path.suffix.lower() == ".toml":
             warnings = analyse(load_strip(path), Choices(draws=0)).warnings
             return Checked(path, None, tuple(n for n in warnings if n.code not in NO_DOUBT))
@@ -88,11 +100,14 @@ def files_in(path: Path) -> list[Path]:
 def _check_table(path: Path) -> None:
     """Read a table that stands alone: a drawer if it has names, a wedge if densities by step, else readings."""
     try:
-        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER)).header
+        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER, *PATCHES)).header
     except RecordError as error:
         raise _with_way(path, error) from error
     if "name" in header:
         read_drawer(path)
+        return
+    if "x1" in header:
+        read_patches(path)
         return
     if "density" in header:
         read_wedge(path)
@@ -114,6 +129,13 @@ def _with_way(path: Path, error: RecordError) -> RecordError:
     return RecordError(
         error.what, where=error.where, needed=error.needed, hint=f"run curves import {path}, which reads it"
     )
+
+
+def _of_picture(path: Path) -> tuple[Notice, ...]:
+    """Return what is doubtful of a scan that is read as linear."""
+    with Scan(path, LINEAR) as scan:
+        doubt = scan.doubt()
+    return (Notice("looks-encoded", f"Read as linear, but {doubt}."),) if doubt else ()
 
 
 def _under_way(path: Path) -> Notice:

@@ -31,6 +31,8 @@ from curves.sensitometry.units import CHANNELS, Channel, DensityKind, FloatArray
 
 _CORNERS = ("x1", "y1", "x2", "y2", "x3", "y3", "x4", "y4")
 _STATISTICS = ("error", "unevenness", "clipped", "dust")
+COLUMNS = (*_CORNERS, *(f"{channel}_{what}" for channel in CHANNELS for what in _STATISTICS), "flags")
+"""Columns of the table of patches, beside what they are listed by."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -105,14 +107,24 @@ def _section(record: Section, path: Path) -> Section:
 
 
 def _patches(section: Section, path: Path) -> Table:
-    name = section.text("patches", needed="the table of patches that curves scan wrote")
-    statistics = [f"{channel}_{what}" for channel in CHANNELS for what in _STATISTICS]
-    table = read_table(path.parent / name, (*POSITIONS, *_CORNERS, *statistics, "flags"))
+    return read_patches(path.parent / section.text("patches", needed="the table of patches that curves scan wrote"))
+
+
+def read_patches(path: Path) -> Table:
+    """Read a table of patches.
+
+    Raises:
+        RecordError: it cannot be understood.
+    """
+    table = read_table(path, (*POSITIONS, *COLUMNS))
     missing = [c for c in (*_CORNERS, "flags") if c not in table.header]
     if missing:
         raise RecordError(
-            f"the column '{missing[0]}' is missing", where=name, needed="the table that curves scan wrote"
+            f"the column '{missing[0]}' is missing", where=path.name, needed="the table that curves scan wrote"
         )
+    for name in _CORNERS:
+        table.numbers(name)
+    _flags(table)
     return table
 
 

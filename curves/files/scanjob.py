@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -26,7 +27,7 @@ from curves.files.scanning import (
     wedge_light,
 )
 from curves.sensitometry.ladder import Ladder, ladder_of_corners
-from curves.sensitometry.units import FloatArray, Kind
+from curves.sensitometry.units import Channel, FloatArray, Kind
 from curves.sensitometry.wedge import Wedge
 
 
@@ -42,6 +43,7 @@ class Job:
         known_image: the picture it lies in, if that is another.
         area, corners: where the strip lies.
         patches: a table of rectangles, in place of a search.
+        base, unexposed, fully_exposed: where single pieces of film lie, each left,top,right,bottom.
     """
 
     clear: str = ""
@@ -54,6 +56,9 @@ class Job:
     area: str = ""
     corners: str = ""
     patches: Path | None = None
+    base: str = ""
+    unexposed: str = ""
+    fully_exposed: str = ""
 
 
 @dataclass(frozen=True, eq=False)
@@ -206,10 +211,36 @@ def _areas(ladder: Ladder) -> Areas:
     return Areas("step", tuple(float(s) for s in steps), np.array([ladder.patch(step) for step in steps]))
 
 
+def pieces_of(scan: Scan, job: Job) -> dict[str, FloatArray]:
+    """Return the corners of the single pieces of film that were named, by name.
+
+    Raises:
+        RecordError: one is no rectangle in the picture.
+    """
+    named = {"base": job.base, "unexposed": job.unexposed, "fully_exposed": job.fully_exposed}
+    return {name: rectangle(text, scan.facts, "--" + name.replace("_", "-")) for name, text in named.items() if text}
+
+
 def measured(scan: Scan, calibrated: Calibrated, areas: Areas) -> Measured:
     """Return the density of every patch."""
     whole, _ = scan.whole()
     return measure(scan, areas, calibrated.stored.calibration().under(whole), calibrated.light)
+
+
+def piece_densities(
+    scan: Scan, calibrated: Calibrated, pieces: Mapping[str, FloatArray]
+) -> tuple[dict[str, dict[Channel, float]], tuple[str, ...]]:
+    """Return the densities of single pieces of film by name and channel, and what to mind of them, each a sentence."""
+    if not pieces:
+        return {}, ()
+    found = measured(scan, calibrated, Areas("step", tuple(range(1, len(pieces) + 1)), np.array(list(pieces.values()))))
+    names = [name.replace("_", " ") for name in pieces]
+    densities = {
+        name: {c: round(float(d), 3) for c, d in zip(calibrated.stored.channels, row, strict=True) if np.isfinite(d)}
+        for name, row in zip(pieces, found.density, strict=True)
+    }
+    notes = tuple(f"The {names[f.patch - 1]} piece, {f.channel}: {f.message}." for f in found.flags)
+    return {name: row for name, row in densities.items() if row}, notes
 
 
 def notes_on(scan: Scan, calibrated: Calibrated) -> tuple[str, ...]:

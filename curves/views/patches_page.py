@@ -2,12 +2,12 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.patches import Flag, PatchLight
+from curves.sensitometry.patches import Flag
 from curves.sensitometry.units import Channel, FloatArray, density
 from curves.views.page import assemble
 from curves.views.picture import png_uri
@@ -42,6 +42,15 @@ class KnownWedge:
 
 
 @dataclass(frozen=True, eq=False)
+class Piece:
+    """A single piece of film: its name, corners (4, 2) [pixels], and densities by channel [density]."""
+
+    name: str
+    corners: FloatArray
+    densities: Mapping[Channel, float]
+
+
+@dataclass(frozen=True, eq=False)
 class Shown:
     """What the page shows.
 
@@ -53,7 +62,6 @@ class Shown:
         channels: what the samples are.
         labels: of each patch.
         corners: of each patch, (n, 4, 2) [pixels of the scan].
-        lights: of each patch in each sample; empty where nothing was measured.
         densities, errors: (n, samples) [density]; empty where nothing was measured.
         flags: what to mind of single patches.
         doubt: why nothing was measured; empty if it was.
@@ -61,6 +69,7 @@ class Shown:
         kept: name of the table of densities; empty if none was written.
         looked: corners of the place where the search ended, (4, 2) [pixels of the scan]; None if it is certain.
         wedge: the calibration wedge; None if none was scanned with it.
+        pieces: single pieces of film.
     """
 
     title: str
@@ -70,7 +79,6 @@ class Shown:
     channels: tuple[Channel, ...]
     labels: tuple[str, ...]
     corners: FloatArray
-    lights: tuple[tuple[PatchLight, ...], ...]
     densities: FloatArray
     errors: FloatArray
     flags: tuple[Flag, ...]
@@ -79,6 +87,7 @@ class Shown:
     kept: str = ""
     looked: FloatArray | None = None
     wedge: KnownWedge | None = None
+    pieces: tuple[Piece, ...] = ()
 
 
 def patches_page(shown: Shown) -> str:
@@ -143,6 +152,11 @@ def _overlay(shown: Shown) -> str:
         told = ", ".join(f"{c} {d}" for c, d in zip(shown.channels, densities, strict=True))
         pale = _pale(shown.densities[number - 1])
         parts.append(_frame(name, corners, label.removeprefix("step "), densities, f"{label}: {told}", pale))
+    for piece in shown.pieces:
+        values = np.array(list(piece.densities.values()))
+        told = ", ".join(f"{c} {d:.3f}" for c, d in piece.densities.items())
+        lines = [f"{d:.2f}" for d in values]
+        parts.append(_frame("measured", piece.corners, piece.name, lines, f"{piece.name}: {told}", _pale(values)))
     return _drawing(shown.picture, shown.size, "".join(parts), "The scan with its patches")
 
 
@@ -181,8 +195,10 @@ def _frame(name: str, corners: FloatArray, number: str, densities: Sequence[str]
     """Return the frame of one patch, with its number and densities in it."""
     x, y = corners.mean(axis=0)
     sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
-    # Room for two digits and, under them, for a density of four characters a line.
-    room = float(min(0.5 * sides.min(), 0.3 * sides.max()))
+    # Room for the number (two digits, or a word) and, under it, for a density of four characters a line.
+    letters = max(2.0, len(number) / 1.6)
+    width = float(np.ptp(corners[:, 0]))
+    room = float(min(0.5 * sides.min(), 0.3 * sides.max(), width / letters))
     small = 0.62 * room
     lines = [f'<text x="{x:.1f}" y="{y - 0.6 * room:.1f}" font-size="{room:.1f}">{esc(number)}</text>']
     for at, text in enumerate(densities):
@@ -219,6 +235,9 @@ def _table(shown: Shown) -> str:
         rows.append(
             f'<tr><th scope="row">{esc(label)}</th>{cells}<td class="words">{_minds(shown.flags, row + 1)}</td></tr>'
         )
+    for piece in shown.pieces:
+        cells = "".join(f"<td>{_piece_cell(piece, channel)}</td>" for channel in shown.channels)
+        rows.append(f'<tr><th scope="row">{esc(piece.name)}</th>{cells}<td></td></tr>')
     return (
         '<div class="wide"><table class="patches"><caption>Density, and its standard uncertainty by the scatter of the'
         " light and by the calibration</caption>"
@@ -232,6 +251,11 @@ def _cell(shown: Shown, row: int, sample: int) -> str:
         return '<span class="interval">not read</span>'
     u = f' <span class="interval">±{error:.3f}</span>' if np.isfinite(error) else ""
     return f'<span class="value">{minus(f"{value:.3f}")}</span>{u}'
+
+
+def _piece_cell(piece: Piece, channel: Channel) -> str:
+    value = piece.densities.get(channel)
+    return '<span class="interval">not read</span>' if value is None else f'<span class="value">{value:.3f}</span>'
 
 
 def _minds(flags: Sequence[Flag], patch: int) -> str:

@@ -2,8 +2,9 @@
 
 from __future__ import annotations
 
+import math
 import textwrap
-from collections.abc import Sequence
+from collections.abc import Mapping, Sequence
 
 import numpy as np
 
@@ -19,6 +20,7 @@ def patches_lines(
     densities: FloatArray,
     errors: FloatArray,
     flags: Sequence[Flag],
+    pieces: Mapping[str, Mapping[Channel, float]],
     notes: Sequence[str],
 ) -> str:
     """Return the densities of a scan's patches, what to mind of each under it, and notes on the whole.
@@ -28,9 +30,11 @@ def patches_lines(
         channels: what the samples are.
         densities, errors: (patches, samples) [density].
         flags: what to mind of single patches.
+        pieces: densities of single pieces of film, by name and channel [density].
         notes: sentences.
     """
-    width = max(len(label) for label in labels)
+    named = {name.replace("_", " "): of for name, of in pieces.items()}
+    width = max(len(label) for label in (*labels, *named))
     lines = ["  ".join([" " * width, *(f"{c:>14}" for c in channels)]).rstrip()]
     for row, label in enumerate(labels):
         cells = [_cell(float(d), float(u)) for d, u in zip(densities[row], errors[row], strict=True)]
@@ -42,6 +46,10 @@ def patches_lines(
         for message, of in said.items():
             names = ", ".join(filter(None, of)) if len(of) < len(channels) else ""
             lines += _wrapped(f"{names}: {message}" if names else message, width + 2)
+    for name, by_channel in named.items():
+        cells = [_cell(by_channel.get(channel, math.nan), math.nan) for channel in channels]
+        # Aligned with the densities above, which have an uncertainty after them.
+        lines.append("  ".join([f"{name:<{width}}", *(f"{cell + ' ' * 7:>14}" for cell in cells)]).rstrip())
     for note in notes:
         lines += textwrap.wrap(f"Mind: {note}", WIDTH, subsequent_indent="  ")
     return "\n".join(lines)

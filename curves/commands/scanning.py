@@ -169,7 +169,8 @@ def as_content(measured: Measured, calibrated: Calibrated, notes: tuple[str, ...
              "channels": of_channel, "flags": flags}
         )  # fmt: skip
     by_wedge = calibrated.stored.wedge is not None
-    return {"patches": patches, "by_wedge": by_wedge, "notes": list(notes), "page": page.as_posix()}
+    warnings = [{"code": "scan", "message": note} for note in notes]
+    return {"patches": patches, "by_wedge": by_wedge, "warnings": warnings, "page": page.as_posix()}
 
 
 def _number(value: float) -> float | None:

@@ -200,7 +200,7 @@ def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, .
                 fitted=float(curve.fitted[i]),
                 residual=float(curve.residual[i]),
                 flag=curve.flags[i],
-                note=None if strip.scan is None else strip.scan.notes(row + 1, channel),
+                mind=None if strip.scan is None else strip.scan.notes(row + 1, channel),
             )
         )
     return tuple(sorted(steps, key=lambda s: s.step))

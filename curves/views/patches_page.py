@@ -194,11 +194,9 @@ def _pale(densities: FloatArray) -> bool:
 def _frame(name: str, corners: FloatArray, number: str, densities: Sequence[str], title: str, pale: bool) -> str:
     """Return the frame of one patch, with its number and densities in it."""
     x, y = corners.mean(axis=0)
-    sides = np.hypot(*(np.roll(corners, -1, axis=0) - corners).T)
     # Room for the number (two digits, or a word) and, under it, for a density of four characters a line.
-    letters = max(2.0, len(number) / 1.6)
-    width = float(np.ptp(corners[:, 0]))
-    room = float(min(0.5 * sides.min(), 0.3 * sides.max(), width / letters))
+    width, height = np.ptp(corners, axis=0)
+    room = float(min(0.5 * width, 0.3 * height, 1.6 * width / max(len(number), 1)))
     small = 0.62 * room
     lines = [f'<text x="{x:.1f}" y="{y - 0.6 * room:.1f}" font-size="{room:.1f}">{esc(number)}</text>']
     for at, text in enumerate(densities):

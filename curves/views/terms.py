@@ -101,7 +101,24 @@ TERMS: tuple[Term, ...] = (
          "It says nothing of single layers."),
     Term("scan density", "Density by a scanner's own red, green and blue light.",
          "Compares strips read on the same scanner with the same settings; contrast and speed points follow the"
-         " scanner's scale.", "", "No standard's speed is taken from it: every result says so."),
+         " scanner's scale. From the mean light of each patch, by clear and dark, or by a calibration wedge.", "",
+         "No standard's speed is taken from it: every result says so."),
+    Term("clear and dark", "What a scanner records of the empty gate, and of no light at all.",
+         "Apparent transmittance = (light - dark) / (clear - dark), on numbers in proportion to light."),
+    Term("calibration wedge", "A wedge of known densities, scanned with the strip's own settings.",
+         "Flare is the amount of light that, taken off, brings its densities best in line; a monotone curve maps what"
+         " is left to density. For another frame, flare goes with the mean light of the picture.",
+         "own choice of the model", "It is not the wedge that the film was exposed through, though it may be the same.",
+         ("by_wedge",)),
+    Term("scan flare", "Light scattered in lens and gate, added to all of a picture: it makes dense film look thinner.",
+         "Taken out where a calibration wedge tells it. Without one, 0.1 % of it takes 0.04 off density 2.0 and 0.12"
+         " off 2.5, so densities above about 2 are suspect.", "follows from the definition of density",
+         "It is not the flare of the camera that exposed the strip."),
+    Term("scanned patch", "An area of a scan that is measured: the middle 60 % of a step, or a rectangle.",
+         "Its light is averaged, not its density: grain would make the mean of densities too great. Dust and scratches"
+         " are left out by share; uncertainty is that of the mean light, by how parts of the patch differ, and of the"
+         " calibration.", "own choice of the 60 %", "",
+         ("scan", "patches", "corners", "unevenness", "clipped", "dust", "flags", "page")),
     Term("Callier factor", "Specular over diffuse density of the same patch: above 1 where grains scatter light.",
          "Off unless the record says [reader] callier = 1.3: then every reading and patch is divided by it before"
          " anything else, and results say so. Dyes scatter little and need none.", "handbooks of sensitometry",
@@ -127,6 +144,7 @@ TERMS: tuple[Term, ...] = (
          keys=("fitted",)),
     Term("residual", "Reading less curve. A pattern, rather than scatter, means that the curve is wrong there.",
          keys=("residual",)),
+    Term("mind", "What to mind of a reading that was kept, such as dust on a scanned patch.", keys=("mind",)),
     Term("flag", "Why a step was set aside: it lies off the curve of all other steps by more than chance gives a"
          " whole strip once in a thousand.",
          is_not="It is never dropped in silence: it stays in every table.", keys=("flag",)),

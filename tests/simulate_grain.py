@@ -9,6 +9,7 @@ between two points of a disc (`variance_through`), and by frequencies (`variance
 from __future__ import annotations
 
 import math
+from functools import cache
 
 import numpy as np
 from scipy import fft
@@ -90,6 +91,7 @@ def granularity_through(aperture_um: float, granularity: float, grain_um: float)
     return granularity * math.sqrt(variance_through(aperture_um, grain_um) / variance_through(APERTURE_UM, grain_um))
 
 
+@cache
 def point_variance(granularity: float, pitch_um: float, grain_um: float) -> float:
     """Return the variance of density at a point that shows as ``granularity`` when 48 um of pixels gather light.
 

@@ -50,6 +50,8 @@ _SURFACE = ((0, 0), (0, 1), (1, 0), (0, 2), (1, 1), (2, 0))
 
 _ROUNDS = 5
 
+_BLOCK = 32
+
 _MAD = 1.4826
 """Standard deviation of a Gaussian over its median absolute deviation [unitless]."""
 
@@ -94,6 +96,13 @@ def look_through(transmittance: FloatArray, pitch: float, diameter: float, *, as
         GrainError: the aperture is too narrow, or the patch too small, too dark or too dirty.
     """
     check_scale(transmittance.shape, pitch, diameter, name)
+    if as_density and transmittance.min() == transmittance.max():
+        raise GrainError(
+            "all its pixels are the same: it is clipped, or no scan of film",
+            where=name,
+            needed="an even patch of film inside the scan's range",
+            hint="scan again with less or more exposure, or take another patch",
+        )
     weights = aperture_weights(diameter, pitch)
     step = max(1, int(diameter / pitch / _PER_DIAMETER))
     across = diameter / pitch / step
@@ -234,8 +243,18 @@ def _correlated(values: FloatArray, shape: tuple[int, ...]) -> FloatArray:
 
 
 def _pixels(transmittance: FloatArray, specks: BoolArray) -> tuple[float, float]:
-    """Return the variance of pixels and the covariance of neighbours, without specks [transmittance^2]."""
-    clean = np.where(specks, np.nan, transmittance)
-    clean = clean - np.nanmean(clean)
-    pairs = np.concatenate([(clean[1:] * clean[:-1]).ravel(), (clean[:, 1:] * clean[:, :-1]).ravel()])
-    return float(np.nanmean(clean**2)), float(np.nanmean(pairs))
+    """Return the variance of pixels and the covariance of neighbours, without specks [transmittance^2].
+
+    Pixels are counted from the mean of their block of 32 by 32, which takes any trend off.
+    """
+    across = [min(_BLOCK, n) for n in transmittance.shape]
+    rows, columns = (n // a for n, a in zip(transmittance.shape, across, strict=True))
+    inside = np.s_[: rows * across[0], : columns * across[1]]
+    blocks = np.where(specks, 0.0, transmittance)[inside].reshape(rows, across[0], columns, across[1])
+    clean = ~specks[inside].reshape(blocks.shape)
+    means = blocks.sum(axis=(1, 3), keepdims=True) / np.maximum(clean.sum(axis=(1, 3), keepdims=True), 1)
+    apart = np.where(clean, blocks - means, 0.0)
+    down = (apart[:, 1:] * apart[:, :-1]).sum(), (clean[:, 1:] & clean[:, :-1]).sum()
+    along = (apart[..., 1:] * apart[..., :-1]).sum(), (clean[..., 1:] & clean[..., :-1]).sum()
+    neighbours = (down[0] + along[0]) / max(down[1] + along[1], 1)
+    return float((apart**2).sum() / max(clean.sum(), 1)), float(neighbours)

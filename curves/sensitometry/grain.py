@@ -12,6 +12,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.stats import chi2
 
+from curves.errors import GrainError
 from curves.sensitometry.aperture import aperture_area, blur_loss
 from curves.sensitometry.aperture_map import FEWEST_APERTURES, Seen, look_through
 from curves.sensitometry.quantity import Quantity
@@ -25,8 +26,8 @@ SCALE = 1000.0
 
 _LN10 = math.log(10.0)
 
-_LOSS_KNOWN_TO = 0.1
-"""Share of the loss to blur by which its correction may be wrong, 95 %: our own choice, see `aperture.blur_loss`."""
+_LOSS_KNOWN_TO = 0.15
+"""How wrong the correction for blur may be, 95 %, as a share of white grain's: our own choice (`blur_loss`)."""
 
 _MOTTLE = 1.15
 """Selwyn's product through twice the aperture over that through the aperture itself, from which it is said."""
@@ -82,6 +83,8 @@ def scanner_noise(
 ) -> ScannerNoise:
     """Return the scanner's noise through an aperture.
 
+    A dark frame without any noise is cut off at black and tells nothing; it is taken as if it were not there.
+
     Args:
         clear: (rows, columns), a frame without film, on the scale of the patches' transmittance [unitless].
         dark: (rows, columns), a frame without light, on the same scale; None if there is none.
@@ -89,13 +92,21 @@ def scanner_noise(
         name: names the picture in errors.
 
     Raises:
-        GrainError: a frame is too small, too coarse or too dirty.
+        GrainError: a frame is too small, too coarse, too dirty or, the clear one, cut off at white.
     """
+    if clear.min() == clear.max():
+        raise GrainError(
+            "all its pixels are the same: it is cut off at white",
+            where=f"{name}, clear frame".lstrip(", "),
+            needed="the light of the scan inside the scan's range",
+            hint="scan with less exposure, films and clear frame alike",
+        )
 
     def seen(frame: FloatArray, what: str) -> Seen:
         return look_through(frame, pitch, aperture, as_density=False, name=f"{name}, {what}".lstrip(", "))
 
-    return ScannerNoise(seen(clear, "clear frame"), None if dark is None else seen(dark, "dark frame"))
+    unlit = None if dark is None else seen(dark, "dark frame")
+    return ScannerNoise(seen(clear, "clear frame"), unlit if unlit is not None and unlit.variance > 0.0 else None)
 
 
 def rms_granularity(
@@ -135,7 +146,7 @@ def rms_granularity(
     to_density = 1.0 / (_LN10 * seen.level) ** 2
     return Granularity(
         density=-math.log10(seen.level),
-        rms=_grain(seen, part, to_density, loss),
+        rms=_grain(seen, part, to_density, loss, blur_loss(aperture, pitch)),
         total=SCALE * math.sqrt(seen.variance / (1.0 - loss)),
         noise=None if part is None else SCALE * math.sqrt(part.value * to_density / (1.0 - loss)),
         apertures=seen.freedom,
@@ -144,8 +155,15 @@ def rms_granularity(
     )
 
 
-def _grain(seen: Seen, noise: _Part | None, to_density: float, loss: float) -> Quantity:
-    """Return granularity from the variances of the patch and of the noise; ``loss`` is given back."""
+def _grain(seen: Seen, noise: _Part | None, to_density: float, loss: float, white: float) -> Quantity:
+    """Return granularity from the variances of the patch and of the noise.
+
+    Args:
+        seen, noise: the patch, and the scanner's variance [transmittance^2].
+        to_density: turns that into a variance of density.
+        loss: share lost to blur, given back.
+        white: the same for white grain, by which the correction's own error goes.
+    """
     total = _chi_square(seen.variance, seen.freedom)
     off = _Part(0.0, 0.0, 0.0) if noise is None else noise
     off = _Part(off.value * to_density, off.low * to_density, off.high * to_density)
@@ -153,7 +171,7 @@ def _grain(seen: Seen, noise: _Part | None, to_density: float, loss: float) -> Q
     # Each end takes the end of the patch that makes it worse, and the opposite end of the noise.
     low = grain - math.hypot(total.value - total.low, off.high - off.value)
     high = grain + math.hypot(total.high - total.value, off.value - off.low)
-    known = _LOSS_KNOWN_TO * loss / (1.0 - loss)
+    known = _LOSS_KNOWN_TO * white / (1.0 - loss)
     if off.value > grain:
         most = high if high > 0.0 else total.high
         return Quantity.missing(
@@ -223,7 +241,10 @@ def _uneven(transmittance: FloatArray, pitch: float, aperture: float, seen: Seen
         return None
     if min(transmittance.shape) < 4.0 * wide / pitch:
         return None
-    double = look_through(transmittance, pitch, wide, as_density=True, name="")
+    try:
+        double = look_through(transmittance, pitch, wide, as_density=True, name="")
+    except GrainError:  # too much of it is near some dust
+        return None
     neighbour = seen.neighbour_covariance / seen.pixel_variance
     grown = 4.0 * double.variance / (1.0 - blur_loss(wide, pitch, neighbour)) / (seen.variance / (1.0 - loss))
     least = grown * math.exp(-1.96 * math.sqrt(2.0 / double.freedom + 2.0 / seen.freedom))

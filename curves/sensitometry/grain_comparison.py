@@ -61,7 +61,8 @@ def compare(films: Sequence[Film], aperture: float = APERTURE, density: float = 
 
     Two films differ if the interval of the ratio of their granularities leaves out 1. The interval joins those of the
     two in the logarithm (method of variance estimates recovery, from memory), widened so that all pairs together are
-    right with 95 % (Bonferroni).
+    right with 95 % (Bonferroni). A film that looks coarser only with the scanner's noise in it, beside one that is free
+    of it, is not called coarser.
 
     Args:
         films: one or more, of different names.
@@ -101,9 +102,17 @@ def judge(one: FilmGrain, other: FilmGrain, *, pairs: int = 1) -> Verdict:
             f" that of {one.name}",
         )  # fmt: skip
     finer, coarser = (one.name, other.name) if ratio.low > 1.0 else (other.name, one.name)
+    coarse = one if coarser == one.name else other
+    if coarse.noise_known == "nothing" and one.noise_known != other.noise_known:
+        return Verdict(
+            names, None, ratio,
+            f"{one.name} and {other.name} cannot be told apart: {coarser} looks coarser, but the scanner's noise counts"
+            " as its grain; give a clear frame of its scan",
+        )  # fmt: skip
     shown = ratio if ratio.low > 1.0 else Quantity(1.0 / ratio.value, 1.0 / ratio.high, 1.0 / ratio.low)
     times = f"{shown.value:.2f} times ({shown.low:.2f} to {shown.high:.2f})"
-    return Verdict(names, finer, ratio, f"{finer} is finer than {coarser}: {coarser} has {times} its granularity")
+    same = "; the scanner's noise is in both, and hides some of it" if coarse.noise_known == "nothing" else ""
+    return Verdict(names, finer, ratio, f"{finer} is finer than {coarser}: {coarser} has {times} its granularity{same}")
 
 
 def _ratio(first: Quantity, second: Quantity, widened: float) -> Quantity:
@@ -131,7 +140,8 @@ def _by_bound(names: tuple[str, str], first: Quantity, second: Quantity) -> Verd
             continue
         if bounded.bound[1] < other.low:
             least = other.low / bounded.bound[1]
-            ratio = Quantity.missing(bounded.why or "", **_side(least, first is bounded))
+            above, below = (least, None) if first is bounded else (None, 1.0 / least)
+            ratio = Quantity.missing(bounded.why or "", above=above, below=below)
             return Verdict(
                 names, finer, ratio,
                 f"{finer} is finer than {coarser}: {coarser} has more than {least:.2f} times its granularity",
@@ -141,24 +151,28 @@ def _by_bound(names: tuple[str, str], first: Quantity, second: Quantity) -> Verd
     return Verdict(names, None, Quantity.missing(why), f"{names[0]} and {names[1]} cannot be told apart: {why}")
 
 
-def _side(least: float, first_is_finer: bool) -> dict[str, float]:
-    return {"above": least} if first_is_finer else {"below": 1.0 / least}
-
-
 def _side_by_side(films: Sequence[FilmGrain]) -> list[Notice]:
     """Return what to mind when films were scanned or judged in different ways."""
     found = []
     if len(films) > 1 and max(f.dpi for f in films) > _PITCH_APART * min(f.dpi for f in films):
         each = ", ".join(f"{f.name} {f.dpi:.0f} dpi" for f in films)
         coarsest = UM_PER_INCH / min(f.dpi for f in films)
-        found.append(Notice(
-            "resolution", f"scans of different resolution: {each}; the aperture is corrected for pixels of"
-            f" {coarsest:.1f} um, but not for what the scanner's lens blurs"
-        ))
+        found.append(
+            Notice(
+                "resolution",
+                f"scans of different resolution: {each}; the aperture is corrected for pixels of"
+                f" {coarsest:.1f} um, but not for what the scanner's lens blurs",
+            )
+        )
     if 0 < sum(f.signs is not None for f in films) < len(films):
         touched = " and ".join(f.name for f in films if f.signs is not None)
-        found.append(Notice("processing", f"{touched} was processed by the scanner, other films were not;"
-                            " a verdict between them is on the scans, not on the films"))
+        found.append(
+            Notice(
+                "processing",
+                f"{touched} was processed by the scanner, other films were not;"
+                " a verdict between them is on the scans, not on the films",
+            )
+        )
     if len({f.noise_known for f in films}) > 1:
         found.append(Notice("noise", "the scanner's noise was not taken off in the same way from all films"))
     return found

@@ -5,6 +5,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Literal
 
 import numpy as np
 
@@ -15,6 +16,8 @@ from curves.sensitometry.grain import APERTURE, Granularity, ScannerNoise, rms_g
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.scan_signs import signs_of_processing
 from curves.sensitometry.units import LAYERS, VISUAL_WEIGHTS, Channel, FloatArray
+
+NoiseKnown = Literal["clear and dark", "clear", "nothing"]
 
 DENSITY = 1.0
 """Visual density at which granularity is usually stated [density]: ISO 10505."""
@@ -114,7 +117,7 @@ class FilmGrain:
     dpi: float
     channels: Mapping[Channel, ChannelGrain]
     estimated: bool
-    noise_known: str
+    noise_known: NoiseKnown
     refused: tuple[str, ...] = ()
     signs: str | None = None
     warnings: tuple[Notice, ...] = field(default=())
@@ -150,7 +153,8 @@ def measure_film(film: Film, aperture: float = APERTURE, density: float = DENSIT
     grains = {channel: _channel(channel, found, density) for channel, found in points.items() if found}
     nearest = min(points["visual"], key=lambda p: abs(p.found.density - density))
     signs = signs_of_processing(seen[nearest.patch]["visual"])
-    known = "nothing" if film.clear is None else "clear" if film.dark is None else "clear and dark"
+    noise = noises.get("visual")
+    known: NoiseKnown = "nothing" if noise is None else "clear" if noise.dark is None else "clear and dark"
     return FilmGrain(
         name=film.name,
         dpi=film.dpi,
@@ -193,8 +197,10 @@ def at_density(points: Sequence[GrainPoint], density: float) -> Quantity:
     below = [p for p in points if p.found.density < density]
     above = [p for p in points if p.found.density > density]
     if not below or not above:
-        ends = f"{points[0].found.density:.2f}" if len(points) == 1 else (
-            f"{points[0].found.density:.2f} to {points[-1].found.density:.2f}"
+        ends = (
+            f"{points[0].found.density:.2f}"
+            if len(points) == 1
+            else (f"{points[0].found.density:.2f} to {points[-1].found.density:.2f}")
         )
         return Quantity.missing(
             f"the patches' densities are {ends}, and {density:g} lies {'below' if not below else 'above'};"
@@ -214,9 +220,9 @@ def at_density(points: Sequence[GrainPoint], density: float) -> Quantity:
         bounds = [q.bound[1] if q.bound else q.high for q in (one, other)]
         known = [b for b in bounds if b is not None]
         return Quantity.missing(why, below=max(known) if len(known) == 2 else None)
-    value, low, high = (_between(a, b, share) for a, b in (
-        (one.value, other.value), (one.low, other.low), (one.high, other.high)
-    ))
+    value, low, high = (
+        _between(a, b, share) for a, b in ((one.value, other.value), (one.low, other.low), (one.high, other.high))
+    )
     note = f"between {first.label} at {first.found.density:.2f} and {last.label} at {last.found.density:.2f}"
     between = Quantity(value, low, high, "estimated", note=one.note, u=(high - low) / 3.92)
     return _noted(between, note)
@@ -251,28 +257,35 @@ def _noises(film: Film, aperture: float) -> dict[Channel, ScannerNoise]:
 
 
 def _warnings(
-    film: Film, points: Sequence[GrainPoint], nearest: GrainPoint, known: str, signs: str | None
+    film: Film, points: Sequence[GrainPoint], nearest: GrainPoint, known: NoiseKnown, signs: str | None
 ) -> list[Notice]:
     """Return what to mind of one film, each a sentence without its full stop."""
     found = []
     if film.file_dpi is not None and abs(film.file_dpi / film.dpi - 1.0) > _DPI_APART:
-        found.append(Notice(
-            "scale", f"{film.name}: the scale is taken as {film.dpi:.0f} dpi, but the file says {film.file_dpi:.0f};"
-            " if it is wrong, so is the aperture, and granularity in inverse proportion"
-        ))
+        found.append(
+            Notice(
+                "scale",
+                f"{film.name}: the scale is taken as {film.dpi:.0f} dpi, but the file says {film.file_dpi:.0f};"
+                " if it is wrong, so is the aperture, and granularity in inverse proportion",
+            )
+        )
     if signs is not None:
         found.append(Notice("processing", f"{film.name}: {signs}"))
     if known == "nothing":
-        found.append(Notice(
-            "noise", f"{film.name}: the scanner's noise is not known and counts as grain; give a clear frame"
-        ))
+        found.append(
+            Notice("noise", f"{film.name}: the scanner's noise is not known and counts as grain; give a clear frame")
+        )
     elif known == "clear":
-        found.append(Notice(
-            "noise", f"{film.name}: noise in the dark is not known, and the intervals allow for it; give a dark frame"
-        ))
+        found.append(
+            Notice(
+                "noise",
+                f"{film.name}: noise in the dark is not known, and the intervals allow for it; give a dark frame",
+            )
+        )
     found += [
         Notice("dust", f"{film.name}, {p.label}: {100.0 * p.found.set_aside:.0f} % set aside as dust or scratches")
-        for p in points if p.found.set_aside > _MUCH_SET_ASIDE
+        for p in points
+        if p.found.set_aside > _MUCH_SET_ASIDE
     ]
     if nearest.found.uneven is not None:
         found.append(Notice("uneven", f"{film.name}, {nearest.label}: {nearest.found.uneven}"))

@@ -9,7 +9,7 @@ between two points of a disc (`variance_through`), and by frequencies (`variance
 from __future__ import annotations
 
 import math
-from functools import cache
+from functools import cache, lru_cache
 
 import numpy as np
 from scipy import fft
@@ -45,6 +45,7 @@ def grain_field(
     return np.asarray(field + 0.5 * LN10 * power.mean())
 
 
+@lru_cache(maxsize=4)
 def pixel_spectrum(rows: int, columns: int, pitch_um: float, grain_um: float) -> FloatArray:
     """Return the power of pixel means at the frequencies of a discrete transform, (rows, columns) [variance 1].
 

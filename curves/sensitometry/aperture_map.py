@@ -192,7 +192,9 @@ def _about_trend(readings: FloatArray, touched: BoolArray, across: float, name: 
                 needed="an even patch, all but clean",
                 hint="clean the film, or take another part of the patch",
             )
-        surface = np.linalg.lstsq(terms[kept], readings[kept], rcond=None)[0]
+        # The terms are few and of like size, so the normal equations are safe, and quick.
+        known = terms[kept]
+        surface = np.linalg.solve(known.T @ known, known.T @ readings[kept])
         apart = readings - terms @ surface
         usual = _MAD * float(np.median(np.abs(apart[kept])))
         far = np.abs(apart) > limit * usual if usual > 0.0 else np.zeros_like(kept)

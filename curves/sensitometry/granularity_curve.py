@@ -65,7 +65,7 @@ class Film:
 
     def label(self, number: int) -> str:
         """Return what to call patch ``number``, counted from 0."""
-        return self.labels[number] if self.labels else f"patch {number + 1}"
+        return self.labels[number] if number < len(self.labels) else f"patch {number + 1}"
 
 
 @dataclass(frozen=True)
@@ -142,15 +142,24 @@ def measure_film(film: Film, aperture: float = APERTURE, density: float = DENSIT
     refused: list[GrainError] = []
     for number, channels in enumerate(seen):
         try:
-            for channel, transmittance in channels.items():
-                name = f"{film.name}, {film.label(number)}, {channel}"
-                found = rms_granularity(transmittance, film.pitch, aperture, noise=noises.get(channel), name=name)
-                points[channel].append(GrainPoint(film.label(number), number, found))
+            found = {
+                channel: rms_granularity(
+                    transmittance,
+                    film.pitch,
+                    aperture,
+                    noise=noises.get(channel),
+                    name=f"{film.name}, {film.label(number)}, {channel}",
+                )
+                for channel, transmittance in channels.items()
+            }
         except GrainError as error:
             refused.append(error)
+            continue
+        for channel, one in found.items():
+            points[channel].append(GrainPoint(film.label(number), number, one))
     if not points["visual"]:
         raise refused[0]
-    grains = {channel: _channel(channel, found, density) for channel, found in points.items() if found}
+    grains = {channel: _channel(channel, measured, density) for channel, measured in points.items()}
     nearest = min(points["visual"], key=lambda p: abs(p.found.density - density))
     signs = signs_of_processing(seen[nearest.patch]["visual"])
     noise = noises.get("visual")

@@ -33,6 +33,9 @@ _PER_DIAMETER = 4
 _SPECK = 8.0
 """A pixel this many robust standard deviations off is dust or a scratch, not grain: our own choice [unitless]."""
 
+_SURE = 5.0
+"""The same for light, beside density: our own choice [unitless]."""
+
 _FLOOR = 30.0
 """Pixels darker than this part of the patch count as this dark when specks are looked for: noise has no logarithm."""
 
@@ -52,6 +55,9 @@ _ROUNDS = 5
 
 _BLOCK = 32
 
+_BEYOND = 2.5
+"""Distance up to which `Seen.beyond` looks [diameters]: our own choice."""
+
 _MAD = 1.4826
 """Standard deviation of a Gaussian over its median absolute deviation [unitless]."""
 
@@ -64,6 +70,7 @@ class Seen:
         level: mean transmittance of what was kept [unitless].
         variance: of the readings about the trend: density^2 for a patch, transmittance^2 for a noise frame.
         freedom: independent readings that the variance is worth [unitless].
+        beyond: mean correlation of readings too far apart to share grain [unitless]: about 0 where there is only grain.
         pixel_variance: variance of single pixels [transmittance^2].
         neighbour_covariance: covariance of neighbouring pixels [transmittance^2].
         set_aside: share of the places set aside as dust or scratches [unitless].
@@ -72,6 +79,7 @@ class Seen:
     level: float
     variance: float
     freedom: float
+    beyond: float
     pixel_variance: float
     neighbour_covariance: float
     set_aside: float
@@ -115,15 +123,17 @@ def look_through(transmittance: FloatArray, pitch: float, diameter: float, *, as
             hint="leave this patch out, or scan with more light",
         )
     readings = -np.log10(light) if as_density else light
-    lit = np.maximum(transmittance, np.median(transmittance) / _FLOOR)
-    specks = _specks(np.log10(lit) if as_density else transmittance)
+    specks = _off(transmittance) > (_SURE if as_density else _SPECK)
+    if as_density:
+        # The tails of grain are even in density, those of noise in light: a speck stands out in both.
+        specks &= _off(np.log10(np.maximum(transmittance, light.mean() / _FLOOR))) > _SPECK
     touched = np.zeros(readings.shape, dtype=np.bool_)
     if specks.any():
         touched |= _moved(specks.astype(np.float64), (weights > 0.0).astype(np.float64))[::step, ::step] > 0.5
     apart, kept = _about_trend(readings, touched, across, name)
-    variance, freedom = _scatter(apart, kept, across, 1.0 / float((weights**2).sum()) / step**2)
+    variance, freedom, beyond = _scatter(apart, kept, across, 1.0 / float((weights**2).sum()) / step**2)
     pixel, neighbour = _pixels(transmittance, specks)
-    return Seen(float(light[kept].mean()), variance, freedom, pixel, neighbour, 1.0 - float(kept.mean()))
+    return Seen(float(light[kept].mean()), variance, freedom, beyond, pixel, neighbour, 1.0 - float(kept.mean()))
 
 
 def check_scale(shape: tuple[int, ...], pitch: float, diameter: float, name: str) -> None:
@@ -164,11 +174,11 @@ def _moved(picture: FloatArray, weights: FloatArray) -> FloatArray:
     return np.asarray(oaconvolve(picture, weights, mode="valid"))
 
 
-def _specks(values: FloatArray) -> BoolArray:
-    """Return which pixels are far outliers."""
+def _off(values: FloatArray) -> FloatArray:
+    """Return how far each pixel is off the middle one, in robust standard deviations [unitless]."""
     away = np.abs(values - np.median(values))
-    usual = _MAD * float(np.median(away))
-    return np.asarray(away > _SPECK * (usual if usual > 0.0 else float(values.std())))
+    usual = _MAD * float(np.median(away)) or float(values.std()) or 1.0
+    return np.asarray(away / usual)
 
 
 def _about_trend(readings: FloatArray, touched: BoolArray, across: float, name: str) -> tuple[FloatArray, BoolArray]:
@@ -183,7 +193,8 @@ def _about_trend(readings: FloatArray, touched: BoolArray, across: float, name: 
     y, x = (np.linspace(-1.0, 1.0, n) for n in readings.shape)
     terms = np.stack([np.outer(y**i, x**j) for i, j in _SURFACE], axis=-1)
     limit = float(norm.isf(_CHANCE / 2.0 / readings.size))
-    kept = ~touched
+    # The first look is from the middle reading, which structure moves less than it would a surface.
+    kept = ~(touched | (_off(readings) > limit))
     for _ in range(_ROUNDS):
         if kept.mean() < 1.0 - _MOST_SET_ASIDE:
             raise GrainError(
@@ -212,8 +223,8 @@ def _widened(far: BoolArray, across: float) -> BoolArray:
     return np.asarray(distance_transform_edt(~far) < across)
 
 
-def _scatter(apart: FloatArray, kept: BoolArray, across: float, worth: float) -> tuple[float, float]:
-    """Return the variance of readings about their trend, and how many independent ones it is worth.
+def _scatter(apart: FloatArray, kept: BoolArray, across: float, worth: float) -> tuple[float, float, float]:
+    """Return the variance of readings about their trend, how many independent ones it is worth, and `Seen.beyond`.
 
     The surface takes off what grain happens to have of its terms: for each the variance of a reading times the places
     over which readings are correlated. Overlapping readings are correlated: n of them are worth n over the sum of
@@ -230,13 +241,15 @@ def _scatter(apart: FloatArray, kept: BoolArray, across: float, worth: float) ->
     values = np.where(kept, apart, 0.0)
     raw = float((values**2).sum()) / count
     if raw == 0.0:
-        return 0.0, float(count)
-    shape = tuple(fft.next_fast_len(n + math.ceil(_REACH * across), real=True) for n in apart.shape)
+        return 0.0, float(count), 0.0
+    shape = tuple(fft.next_fast_len(n + math.ceil(_BEYOND * across), real=True) for n in apart.shape)
     products, pairs = (_correlated(a, shape) for a in (values, kept.astype(np.float64)))
     lags = np.hypot(*np.meshgrid(*(fft.fftfreq(n, 1.0 / n) for n in shape), indexing="ij"))
-    near = (lags <= _REACH * across) & (pairs > 0.5)
-    correlation = products[near] / pairs[near] / raw
-    return raw / (1.0 - lost), (1.0 - lost) * count / max(1.0, float((correlation**2).sum()))
+    known = pairs > 0.5
+    near, far = known & (lags <= _REACH * across), known & (lags > _REACH * across) & (lags <= _BEYOND * across)
+    near_correlation = products[near] / pairs[near] / raw
+    beyond = float(products[far].sum() / max(float(pairs[far].sum()), 1.0)) / raw
+    return raw / (1.0 - lost), (1.0 - lost) * count / max(1.0, float((near_correlation**2).sum())), beyond
 
 
 def _correlated(values: FloatArray, shape: tuple[int, ...]) -> FloatArray:

@@ -29,6 +29,9 @@ _LN10 = math.log(10.0)
 _LOSS_KNOWN_TO = 0.15
 """How wrong the correction for blur may be, 95 %, as a share of white grain's: our own choice (`blur_loss`)."""
 
+_STRUCTURE = 0.15
+"""Correlation of readings too far apart to share grain, from which it is said [unitless]: our own choice."""
+
 _MOTTLE = 1.15
 """Selwyn's product through twice the aperture over that through the aperture itself, from which it is said."""
 
@@ -231,11 +234,16 @@ def _loss(seen: Seen, noise: ScannerNoise | None, pitch: float, aperture: float)
 
 
 def _uneven(transmittance: FloatArray, pitch: float, aperture: float, seen: Seen, loss: float) -> str | None:
-    """Return what to say if scatter falls more slowly with the aperture than Selwyn's law has it.
+    """Return what to say if readings far apart go together, or scatter falls more slowly than Selwyn's law has it.
 
     Selwyn's law (from the literature of granularity): standard deviation times diameter is constant for grain much
     smaller than the aperture. It is held against an aperture twice as wide, on the patch as it is scanned.
     """
+    if seen.beyond > _STRUCTURE:
+        return (
+            f"readings {1.5 * aperture:g} to {2.5 * aperture:g} um apart go together: an edge, a pattern or uneven light"
+            " is in the number"
+        )
     wide = 2.0 * aperture
     if transmittance.size * pitch**2 < 2.0 * FEWEST_APERTURES * aperture_area(wide) or not seen.variance > 0.0:
         return None

@@ -160,7 +160,7 @@ def _side_by_side(films: Sequence[FilmGrain]) -> list[Notice]:
         found.append(
             Notice(
                 "resolution",
-                f"scans of different resolution: {each}; the aperture is corrected for pixels of"
+                f"Scans of different resolution: {each}; the aperture is corrected for pixels of"
                 f" {coarsest:.1f} um, but not for what the scanner's lens blurs",
             )
         )
@@ -174,5 +174,5 @@ def _side_by_side(films: Sequence[FilmGrain]) -> list[Notice]:
             )
         )
     if len({f.noise_known for f in films}) > 1:
-        found.append(Notice("noise", "the scanner's noise was not taken off in the same way from all films"))
+        found.append(Notice("noise", "The scanner's noise was not taken off in the same way from all films"))
     return found

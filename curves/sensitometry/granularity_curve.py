@@ -172,7 +172,7 @@ def measure_film(film: Film, aperture: float = APERTURE, density: float = DENSIT
         noise_known=known,
         refused=tuple(f"{error.where}: {error.what}; needed: {error.needed}" for error in refused),
         signs=signs,
-        warnings=tuple(_warnings(film, points["visual"], nearest, known, signs)),
+        warnings=tuple(_warnings(film, points["visual"], known, signs)),
     )
 
 
@@ -265,9 +265,7 @@ def _noises(film: Film, aperture: float) -> dict[Channel, ScannerNoise]:
     }
 
 
-def _warnings(
-    film: Film, points: Sequence[GrainPoint], nearest: GrainPoint, known: NoiseKnown, signs: str | None
-) -> list[Notice]:
+def _warnings(film: Film, points: Sequence[GrainPoint], known: NoiseKnown, signs: str | None) -> list[Notice]:
     """Return what to mind of one film, each a sentence without its full stop."""
     found = []
     if film.file_dpi is not None and abs(film.file_dpi / film.dpi - 1.0) > _DPI_APART:
@@ -296,6 +294,7 @@ def _warnings(
         for p in points
         if p.found.set_aside > _MUCH_SET_ASIDE
     ]
-    if nearest.found.uneven is not None:
-        found.append(Notice("uneven", f"{film.name}, {nearest.label}: {nearest.found.uneven}"))
+    found += [
+        Notice("uneven", f"{film.name}, {p.label}: {p.found.uneven}") for p in points if p.found.uneven is not None
+    ]
     return found

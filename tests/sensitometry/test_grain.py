@@ -111,6 +111,12 @@ def test_hardly_anything_of_a_clean_patch_is_set_aside() -> None:
     assert np.mean([a > 0.0 for a in aside]) < 0.12
 
 
+@pytest.mark.parametrize("read", [0.0, 0.02, 0.06])
+def test_noise_is_not_taken_for_dust_however_much_there_is_of_it(read: float) -> None:
+    aside = [rms_granularity(noisy(patch(n), read, 0.0, n), PITCH).set_aside for n in range(30)]
+    assert np.mean(aside) < 0.006
+
+
 def test_a_patch_that_is_mostly_structure_is_refused() -> None:
     light = patch(1)
     light[30:110, 20:70] *= 0.2
@@ -120,11 +126,24 @@ def test_a_patch_that_is_mostly_structure_is_refused() -> None:
     assert str(refusal.value).startswith("Heron, step 5: ")
 
 
+def test_an_edge_through_the_patch_is_said_and_grain_is_not_taken_for_one() -> None:
+    light = patch(1)
+    light[:, 70:] *= 0.9
+    found = rms_granularity(light, PITCH)
+    assert found.uneven == (
+        "readings 72 to 120 um apart go together: an edge, a pattern or uneven light is in the number"
+    )
+    assert not any(rms_granularity(patch(n, grain=g), PITCH).uneven for n in range(40) for g in (0.5, 6.0))
+
+
 def test_mottle_is_said_by_selwyns_law_and_grain_is_not_called_mottle() -> None:
     side = 420
     assert not any(rms_granularity(patch(n, side=side, grain=3.0), PITCH).uneven for n in range(8))
     mottle = grain_field(side, side, PITCH, 8.0, 60.0, np.random.default_rng(9))
     found = rms_granularity(patch(1, side=side) * 10.0**-mottle, PITCH)
+    assert found.uneven is not None
+    soft = grain_field(side, side, PITCH, 8.5, 25.0, np.random.default_rng(9))
+    found = rms_granularity(patch(1, side=side) * 10.0**-soft, PITCH)
     assert found.uneven is not None
     assert "times as much through 96 um as grain would by Selwyn's law" in found.uneven
 

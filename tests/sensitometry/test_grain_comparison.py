@@ -189,9 +189,9 @@ def test_scans_of_different_resolution_scale_or_noise_are_warned_of() -> None:
     other = film("Stork", 10.0, side=110, densities=(1.0,), dpi=2400.0, frames=False)
     found = compare([one, dataclasses.replace(other, file_dpi=3600.0)])
     said = {n.code: n.message for n in found.warnings}
-    assert said["resolution"].startswith("scans of different resolution: Heron 4800 dpi, Stork 2400 dpi;")
+    assert said["resolution"].startswith("Scans of different resolution: Heron 4800 dpi, Stork 2400 dpi;")
     assert said["scale"].startswith("Stork: the scale is taken as 2400 dpi, but the file says 3600;")
-    assert "the scanner's noise was not taken off in the same way from all films" in said["noise"]
+    assert "The scanner's noise was not taken off in the same way from all films" in said["noise"]
     assert not compare([one]).warnings
 
 

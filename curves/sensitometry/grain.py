@@ -240,10 +240,8 @@ def _uneven(transmittance: FloatArray, pitch: float, aperture: float, seen: Seen
     smaller than the aperture. It is held against an aperture twice as wide, on the patch as it is scanned.
     """
     if seen.beyond > _STRUCTURE:
-        return (
-            f"readings {1.5 * aperture:g} to {2.5 * aperture:g} um apart go together: an edge, a pattern or uneven light"
-            " is in the number"
-        )
+        near, far = 1.5 * aperture, 2.5 * aperture
+        return f"readings {near:g} to {far:g} um apart go together: an edge, a pattern or uneven light is in the number"
     wide = 2.0 * aperture
     if transmittance.size * pitch**2 < 2.0 * FEWEST_APERTURES * aperture_area(wide) or not seen.variance > 0.0:
         return None
@@ -256,7 +254,7 @@ def _uneven(transmittance: FloatArray, pitch: float, aperture: float, seen: Seen
     neighbour = seen.neighbour_covariance / seen.pixel_variance
     grown = 4.0 * double.variance / (1.0 - blur_loss(wide, pitch, neighbour)) / (seen.variance / (1.0 - loss))
     least = grown * math.exp(-1.96 * math.sqrt(2.0 / double.freedom + 2.0 / seen.freedom))
-    if math.sqrt(least) < _MOTTLE:
+    if math.sqrt(grown) < _MOTTLE or least < 1.0:
         return None
     return (
         f"density scatters {math.sqrt(grown):.2f} times as much through {wide:g} um as grain would by Selwyn's law:"

@@ -138,7 +138,7 @@ def test_an_edge_through_the_patch_is_said_and_grain_is_not_taken_for_one() -> N
 
 def test_mottle_is_said_by_selwyns_law_and_grain_is_not_called_mottle() -> None:
     side = 420
-    assert not any(rms_granularity(patch(n, side=side, grain=3.0), PITCH).uneven for n in range(8))
+    assert not any(rms_granularity(patch(n, side=side, grain=3.0), PITCH).uneven for n in range(20))
     mottle = grain_field(side, side, PITCH, 8.0, 60.0, np.random.default_rng(9))
     found = rms_granularity(patch(1, side=side) * 10.0**-mottle, PITCH)
     assert found.uneven is not None

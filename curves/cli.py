@@ -16,6 +16,7 @@ from curves.commands.filters import filters
 from curves.commands.import_table import import_table
 from curves.commands.measure import measure
 from curves.commands.report import report
+from curves.commands.scan import scan
 from curves.errors import CurvesError
 
 app = typer.Typer(
@@ -26,7 +27,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, filters, enter, check, explain):
+for command in (report, measure, ei, filters, enter, scan, check, explain):
     app.command()(command)
 app.command("import")(import_table)
 

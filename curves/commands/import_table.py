@@ -134,31 +134,20 @@ def _method(found: Imported, lux: str | None, seconds: str | None) -> str | None
 
 def _draft(record: Path, found: Imported, how: How, given: dict[str, str | None], terminal: Terminal | None) -> Any:
     """Return what the record says: by the table and the options, and for the rest as answered."""
-    from curves.commands.record_questions import Asking, agrees, ask_record
-    from curves.files.keeping import last_record, record_content
-    from curves.files.questions import QUESTIONS, Draft, answer, carried, wanted
+    from curves.commands.record_questions import completed
+    from curves.files.questions import Draft
 
     draft: Draft = {"title": found.title or record.stem}
-    if found.date:
-        draft = answer(draft, next(q for q in QUESTIONS if q.key == "date"), found.date, record.parent)
+    given = given | {"date": found.date or None}
     if found.column == "log_h":
         draft["exposure"] = {"method": "given"}
-    if given["exposure.method"] is None and given["exposure.ei"] is not None and found.column == "step":
+        given = given | {"exposure.method": None, "wedge": None}
+    elif given["exposure.method"] is None and given["exposure.ei"] is not None and found.column == "step":
         given["exposure.method"] = "camera"
     given["density"] = given["density"] or found.density or ("visual" if set(found.readings) == {"visual"} else None)
-    for question in QUESTIONS:
-        text = given.get(question.key)
-        if text is not None and not (found.column == "log_h" and question.key in ("exposure.method", "wedge")):
-            draft = answer(draft, question, text, record.parent)
     if how.density is None and found.density is not None:
-        draft["density"] = found.density
-    last = last_record(record.parent, but=record) if terminal is not None and wanted(draft, every=False) else None
-    if last is not None and terminal is not None:
-        offered = carried(record_content(last)) | draft
-        if not wanted(offered, every=False) and agrees(terminal, f"With {last.name}:", offered):
-            draft = offered
-    way = "give the option, see curves import --help, or leave --yes out"
-    return ask_record(record, terminal, Asking(draft, ("all",)), lambda _: None, way)
+        given["density"] = found.density
+    return completed(record, draft, given, terminal)
 
 
 def _understood(table: Path, found: Imported) -> str:

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import datetime
 import textwrap
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
@@ -12,7 +12,7 @@ from typing import Any
 from curves.commands.terminal import Terminal
 from curves.errors import RecordError
 from curves.files.keeping import last_record, record_content
-from curves.files.questions import Draft, Question, answer, carried, ladder, wanted
+from curves.files.questions import QUESTIONS, Draft, Question, answer, carried, ladder, wanted
 from curves.files.record import read_setup
 from curves.files.tables import read_table
 from curves.sensitometry.exposure import POSITIONS, Camera, Contact, Position
@@ -80,6 +80,32 @@ def ask_record(path: Path, terminal: Terminal | None, begun: Asking, keep: Calla
         draft = _ask(terminal, question, draft, path)
         asked = (*asked, question.key)
         keep(Asking(draft, asked))
+
+
+def completed(record: Path, draft: Draft, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
+    """Return what a new record says: what is known, what options say, and what a person answers of the rest.
+
+    Args:
+        record: the record to be.
+        draft: what is known of it.
+        given: answers that options give, by key of their question.
+        terminal: where to ask; None where nobody is there.
+
+    Raises:
+        RecordError: an option's answer makes no sense, or an answer is needed and nobody is there.
+        Stopped: the person leaves.
+    """
+    for question in QUESTIONS:
+        text = given.get(question.key)
+        if text is not None:
+            draft = answer(draft, question, text, record.parent)
+    last = last_record(record.parent, but=record) if terminal is not None and wanted(draft, every=False) else None
+    if last is not None and terminal is not None:
+        offered = carried(record_content(last)) | draft
+        if not wanted(offered, every=False) and agrees(terminal, f"With {last.name}:", offered):
+            draft = offered
+    way = "give the option, see --help, or leave --yes out"
+    return ask_record(record, terminal, Asking(draft, ("all",)), lambda _: None, way)
 
 
 def positions_there(record: Path) -> tuple[Position, tuple[float, ...], tuple[Channel, ...]]:

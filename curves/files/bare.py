@@ -69,7 +69,7 @@ def strip_from_table(
     )
 
 
-def parse_wedge(text: str) -> Wedge:
+def parse_wedge(text: str, where: str = "--wedge") -> Wedge:
     """Return the nominal wedge that ``text`` describes: "21x0.15" or "21x0.15@0.05" (steps x increment @ first).
 
     Raises:
@@ -83,12 +83,12 @@ def parse_wedge(text: str) -> Wedge:
     except ValueError as error:
         raise RecordError(
             f"'{text}' does not describe a wedge",
-            where="--wedge",
+            where=where,
             needed="steps x increment, such as 21x0.15, or 21x0.15@0.05 with the density of step 1",
         ) from error
     if steps < 2 or not increment > 0:
-        raise RecordError(f"'{text}' is no ladder", where="--wedge", needed="two steps or more, increment above 0")
-    return nominal_wedge(steps, increment, first, "--wedge")
+        raise RecordError(f"'{text}' is no ladder", where=where, needed="two steps or more, increment above 0")
+    return nominal_wedge(steps, increment, first, where)
 
 
 def _exposure_of_options(

@@ -13,6 +13,7 @@ import numpy as np
 from curves.errors import RecordError, StripError
 from curves.files.fields import Section, check_number
 from curves.files.readings import read_readings
+from curves.files.scan_record import scanned
 from curves.files.tables import read_table, read_text
 from curves.sensitometry.exposure import Camera, Contact, Exposure, Frames, Given
 from curves.sensitometry.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
@@ -27,7 +28,7 @@ _LEAST_DENSITY, _MOST_DENSITY = -0.05, 15.0
 _MOST_STEPS = 1000
 _FIELDS = (
     "title", "film", "process", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "filter",
+    "wedge", "exposure", "patches", "reader", "filter", "scan",
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
@@ -87,6 +88,7 @@ def load_strip(path: Path | str) -> Strip:
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
+        scan=scanned(record, path, density),
         film=film,
         process=process,
         date=date,

@@ -83,6 +83,7 @@ def _channel(found: ChannelFinding) -> dict[str, Any]:
                 "fitted": s.fitted,
                 "residual": s.residual,
                 "flag": s.flag,
+                "note": s.note,
             }
             for s in found.steps
         ],

@@ -160,7 +160,7 @@ def _finding(strip: Strip, curve: Curve, subject: Subject) -> ChannelFinding:
         measures={m.key: m.compute(subject) for m in measures_of(strip.kind)},
         points=_points(curve, subject),
         straight=(float(line.start[0]), float(line.end[0])),
-        steps=_steps(strip, curve),
+        steps=_steps(strip, curve, ensemble.channel),
         estimated=ensemble.estimated,
     )
 
@@ -185,7 +185,7 @@ def _points(curve: Curve, subject: Subject) -> dict[str, Point]:
     }
 
 
-def _steps(strip: Strip, curve: Curve) -> tuple[StepFinding, ...]:
+def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, ...]:
     """Return the channel's steps by rising step number."""
     steps = []
     for i, log_h in enumerate(curve.log_h):
@@ -200,6 +200,7 @@ def _steps(strip: Strip, curve: Curve) -> tuple[StepFinding, ...]:
                 fitted=float(curve.fitted[i]),
                 residual=float(curve.residual[i]),
                 flag=curve.flags[i],
+                note=None if strip.scan is None else strip.scan.notes(row + 1, channel),
             )
         )
     return tuple(sorted(steps, key=lambda s: s.step))

@@ -6,11 +6,14 @@ import re
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
+from numpy.typing import ArrayLike, NDArray
 
 from curves.errors import RecordError
 from curves.sensitometry.units import FloatArray
 
+_ENOUGH = 20_000
+_FEWEST_GAPS = 200
+_DRAWN_APART = 3.0
 _NEEDED = "linear, srgb, or gamma: and its exponent, such as gamma:2.2"
 
 
@@ -66,3 +69,28 @@ def parse_encoding(text: str, where: str = "--encoding") -> Encoding:
     if not 1.0 <= exponent <= 4.0:
         raise RecordError(f"{exponent:g} is not the exponent of an encoding", where=where, needed="1 to 4")
     return Encoding(word, exponent)
+
+
+def signs_of_encoding(codes: NDArray[np.uint8] | NDArray[np.uint16], bits: int) -> str:
+    """Return why a picture's numbers look encoded, as a clause; empty if they do not.
+
+    A converter counts light in equal steps. An encoding draws the dark ones apart and the bright ones together, so that
+    far fewer of the dark codes are in use; a picture that was averaged or resized since shows nothing of it. Eight bits
+    are too few for light in proportion, and are hardly ever used for it.
+
+    Args:
+        codes: some hundred thousand of the picture's numbers, any shape.
+        bits: 8 or 16.
+    """
+    if bits == 8:
+        return "it has 8 bits, and pictures of 8 bits are nearly always encoded"
+    used = np.unique(codes)
+    if codes.size >= _ENOUGH and used.size <= 256:
+        return "only 256 of its 65536 codes are in use: it was made of 8 bits, which are nearly always encoded"
+    gaps = np.diff(used.astype(np.int64))
+    if gaps.size < _FEWEST_GAPS:
+        return ""
+    dark, bright = (float(np.median(part)) for part in (gaps[: gaps.size // 10], gaps[gaps.size // 2 :]))
+    if dark >= _DRAWN_APART * bright:
+        return f"its dark codes lie {dark:g} apart and its bright ones {bright:g}, as an encoding leaves them"
+    return ""

@@ -40,6 +40,7 @@ class StepFinding:
         fitted: the curve there [density].
         residual: density - fitted [density].
         flag: why the step was set aside, or None.
+        note: what to mind of its reading, or None.
     """
 
     step: int
@@ -50,6 +51,7 @@ class StepFinding:
     fitted: float
     residual: float
     flag: str | None = None
+    note: str | None = None
 
 
 @dataclass(frozen=True)

@@ -8,7 +8,9 @@ import numpy as np
 
 from curves.sensitometry.curve import ASSUMED_REPEATABILITY
 from curves.sensitometry.findings import ChannelFinding, Notice, WorkingEI
+from curves.sensitometry.patches import Scanned
 from curves.sensitometry.reciprocity import FAR, daylight_seconds
+from curves.sensitometry.scan_density import SUSPECT
 from curves.sensitometry.sources import Source
 from curves.sensitometry.strip import Strip
 from curves.sensitometry.units import Channel
@@ -122,8 +124,7 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
         )
     elif strip.kind == "reversal" and ei.channel != "visual":
         yield Notice("stand-in", f"{ei.channel} density stands in for visual density, which was not read.", ei.channel)
-    if strip.density == "scan":
-        yield Notice("scan-density", "Densities are a scanner's own: they serve comparison, not the standards.")
+    yield from _of_the_scan(strip, channels)
     if strip.density == "status M" and strip.kind == "reversal":
         yield Notice(
             "status-m-reversal",
@@ -150,6 +151,36 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
             f"Exposed through the filter '{used.name}', metered {'through it' if through else 'without it'}: the"
             f" index holds with that filter in place, for a meter that {'does' if through else 'does not'} see it.",
         )
+
+
+def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> Iterator[Notice]:
+    """Report what densities from a scan are worth, and what is wrong with single patches."""
+    if strip.density == "scan":
+        yield Notice("scan-density", "Densities are a scanner's own: they serve comparison, not the standards.")
+    if strip.scan is None:
+        return
+    densest = max(step.density for found in channels.values() for step in found.steps)
+    if not strip.scan.by_wedge and densest > SUSPECT:
+        yield Notice(
+            "scan-flare",
+            f"Scanned without a calibration wedge: densities above about {SUSPECT:g} are suspect, for stray light"
+            f" (flare) makes dense film look thinner, and they go up to {densest:.2f} here. Scan a wedge of known"
+            " densities with the same settings.",
+        )
+    for (patch, code, message), of in _by_patch(strip.scan).items():
+        if patch > strip.position.size:
+            continue
+        channel = of[0] if len(of) == 1 else None
+        label = strip.labels[patch - 1] + (f", {channel}" if channel else "")
+        yield Notice(f"scan-{code}", f"Scan, {label}: {message}.", channel, int(strip.step_of_row[patch - 1]))
+
+
+def _by_patch(scan: Scanned) -> dict[tuple[int, str, str], list[Channel | None]]:
+    """Return the channels of which each thing is said; what is said of all of a patch's channels is said once."""
+    found: dict[tuple[int, str, str], list[Channel | None]] = {}
+    for flag in scan.flags:
+        found.setdefault((flag.patch, flag.code, flag.message), []).append(flag.channel)
+    return found
 
 
 def _assumed(sources: Iterable[Source]) -> Iterator[Notice]:

@@ -12,6 +12,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.exposure import Camera, Contact, Exposure, LogHUnit, Position
+from curves.sensitometry.patches import Scanned
 from curves.sensitometry.reciprocity import Reciprocity
 from curves.sensitometry.units import CHANNELS, Channel, DensityKind, FloatArray, Kind
 from curves.sensitometry.wedge import Wedge
@@ -88,6 +89,7 @@ class Strip:
         filters: what was in front of the lens.
         reciprocity: how the film fails at long exposures; None if nobody said.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
+        scan: the scan that the readings come from; None if an instrument read them.
         film, process, date, notes: for the reader.
         assumptions: what was taken for granted because nobody said, each a sentence.
     """
@@ -107,6 +109,7 @@ class Strip:
     filters: tuple[FilterUsed, ...] = ()
     reciprocity: Reciprocity | None = None
     callier: float | None = None
+    scan: Scanned | None = None
     film: str = ""
     process: str = ""
     date: datetime.date | None = None

@@ -27,6 +27,9 @@ _POLICY = (
 )
 
 
+_NOSCRIPT = "<noscript><p>The figures need JavaScript; every number is in the tables.</p></noscript>"
+
+
 def render_page(
     analyses: Sequence[Analysis],
     *,
@@ -72,7 +75,7 @@ def assemble(
         title: what to call it.
         body: its content.
         drawings: the figures, each with the ``id`` of its place in the body, the ``strip`` it belongs to, ``data`` and
-            ``layout``.
+            ``layout``; a page without any carries no plotting library and no script.
         plotly, generated: as for `render_page`.
         more_script: name of a further script among the parts of pages.
     """
@@ -82,11 +85,12 @@ def assemble(
         title=esc(title),
         style=_part("page.css"),
         print_style=_part("print.css"),
+        noscript=_NOSCRIPT if drawings else "",
         body=body,
         footer="Made by stepwedge-curves" + (f" on {generated.isoformat()}" if generated else "") + ".",
         figures=_script_safe(json.dumps(drawings, ensure_ascii=False, allow_nan=False, separators=(",", ":"))),
-        plotly=_plotly(plotly),
-        script=_part("page.js") + (_part(more_script) if more_script else ""),
+        plotly=_plotly(plotly) if drawings else "",
+        script=(_part("page.js") if drawings else "") + (_part(more_script) if more_script else ""),
     )
 
 

@@ -42,7 +42,7 @@ def png(pixels: NDArray[np.uint8]) -> bytes:
     # Each row begins with the number of its filter; 0 is none.
     lines = np.zeros((rows, 1 + pixels.size // rows), dtype=np.uint8)
     lines[:, 1:] = pixels.reshape(rows, -1)
-    body = zlib.compress(lines.tobytes(), 9)
+    body = zlib.compress(lines.tobytes(), 6)
     return _SIGNATURE + _chunk(b"IHDR", header) + _chunk(b"IDAT", body) + _chunk(b"IEND", b"")
 
 

@@ -6,7 +6,8 @@ import numpy as np
 import pytest
 
 from curves.errors import RecordError
-from curves.sensitometry.encoding import parse_encoding
+from curves.sensitometry.encoding import parse_encoding, signs_of_encoding
+from curves.sensitometry.units import FloatArray
 
 
 def test_srgb_turns_the_published_code_of_mid_grey_back_into_18_percent() -> None:
@@ -39,3 +40,35 @@ def test_an_encoding_that_nobody_knows_is_refused(text: str) -> None:
     with pytest.raises(RecordError) as refusal:
         parse_encoding(text)
     assert "--encoding" in str(refusal.value)
+
+
+def photographed(count: int = 200_000, bits: int = 14) -> FloatArray:
+    """Return light of film between densities 0 and 3, counted by a converter of so many bits [of full scale]."""
+    rng = np.random.default_rng(1)
+    light = 0.9 * 10.0 ** -rng.uniform(0.0, 3.0, count)
+    counted: FloatArray = np.rint(light * 2**bits) / 2**bits
+    return counted
+
+
+def encoded(light: FloatArray) -> FloatArray:
+    found: FloatArray = np.where(
+        light <= 0.0031308, 12.92 * light, 1.055 * np.maximum(light, 1e-9) ** (1 / 2.4) - 0.055
+    )
+    return found
+
+
+def test_codes_that_an_encoding_drew_apart_are_seen() -> None:
+    codes = np.rint(65535 * encoded(photographed())).astype(np.uint16)
+    assert "as an encoding leaves them" in signs_of_encoding(codes, 16)
+
+
+def test_light_in_proportion_shows_no_sign() -> None:
+    for bits in (10, 12, 14, 16):
+        codes = np.rint(65535 * photographed(bits=bits)).astype(np.uint16)
+        assert signs_of_encoding(codes, 16) == ""
+
+
+def test_eight_bits_are_doubted_even_inside_sixteen() -> None:
+    eight = np.rint(255 * encoded(photographed())).astype(np.uint8)
+    assert "8 bits" in signs_of_encoding(eight, 8)
+    assert "made of 8 bits" in signs_of_encoding(eight.astype(np.uint16) * 257, 16)

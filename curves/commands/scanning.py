@@ -1,0 +1,153 @@
+"""What `curves scan` asks and shows."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from curves.commands.record_questions import completed
+from curves.commands.terminal import Terminal
+from curves.errors import RecordError
+from curves.files.places import Areas
+from curves.files.questions import Draft
+from curves.files.record import read_wedge
+from curves.files.report_files import write_files
+from curves.files.scanjob import Calibrated, Found, WedgePlace
+from curves.files.scanning import Measured, Scan, another
+from curves.views.patches_page import KnownWedge, Shown, patches_page
+
+
+def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
+    """Return what the record of a scan says: by the options, and for the rest as answered.
+
+    Raises:
+        RecordError: an answer makes no sense, or is needed and nobody is there.
+        Stopped: the person leaves.
+    """
+    draft: Draft = {"title": record.stem, "date": datetime.date.today().isoformat()}
+    return completed(record, draft, {**given, "density": "scan"}, terminal)
+
+
+def method_of(given: Mapping[str, str | None], patches: Path | None) -> str | None:
+    """Return the method of exposure that follows from the options; None if it is to be asked."""
+    if given["exposure.lux"] is not None or given["exposure.seconds"] is not None:
+        return "contact"
+    if given["exposure.ei"] is not None:
+        return "camera" if given["wedge"] is not None or patches is None else "frames"
+    return None
+
+
+def steps_of(draft: Draft, folder: Path) -> int | None:
+    """Return how many steps a record's wedge has; None if it has no wedge."""
+    wedge = draft.get("wedge")
+    if not isinstance(wedge, Mapping):
+        return None
+    return read_wedge(folder / wedge["table"]).steps if "table" in wedge else int(wedge["steps"])
+
+
+def page_of(folder: Path, record: Path) -> Path:
+    """Return where the page of a scan's patches goes."""
+    return folder / f"{record.stem}-patches.html"
+
+
+def show_page(
+    page: Path,
+    scan: Scan,
+    calibrated: Calibrated,
+    found: Found,
+    measured: Measured | None,
+    title: str,
+    notes: tuple[str, ...] = (),
+    kept: str = "",
+) -> None:
+    """Write the page that shows every patch on the picture, or where a search ended.
+
+    Raises:
+        OutputError: it could not be written.
+    """
+    whole, _ = scan.whole()
+    calibration = calibrated.stored.calibration().under(whole)
+    none = np.empty((0, scan.facts.samples))
+    shown = Shown(
+        title=title,
+        image=scan.facts.path.name,
+        picture=calibration.transmittance(whole),
+        size=(scan.facts.width, scan.facts.height),
+        channels=calibrated.stored.channels,
+        labels=labels_of(measured.areas) if measured is not None else (),
+        corners=measured.areas.corners if measured is not None else np.empty((0, 4, 2)),
+        lights=measured.lights if measured is not None else (),
+        densities=none if measured is None else measured.density,
+        errors=none if measured is None else measured.error,
+        flags=() if measured is None else measured.flags,
+        doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {found.hint}.",
+        notes=notes,
+        kept=kept,
+        looked=found.looked,
+        wedge=None if calibrated.wedge is None else _known_wedge(scan, calibrated, calibrated.wedge),
+    )
+    write_files(page.parent, {page: patches_page(shown)})
+
+
+def _known_wedge(scan: Scan, calibrated: Calibrated, place: WedgePlace) -> KnownWedge:
+    """Return the calibration wedge as the page shows it."""
+    stored = calibrated.stored
+    assert stored.wedge is not None
+    corners = np.array([place.ladder.patch(step) for step in range(1, place.ladder.steps + 1)])
+    if place.image is None:
+        return KnownWedge(stored.wedge.known, corners, "", None, (scan.facts.width, scan.facts.height))
+    with another(scan, place.image) as other:
+        whole, _ = other.whole()
+        picture = stored.calibration().apparent(whole)
+        return KnownWedge(
+            stored.wedge.known, corners, place.image.name, picture, (other.facts.width, other.facts.height)
+        )
+
+
+def labels_of(areas: Areas) -> tuple[str, ...]:
+    """Return what to call each patch."""
+    word = {"step": "step {:g}", "stops": "{:+g} stops", "ei": "EI {:g}"}[areas.column]
+    return tuple(word.format(position) for position in areas.positions)
+
+
+def uncertain(found: Found, image: Path, page: Path) -> RecordError:
+    """Return that the steps are not certain, and where to see why."""
+    return RecordError(
+        f"the steps are not certain: {found.doubt}",
+        where=image.name,
+        hint=f"{found.hint}; {page} shows where the search ended",
+    )
+
+
+def as_content(measured: Measured, calibrated: Calibrated, notes: tuple[str, ...], page: Path) -> dict[str, Any]:
+    """Return a scan's patches as JSON holds them."""
+    channels = calibrated.stored.channels
+    patches = []
+    for row, position in enumerate(measured.areas.positions):
+        of_channel = {
+            channel: {
+                "density": _number(measured.density[row, i]),
+                "uncertainty": _number(measured.error[row, i]),
+                "unevenness": _number(measured.lights[row][i].unevenness),
+                "clipped": max(measured.lights[row][i].clipped_low, measured.lights[row][i].clipped_high),
+                "dust": measured.lights[row][i].dust,
+            }
+            for i, channel in enumerate(channels)
+        }
+        flags = [
+            {"code": f.code, "message": f.message, "channel": f.channel} for f in measured.flags if f.patch == row + 1
+        ]
+        patches.append(
+            {measured.areas.column: position, "corners": measured.areas.corners[row].round(2).tolist(),
+             "channels": of_channel, "flags": flags}
+        )  # fmt: skip
+    by_wedge = calibrated.stored.wedge is not None
+    return {"patches": patches, "by_wedge": by_wedge, "notes": list(notes), "page": page.as_posix()}
+
+
+def _number(value: float) -> float | None:
+    return round(float(value), 4) if np.isfinite(value) else None

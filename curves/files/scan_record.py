@@ -1,0 +1,164 @@
+"""What a strip record says of the scan that its readings come from: the section [scan], and the table of patches.
+
+    [scan]
+    image = "wren-scan.tif"
+    encoding = "linear"
+    calibration = "club-scanner.toml"
+    patches = "wren-scan-patches.csv"
+
+The table lists where each patch lies in the picture and what is to be minded of it. `curves grain` reads it too.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from curves.errors import RecordError
+from curves.files.calibration import read_calibration
+from curves.files.fields import Section
+from curves.files.keeping import record_content
+from curves.files.scanning import Measured
+from curves.files.tables import Table, read_table
+from curves.sensitometry.exposure import POSITIONS, Position
+from curves.sensitometry.patches import Flag, Scanned
+from curves.sensitometry.units import CHANNELS, Channel, DensityKind, FloatArray
+
+_CORNERS = ("x1", "y1", "x2", "y2", "x3", "y3", "x4", "y4")
+_STATISTICS = ("error", "unevenness", "clipped", "dust")
+
+
+@dataclass(frozen=True, eq=False)
+class ScanOf:
+    """What is needed to look at a strip's scan again.
+
+    Attributes:
+        image: the picture.
+        calibration: the file that tells density.
+        dpi: pixels per inch; None if nobody said.
+        steps: numbers of the patches, from 1, as the strip counts its steps.
+        corners: of each patch, (n, 4, 2) [pixels].
+    """
+
+    image: Path
+    calibration: Path
+    dpi: float | None
+    steps: tuple[int, ...]
+    corners: FloatArray
+
+
+def scanned(record: Section, path: Path, density: DensityKind) -> Scanned | None:
+    """Return how a strip's densities come from a scan; None if they do not.
+
+    Args:
+        record: the whole record.
+        path: its file.
+        density: the kind of density it declares.
+
+    Raises:
+        RecordError: the section or its table cannot be understood.
+    """
+    if "scan" not in record:
+        return None
+    section = _section(record, path)
+    if density != "scan":
+        raise RecordError(
+            f'the readings come from a scan, but the record says density = "{density}"',
+            where=path.name,
+            needed='density = "scan"',
+        )
+    stored = read_calibration(path.parent / section.text("calibration", needed="the file of the calibration"))
+    flags = _flags(_patches(section, path)) if "patches" in section else ()
+    return Scanned(section.text("image"), stored.wedge is not None, flags)
+
+
+def scan_of(path: Path) -> ScanOf:
+    """Return what a strip record says of its scan.
+
+    Raises:
+        RecordError: the strip was not scanned, or the record or its table cannot be understood.
+    """
+    record = Section(record_content(path), path.name)
+    if "scan" not in record:
+        raise RecordError("the strip was not scanned", where=path.name, needed="a record that curves scan wrote")
+    section = _section(record, path)
+    table = _patches(section, path)
+    corners = np.column_stack([table.numbers(name) for name in _CORNERS]).reshape(-1, 4, 2)
+    return ScanOf(
+        path.parent / section.text("image", needed="the name of the picture"),
+        path.parent / section.text("calibration", needed="the file of the calibration"),
+        section.number("dpi", above=0.0),
+        tuple(range(1, len(corners) + 1)),
+        corners,
+    )
+
+
+def _section(record: Section, path: Path) -> Section:
+    section = record.section("scan", f"{path.name}, [scan]")
+    section.only("image", "dpi", "encoding", "calibration", "patches")
+    return section
+
+
+def _patches(section: Section, path: Path) -> Table:
+    name = section.text("patches", needed="the table of patches that curves scan wrote")
+    statistics = [f"{channel}_{what}" for channel in CHANNELS for what in _STATISTICS]
+    table = read_table(path.parent / name, (*POSITIONS, *_CORNERS, *statistics, "flags"))
+    missing = [c for c in (*_CORNERS, "flags") if c not in table.header]
+    if missing:
+        raise RecordError(
+            f"the column '{missing[0]}' is missing", where=name, needed="the table that curves scan wrote"
+        )
+    return table
+
+
+def _flags(table: Table) -> tuple[Flag, ...]:
+    """Return the flags of a table: "code channel: message" or "code: message", parted by bars."""
+    found = []
+    at = table.header.index("flags")
+    for row, cells in enumerate(table.rows):
+        for text in filter(None, (part.strip() for part in cells[at].split("|"))):
+            head, colon, message = text.partition(": ")
+            code, _, name = head.partition(" ")
+            channel: Channel | None = next((c for c in CHANNELS if c == name), None)
+            if not colon or (name and channel is None):
+                raise RecordError(
+                    f"'{text}' is no flag", where=table.where(row, "flags"), needed="code channel: message"
+                )
+            found.append(Flag(row + 1, code, message, channel))
+    return tuple(found)
+
+
+def patches_text(measured: Measured, channels: Sequence[Channel]) -> str:
+    """Return the table of patches (CSV): where they lie, how sure their light is, and what is to be minded.
+
+    Args:
+        measured: the patches.
+        channels: what a picture's samples are.
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    column: Position = measured.areas.column
+    writer.writerow([column, *_CORNERS, *(f"{c}_{what}" for c in channels for what in _STATISTICS), "flags"])
+    for row, position in enumerate(measured.areas.positions):
+        statistics = []
+        for sample, light in enumerate(measured.lights[row]):
+            error = measured.error[row, sample]
+            statistics += [
+                f"{error:.4f}" if np.isfinite(error) else "",
+                f"{light.unevenness:.3f}" if np.isfinite(light.unevenness) else "",
+                f"{max(light.clipped_low, light.clipped_high):.4f}",
+                f"{light.dust:.4f}",
+            ]
+        flags = " | ".join(
+            f"{f.code} {f.channel}: {f.message}" if f.channel else f"{f.code}: {f.message}"
+            for f in measured.flags
+            if f.patch == row + 1
+        )
+        corners = [f"{v:.2f}" for v in measured.areas.corners[row].ravel()]
+        writer.writerow([f"{position:g}", *corners, *statistics, flags])
+    return out.getvalue()

@@ -1,0 +1,145 @@
+"""The files of a scanned strip: record, readings, patches and calibration, all of them or none."""
+
+from __future__ import annotations
+
+import math
+import os
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+
+import numpy as np
+
+from curves.errors import OutputError
+from curves.files.calibration import Stored, write_calibration
+from curves.files.checking import check_file
+from curves.files.keeping import write_record
+from curves.files.scan_record import patches_text
+from curves.files.scanning import Measured
+from curves.files.writing import write_atomically
+from curves.sensitometry.findings import Notice
+
+LEAST_REPEATABILITY = 0.003
+"""Least standard deviation of a scan's reading that a record states, whatever its pixels say: our own choice
+[density]."""
+
+LEAST_ZERO = 0.005
+"""Least standard uncertainty of a scan's zero that a record states: our own choice [density]."""
+
+_DECIMALS = 3
+
+
+@dataclass(frozen=True)
+class ScanFiles:
+    """Where the files go.
+
+    Attributes:
+        record, readings, patches: the strip.
+        calibration: to be written; None if one that is there was used.
+    """
+
+    record: Path
+    readings: Path
+    patches: Path
+    calibration: Path | None
+
+    @classmethod
+    def of(cls, name: Path, *, calibrated: bool) -> ScanFiles:
+        """Return the files of a strip called ``name``; ``calibrated`` if it uses a calibration that is there."""
+        record = name if name.suffix.lower() == ".toml" else name.with_name(name.name + ".toml")
+        beside = [
+            record.with_name(f"{record.stem}{ending}") for ending in (".csv", "-patches.csv", "-calibration.toml")
+        ]
+        return cls(record, beside[0], beside[1], None if calibrated else beside[2])
+
+    def all(self) -> list[Path]:
+        """Return every file to be written, those that others name first."""
+        return [p for p in (self.calibration, self.patches, self.readings, self.record) if p is not None]
+
+    def refuse_existing(self) -> None:
+        """Refuse to write over anything.
+
+        Raises:
+            OutputError: one of the files is there.
+        """
+        for path in self.all():
+            if path.exists():
+                raise OutputError("there is already such a file", where=str(path), hint="choose another NAME")
+
+
+def scan_section(image: Path, calibration: Path, files: ScanFiles, dpi: float | None) -> dict[str, Any]:
+    """Return what a record says of its scan; paths as seen from the record.
+
+    Args:
+        image: the picture.
+        calibration: the file that tells density.
+        files: the strip's files.
+        dpi: pixels per inch; None if nobody said.
+    """
+    folder = files.record.parent
+    section: dict[str, Any] = {"image": _from(folder, image), "calibration": _from(folder, calibration)}
+    if dpi is not None:
+        section["dpi"] = round(float(dpi), 2)
+    return section | {"patches": files.patches.name}
+
+
+def _from(folder: Path, path: Path) -> str:
+    """Return a path as seen from a folder, with forward slashes."""
+    return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
+
+
+def reader_section(measured: Measured, stored: Stored) -> dict[str, Any]:
+    """Return what a record says of the scanner as a reader of densities."""
+    errors = measured.error[np.isfinite(measured.error)]
+    typical = float(np.median(errors)) if errors.size else LEAST_REPEATABILITY
+    u = None if stored.wedge is None else stored.wedge.uncertainty
+    return {
+        "name": f"scanner, {stored.title}",
+        "repeatability": round(max(typical, LEAST_REPEATABILITY), 4),
+        "zero": round(max(LEAST_ZERO, 0.0 if u is None else u), 4),
+    }
+
+
+def readings_text(measured: Measured, channels: tuple[str, ...]) -> str:
+    """Return the table of readings (CSV); a patch without density has an empty cell."""
+    lines = [",".join([measured.areas.column, *channels])]
+    for position, row in zip(measured.areas.positions, measured.density, strict=True):
+        cells = ["" if math.isnan(d) else f"{d:.{_DECIMALS}f}" for d in row]
+        lines.append(",".join([f"{position:g}", *cells]))
+    return "\n".join(lines) + "\n"
+
+
+def write_scan(files: ScanFiles, content: dict[str, Any], measured: Measured, stored: Stored) -> tuple[Notice, ...]:
+    """Write a scanned strip, and take it back if it would not load.
+
+    Args:
+        files: where to.
+        content: what the record says.
+        measured: its patches.
+        stored: its calibration.
+
+    Returns:
+        What is doubtful in the strip as it loads.
+
+    Raises:
+        CurvesError: it could not be written, or would not load.
+    """
+    written: list[Path] = []
+    try:
+        if files.calibration is not None:
+            written.append(files.calibration)
+            write_calibration(files.calibration, stored)
+        written.append(files.patches)
+        write_atomically(files.patches, patches_text(measured, stored.channels))
+        written.append(files.readings)
+        write_atomically(files.readings, readings_text(measured, stored.channels))
+        written.append(files.record)
+        write_record(files.record, content)
+        checked = check_file(files.record)
+        if checked.error is not None:
+            raise checked.error
+    except BaseException:
+        for path in written:
+            path.unlink(missing_ok=True)
+        raise
+    return checked.doubts

@@ -1,0 +1,233 @@
+"""One scan from beginning to end: what the person said of it, carried out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from curves.errors import RecordError, StripError
+from curves.files.bare import parse_wedge
+from curves.files.calibration import Stored, WedgeLight, read_calibration
+from curves.files.places import Areas, four_corners, rectangle, reference, table_of_areas
+from curves.files.record import read_wedge
+from curves.files.scanning import (
+    Light,
+    Measured,
+    Scan,
+    agrees,
+    another,
+    find_in,
+    known_ladder,
+    light_of,
+    measure,
+    stored_of,
+    wedge_light,
+)
+from curves.sensitometry.ladder import Ladder, ladder_of_corners
+from curves.sensitometry.units import FloatArray, Kind
+from curves.sensitometry.wedge import Wedge
+
+
+@dataclass(frozen=True)
+class Job:
+    """What a person says of a scan, as it was typed; empty texts were not.
+
+    Attributes:
+        clear, dark: values, "area:left,top,right,bottom", or the name of another scan.
+        calibration: a file that tells density.
+        known: densities of a calibration wedge: a table, or steps x increment.
+        known_area, known_corners: where in its picture the calibration wedge lies.
+        known_image: the picture it lies in, if that is another.
+        area, corners: where the strip lies.
+        patches: a table of rectangles, in place of a search.
+    """
+
+    clear: str = ""
+    dark: str = ""
+    calibration: Path | None = None
+    known: str = ""
+    known_area: str = ""
+    known_corners: str = ""
+    known_image: Path | None = None
+    area: str = ""
+    corners: str = ""
+    patches: Path | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class Calibrated:
+    """How a scan's light stands for density.
+
+    Attributes:
+        stored: what is kept of it.
+        light: clear and dark in this picture.
+        wedge: where the calibration wedge was measured; None if none was scanned now.
+    """
+
+    stored: Stored
+    light: Light
+    wedge: WedgePlace | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class WedgePlace:
+    """Where a calibration wedge was measured.
+
+    Attributes:
+        ladder: its steps.
+        image: the picture it lies in; None if it is the strip's own.
+    """
+
+    ladder: Ladder
+    image: Path | None
+
+
+@dataclass(frozen=True, eq=False)
+class Found:
+    """Where the patches of a strip are, or why that is not certain.
+
+    Attributes:
+        areas: the patches; None if they are not certain.
+        looked: corners of the place where a search ended, (4, 2) [pixels]; None without one.
+        doubt, hint: why the patches are not certain, as a clause, and what to try; empty if they are.
+        notes: what to mind, each a sentence.
+    """
+
+    areas: Areas | None
+    looked: FloatArray | None = None
+    doubt: str = ""
+    hint: str = ""
+    notes: tuple[str, ...] = ()
+
+
+def calibrate(scan: Scan, job: Job, title: str) -> Calibrated:
+    """Return how a scan's light stands for density.
+
+    Raises:
+        RecordError: nothing tells clear, or what tells it cannot be used.
+    """
+    if job.calibration is not None:
+        stored = read_calibration(job.calibration)
+        agrees(scan, stored, job.calibration.name)
+        # A scan of the empty gate still tells how light falls off in this frame.
+        field = reference(job.clear, scan.facts, "--clear").picture if job.clear else None
+        given = [
+            n for n, g in (("--clear", job.clear and not field), ("--dark", job.dark), ("--known", job.known)) if g
+        ]
+        if given:
+            raise RecordError(f"{given[0]} is given as well", where="--calibration", needed="one or the other")
+        return Calibrated(stored, Light(stored.clear, stored.dark, stored.assumed_dark, field))
+    if not job.clear:
+        raise RecordError(
+            "nothing says what clear is: how much light the empty gate lets through",
+            where=scan.facts.path.name,
+            needed="--clear with values, area:left,top,right,bottom, or a scan of the empty gate; or --calibration",
+        )
+    dark = reference(job.dark, scan.facts, "--dark") if job.dark else None
+    light = light_of(scan, reference(job.clear, scan.facts, "--clear"), dark)
+    if not job.known:
+        return Calibrated(stored_of(scan, title, light, None), light)
+    read, place = _known(scan, job, light)
+    return Calibrated(stored_of(scan, title, light, read), light, place)
+
+
+def _known(scan: Scan, job: Job, light: Light) -> tuple[WedgeLight, WedgePlace]:
+    """Return a calibration wedge's light, and where it lies."""
+    wedge = _wedge(job.known)
+    if job.known_image is None:
+        if not (job.known_area or job.known_corners):
+            raise RecordError(
+                "nothing says where the calibration wedge lies",
+                where="--known",
+                needed="--known-area or --known-corners in this picture, or --known-image with another",
+            )
+        ladder = _known_ladder(scan, job, wedge)
+        return wedge_light(scan, light, ladder, wedge), WedgePlace(ladder, None)
+    with another(scan, job.known_image) as other:
+        ladder = _known_ladder(other, job, wedge)
+        return wedge_light(other, light, ladder, wedge), WedgePlace(ladder, job.known_image)
+
+
+def _known_ladder(scan: Scan, job: Job, wedge: Wedge) -> Ladder:
+    if job.known_corners:
+        return _ladder(four_corners(job.known_corners, scan.facts, "--known-corners"), wedge.steps, "--known-corners")
+    area = rectangle(job.known_area, scan.facts, "--known-area") if job.known_area else None
+    return known_ladder(scan, wedge, area)
+
+
+def _wedge(text: str) -> Wedge:
+    """Return the densities of a calibration wedge, from its table or from steps x increment."""
+    return read_wedge(Path(text)) if text.lower().endswith((".csv", ".txt", ".tsv")) else parse_wedge(text, "--known")
+
+
+def find_patches(scan: Scan, job: Job, steps: int | None, kind: Kind) -> Found:
+    """Return where the patches are: as the person said, or as a search finds them.
+
+    Args:
+        scan: the picture.
+        job: what was said.
+        steps: how many there are; not needed with a table of rectangles.
+        kind: which end is step 1.
+
+    Raises:
+        RecordError: what was said makes no sense.
+    """
+    if job.patches is not None:
+        if job.corners or job.area:
+            raise RecordError("--corners or --area is given as well", where="--patches", needed="one or the other")
+        return Found(table_of_areas(job.patches, scan.facts))
+    if steps is None:
+        raise RecordError(
+            "frames of a grey card have no ladder to be found",
+            where=scan.facts.path.name,
+            needed="--patches with a table: stops or ei, and left, top, right, bottom",
+        )
+    if job.corners:
+        return Found(_areas(_ladder(four_corners(job.corners, scan.facts, "--corners"), steps)))
+    area = rectangle(job.area, scan.facts, "--area") if job.area else None
+    search = find_in(scan, steps, kind, area)
+    if search.ladder is None:
+        looked = None if search.looked is None else search.looked.corners
+        return Found(None, looked, search.doubt, search.hint)
+    return Found(_areas(search.ladder), notes=search.notes)
+
+
+def _ladder(corners: FloatArray, steps: int, where: str = "--corners") -> Ladder:
+    try:
+        return ladder_of_corners(corners, steps)
+    except StripError as error:
+        raise RecordError(error.what, where=where, needed=error.needed, hint=error.hint) from error
+
+
+def _areas(ladder: Ladder) -> Areas:
+    steps = range(1, ladder.steps + 1)
+    return Areas("step", tuple(float(s) for s in steps), np.array([ladder.patch(step) for step in steps]))
+
+
+def measured(scan: Scan, calibrated: Calibrated, areas: Areas) -> Measured:
+    """Return the density of every patch."""
+    whole, _ = scan.whole()
+    return measure(scan, areas, calibrated.stored.calibration().under(whole), calibrated.light)
+
+
+def notes_on(scan: Scan, calibrated: Calibrated) -> tuple[str, ...]:
+    """Return what to mind of a scan as a whole, each a sentence."""
+    found = []
+    doubt = scan.doubt()
+    if doubt:
+        found.append(
+            f"It is read as linear, but {doubt}. If it is encoded, all densities are wrong: say how with --encoding, or"
+            " scan again without a colour profile."
+        )
+    if calibrated.stored.assumed_dark:
+        found.append(
+            "Nobody said what dark is; it is taken for zero. Any offset makes dense patches look thinner: give --dark."
+        )
+    if calibrated.stored.wedge is None:
+        found.append(
+            "Without a calibration wedge (--known) densities above about 2 are suspect: flare makes dense film look"
+            " thinner, by 0.04 at density 2 for each 0.1 % of stray light."
+        )
+    return tuple(found)

@@ -1,0 +1,182 @@
+"""What a scan's patch says: its light, how sure that is, and what is wrong with it.
+
+Light is averaged, not density: a densitometer, too, lets all of a patch's light fall on one cell. The mean of the
+densities of single pixels is greater, by half the variance of the light times ln 10 and more, so that a grainy patch
+would read darker than it is; and a pixel that got no light has no density at all.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass
+
+import numpy as np
+from scipy import ndimage
+
+from curves.sensitometry.units import Channel, FloatArray
+
+FEWEST_PIXELS = 64
+"""Pixels without which nothing can be said of a patch: our own choice [unitless]."""
+
+CLIPPED = 0.001
+"""Share of pixels at an end of the scale from which a patch's mean is not trusted [unitless]."""
+
+DUSTY = 0.05
+"""Share of a patch left out as dust or scratches from which it is worth a look [unitless]."""
+
+UNEVEN = 0.03
+"""Density across a patch from which it is worth a look [density]."""
+
+_OUTLYING = 4.5
+_SMOOTH = 5
+_BLOCKS = 6
+
+IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
+BoolArray = np.ndarray[tuple[int, int], np.dtype[np.bool_]]
+
+
+@dataclass(frozen=True)
+class PatchLight:
+    """The light of one patch in one channel.
+
+    Attributes:
+        light: robust mean [of full scale].
+        error: its standard error, from how parts of the patch differ [of full scale].
+        unevenness: change of density across the patch, by a plane laid through it [density]; NaN if it got no light.
+        clipped_low, clipped_high: share of pixels at either end of the scale [unitless].
+        dust: share of pixels left out as dust or scratches [unitless].
+        pixels: how many were measured [unitless].
+    """
+
+    light: float
+    error: float
+    unevenness: float
+    clipped_low: float
+    clipped_high: float
+    dust: float
+    pixels: int
+
+
+@dataclass(frozen=True)
+class Flag:
+    """Something to mind of a patch, numbered from 1: a code for machines, a clause for people; of a channel, or all."""
+
+    patch: int
+    code: str
+    message: str
+    channel: Channel | None = None
+
+
+@dataclass(frozen=True)
+class Scanned:
+    """How a strip's densities come from a scan.
+
+    Attributes:
+        image: name of the scan.
+        by_wedge: True if a calibration wedge tells density, False if clear and dark alone do.
+        flags: what to mind of single patches.
+    """
+
+    image: str
+    by_wedge: bool
+    flags: tuple[Flag, ...] = ()
+
+    def notes(self, patch: int, channel: Channel) -> str | None:
+        """Return what to mind of a patch in a channel, as a clause; None if nothing."""
+        found = [f.message for f in self.flags if f.patch == patch and f.channel in (None, channel)]
+        return "; ".join(found) or None
+
+
+def inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:
+    """Return which pixels of a picture have their middles inside a convex area, (rows, columns).
+
+    Args:
+        corners: x and y, going round either way, (n, 2) [pixels].
+    """
+    y, x = np.mgrid[0:rows, 0:columns] + 0.5
+    sides = [
+        (b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0])
+        for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True)
+    ]
+    return np.asarray(np.all([s >= 0 for s in sides], axis=0) | np.all([s <= 0 for s in sides], axis=0))
+
+
+def patch_light(light: FloatArray, raw: FloatArray, within: BoolArray) -> PatchLight:
+    """Measure one patch in one channel.
+
+    Args:
+        light: the picture around the patch, in proportion to light, (rows, columns) [of full scale].
+        raw: the same as recorded, to see what is clipped [of full scale].
+        within: which pixels belong to the patch.
+    """
+    # 1. What is at an end of the scale says only that the light was less or more.
+    low, high = float((raw[within] <= 0.0).mean()), float((raw[within] >= 1.0).mean())
+    # 2. Dust and scratches: single pixels far from the rest, and small areas whose mean is.
+    kept = within & ~_outlying(light, within)
+    kept &= ~_outlying(_smoothed(light, within), within)
+    # 3. The mean of the rest, and how parts of the patch scatter about a plane through them.
+    y, x = np.nonzero(kept)
+    values = light[kept]
+    mean = float(values.mean())
+    design = np.column_stack([np.ones(x.size), x - x.mean(), y - y.mean()])
+    plane, *_ = np.linalg.lstsq(design, values, rcond=None)
+    slope = abs(plane[1]) * np.ptp(x) + abs(plane[2]) * np.ptp(y)
+    return PatchLight(
+        light=mean,
+        error=_error(x, y, values - design @ plane),
+        unevenness=float(slope) / (mean * math.log(10.0)) if mean > 0 else math.nan,
+        clipped_low=low,
+        clipped_high=high,
+        dust=1.0 - float(kept.sum() / within.sum()),
+        pixels=int(kept.sum()),
+    )
+
+
+def _outlying(values: FloatArray, within: BoolArray) -> BoolArray:
+    """Return which pixels lie far from a patch's median, against their scatter."""
+    middle = np.median(values[within])
+    spread = 1.4826 * np.median(np.abs(values[within] - middle))
+    return np.asarray(np.abs(values - middle) > _OUTLYING * max(float(spread), 1e-9))
+
+
+def _smoothed(light: FloatArray, within: BoolArray) -> FloatArray:
+    """Return means over small squares, of the pixels of the patch alone."""
+    inner = np.where(within, light, 0.0)
+    share = ndimage.uniform_filter(within.astype(np.float64), _SMOOTH, mode="constant")
+    return np.asarray(ndimage.uniform_filter(inner, _SMOOTH, mode="constant") / np.maximum(share, 1e-6))
+
+
+def _error(x: IndexArray, y: IndexArray, rest: FloatArray) -> float:
+    """Return the standard error of a patch's mean, from the means of its parts: grain is no pixel-by-pixel noise."""
+    column = np.minimum((x - x.min()) * _BLOCKS // (np.ptp(x) + 1), _BLOCKS - 1)
+    row = np.minimum((y - y.min()) * _BLOCKS // (np.ptp(y) + 1), _BLOCKS - 1)
+    part = (row * _BLOCKS + column).astype(np.intp)
+    count = np.bincount(part, minlength=_BLOCKS**2)
+    total = np.bincount(part, weights=rest, minlength=_BLOCKS**2)
+    filled = count > 0.3 * count.max()
+    means = total[filled] / count[filled]
+    return float(means.std(ddof=1) / math.sqrt(means.size)) if means.size > 1 else math.nan
+
+
+def flags_of(patch: int, channel: Channel, found: PatchLight) -> list[Flag]:
+    """Return what to mind of a patch."""
+    flags = []
+    if found.clipped_high > CLIPPED:
+        flags.append(
+            Flag(patch, "clipped-clear", f"{found.clipped_high:.0%} of it is at the scale's bright end: the scan was"
+                 " exposed too long", channel)
+        )  # fmt: skip
+    if found.clipped_low > CLIPPED:
+        flags.append(
+            Flag(patch, "clipped-dark", f"{found.clipped_low:.0%} of it is at the scale's dark end: denser than the"
+                 " scan can show", channel)
+        )  # fmt: skip
+    if found.dust > DUSTY:
+        flags.append(Flag(patch, "dust", f"{found.dust:.0%} of it is left out as dust or scratches", channel))
+    certain = 4.0 * found.error / (max(found.light, 1e-9) * math.log(10.0))
+    if found.unevenness > max(UNEVEN, certain):
+        flags.append(
+            Flag(patch, "uneven", f"its density changes by {found.unevenness:.2f} from side to side: uneven light, or"
+                 " not one step", channel)
+        )  # fmt: skip
+    return flags

@@ -104,6 +104,12 @@ def look_through(transmittance: FloatArray, pitch: float, diameter: float, *, as
         GrainError: the aperture is too narrow, or the patch too small, too dark or too dirty.
     """
     check_scale(transmittance.shape, pitch, diameter, name)
+    if not np.isfinite(transmittance).all():
+        raise GrainError(
+            "some of its pixels have no value",
+            where=name,
+            needed="a patch wholly inside the picture, and inside what the calibration covers",
+        )
     if as_density and transmittance.min() == transmittance.max():
         raise GrainError(
             "all its pixels are the same: it is clipped, or no scan of film",

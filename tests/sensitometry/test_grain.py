@@ -166,10 +166,26 @@ def test_a_patch_smaller_than_a_hundred_apertures_is_refused_with_the_size_that_
     )
 
 
-def test_a_patch_of_one_value_or_without_light_is_refused() -> None:
+def test_a_patch_of_one_value_without_light_or_with_holes_is_refused() -> None:
     with pytest.raises(GrainError, match="all its pixels are the same"):
         rms_granularity(np.full((200, 200), 1.0), PITCH)
+    holed = patch(1)
+    holed[3, 4] = np.nan
+    with pytest.raises(GrainError, match="some of its pixels have no value"):
+        rms_granularity(holed, PITCH)
     with pytest.raises(GrainError, match="no light through that the scan can tell from dark"):
         rms_granularity(0.0001 * np.random.default_rng(1).standard_normal((200, 200)), PITCH)
     with pytest.raises(GrainError, match="clear frame: all its pixels are the same: it is cut off at white"):
         scanner_noise(np.ones((200, 200)), None, PITCH)
+
+
+@pytest.mark.parametrize("level", [0.5, 1.0, 1.8])
+def test_eight_bits_of_linear_light_add_no_more_than_rounding_does(level: float) -> None:
+    # Rounding to steps q has the variance q^2 / 12 in light; through the aperture, and as density.
+    rounding = 1000.0 / 255.0 / math.sqrt(12.0) / (math.log(10.0) * 10.0**-level) * PITCH / math.sqrt(1809.56)
+    ratios = []
+    for n in range(6):
+        light = patch(n, side=200, level=level)
+        coarse = np.rint(255.0 * light) / 255.0
+        ratios.append(rms_granularity(coarse, PITCH).total / rms_granularity(light, PITCH).total)
+    assert np.mean(ratios) == pytest.approx(math.hypot(12.0, rounding) / 12.0, abs=0.01)

@@ -3,6 +3,7 @@
     CurvesError            anything this package refuses, told in words; a command turns it into exit status 1
     ├── RecordError        a file that a person wrote (record, readings, wedge table) cannot be understood
     ├── StripError         the file reads, but its readings cannot be what it declares
+    ├── GrainError         a picture or a patch of it on which grain cannot be measured
     └── OutputError        a result could not be written; nothing was lost or overwritten
 
 Every error says what is wrong, where, what is needed, and what to try.
@@ -43,6 +44,10 @@ class RecordError(CurvesError):
 
 class StripError(CurvesError):
     """The readings cannot be what the record declares them to be."""
+
+
+class GrainError(CurvesError):
+    """Grain cannot be measured on this picture or patch of it."""
 
 
 class OutputError(CurvesError):

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import pytest
 
-from curves.errors import CurvesError, OutputError, RecordError, StripError, nearest
+from curves.errors import CurvesError, GrainError, OutputError, RecordError, StripError, nearest
 
 
 def test_an_error_with_only_a_fault_is_one_sentence() -> None:
@@ -42,7 +42,7 @@ def test_the_parts_of_an_error_can_be_read_separately() -> None:
     assert error.args == ("the disk is full",)
 
 
-@pytest.mark.parametrize("kind", [RecordError, StripError, OutputError])
+@pytest.mark.parametrize("kind", [RecordError, StripError, GrainError, OutputError])
 def test_every_kind_is_caught_as_the_one_base_error(kind: type[CurvesError]) -> None:
     with pytest.raises(CurvesError, match=r"^it broke\.$"):
         raise kind("it broke")

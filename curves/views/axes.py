@@ -73,33 +73,13 @@ def base_layout(analysis: Analysis, here: Scene, y_title: str, *, large: bool) -
     high = max(float(f.curve.grid[-1]) for f in analysis.channels.values())
     tones = {n: x for n, x in here.tones.items() if low - _FURTHEST_TONE <= x <= high + _FURTHEST_TONE}
     low, high = min([low, *tones.values()]) - 0.08, max([high, *tones.values()]) + 0.08
-    size = 12 if large else 11
-    title_font = {"size": size}
     absolute = analysis.strip.log_h_unit == "lux-seconds"
-    axis = {"gridcolor": RULE, "zeroline": False, "ticks": "outside", "ticklen": 4, "tickcolor": FAINT,
-            "showline": True, "linecolor": FAINT, "automargin": True}  # fmt: skip
-    layout: dict[str, Any] = {
-        "xaxis": {
-            **axis,
-            "range": [rounded(low), rounded(high)],
-            "title": {
-                "text": "log H [lux-seconds]" if absolute else "log H from metered mid-grey",
-                "standoff": 6,
-                "font": title_font,
-            },
-        },
-        "yaxis": {**axis, "title": {"text": y_title, "standoff": 6, "font": title_font}},
-        "shapes": [_tone_line(x) for x in tones.values()],
-        "annotations": [_tone_name(name, x) for name, x in tones.items()] if large else [],
-        "showlegend": False,
-        "hovermode": "closest",
-        "font": {"family": "system-ui, -apple-system, 'Segoe UI', Roboto, sans-serif", "size": size, "color": INK},
-        "paper_bgcolor": "rgba(0,0,0,0)",
-        "plot_bgcolor": "#ffffff",
-        "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": FAINT, "activecolor": INK},
-        "margin": {"l": 48, "r": 14, "t": 52 if large and here.zero is not None else 14, "b": 44},
-        "hoverlabel": {"bgcolor": "#ffffff", "bordercolor": FAINT, "font": {"color": INK}, "align": "left"},
-    }
+    layout = plain_layout("log H [lux-seconds]" if absolute else "log H from metered mid-grey", y_title, large=large)
+    axis, title_font = layout["xaxis"], layout["xaxis"]["title"]["font"]
+    layout["xaxis"] = {**axis, "range": [rounded(low), rounded(high)]}
+    layout["shapes"] = [_tone_line(x) for x in tones.values()]
+    layout["annotations"] = [_tone_name(name, x) for name, x in tones.items()] if large else []
+    layout["margin"]["t"] = 52 if large and here.zero is not None else 14
     if large and here.zero is not None and here.metered_at is not None:
         ticks = _stop_ticks(low, high, here.zero)
         layout["xaxis2"] = {
@@ -118,6 +98,27 @@ def base_layout(analysis: Analysis, here: Scene, y_title: str, *, large: bool) -
             },
         }
     return layout
+
+
+def plain_layout(x_title: str, y_title: str, *, large: bool) -> dict[str, Any]:
+    """Return the layout of any figure: two axes with their titles, and how text, paper and labels look."""
+    size = 12 if large else 11
+    axis = {"gridcolor": RULE, "zeroline": False, "ticks": "outside", "ticklen": 4, "tickcolor": FAINT,
+            "showline": True, "linecolor": FAINT, "automargin": True}  # fmt: skip
+    return {
+        "xaxis": {**axis, "title": {"text": x_title, "standoff": 6, "font": {"size": size}}},
+        "yaxis": {**axis, "title": {"text": y_title, "standoff": 6, "font": {"size": size}}},
+        "shapes": [],
+        "annotations": [],
+        "showlegend": False,
+        "hovermode": "closest",
+        "font": {"family": "system-ui, -apple-system, 'Segoe UI', Roboto, sans-serif", "size": size, "color": INK},
+        "paper_bgcolor": "rgba(0,0,0,0)",
+        "plot_bgcolor": "#ffffff",
+        "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": FAINT, "activecolor": INK},
+        "margin": {"l": 48, "r": 14, "t": 14, "b": 44},
+        "hoverlabel": {"bgcolor": "#ffffff", "bordercolor": FAINT, "font": {"color": INK}, "align": "left"},
+    }
 
 
 def level_lines(analysis: Analysis) -> list[tuple[dict[str, Any], dict[str, Any]]]:

@@ -11,7 +11,7 @@ from curves.sensitometry.measures import measures_of
 from curves.sensitometry.quantity import Quantity
 from curves.sensitometry.units import Channel
 from curves.views import digits
-from curves.views.axes import STYLES
+from curves.views.axes import STYLES, Style
 
 _MARKS = {"square": "M9 2h8v8H9z", "triangle-up": "M13 1l5 9H8z", "diamond": "M13 1l5 5-5 5-5-5z",
           "circle": "M9 6a4 4 0 1 0 8 0a4 4 0 1 0-8 0z"}  # fmt: skip
@@ -67,7 +67,11 @@ def quantity(q: Quantity, most_digits: int | None, reasons: Reasons) -> str:
 
 def swatch(channel: Channel) -> str:
     """Return a short piece of a channel's line with its marker, as it is drawn in the figures; decorative."""
-    style = STYLES[channel]
+    return drawn(STYLES[channel])
+
+
+def drawn(style: Style) -> str:
+    """Return a short piece of a line with its marker in a style; decorative."""
     dash = f' stroke-dasharray="{style.dash.replace("px", "")}"' if style.dash else ""
     return (
         f'<svg class="swatch" viewBox="0 0 26 12" width="26" height="12" aria-hidden="true">'

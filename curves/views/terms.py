@@ -123,6 +123,13 @@ TERMS: tuple[Term, ...] = (
          "Off unless the record says [reader] callier = 1.3: then every reading and patch is divided by it before"
          " anything else, and results say so. Dyes scatter little and need none.", "handbooks of sensitometry",
          "It is not a constant of a film: it changes with grain and density, so one factor is an approximation."),
+    Term("rms granularity", "Graininess in a number: 1000 x the standard deviation of density through a small circle.",
+         "Through 48 um at a visual density of 1.0 unless asked otherwise. Light is averaged over the circle, then its"
+         " density taken; trend, dust and the scanner's noise are taken off.", "ISO 10505",
+         "It is not what the eye sees at some enlargement; and numbers through different apertures do not"
+         " compare.", ("granularity", "aperture_um")),
+    Term("Selwyn's law", "Standard deviation of density times the aperture's diameter is constant for small grain.",
+         "A check only: where it fails upwards, mottle or uneven light is in the number.", "literature of granularity"),
     Term("spectral density", "Density computed from a transmittance by wavelength.",
          "Not computed here: the weights of the standard's spectral products are not to be had from a source that could"
          " be named, and guessed ones would look exact. Enter densities as an instrument reads them."),

@@ -13,6 +13,7 @@ from curves.commands.ei import ei
 from curves.commands.enter import enter
 from curves.commands.explain import explain
 from curves.commands.filters import filters
+from curves.commands.grain import grain
 from curves.commands.import_table import import_table
 from curves.commands.measure import measure
 from curves.commands.report import report
@@ -27,7 +28,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, filters, enter, scan, check, explain):
+for command in (report, measure, ei, filters, enter, scan, grain, check, explain):
     app.command()(command)
 app.command("import")(import_table)
 

@@ -1,0 +1,75 @@
+"""``curves grain``: rms granularity through one aperture, of one film or of several beside each other."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from curves.commands.options import Folder, Json, Library
+
+
+def grain(
+    images: Annotated[
+        list[Path], typer.Argument(metavar="IMAGE", help="Scans (TIFF, PNG), or strip records that curves scan wrote.")
+    ],
+    dpi: Annotated[
+        list[float] | None,
+        typer.Option(min=50, max=30000, help="Pixels per inch of the scan; once, or for each film in turn."),
+    ] = None,
+    aperture: Annotated[float, typer.Option(min=1, max=2000, help="Diameter of the aperture [um].")] = 48.0,
+    density: Annotated[float, typer.Option(min=0, max=5, help="Visual density to compare films at.")] = 1.0,
+    patch: Annotated[
+        list[str] | None,
+        typer.Option(metavar="L,T,R,B", help="An even patch; again for more. Else the strip's steps, or all."),
+    ] = None,
+    clear: Annotated[
+        list[str] | None,
+        typer.Option(help="The empty gate: values, area:L,T,R,B, or a scan of it, which tells noise too."),
+    ] = None,
+    dark: Annotated[list[str] | None, typer.Option(help="No light: values, an area, or another scan.")] = None,
+    calibration: Annotated[
+        list[Path] | None, typer.Option(metavar="FILE", help="A calibration that curves scan kept.")
+    ] = None,
+    encoding: Annotated[
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="How numbers stand for light.")
+    ] = "linear",
+    folder: Folder = Path("outputs"),
+    library: Library = "inline",
+    as_json: Json = False,
+) -> None:
+    """Measure grain at an honest scale, and compare films by it.
+
+    Options that can be given several times are given once for all films, or once for each in turn.
+
+    Example: curves grain heron.tif wren.tif --dpi 4000 --clear empty.tif --dark dark.tif
+    """
+    from curves.files.grain_results import grain_content
+    from curves.files.grainjob import GrainJob, each, film_of
+    from curves.files.report_files import write_files
+    from curves.files.results import json_text
+    from curves.sensitometry.encoding import parse_encoding
+    from curves.sensitometry.grain_comparison import compare
+    from curves.views.grain_page import grain_page
+    from curves.views.grain_text import grain_text
+    from curves.views.page import PLOTLY_BESIDE, plotly_library
+
+    code, count = parse_encoding(encoding), len(images)
+    resolutions, clears = each(dpi or [], count, "--dpi"), each(clear or [], count, "--clear")
+    darks, kept = each(dark or [], count, "--dark"), each(calibration or [], count, "--calibration")
+    films = [
+        film_of(GrainJob(path, resolution, code, tuple(patch or ()), above or "", below or "", known))
+        for path, resolution, above, below, known in zip(images, resolutions, clears, darks, kept, strict=True)
+    ]
+    found = compare(films, aperture, density)
+    page = folder / f"{'-'.join(path.stem for path in images[:4])}-grain.html"
+    texts = {page: grain_page(films, found, plotly=library)}
+    if library == "beside":
+        texts[folder / PLOTLY_BESIDE] = plotly_library()
+    write_files(folder, texts)
+    if as_json:
+        print(json_text(grain_content(found) | {"page": page.as_posix()}), end="")
+        return
+    print(grain_text(found))
+    print(f"Film beside film at one scale: {page}")

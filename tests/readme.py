@@ -1,7 +1,7 @@
 """The README's sessions, run for real: ``python -m tests.readme`` writes their output into README.md.
 
-A session is a fenced ``console`` block: a line that begins with ``$ curves``, then what it prints. A table of terms is
-a comment ``terms:`` that lists them, then what the glossary says of each.
+A session is a fenced ``console`` block: a line that begins with ``$ curves``, and may go on after a backslash, then
+what it prints. A table of terms is a comment ``terms:`` that lists them, then what the glossary says of each.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from curves.views.glossary import find
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
-_SESSION = re.compile(r"```console\n\$ (curves .*)\n((?:.*\n)*?)```")
+_SESSION = re.compile(r"```console\n\$ (curves (?:.*\\\n)*.*)\n((?:.*\n)*?)```")
 
 
 def sessions(text: str) -> list[tuple[str, str]]:
@@ -43,7 +43,7 @@ def run(command: str) -> str:
     """Return what a command prints, run in a folder that holds only the demo data."""
     with tempfile.TemporaryDirectory() as folder:
         shutil.copytree(ROOT / "wedge_data", Path(folder) / "wedge_data")
-        words = shlex.split(command)[1:]
+        words = shlex.split(command.replace("\\\n", " "))[1:]
         result = subprocess.run(
             [sys.executable, "-m", "curves", *words],
             cwd=folder,

@@ -24,6 +24,7 @@ FILM_STYLES = (
 """How films are drawn, in turn; a fifth is drawn as the first."""
 
 _LARGE = "grain-visual"
+_ROOM = 0.2
 _TALLEST = 2.0
 """Highest end of an interval that is drawn whole, over the highest number [unitless]."""
 
@@ -82,12 +83,22 @@ def _figure(found: Comparison, channel: Channel, top: float) -> dict[str, Any]:
     large = channel == "visual"
     layout = plain_layout(f"{channel} density", "rms granularity", large=large)
     layout["yaxis"] |= {"range": [0, rounded(1.08 * top)]}
+    layout["xaxis"] |= {"range": _densities_shown(found, channel)}
     line = {"color": FAINT, "width": 1, "dash": "1px 3px"}
     asked = rounded(found.density)
     layout["shapes"] = [
         {"type": "line", "x0": asked, "x1": asked, "yref": "paper", "y0": 0, "y1": 1, "line": line, "layer": "below"}
     ]
     return {"data": data, "layout": layout}
+
+
+def _densities_shown(found: Comparison, channel: Channel) -> list[float]:
+    """Return the ends of the density axis: all patches and the density asked for, with room about them."""
+    every = [found.density]
+    every += [
+        p.found.density for film in found.films if channel in film.channels for p in film.channels[channel].points
+    ]
+    return [rounded(min(every) - _ROOM), rounded(max(every) + _ROOM)]
 
 
 def _traces(name: str, points: Sequence[GrainPoint], style: Style, top: float) -> list[dict[str, Any]]:

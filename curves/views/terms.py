@@ -129,7 +129,18 @@ TERMS: tuple[Term, ...] = (
          "It is not what the eye sees at some enlargement; and numbers through different apertures do not"
          " compare.", ("granularity", "aperture_um")),
     Term("Selwyn's law", "Standard deviation of density times the aperture's diameter is constant for small grain.",
-         "A check only: where it fails upwards, mottle or uneven light is in the number.", "literature of granularity"),
+         "A check only: where it fails upwards, mottle or uneven light is in the number.", "literature of granularity",
+         keys=("uneven",)),
+    Term("scanner's noise", "Scatter that the scanner adds to a picture; it looks like grain.",
+         "Taken off by a frame of the empty gate and one without light; by the first alone, the interval allows for"
+         " what is not known; by neither, the number says that it is in it.",
+         keys=("noise_known", "scanner_noise", "with_noise")),
+    Term("films compared", "Which of two films has finer grain, at one aperture and one visual density.",
+         "They differ if the 95 % interval of the ratio of their granularities leaves out 1, widened for all pairs"
+         " together. A patch is worth as many independent readings as their own correlation allows.",
+         "own choice", "Nothing is said between scans that were treated differently but that they were.",
+         ("films", "verdicts", "finer", "ratio", "sentence", "independent_readings", "set_aside", "refused",
+          "processing", "visual_estimated", "dpi")),
     Term("spectral density", "Density computed from a transmittance by wavelength.",
          "Not computed here: the weights of the standard's spectral products are not to be had from a source that could"
          " be named, and guessed ones would look exact. Enter densities as an instrument reads them."),

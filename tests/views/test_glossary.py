@@ -1,6 +1,7 @@
 import html
 import json
 from collections.abc import Iterator
+from pathlib import Path
 
 import pytest
 
@@ -11,6 +12,7 @@ from curves.sensitometry.measures import MEASURES
 from curves.views.glossary import explained, find, listing
 from curves.views.page import render_page
 from curves.views.terms import TERMS
+from tests.commands.test_import import run
 from tests.simulate import FOLDER, scenarios
 from tests.views import sample
 
@@ -73,3 +75,20 @@ def test_every_kind_of_density_says_what_it_may_be_used_for(name: str) -> None:
     term = find(name)
     assert term.found
     assert term.is_not
+
+
+@pytest.mark.parametrize(
+    "command",
+    [
+        ("scan", "wren-scan.tif", "--clear", "60000", "--area", "0,90,760,240", "--kind", "reversal",
+         "--wedge", "21x0.15", "--lux", "500", "--seconds", "0.02"),
+        ("grain", "wren-patch.tif", "--clear", "area:4,4,46,216", "--patch", "56,4,266,216"),
+    ],
+    ids=["scan", "grain"],
+)  # fmt: skip
+def test_every_key_that_a_picture_gives_is_explained(tmp_path: Path, command: tuple[str, ...]) -> None:
+    name, picture, *options = command
+    words = [name, str(FOLDER / picture), *(["strip"] if name == "scan" else []), *options, "--json"]
+    done = run(tmp_path, *words)
+    assert done.returncode == 0, done.stderr
+    assert set(keys_of(json.loads(done.stdout))) <= {key for term in TERMS for key in term.keys}

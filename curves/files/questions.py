@@ -19,7 +19,7 @@ from curves.files.record import read_wedge
 from curves.sensitometry.units import DENSITY_KINDS, KINDS
 
 METHODS = ("contact", "camera", "frames")
-_NOT_CARRIED = ("title", "date", "readings", "notes", "patches")
+_NOT_CARRIED = ("title", "date", "readings", "notes", "patches", "scan")
 """What the next strip does not take over from the last."""
 
 Draft = dict[str, Any]
@@ -89,8 +89,12 @@ def wanted(draft: Mapping[str, Any], *, every: bool) -> list[Question]:
 
 
 def carried(last: Mapping[str, Any]) -> Draft:
-    """Return what the next strip takes over from the last one's record."""
-    return {k: v for k, v in last.items() if k not in _NOT_CARRIED}
+    """Return what the next strip takes over from the last one's record.
+
+    A scan says what its own readings are worth: the next strip's may come from another instrument.
+    """
+    left = (*_NOT_CARRIED, "reader") if "scan" in last else _NOT_CARRIED
+    return {k: v for k, v in last.items() if k not in left}
 
 
 def answer(draft: Mapping[str, Any], question: Question, text: str, folder: Path) -> Draft:

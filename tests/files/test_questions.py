@@ -105,3 +105,8 @@ def test_a_bracket_is_three_numbers() -> None:
 def test_a_wedge_table_that_is_not_there_is_told(tmp_path: Path) -> None:
     with pytest.raises(RecordError, match="there is no such file"):
         answer({}, BY_KEY["wedge"], "wedge.csv", tmp_path)
+
+
+def test_a_scanned_strip_hands_on_neither_its_scan_nor_its_scanner() -> None:
+    last = {"kind": "reversal", "scan": {"image": "a.tif"}, "reader": {"name": "scanner"}, "readings": "a.csv"}
+    assert carried(last) == {"kind": "reversal"}

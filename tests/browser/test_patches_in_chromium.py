@@ -1,0 +1,48 @@
+"""The page of a scan's patches in a browser; run with ``pytest -m browser``."""
+
+from pathlib import Path
+from typing import Any
+
+import pytest
+
+from tests.browser.test_page_in_chromium import browser, size
+from tests.commands.test_import import run
+from tests.commands.test_scan import KNOWN, LAMP, LIGHT, PICTURE, WHERE
+
+pytestmark = pytest.mark.browser
+__all__ = ["browser"]
+
+
+def shown(browser: Any, folder: Path) -> None:
+    """Open the page of the demo scan."""
+    done = run(folder, "scan", PICTURE, "wren", *LIGHT, *KNOWN, *WHERE, *LAMP, "--yes")
+    assert done.returncode == 0, done.stderr
+    browser.get((folder / "outputs" / "wren-patches.html").as_uri())
+
+
+def test_every_frame_lies_on_the_picture_with_its_letters_inside(browser: Any, tmp_path: Path) -> None:
+    shown(browser, tmp_path)
+    for width in (1280, 390):
+        size(browser, width, phone=width < 500)
+        outside, frames, room = browser.execute_script(
+            "const picture = document.querySelector('.overlay image').getBoundingClientRect();"
+            "const inside = (a, b) => a.left >= b.left - 1 && a.right <= b.right + 1 && a.top >= b.top - 1"
+            " && a.bottom <= b.bottom + 1;"
+            "const groups = [...document.querySelectorAll('.overlay g')];"
+            "const bad = groups.filter(g => !inside(g.querySelector('polygon').getBoundingClientRect(), picture)"
+            " || [...g.querySelectorAll('text')].some(t => !inside(t.getBoundingClientRect(),"
+            " g.querySelector('polygon').getBoundingClientRect())));"
+            "return [bad.map(g => g.textContent), groups.length, document.documentElement.scrollWidth]"
+        )
+        assert frames == 42
+        assert not outside
+        assert room <= width
+    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+
+
+def test_the_page_needs_no_script_and_no_network(browser: Any, tmp_path: Path) -> None:
+    shown(browser, tmp_path)
+    asked = browser.execute_script("return performance.getEntriesByType('resource').map(r => r.name)")
+    assert not [name for name in asked if not name.startswith("data:")]
+    assert browser.execute_script("return typeof Plotly") == "undefined"
+    assert not [entry for entry in browser.get_log("browser") if entry["level"] == "SEVERE"]

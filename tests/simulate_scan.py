@@ -1,8 +1,9 @@
 """Scans that nobody made: a strip on a holder, lit unevenly, with dust and scratches, as a scanner would record it.
 
 The physical model, which shares no code with the package. Every pixel looks at a point of the scene: film with the
-steps on it, film beside them, the empty gate or the opaque holder. Grain is noise of a stated Wiener spectrum
-(`tests.simulate_grain`), grown with the root of the density above base. Light passes, is blurred by the lens, falls
+steps on it, film beside them, the empty gate or the opaque holder. Grain is noise whose Wiener spectrum is Gaussian,
+exp(-(2 pi 0.6 f)^2) with f in cycles a pixel, grown with the root of the density above base; grain of a stated
+granularity is made by `tests.simulate_grain`. Light passes, is blurred by the lens, falls
 off toward the corners; a share of all of it is scattered over the whole picture (flare); the sensor adds shot noise and
 read noise; the number is encoded and rounded.
 """

@@ -190,13 +190,13 @@ def find_patches(scan: Scan, job: Job, steps: int | None, kind: Kind) -> Found:
             needed="--patches with a table: stops or ei, and left, top, right, bottom",
         )
     if job.corners:
-        return Found(_areas(_ladder(four_corners(job.corners, scan.facts, "--corners"), steps)))
+        return Found(areas_of(_ladder(four_corners(job.corners, scan.facts, "--corners"), steps)))
     area = rectangle(job.area, scan.facts, "--area") if job.area else None
     search = find_in(scan, steps, kind, area)
     if search.ladder is None:
         looked = None if search.looked is None else search.looked.corners
         return Found(None, looked, search.doubt, search.hint)
-    return Found(_areas(search.ladder), notes=search.notes)
+    return Found(areas_of(search.ladder), notes=search.notes)
 
 
 def _ladder(corners: FloatArray, steps: int, where: str = "--corners") -> Ladder:
@@ -206,7 +206,8 @@ def _ladder(corners: FloatArray, steps: int, where: str = "--corners") -> Ladder
         raise RecordError(error.what, where=where, needed=error.needed, hint=error.hint) from error
 
 
-def _areas(ladder: Ladder) -> Areas:
+def areas_of(ladder: Ladder) -> Areas:
+    """Return the middle part of every step of a ladder."""
     steps = range(1, ladder.steps + 1)
     return Areas("step", tuple(float(s) for s in steps), np.array([ladder.patch(step) for step in steps]))
 

@@ -51,6 +51,7 @@ class Scan:
         self.facts = self.image.facts
         self.encoding = encoding
         self.full_scale = float(2**self.facts.bits - 1)
+        self._whole: tuple[FloatArray, int] | None = None
 
     def __enter__(self) -> Self:
         return self
@@ -62,8 +63,11 @@ class Scan:
 
     def whole(self) -> tuple[FloatArray, int]:
         """Return light of the whole picture made small, (rows, columns, samples) [of full scale], and the factor."""
-        small, factor = self.image.reduced(_LONGEST)
-        return self.encoding.linearise(small), factor
+        if self._whole is None:
+            # The whole file is read for it: once is enough.
+            small, factor = self.image.reduced(_LONGEST)
+            self._whole = self.encoding.linearise(small), factor
+        return self._whole
 
     def area(self, corners: FloatArray) -> tuple[PatchLight, ...]:
         """Measure an area in each sample; of a large one, its middle.

@@ -14,6 +14,7 @@ from curves.sensitometry.units import FloatArray
 _ENOUGH = 20_000
 _FEWEST_GAPS = 200
 _DRAWN_APART = 3.0
+_ALIKE = 0.3
 _NEEDED = "linear, srgb, or gamma: and its exponent, such as gamma:2.2"
 
 
@@ -90,7 +91,10 @@ def signs_of_encoding(codes: NDArray[np.uint8] | NDArray[np.uint16], bits: int) 
     gaps = np.diff(used.astype(np.int64))
     if gaps.size < _FEWEST_GAPS:
         return ""
-    dark, bright = (float(np.median(part)) for part in (gaps[: gaps.size // 10], gaps[gaps.size // 2 :]))
-    if dark >= _DRAWN_APART * bright:
-        return f"its dark codes lie {dark:g} apart and its bright ones {bright:g}, as an encoding leaves them"
+    dark, bright = gaps[: gaps.size // 10], gaps[gaps.size // 2 :]
+    apart, usual = float(np.median(dark)), float(np.median(bright))
+    # Codes that are merely few lie apart at random; an encoding spaces neighbours alike.
+    unlike = float(np.median(np.abs(np.diff(dark))))
+    if apart >= _DRAWN_APART * usual and unlike <= _ALIKE * apart:
+        return f"its dark codes lie {apart:g} apart and its bright ones {usual:g}, as an encoding leaves them"
     return ""

@@ -68,6 +68,11 @@ def test_light_in_proportion_shows_no_sign() -> None:
         assert signs_of_encoding(codes, 16) == ""
 
 
+def test_codes_that_are_merely_few_show_no_sign() -> None:
+    few = np.repeat(np.random.default_rng(3).choice(photographed(bits=16), 900, replace=False), 500)
+    assert signs_of_encoding(np.rint(65535 * few).astype(np.uint16), 16) == ""
+
+
 def test_eight_bits_are_doubted_even_inside_sixteen() -> None:
     eight = np.rint(255 * encoded(photographed())).astype(np.uint8)
     assert "8 bits" in signs_of_encoding(eight, 8)

@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from curves.commands.options import Folder, Json, Library
+from curves.commands.options import Json, Library, PageFolder
 
 
 def grain(
@@ -35,7 +35,7 @@ def grain(
     encoding: Annotated[
         str, typer.Option(metavar="linear|srgb|gamma:N", help="How numbers stand for light.")
     ] = "linear",
-    folder: Folder = Path("outputs"),
+    folder: PageFolder = Path("outputs"),
     library: Library = "inline",
     as_json: Json = False,
 ) -> None:
@@ -45,6 +45,7 @@ def grain(
 
     Example: curves grain heron.tif wren.tif --dpi 4000 --clear empty.tif --dark dark.tif
     """
+    from curves.commands.terminal import say_reading
     from curves.files.grain_results import grain_content
     from curves.files.grainjob import GrainJob, each, film_of
     from curves.files.report_files import write_files
@@ -55,6 +56,7 @@ def grain(
     from curves.views.grain_text import grain_text
     from curves.views.page import PLOTLY_BESIDE, plotly_library
 
+    say_reading(images)
     code, count = parse_encoding(encoding), len(images)
     resolutions, clears = each(dpi or [], count, "--dpi"), each(clear or [], count, "--clear")
     darks, kept = each(dark or [], count, "--dark"), each(calibration or [], count, "--calibration")

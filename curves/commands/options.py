@@ -24,6 +24,7 @@ OneStrip = Annotated[
     Path, typer.Argument(metavar="STRIP", help="A strip record (.toml), or a table of readings (.csv).")
 ]
 Folder = Annotated[Path, typer.Option("--into", metavar="FOLDER", help="Where the files go; made if need be.")]
+PageFolder = Annotated[Path, typer.Option("--into", metavar="FOLDER", help="Where the page goes; made if need be.")]
 Library = Annotated[
     Literal["inline", "beside"],
     typer.Option("--plotly", help="Keep the plotting library inside each page (5 MB) or once, beside the pages."),

@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from curves.commands.options import Folder, Json
+from curves.commands.options import Json, PageFolder
 
 if TYPE_CHECKING:
     from curves.files.calibration import Stored
@@ -72,7 +72,7 @@ def scan(
     ei: Annotated[str | None, typer.Option(help="The index the meter was set to.")] = None,
     metered_step: Annotated[str | None, typer.Option(help="The step that the meter read.")] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
-    folder: Folder = Path("outputs"),
+    folder: PageFolder = Path("outputs"),
     as_json: Json = False,
 ) -> None:
     """Make a strip record of a scan.
@@ -83,7 +83,7 @@ def scan(
     --kind reversal --wedge 21x0.15 --lux 2000 --seconds 0.02
     """
     from curves.commands import scanning
-    from curves.commands.terminal import Stopped, standard_terminal
+    from curves.commands.terminal import Stopped, say_reading, standard_terminal
     from curves.files import scanjob
     from curves.files.scan_writing import ScanFiles, reader_section, scan_section
     from curves.files.scanning import Scan
@@ -91,6 +91,7 @@ def scan(
 
     files = ScanFiles.of(name, calibrated=calibration is not None)
     files.refuse_existing()
+    say_reading([image])
     job = scanjob.Job(
         clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches,
         base, unexposed, fully_exposed,

@@ -4,7 +4,12 @@ from __future__ import annotations
 
 import os
 import sys
+from collections.abc import Iterable
+from pathlib import Path
 from typing import TextIO
+
+_LARGE = 50_000_000
+"""Files of more bytes than this take more than a second to read."""
 
 
 class Stopped(Exception):  # noqa: N818 - leaving is no error
@@ -65,6 +70,13 @@ def controlling_terminal() -> Terminal | None:
     except OSError:
         return None
     return Terminal(os.fdopen(handle, encoding="utf-8", errors="replace"), drawing=False)
+
+
+def say_reading(paths: Iterable[Path]) -> None:
+    """Tell a person at a terminal that large files are being read, which takes a while."""
+    large = [path for path in paths if path.is_file() and path.stat().st_size > _LARGE]
+    if large and sys.stderr.isatty():
+        print(f"Reading {', '.join(path.name for path in large)} ...", file=sys.stderr, flush=True)
 
 
 def _forgive(stream: TextIO) -> None:

@@ -168,10 +168,10 @@ def _understood(table: Path, found: Imported) -> str:
 
 def _write(record: Path, found: Imported, draft: dict[str, Any]) -> None:
     """Write record and readings, and take them back if they would not load."""
-    from curves.files.checking import check_file
+    from curves.files.checking import doubts_of
     from curves.files.entry import csv_text
     from curves.files.keeping import write_record
-    from curves.files.writing import write_atomically
+    from curves.files.writing import all_or_none, write_atomically
     from curves.views.text import checked_text
 
     readings = record.with_suffix(".csv")
@@ -179,18 +179,9 @@ def _write(record: Path, found: Imported, draft: dict[str, Any]) -> None:
         (position, {c: v[row] for c, v in found.readings.items() if v[row] == v[row]})
         for row, position in enumerate(found.positions)
     ]
-    written = []
-    try:
+    with all_or_none(readings, record):
         write_atomically(readings, csv_text(found.column, rows, list(found.readings)))
-        written.append(readings)
         write_record(record, {**draft, "readings": readings.name})
-        written.append(record)
-        checked = check_file(record)
-        if checked.error is not None:
-            raise checked.error
-    except BaseException:
-        for path in written:
-            path.unlink(missing_ok=True)
-        raise
+        doubts = doubts_of(record)
     print(f"Written: {record} and {readings}")
-    print(checked_text(str(record), None, checked.doubts))
+    print(checked_text(str(record), None, doubts))

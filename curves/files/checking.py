@@ -85,6 +85,18 @@ def check_file(path: Path) -> Checked:
     return Checked(path, None)
 
 
+def doubts_of(record: Path) -> tuple[Notice, ...]:
+    """Return what is doubtful in a record that must load.
+
+    Raises:
+        CurvesError: it does not load.
+    """
+    checked = check_file(record)
+    if checked.error is not None:
+        raise checked.error
+    return checked.doubts
+
+
 def files_in(path: Path) -> list[Path]:
     """Return the records, tables and entries in a folder, or the file itself."""
     if not path.is_dir():

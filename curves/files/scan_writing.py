@@ -12,11 +12,11 @@ import numpy as np
 
 from curves.errors import OutputError
 from curves.files.calibration import Stored, write_calibration
-from curves.files.checking import check_file
+from curves.files.checking import doubts_of
 from curves.files.keeping import write_record
 from curves.files.scan_record import patches_text
 from curves.files.scanning import Measured
-from curves.files.writing import write_atomically
+from curves.files.writing import all_or_none, write_atomically
 from curves.sensitometry.findings import Notice
 
 LEAST_REPEATABILITY = 0.003
@@ -124,22 +124,10 @@ def write_scan(files: ScanFiles, content: dict[str, Any], measured: Measured, st
     Raises:
         CurvesError: it could not be written, or would not load.
     """
-    written: list[Path] = []
-    try:
+    with all_or_none(*files.all()):
         if files.calibration is not None:
-            written.append(files.calibration)
             write_calibration(files.calibration, stored)
-        written.append(files.patches)
         write_atomically(files.patches, patches_text(measured, stored.channels))
-        written.append(files.readings)
         write_atomically(files.readings, readings_text(measured, stored.channels))
-        written.append(files.record)
         write_record(files.record, content)
-        checked = check_file(files.record)
-        if checked.error is not None:
-            raise checked.error
-    except BaseException:
-        for path in written:
-            path.unlink(missing_ok=True)
-        raise
-    return checked.doubts
+        return doubts_of(files.record)

@@ -5,9 +5,25 @@ from __future__ import annotations
 import contextlib
 import os
 import tempfile
+from collections.abc import Iterator
 from pathlib import Path
 
 from curves.errors import OutputError
+
+
+@contextlib.contextmanager
+def all_or_none(*paths: Path) -> Iterator[None]:
+    """Take new files back if what goes on inside fails: all of them are written, or none.
+
+    Args:
+        paths: files that were not there before.
+    """
+    try:
+        yield
+    except BaseException:
+        for path in paths:
+            path.unlink(missing_ok=True)
+        raise
 
 
 def write_atomically(path: Path, text: str) -> None:

@@ -4,21 +4,11 @@ from __future__ import annotations
 
 import json
 import re
-from collections.abc import Iterator
 
 from curves.files.grain_results import grain_json
 from curves.sensitometry.grain_comparison import compare
 from tests.grain_demo import film
-
-
-def keys_of(content: object) -> Iterator[str]:
-    if isinstance(content, dict):
-        for key, value in content.items():
-            yield key
-            yield from keys_of(value)
-    elif isinstance(content, list):
-        for value in content:
-            yield from keys_of(value)
+from tests.views.test_glossary import keys_of
 
 
 def test_the_json_holds_films_patches_verdicts_and_warnings_under_plain_keys() -> None:

@@ -4,7 +4,7 @@ from pathlib import Path
 import pytest
 
 from curves.errors import OutputError
-from curves.files.writing import write_atomically
+from curves.files.writing import all_or_none, write_atomically
 
 
 def test_the_text_arrives_as_it_is(tmp_path: Path) -> None:
@@ -34,3 +34,11 @@ def test_a_full_disk_leaves_the_old_file_and_no_rest(tmp_path: Path, monkeypatch
         write_atomically(tmp_path / "a.txt", "new")
     assert (tmp_path / "a.txt").read_text(encoding="utf-8") == "old"
     assert [p.name for p in tmp_path.iterdir()] == ["a.txt"]
+
+
+def test_several_files_are_written_all_or_none(tmp_path: Path) -> None:
+    one, other = tmp_path / "one.csv", tmp_path / "other.csv"
+    with pytest.raises(OutputError), all_or_none(one, other):
+        write_atomically(one, "1")
+        write_atomically(tmp_path / "missing" / "x.csv", "2")
+    assert not list(tmp_path.iterdir())

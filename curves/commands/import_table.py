@@ -147,7 +147,7 @@ def _draft(record: Path, found: Imported, how: How, given: dict[str, str | None]
     given["density"] = given["density"] or found.density or ("visual" if set(found.readings) == {"visual"} else None)
     if how.density is None and found.density is not None:
         given["density"] = found.density
-    return completed(record, draft, given, terminal)
+    return completed("import", record, draft, given, terminal)
 
 
 def _understood(table: Path, found: Imported) -> str:

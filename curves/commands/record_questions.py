@@ -82,10 +82,13 @@ def ask_record(path: Path, terminal: Terminal | None, begun: Asking, keep: Calla
         keep(Asking(draft, asked))
 
 
-def completed(record: Path, draft: Draft, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
+def completed(
+    command: str, record: Path, draft: Draft, given: Mapping[str, str | None], terminal: Terminal | None
+) -> Draft:
     """Return what a new record says: what is known, what options say, and what a person answers of the rest.
 
     Args:
+        command: the command that makes it, for errors.
         record: the record to be.
         draft: what is known of it.
         given: answers that options give, by key of their question.
@@ -104,7 +107,7 @@ def completed(record: Path, draft: Draft, given: Mapping[str, str | None], termi
         offered = carried(record_content(last)) | draft
         if not wanted(offered, every=False) and agrees(terminal, f"With {last.name}:", offered):
             draft = offered
-    way = "give the option, see --help, or leave --yes out"
+    way = f"give the option, see curves {command} --help, or leave --yes out"
     return ask_record(record, terminal, Asking(draft, ("all",)), lambda _: None, way)
 
 

@@ -31,7 +31,7 @@ def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal |
         Stopped: the person leaves.
     """
     draft: Draft = {"title": record.stem, "date": datetime.date.today().isoformat()}
-    return completed(record, draft, {**given, "density": "scan"}, terminal)
+    return completed("scan", record, draft, {**given, "density": "scan"}, terminal)
 
 
 def method_of(given: Mapping[str, str | None], patches: Path | None) -> str | None:

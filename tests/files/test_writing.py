@@ -38,7 +38,12 @@ def test_a_full_disk_leaves_the_old_file_and_no_rest(tmp_path: Path, monkeypatch
 
 def test_several_files_are_written_all_or_none(tmp_path: Path) -> None:
     one, other = tmp_path / "one.csv", tmp_path / "other.csv"
-    with pytest.raises(OutputError), all_or_none(one, other):
-        write_atomically(one, "1")
-        write_atomically(tmp_path / "missing" / "x.csv", "2")
+
+    def write_both() -> None:
+        with all_or_none(one, other):
+            write_atomically(one, "1")
+            write_atomically(tmp_path / "missing" / "x.csv", "2")
+
+    with pytest.raises(OutputError):
+        write_both()
     assert not list(tmp_path.iterdir())

@@ -328,8 +328,7 @@ def known_wedge(scan: Scan, light: Light, wedge: Wedge, area: FloatArray | None)
     Raises:
         RecordError: it is not found for certain.
     """
-    # Density grows from step 1 of a wedge as a person counts it, whichever way its table runs.
-    search = find_in(scan, wedge.steps, "negative" if wedge.runs_backwards else "reversal", area)
+    search = _wedge_in(scan, wedge, area)
     if search.ladder is None:
         raise RecordError(
             f"the calibration wedge is not certain: {search.doubt}",
@@ -339,6 +338,17 @@ def known_wedge(scan: Scan, light: Light, wedge: Wedge, area: FloatArray | None)
     return wedge_light(
         scan, light, search.ladder, wedge, None if wedge.assumed else float(np.median(wedge.uncertainty))
     )
+
+
+def _wedge_in(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Search:
+    """Find a wedge, from its dense end if clear film lies about it, else from its clear end; step 1 as in its table."""
+    dense_first = find_in(scan, wedge.steps, "negative", area)
+    search = dense_first if dense_first.ladder is not None else find_in(scan, wedge.steps, "reversal", area)
+    if search.ladder is None:
+        return dense_first
+    if wedge.runs_backwards == (search is dense_first):
+        return search
+    return replace(search, ladder=search.ladder.reversed())
 
 
 def stored_of(scan: Scan, title: str, light: Light, wedge: WedgeLight | None) -> Stored:

@@ -165,7 +165,15 @@ def _level(scan: Scan, given: Reference) -> FloatArray:
 
 
 def _lights_of(scan: Scan, area: FloatArray) -> FloatArray:
-    return np.array([found.light for found in scan.area(area)])
+    found = scan.area(area)
+    if max(patch.clipped_high for patch in found) > UNREADABLE:
+        raise RecordError(
+            "the light there is beyond the scale: how bright it is, nobody can tell",
+            where=scan.facts.path.name,
+            needed="clear and dark inside the scale",
+            hint="scan with less light, or give the value with --clear",
+        )
+    return np.array([patch.light for patch in found])
 
 
 def another(scan: Scan, path: Path) -> Scan:

@@ -279,8 +279,8 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
         return _doubt(looked, run, f"at least {steps + over} steps are seen, not {steps}",
                       "say how many there are with --steps")  # fmt: skip
     if beyond.size and beyond[0]:
-        return _doubt(looked, run, f"an edge is seen one step's length beyond step {steps}, which may be of a step more",
-                      "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
+        return _doubt(looked, run, f"an edge is seen one step's length beyond step {steps}, which may be of a step"
+                      " more", "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
     displaced = int(run.cells.displaced[first + 1 : first + steps].sum())
     if displaced > max(1, _DISPLACED * run.edges):
         return _doubt(looked, run, f"{displaced} edges lie where steps of equal length have none",

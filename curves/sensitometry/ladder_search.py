@@ -190,7 +190,7 @@ def _changes(total: FloatArray, cell: int) -> Float32Array:
     ahead, behind = np.minimum(here + cell, width), np.maximum(here - cell, 0)
     after = (total[:, ahead] - total[:, here]) / np.maximum(ahead - here, 1)
     before = (total[:, here] - total[:, behind]) / np.maximum(here - behind, 1)
-    return np.clip((after - before) / _PLAIN, -1.0, 1.0).astype(np.float32)
+    return np.asarray(np.clip((after - before) / _PLAIN, -1.0, 1.0), dtype=np.float32)
 
 
 def _sums(change: Float32Array, size: Float32Array, pitch: float, steps: int) -> tuple[Float32Array, Float32Array]:

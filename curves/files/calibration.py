@@ -162,6 +162,8 @@ def read_calibration(path: Path) -> Stored:
             needed="visual = 0.93, or red, green and blue, of full scale",
         )
     bits = section.whole("bits", needed="bits = 16 or bits = 8", least=8)
+    if bits not in (8, 16):
+        raise RecordError(f"{bits} bits are not those of a scan", where=path.name, needed="bits = 16 or bits = 8")
     wedge = _wedge(section, path, channels) if "wedge" in section else None
     stored = Stored(
         section.text("title") or path.stem,

@@ -169,7 +169,15 @@ def _level(scan: Scan, given: Reference) -> FloatArray:
 
 
 def _lights_of(scan: Scan, area: FloatArray) -> FloatArray:
-    return np.array([found.light for found in scan.area(area)])
+    found = scan.area(area)
+    if max(patch.clipped_high for patch in found) > UNREADABLE:
+        raise RecordError(
+            "the light there is beyond the scale: how bright it is, nobody can tell",
+            where=scan.facts.path.name,
+            needed="clear and dark inside the scale",
+            hint="scan with less light, or give the value with --clear",
+        )
+    return np.array([patch.light for patch in found])
 
 
 def another(scan: Scan, path: Path) -> Scan:
@@ -332,8 +340,7 @@ def known_ladder(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Ladder:
     Raises:
         RecordError: it is not found for certain.
     """
-    # Density grows from step 1 of a wedge as a person counts it, whichever way its table runs.
-    search = find_in(scan, wedge.steps, "negative" if wedge.runs_backwards else "reversal", area)
+    search = _wedge_in(scan, wedge, area)
     if search.ladder is None:
         raise RecordError(
             f"the calibration wedge is not certain: {search.doubt}",
@@ -341,6 +348,17 @@ def known_ladder(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Ladder:
             hint="say where it lies with --known-area, or where its corners are with --known-corners",
         )
     return search.ladder
+
+
+def _wedge_in(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Search:
+    """Find a wedge, from its dense end if clear film lies about it, else from its clear end; step 1 as in its table."""
+    dense_first = find_in(scan, wedge.steps, "negative", area)
+    search = dense_first if dense_first.ladder is not None else find_in(scan, wedge.steps, "reversal", area)
+    if search.ladder is None:
+        return dense_first
+    if wedge.runs_backwards == (search is dense_first):
+        return search
+    return replace(search, ladder=search.ladder.reversed())
 
 
 def stored_of(scan: Scan, title: str, light: Light, wedge: WedgeLight | None) -> Stored:

@@ -11,6 +11,7 @@ therefore at 0.5, 0.5.
 
 from __future__ import annotations
 
+from collections.abc import Iterable
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ from numpy.typing import ArrayLike
 
 from curves.errors import StripError
 from curves.sensitometry.ladder_fit import BoolArray, Fit, fitted
-from curves.sensitometry.ladder_search import as_density, guesses
+from curves.sensitometry.ladder_search import Guess, as_density, guesses, likeliest
 from curves.sensitometry.units import FloatArray, Kind
 
 MIDDLE = 0.6
@@ -33,8 +34,20 @@ _ALIKE = 0.012
 _AGAINST = 0.03
 """Change at the end of a run that turns it back [density]."""
 
-_TOO_MANY = 3
-"""Edges beyond the steps that cannot be those of the film and the gate."""
+_TOO_MANY = 2
+"""Edges beyond the last step's and a cell on that cannot be those of the film and the gate."""
+
+_DISPLACED = 0.15
+"""Share of edges that dirt may move out of their place."""
+
+_OTHERS = 3
+"""Places beside a ladder that are looked at for a second one."""
+
+_AS_GOOD = 0.5
+"""Share of a ladder's edges that make another row as likely."""
+
+_LEFT_OUT = 0.2
+"""Change at the edges between those of steps that look too long, against theirs."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,6 +80,23 @@ class Ladder:
         one, two, three, four = self.corners
         a, b = along[:, None], across[:, None]
         return np.asarray((1 - a) * ((1 - b) * one + b * two) + a * ((1 - b) * four + b * three))
+
+    def holds(self, point: FloatArray) -> bool:
+        """Return whether a point, x and y [pixels], lies inside the ladder, or within half a step of either end."""
+        beyond = 0.5 / self.steps
+        a, b, c, d = self._at(np.array([-beyond, -beyond, 1 + beyond, 1 + beyond]), np.array([0.0, 1.0, 1.0, 0.0]))
+        sides = np.array([b - a, c - b, d - c, a - d])
+        away = point - np.array([a, b, c, d])
+        turns = sides[:, 0] * away[:, 1] - sides[:, 1] * away[:, 0]
+        return bool((turns >= 0).all() or (turns <= 0).all())
+
+    def overlaps(self, other: Ladder) -> bool:
+        """Return whether the middle of one ladder lies inside the other."""
+        return self.holds(other.corners.mean(axis=0)) or other.holds(self.corners.mean(axis=0))
+
+    def reversed(self) -> Ladder:
+        """Return the same steps counted from the other end."""
+        return Ladder(np.roll(self.corners, 2, axis=0), self.steps)
 
     def scaled(self, factor: float) -> Ladder:
         """Return the ladder in a picture ``factor`` times as large."""
@@ -137,16 +167,38 @@ def find_ladder(picture: FloatArray, steps: int, kind: Kind) -> Search:
         f"nothing in the picture looks like {steps} steps of equal length",
         "crop the picture to the strip, or give the corners with --corners",
     )
-    for guess in guesses(grey, steps):
+    all_guesses = guesses(grey, steps)
+    for guess in likeliest(all_guesses, steps):
         fit = fitted(grey, guess, steps)
         if fit is None:
             continue
         search = _decided(fit, steps, kind)
         if search.ladder is not None:
-            return search
+            elsewhere = [g for g in all_guesses if not search.ladder.holds(g.middle(grey.shape, steps))]
+            return _alone(search, grey, elsewhere, steps, kind)
         if search.edges > nearest.edges:
             nearest = search
     return nearest
+
+
+def _alone(search: Search, grey: FloatArray, elsewhere: Iterable[Guess], steps: int, kind: Kind) -> Search:
+    """Return a search that found a ladder, or the doubt that there is another one elsewhere in the picture."""
+    for guess in likeliest(elsewhere, steps, _OTHERS):
+        fit = fitted(grey, guess, steps)
+        if fit is None:
+            continue
+        other = _decided(fit, steps, kind)
+        if other.looked is None or search.ladder is None or search.ladder.overlaps(other.looked):
+            continue
+        if other.edges >= max(FEWEST_EDGES, _AS_GOOD * search.edges):
+            return Search(
+                None,
+                search.ladder,
+                "two rows of steps are seen",
+                "crop the picture to one strip, say where to look with --area, or give the corners with --corners",
+                search.edges,
+            )
+    return search
 
 
 @dataclass(frozen=True)
@@ -170,6 +222,16 @@ class _Run:
         """Return whether density is seen to go against the run across an edge, and clearly."""
         return bool(self.cells.seen[edge]) and float(self.cells.jump[edge]) * way < -_AGAINST
 
+    def times_too_short(self, first: int, count: int) -> int:
+        """Return of how many cells the steps seem to consist: 1, or more if edges are seen at every so many only."""
+        size = np.where(self.cells.seen, np.abs(self.cells.jump), 0.0)[first + 1 : first + count]
+        last = int(np.flatnonzero(size)[-1]) + 1 if size.any() else 0
+        for times in (4, 3, 2):
+            by_place = [float(size[place:last:times].sum()) for place in range(times)]
+            if sum(by_place) - max(by_place) <= _LEFT_OUT / times * max(by_place):
+                return times
+        return 1
+
     def ladder(self, first: int, count: int) -> Ladder:
         return Ladder(self.cells.corners(first, count), count)
 
@@ -179,9 +241,8 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
 
     The steps are a run of cells, each even inside, whose density moves one way. Beyond them lies something else. Film
     beside the steps got no light; it is like the step that got least, so a run may go on into it, but the step that got
-    most stands against it with an edge that turns back. From that edge steps are counted. Where there is none (a strip
-    cut at its first step and laid on an empty gate, say), the other end must turn back, and the first step's edge be
-    seen.
+    most stands against it with an edge that turns back. From that edge steps are counted. Where there is none (the film
+    is of the other kind, say), nothing is: from the other end a strip of the other kind would be counted backwards.
     """
     # 1. Look from the step that got most exposure: density falls from there on a negative, and grows on a reversal.
     way = -1 if kind == "negative" else 1
@@ -195,29 +256,37 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
         return _doubt(looked, run, f"{run.count} cells in a row look like steps, not {steps}",
                       "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
     # 2. Count from the edge that turns back.
-    begins, ends = run.turns(run.first, way), run.turns(run.last + 1, way)
-    if begins:
-        first = run.first
-        over = int(run.cells.seen[first + steps + 1 : run.last + 1].sum())
-        if over >= _TOO_MANY:
-            return _doubt(looked, run, f"at least {steps + over} steps are seen, not {steps}",
-                          "say how many there are with --steps")  # fmt: skip
-    elif ends:
-        first = run.last + 1 - steps
-        if not run.cells.seen[first]:
-            other = "reversal" if kind == "negative" else "negative"
-            return _doubt(
-                looked,
-                run,
-                f"at the end that a {kind} exposes most, the steps run into what lies beside them, uncounted",
-                f"if the film is a {other}, say so with --kind; else give the corners with --corners",
-            )
-        if run.cells.seen[run.first + 1 : first].any():
-            return _doubt(looked, run, f"more than {steps} steps are seen", "say how many there are with --steps")
-    else:
-        return _doubt(looked, run, "neither end of the steps stands out against what lies beside it",
+    if not run.turns(run.first, way):
+        if not run.turns(run.last + 1, way):
+            return _doubt(looked, run, "neither end of the steps stands out against what lies beside it",
+                          "give the corners with --corners")  # fmt: skip
+        other = "reversal" if kind == "negative" else "negative"
+        return _doubt(looked, run, f"at the end that a {kind} exposes most, the steps run into what lies beside them,"
+                      " uncounted", f"if the film is a {other}, say so with --kind; else give the corners with"
+                      " --corners")  # fmt: skip
+    first = run.first
+    if first > 0 and run.cells.seen[first - 1]:
+        return _doubt(looked, run, "an edge is seen one step's length before the first step, which may be of a step"
+                      " that is covered", "give the corners with --corners")  # fmt: skip
+    # 3. Look whether the count and the length agree with what is seen.
+    times = run.times_too_short(first, steps)
+    if times > 1:
+        return _doubt(looked, run, f"the edges that are seen lie {times} steps apart", "say how many steps there are"
+                      " with --steps")  # fmt: skip
+    beyond = run.cells.seen[first + steps + 1 : run.last + 2]
+    over = int(beyond[:-1].sum())
+    if over >= _TOO_MANY:
+        return _doubt(looked, run, f"at least {steps + over} steps are seen, not {steps}",
+                      "say how many there are with --steps")  # fmt: skip
+    if beyond.size and beyond[0]:
+        return _doubt(looked, run, f"an edge is seen one step's length beyond step {steps}, which may be of a step"
+                      " more", "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
+    displaced = int(run.cells.displaced[first + 1 : first + steps].sum())
+    if displaced > max(1, _DISPLACED * run.edges):
+        return _doubt(looked, run, f"{displaced} edges lie where steps of equal length have none",
                       "give the corners with --corners")  # fmt: skip
-    return Search(run.ladder(first, steps), run.ladder(first, steps), edges=run.edges, notes=_notes(run, first, steps))
+    ladder = run.ladder(first, steps)
+    return Search(ladder, ladder, edges=run.edges, notes=_notes(run, first, steps))
 
 
 def _longest(cells: Fit, way: int) -> _Run:

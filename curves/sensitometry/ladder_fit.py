@@ -24,6 +24,9 @@ _CLEAR_OF_NOISE = 5.0
 _LEAST_EDGE = 0.006
 """Least change that is taken for an edge [density]."""
 
+_CLEAR_EDGE = 0.05
+"""Change that unevenness does not make [density]."""
+
 _UNEVEN = 0.3
 """A change in the middle of a cell, against the typical edge, that no plateau has."""
 
@@ -47,6 +50,7 @@ class Fit:
         even: whether a cell is one plateau, (cells,).
         jump: change of density into each cell from the one before, (cells + 1,); NaN outside the picture.
         seen: whether an edge is there, clear of noise and in its place, (cells + 1,).
+        displaced: whether density clearly changes there, but not in that place, (cells + 1,).
         scatter: rms distance of edges from their places [pitch].
     """
 
@@ -60,6 +64,7 @@ class Fit:
     even: BoolArray
     jump: FloatArray
     seen: BoolArray
+    displaced: BoolArray
     scatter: float
 
     def reversed(self) -> Fit:
@@ -71,6 +76,7 @@ class Fit:
             even=self.even[::-1],
             jump=-self.jump[::-1],
             seen=self.seen[::-1],
+            displaced=self.displaced[::-1],
         )
 
     def corners(self, first: int, count: int) -> FloatArray:
@@ -272,12 +278,13 @@ def _cells(
     in_place = np.abs(places[0] - teeth) < _OFF * row.pitch
     size = np.abs(jump)
     seen = np.isfinite(jump) & in_place & (size > np.maximum(_CLEAR_OF_NOISE * error, _LEAST_EDGE))
+    displaced = np.isfinite(jump) & ~in_place & (size > np.maximum(2.0 * _CLEAR_OF_NOISE * error, _CLEAR_EDGE))
     inner = seen[_MORE + 1 : _MORE + steps]
     typical = float(np.median(size[_MORE + 1 : _MORE + steps][inner])) if inner.any() else 0.0
     allowed = np.maximum(_CLEAR_OF_NOISE * middle_error, max(_UNEVEN * typical, 0.01))
     even = np.isfinite(middle) & (np.abs(middle) < allowed)
     return Fit(
-        shape, upright, row.angle, start, row.pitch, row.top, row.bottom, even, jump, seen, scatter
+        shape, upright, row.angle, start, row.pitch, row.top, row.bottom, even, jump, seen, displaced, scatter
     )  # fmt: skip
 
 

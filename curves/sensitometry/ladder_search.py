@@ -7,13 +7,16 @@ changes at the middles; both count at most one each, so that the edge of a holde
 
 from __future__ import annotations
 
-from collections.abc import Iterator
-from dataclasses import dataclass
+from collections.abc import Iterable
+from dataclasses import dataclass, replace
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy import ndimage
 
 from curves.sensitometry.units import FloatArray, density
+
+Float32Array = NDArray[np.float32]
 
 STEEPEST = 10.0
 """Greatest angle between a strip and the side of the picture that is searched [degrees]."""
@@ -56,6 +59,11 @@ class Guess:
     sign: int
     score: float
 
+    def middle(self, shape: tuple[int, ...], steps: int) -> FloatArray:
+        """Return x and y of the middle of so many steps in a picture of ``shape``, (2,) [pixels]."""
+        point = np.array([[self.start + 0.5 * steps * self.pitch, self.across]])
+        return np.asarray(back(point, shape, self.upright, self.angle)[0])
+
 
 def as_density(picture: FloatArray) -> FloatArray:
     """Return a grey picture in density from one in light, (rows, columns, samples) [of full scale]."""
@@ -96,8 +104,8 @@ def forth(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: floa
     return np.asarray((standing - centre) @ matrix.T + centre)
 
 
-def guesses(grey: FloatArray, steps: int) -> Iterator[Guess]:
-    """Return the likeliest places of so many steps, best first, each unlike the ones before.
+def guesses(grey: FloatArray, steps: int) -> list[Guess]:
+    """Return places where so many steps may lie, best first; many of them mean the same place.
 
     Args:
         grey: the picture, (rows, columns) [density].
@@ -109,14 +117,21 @@ def guesses(grey: FloatArray, steps: int) -> Iterator[Guess]:
     for upright in (False, True):
         for angle in np.arange(-STEEPEST, STEEPEST + 0.5 * _ANGLE_STEP, _ANGLE_STEP):
             found += _level_guesses(turned(small, upright, float(angle)), steps, upright, float(angle))
+    found.sort(key=lambda g: -g.score)
+    return [
+        replace(g, start=g.start * factor, pitch=g.pitch * factor, across=g.across * factor) for g in found
+    ]  # fmt: skip
+
+
+def likeliest(found: Iterable[Guess], steps: int, most: int = _TRIES) -> list[Guess]:
+    """Return the first few of guesses, each unlike the ones before."""
     kept: list[Guess] = []
-    for guess in sorted(found, key=lambda g: -g.score):
+    for guess in found:
+        if len(kept) == most:
+            break
         if not any(_alike(guess, other, steps) for other in kept):
             kept.append(guess)
-        if len(kept) == _TRIES:
-            break
-    for g in kept:
-        yield Guess(g.upright, g.angle, g.start * factor, g.pitch * factor, g.across * factor, g.sign, g.score)
+    return kept
 
 
 def _smaller(grey: FloatArray, factor: int) -> FloatArray:
@@ -140,9 +155,16 @@ def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -
     width = level.shape[1]
     best = np.full(len(tops), -np.inf)
     where = np.zeros((len(tops), 3))
-    pitch = _SHORTEST
+    pitch, cell = _SHORTEST, 0
     while pitch * steps <= width + 1e-9:
-        for sign, score in _scores(total, pitch, steps, width):
+        # Neighbouring pitches share their changes: they depend on the whole pixels of a cell alone.
+        if cell != max(2, round(_CELL * pitch)):
+            cell = max(2, round(_CELL * pitch))
+            change = _changes(total, cell)
+            size = np.abs(change)
+        edges, middles = _sums(change, size, pitch, steps)
+        for sign in (1, -1):
+            score = sign * edges - middles
             at = score.argmax(axis=1)
             top = score[np.arange(len(tops)), at]
             better = top > best
@@ -156,29 +178,36 @@ def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -
     ]
 
 
-def _scores(total: FloatArray, pitch: float, steps: int, width: int) -> Iterator[tuple[int, FloatArray]]:
-    """Return for both directions the score of every place, (bands, places), of steps of one pitch.
+def _changes(total: FloatArray, cell: int) -> Float32Array:
+    """Return the change of mean density across every place, at most one either way, (bands, width + 1) [whole edges].
 
     Args:
         total: running sums of density along each band, (bands, width + 1).
-        pitch: length of a step [pixels].
-        steps: how many steps.
-        width: length of a band [pixels].
+        cell: how much on either side is compared [pixels].
     """
-    cell = max(2, round(_CELL * pitch))
+    width = total.shape[1] - 1
     here = np.arange(width + 1)
     ahead, behind = np.minimum(here + cell, width), np.maximum(here - cell, 0)
     after = (total[:, ahead] - total[:, here]) / np.maximum(ahead - here, 1)
     before = (total[:, here] - total[:, behind]) / np.maximum(here - behind, 1)
-    change = np.clip((after - before) / _PLAIN, -1.0, 1.0)
-    places = int(width - pitch * steps) + 1
-    middles = np.zeros((total.shape[0], places))
-    edges = np.zeros_like(middles)
+    return np.asarray(np.clip((after - before) / _PLAIN, -1.0, 1.0), dtype=np.float32)
+
+
+def _sums(change: Float32Array, size: Float32Array, pitch: float, steps: int) -> tuple[Float32Array, Float32Array]:
+    """Return the changes at the edges, and their sizes at the middles, summed for every place, (bands, places).
+
+    Args:
+        change, size: across every place, and its absolute value, (bands, width + 1).
+        pitch: length of a step [pixels].
+        steps: how many steps.
+    """
+    places = int(change.shape[1] - 1 - pitch * steps) + 1
+    edges = np.zeros((change.shape[0], places), dtype=np.float32)
+    middles = np.zeros_like(edges)
     for k in range(steps):
         at = round((k + 0.5) * pitch)
-        middles += np.abs(change[:, at : at + places])
+        middles += size[:, at : at + places]
         if k:
             at = round(k * pitch)
             edges += change[:, at : at + places]
-    yield 1, edges - middles
-    yield -1, -edges - middles
+    return edges, middles

@@ -29,6 +29,9 @@ UNEVEN = 0.03
 
 _OUTLYING = 4.5
 _SMOOTH = 5
+_TILT = 5.0 * math.sqrt(12.0)
+"""Change from side to side that is certain, against the error of the mean: a line through n even places has a slope
+whose error over its whole length is the root of 12 times the mean's."""
 _BLOCKS = 6
 
 IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
@@ -112,8 +115,9 @@ def patch_light(light: FloatArray, raw: FloatArray, within: BoolArray) -> PatchL
     # 1. What is at an end of the scale says only that the light was less or more.
     low, high = float((raw[within] <= 0.0).mean()), float((raw[within] >= 1.0).mean())
     # 2. Dust and scratches: single pixels far from the rest, and small areas whose mean is.
-    kept = within & ~_outlying(light, within)
-    kept &= ~_outlying(_smoothed(light, within), within)
+    one = _one_number(light, within)
+    kept = within & ~_outlying(light, within, one)
+    kept &= ~_outlying(_smoothed(light, within), within, one)
     # 3. The mean of the rest, and how parts of the patch scatter about a plane through them.
     y, x = np.nonzero(kept)
     values = light[kept]
@@ -132,11 +136,17 @@ def patch_light(light: FloatArray, raw: FloatArray, within: BoolArray) -> PatchL
     )
 
 
-def _outlying(values: FloatArray, within: BoolArray) -> BoolArray:
-    """Return which pixels lie far from a patch's median, against their scatter."""
+def _outlying(values: FloatArray, within: BoolArray, one: float) -> BoolArray:
+    """Return which pixels lie far from a patch's median, against their scatter, and farther than a few numbers."""
     middle = np.median(values[within])
     spread = 1.4826 * np.median(np.abs(values[within] - middle))
-    return np.asarray(np.abs(values - middle) > _OUTLYING * max(float(spread), 1e-9))
+    return np.asarray(np.abs(values - middle) > _OUTLYING * max(float(spread), one))
+
+
+def _one_number(light: FloatArray, within: BoolArray) -> float:
+    """Return how far two neighbouring numbers of a patch lie apart [of full scale]: in dark ones, most are the same."""
+    gaps = np.diff(np.unique(light[within]))
+    return float(gaps.min()) if gaps.size else 1e-9
 
 
 def _smoothed(light: FloatArray, within: BoolArray) -> FloatArray:
@@ -173,7 +183,7 @@ def flags_of(patch: int, channel: Channel, found: PatchLight) -> list[Flag]:
         )  # fmt: skip
     if found.dust > DUSTY:
         flags.append(Flag(patch, "dust", f"{found.dust:.0%} of it is left out as dust or scratches", channel))
-    certain = 4.0 * found.error / (max(found.light, 1e-9) * math.log(10.0))
+    certain = _TILT * found.error / (max(found.light, 1e-9) * math.log(10.0))
     if found.unevenness > max(UNEVEN, certain):
         flags.append(
             Flag(patch, "uneven", f"its density changes by {found.unevenness:.2f} from side to side: uneven light, or"

@@ -41,6 +41,7 @@ _READ_ERROR = 0.002
 _MOST_FLARE = 0.2
 _IN_LINE = 0.9
 _CLEAR_OF_FLARE = 2.0
+_LEAST_SLOPE, _MOST_SLOPE = 0.8, 1.25
 _BEYOND = 0.03
 """How far beyond its last known step a map is still read [density]."""
 
@@ -55,6 +56,8 @@ class ScanMap:
         surround: mean light of the wedge's picture [of the clear light].
         densest: greatest density that the wedge vouches for [density].
         curve: known density against the negative log of apparent transmittance without flare.
+        slope: change of log light for each 1.00 of known density: 1 where numbers are in proportion to light
+            [unitless].
     """
 
     flare: float
@@ -62,6 +65,21 @@ class ScanMap:
     surround: float
     densest: float
     curve: Curve
+    slope: float = 1.0
+
+    @property
+    def doubt(self) -> str:
+        """Why the numbers do not look in proportion to light, as a clause; empty if they do.
+
+        A wedge's silver may look up to a quarter denser to a scanner than to a densitometer, because it scatters light:
+        our own choice.
+        """
+        found = f"its light changes by {self.slope:.2f} for each 1.00 of known density"
+        if self.slope < _LEAST_SLOPE:
+            return f"{found}: it looks encoded, by a gamma of about {1.0 / self.slope:.1f}"
+        if self.slope > _MOST_SLOPE:
+            return f"{found}: it looks decoded twice, or its table is of another wedge"
+        return ""
 
     def under(self, surround: float) -> ScanMap:
         """Return the map for another picture, whose mean light is ``surround`` [of the clear light]."""
@@ -138,23 +156,23 @@ def fit_map(
         )
     order = np.argsort(d)
     t, d, there = t[order], d[order], there[order]
-    if np.corrcoef(d, -np.log10(t))[0, 1] < _IN_LINE:
+    if np.ptp(t) == 0 or np.ptp(d) == 0 or np.corrcoef(d, -np.log10(t))[0, 1] < _IN_LINE:
         raise StripError(
             "its light does not fall as its known densities grow",
             where=where,
             hint="check that the table belongs to this wedge, and which of its ends is step 1",
         )
     u = ASSUMED_KNOWN if uncertainty is None else max(uncertainty, _READ_ERROR)
-    flare, error = _flare(t, d, there, u)
+    flare, error, slope = _flare(t, d, there, u)
     left = t - flare / there
     # A step that is hardly lighter than the flare says nothing of density.
     clear_of_it = left > _CLEAR_OF_FLARE * error
     curve = fit_curve(density(left[clear_of_it]), d[clear_of_it], kind="negative", repeatability=u)
-    return ScanMap(flare, error, surround, float(d[clear_of_it].max()), curve)
+    return ScanMap(flare, error, surround, float(d[clear_of_it].max()), curve, slope)
 
 
-def _flare(t: FloatArray, known: FloatArray, lit: FloatArray, u: float) -> tuple[float, float]:
-    """Return the flare that brings a wedge best in line, and its standard uncertainty [of the clear light].
+def _flare(t: FloatArray, known: FloatArray, lit: FloatArray, u: float) -> tuple[float, float, float]:
+    """Return the flare that brings a wedge best in line, its standard uncertainty [of the clear light], and the slope.
 
     Model: t = gain * 10**-(slope * D) + flare / lit, compared in the log. The slope lets a scanner see a silver wedge a
     little denser than a densitometer does, or less dense.
@@ -165,13 +183,14 @@ def _flare(t: FloatArray, known: FloatArray, lit: FloatArray, u: float) -> tuple
         return np.asarray((-np.log10(gain * transmittance(slope * known) + flare / lit) + np.log10(t)) / u)
 
     most = min(_MOST_FLARE, float((t * lit).min()) * 0.999)
-    start = [float((t / transmittance(known)).max()), 1.0, 0.3 * most]
-    bounds = ([1e-3, 0.5, 0.0], [1e3, 2.0, most])
+    thinnest = float(np.clip(t[0] / transmittance(known[0]), 2e-3, 500.0))
+    start = [thinnest, 1.0, 0.3 * most]
+    bounds = ([1e-3, 0.2, 0.0], [1e3, 5.0, most])
     found = optimize.least_squares(residual, start, bounds=bounds, loss="soft_l1", x_scale=[1.0, 1.0, max(most, 1e-6)])
     jacobian = np.asarray(found.jac, dtype=np.float64)
     spread = max(float(2.0 * found.cost) / max(t.size - 3, 1), 1.0)
     covariance = np.linalg.pinv(jacobian.T @ jacobian) * spread
-    return float(found.x[2]), float(np.sqrt(max(covariance[2, 2], 0.0)))
+    return float(found.x[2]), float(np.sqrt(max(covariance[2, 2], 0.0))), float(found.x[1])
 
 
 @dataclass(frozen=True, eq=False)

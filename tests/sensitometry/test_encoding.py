@@ -46,7 +46,7 @@ def photographed(count: int = 200_000, bits: int = 14) -> FloatArray:
     """Return light of film between densities 0 and 3, counted by a converter of so many bits [of full scale]."""
     rng = np.random.default_rng(1)
     light = 0.9 * 10.0 ** -rng.uniform(0.0, 3.0, count)
-    return np.rint(light * 2**bits) / 2**bits
+    return np.asarray(np.rint(light * 2**bits) / 2**bits)
 
 
 def encoded(light: FloatArray) -> FloatArray:

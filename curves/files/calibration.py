@@ -192,8 +192,8 @@ def _wedge(section: Section, path: Path, channels: Sequence[Channel]) -> WedgeLi
     wedge.only("known", "uncertainty")
     known = _list(wedge, "known", None)
     apparent, lit = (
-        np.column_stack([_list(section.section(name, f"{path.name}, [{name}]"), c, known.size) for c in channels])
-        for name in ("apparent", "lit")
+        np.column_stack([_list(section.section(n, f"{path.name}, [{n}]"), c, known.size, above) for c in channels])
+        for n, above in (("apparent", -1.0), ("lit", 0.0))
     )
     return WedgeLight(
         known,
@@ -204,9 +204,9 @@ def _wedge(section: Section, path: Path, channels: Sequence[Channel]) -> WedgeLi
     )
 
 
-def _list(section: Section, key: str, size: int | None) -> FloatArray:
+def _list(section: Section, key: str, size: int | None, above: float = -1.0) -> FloatArray:
     values = section.take(key)
     if not isinstance(values, list) or (size is not None and len(values) != size):
         needed = "a list of numbers" if size is None else f"a list of {size} numbers, one for each known density"
         raise RecordError(f"'{key}' is no such list", where=section.where, needed=needed)
-    return np.array([check_number(v, section.at(key), least=-1.0, below=100.0) for v in values], dtype=np.float64)
+    return np.array([check_number(v, section.at(key), above=above, below=100.0) for v in values], dtype=np.float64)

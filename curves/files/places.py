@@ -11,6 +11,7 @@ from pathlib import Path
 import numpy as np
 
 from curves.errors import RecordError
+from curves.files.fields import check_number
 from curves.files.pixels import Facts
 from curves.files.tables import read_table
 from curves.sensitometry.exposure import POSITIONS, Position
@@ -95,9 +96,12 @@ def table_of_areas(path: Path, facts: Facts) -> Areas:
     corners = []
     for row, (left, top, right, bottom) in enumerate(zip(*sides, strict=True)):
         where = table.where(row, "left")
-        text = f"{left:g},{top:g},{right:g},{bottom:g}"
+        text = ",".join(f"{side:.10g}" for side in (left, top, right, bottom))
         corners.append(rectangle(text, facts, where))
-    return Areas(listed[0], tuple(table.numbers(listed[0])), np.array(corners))
+    positions = tuple(
+        check_number(value, table.where(row, listed[0])) for row, value in enumerate(table.numbers(listed[0]))
+    )
+    return Areas(listed[0], positions, np.array(corners))
 
 
 def reference(text: str, facts: Facts, where: str) -> Reference:

@@ -46,6 +46,9 @@ _OTHERS = 3
 _AS_GOOD = 0.5
 """Share of a ladder's edges that make another row as likely."""
 
+_ABRUPT = 0.08
+"""Change at the last edge that is seen from which a curve does not come to rest within a step [density]."""
+
 _LEFT_OUT = 0.2
 """Change at the edges between those of steps that look too long, against theirs."""
 
@@ -222,15 +225,20 @@ class _Run:
         """Return whether density is seen to go against the run across an edge, and clearly."""
         return bool(self.cells.seen[edge]) and float(self.cells.jump[edge]) * way < -_AGAINST
 
-    def times_too_short(self, first: int, count: int) -> int:
+    def times_too_short(self) -> int:
         """Return of how many cells the steps seem to consist: 1, or more if edges are seen at every so many only."""
-        size = np.where(self.cells.seen, np.abs(self.cells.jump), 0.0)[first + 1 : first + count]
+        size = np.where(self.cells.seen, np.abs(self.cells.jump), 0.0)[self.first + 1 : self.last + 1]
         last = int(np.flatnonzero(size)[-1]) + 1 if size.any() else 0
         for times in (4, 3, 2):
             by_place = [float(size[place:last:times].sum()) for place in range(times)]
             if sum(by_place) - max(by_place) <= _LEFT_OUT / times * max(by_place):
                 return times
         return 1
+
+    def last_seen(self, first: int, steps: int) -> int:
+        """Return the last step, counted from cell ``first``, whose outer edge is seen; 0 if none is."""
+        seen = np.flatnonzero(self.cells.seen[first + 1 : first + steps + 1])
+        return int(seen[-1]) + 1 if seen.size else 0
 
     def ladder(self, first: int, count: int) -> Ladder:
         return Ladder(self.cells.corners(first, count), count)
@@ -255,8 +263,15 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
     if run.count < steps:
         return _doubt(looked, run, f"{run.count} cells in a row look like steps, not {steps}",
                       "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
+    times = run.times_too_short()
+    if times > 1:
+        return _doubt(looked, run, f"the edges that are seen lie {times} steps apart",
+                      "say how many there are with --steps")  # fmt: skip
     # 2. Count from the edge that turns back.
     if not run.turns(run.first, way):
+        if run.edges - 1 > steps:
+            return _doubt(looked, run, f"at least {run.edges - 1} steps are seen, not {steps}",
+                          "say how many there are with --steps")  # fmt: skip
         if not run.turns(run.last + 1, way):
             return _doubt(looked, run, "neither end of the steps stands out against what lies beside it",
                           "give the corners with --corners")  # fmt: skip
@@ -268,11 +283,7 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
     if first > 0 and run.cells.seen[first - 1]:
         return _doubt(looked, run, "an edge is seen one step's length before the first step, which may be of a step"
                       " that is covered", "give the corners with --corners")  # fmt: skip
-    # 3. Look whether the count and the length agree with what is seen.
-    times = run.times_too_short(first, steps)
-    if times > 1:
-        return _doubt(looked, run, f"the edges that are seen lie {times} steps apart", "say how many steps there are"
-                      " with --steps")  # fmt: skip
+    # 3. Look whether the count agrees with what is seen.
     beyond = run.cells.seen[first + steps + 1 : run.last + 2]
     over = int(beyond[:-1].sum())
     if over >= _TOO_MANY:
@@ -285,6 +296,11 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
     if displaced > max(1, _DISPLACED * run.edges):
         return _doubt(looked, run, f"{displaced} edges lie where steps of equal length have none",
                       "give the corners with --corners")  # fmt: skip
+    last = run.last_seen(first, steps)
+    if last < steps - 1 and abs(float(run.cells.jump[first + last])) > _ABRUPT:
+        return _doubt(looked, run, f"only {last} steps are seen, and the last stands out too clearly for those after it"
+                      " to look like film",
+                      "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
     ladder = run.ladder(first, steps)
     return Search(ladder, ladder, edges=run.edges, notes=_notes(run, first, steps))
 
@@ -311,7 +327,7 @@ def _longest(cells: Fit, way: int) -> _Run:
 def _sound(cells: Fit, way: int) -> BoolArray:
     """Return which cells may be steps: even ones, and one that dirt makes uneven, if its neighbours are and go on."""
     onward = cells.seen & (cells.jump * way > 0)
-    turning = cells.seen & (cells.jump * way < 0)
+    turning = (cells.seen & (cells.jump * way < 0)) | (cells.displaced & (cells.jump * way < -_AGAINST))
     between = np.zeros_like(cells.even)
     between[1:-1] = cells.even[:-2] & cells.even[2:]
     goes_on = (onward[:-1] | onward[1:]) & ~turning[:-1] & ~turning[1:]
@@ -324,8 +340,7 @@ def _doubt(looked: Ladder, run: _Run, doubt: str, hint: str) -> Search:
 
 def _notes(run: _Run, first: int, steps: int) -> tuple[str, ...]:
     """Return how many of the last steps rest on the count alone."""
-    seen = np.flatnonzero(run.cells.seen[first + 1 : first + steps + 1])
-    last = int(seen[-1]) + 1
+    last = run.last_seen(first, steps)
     if last >= steps - 1:
         return ()
     return (

@@ -45,10 +45,10 @@ class Drawing:
     steps: int = 11
     pitch: float = 17.0
     left: float = 52.0
-    top: int = 60
-    bottom: int = 118
+    top: int = 34
+    bottom: int = 92
     width: int = 300
-    height: int = 180
+    height: int = 126
     around: float | None = None
     spread: float = 1.0
     canvas: Array = field(init=False)

@@ -62,7 +62,9 @@ def test_dirt_is_left_out_and_its_share_told(dirt: str) -> None:
     light[where] *= 3.0 if dirt == "a scratch" else 0.2
     found = measured(light)
     assert found.light == pytest.approx(LEVEL, rel=0.002)
-    reach = ndimage.binary_dilation(where, np.ones((5, 5)))  # dirt is left out with what lies within two pixels
+    reach = ndimage.binary_dilation(
+        where, np.ones((5, 5), dtype=bool)
+    )  # dirt is left out with what lies within two pixels
     assert where.mean() <= found.dust <= reach.mean() + 0.001
     assert found.pixels == round((1.0 - found.dust) * light.size)
     assert abs(light.mean() / LEVEL - 1.0) > 0.005  # a plain mean would not do
@@ -78,7 +80,7 @@ def test_a_clean_patch_loses_hardly_a_pixel() -> None:
 def test_dark_patches_of_few_numbers_keep_all_their_pixels() -> None:
     # Eight bits: four pixels in five hold 5, the others 6. None is dirt.
     numbers = 5.0 + (np.random.default_rng(9).random((60, 60)) < 0.2)
-    found = measured(numbers / 255.0)
+    found = measured(np.asarray(numbers / 255.0))
     assert found.dust == 0.0
     assert found.light == pytest.approx(numbers.mean() / 255.0, rel=1e-9)
 

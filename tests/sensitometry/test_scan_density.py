@@ -88,7 +88,7 @@ def test_without_a_wedge_apparent_density_ends_near_2_5() -> None:
 
 @cache
 def noisy_map(seed: int, error: float = 0.01) -> tuple[ScanMap, Array]:
-    """Return a map of a wedge whose steps are known with errors, and apparent transmittances of the wanted densities."""
+    """Return a map of a wedge known with errors, and apparent transmittances of the wanted densities."""
     rng = np.random.default_rng((11, seed))
     flare = rng.uniform(0.0005, 0.003)
     seen = 10.0**-WEDGE + flare

@@ -150,6 +150,24 @@ def test_an_edge_beyond_the_last_step_may_be_of_one_more() -> None:
     )
 
 
+@pytest.mark.parametrize("kind", KINDS)
+def test_steps_that_go_on_after_the_last_are_counted(kind: Kind) -> None:
+    assert refusal(Drawing(kind, spread=0.6), 9).doubt == "at least 11 steps are seen, not 9"
+
+
+def test_steps_of_unequal_length_are_refused() -> None:
+    for kind in KINDS:
+        drawing = Drawing(kind)
+        drawing.add(52 + 7 * 17 - 5, 34, 92, 17, drawing.densities[7:])
+        drawing.box(52 + 11 * 17 - 5, 34, 52 + 11 * 17 + 3, 92, drawing.film)
+        drawing.add(52 + 3 * 17 + 5, 34, 92, 17, drawing.densities[3:6])
+        found = refusal(drawing)
+        if "lie where" in found.doubt:
+            assert found.doubt == "3 edges lie where steps of equal length have none"
+            return
+    pytest.fail("neither drawing was refused for its unequal steps")
+
+
 def test_a_strip_with_few_edges_is_refused() -> None:
     drawing = Drawing("negative")
     drawing.box(drawing.left, 34, drawing.right, 92, drawing.film)

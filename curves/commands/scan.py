@@ -86,7 +86,7 @@ def scan(
     from curves.commands.terminal import Stopped, say_reading, standard_terminal
     from curves.files import scanjob
     from curves.files.scan_writing import ScanFiles, reader_section, scan_section
-    from curves.files.scanning import Scan
+    from curves.files.scans import Scan
     from curves.sensitometry.encoding import parse_encoding
 
     files = ScanFiles.of(name, calibrated=calibration is not None)

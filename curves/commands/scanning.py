@@ -18,7 +18,8 @@ from curves.files.questions import Draft
 from curves.files.record import read_wedge
 from curves.files.report_files import write_files
 from curves.files.scanjob import Calibrated, Found, WedgePlace
-from curves.files.scanning import Measured, Scan, another
+from curves.files.scanning import Measured
+from curves.files.scans import Scan, another
 from curves.sensitometry.units import Channel, FloatArray
 from curves.views.patches_page import KnownWedge, Piece, Shown, patches_page
 

@@ -21,7 +21,7 @@ from curves.files.readings import read_readings
 from curves.files.record import load_strip, read_wedge
 from curves.files.scan_record import COLUMNS as PATCHES
 from curves.files.scan_record import read_patches
-from curves.files.scanning import Scan
+from curves.files.scans import Scan
 from curves.files.tables import read_table
 from curves.sensitometry.analysis import analyse
 from curves.sensitometry.choices import Choices

@@ -13,8 +13,9 @@ from curves.errors import RecordError
 from curves.files.calibration import Stored, read_calibration
 from curves.files.keeping import record_content
 from curves.files.places import Reference, rectangle, reference
+from curves.files.scan_light import Light, agrees, light_of
 from curves.files.scan_record import scan_of
-from curves.files.scanning import Light, Scan, agrees, another, light_of
+from curves.files.scans import Scan, another
 from curves.sensitometry.aperture_map import UM_PER_INCH
 from curves.sensitometry.encoding import Encoding
 from curves.sensitometry.granularity_curve import Film

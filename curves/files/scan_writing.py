@@ -90,8 +90,8 @@ def _from(folder: Path, path: Path) -> str:
 
 def reader_section(measured: Measured, stored: Stored) -> dict[str, Any]:
     """Return what a record says of the scanner as a reader of densities."""
-    errors = measured.error[np.isfinite(measured.error)]
-    typical = float(np.median(errors)) if errors.size else LEAST_REPEATABILITY
+    scatter = measured.scatter[np.isfinite(measured.scatter)]
+    typical = float(np.median(scatter)) if scatter.size else LEAST_REPEATABILITY
     u = None if stored.wedge is None else stored.wedge.uncertainty
     return {
         "name": f"scanner, {stored.title}",

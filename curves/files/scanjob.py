@@ -13,20 +13,11 @@ from curves.files.bare import parse_wedge
 from curves.files.calibration import Stored, WedgeLight, read_calibration
 from curves.files.places import Areas, four_corners, rectangle, reference, table_of_areas
 from curves.files.record import read_wedge
-from curves.files.scanning import (
-    Light,
-    Measured,
-    Scan,
-    agrees,
-    another,
-    find_in,
-    known_ladder,
-    light_of,
-    measure,
-    stored_of,
-    wedge_light,
-)
+from curves.files.scan_light import Light, agrees, known_ladder, light_of, stored_of, wedge_light
+from curves.files.scanning import Measured, measure
+from curves.files.scans import Scan, another, find_in
 from curves.sensitometry.ladder import Ladder, ladder_of_corners
+from curves.sensitometry.scan_density import ASSUMED_FLARE
 from curves.sensitometry.units import Channel, FloatArray, Kind
 from curves.sensitometry.wedge import Wedge
 
@@ -253,6 +244,10 @@ def notes_on(scan: Scan, calibrated: Calibrated) -> tuple[str, ...]:
             f"It is read as linear, but {doubt}. If it is encoded, all densities are wrong: say how with --encoding, or"
             " scan again without a colour profile."
         )
+    calibration = calibrated.stored.calibration()
+    for channel, scan_map in zip(calibration.channels, calibration.maps, strict=False):
+        if scan_map.doubt:
+            found.append(f"The calibration wedge, {channel}: {scan_map.doubt}.")
     if calibrated.stored.assumed_dark:
         found.append(
             "Nobody said what dark is; it is taken for zero. Any offset makes dense patches look thinner: give --dark."
@@ -260,6 +255,7 @@ def notes_on(scan: Scan, calibrated: Calibrated) -> tuple[str, ...]:
     if calibrated.stored.wedge is None:
         found.append(
             "Without a calibration wedge (--known) densities above about 2 are suspect: flare makes dense film look"
-            " thinner, by 0.04 at density 2 for each 0.1 % of stray light."
+            f" thinner, by 0.04 at density 2 for each 0.1 % of stray light. {100 * ASSUMED_FLARE:g} % of it is"
+            " assumed to be likely."
         )
     return tuple(found)

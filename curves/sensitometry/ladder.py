@@ -46,6 +46,9 @@ _OTHERS = 3
 _AS_GOOD = 0.5
 """Share of a ladder's edges that make another row as likely."""
 
+_AS_FILM = 0.05
+"""Share of the steps' range by which film before them may differ from film after them: uneven light."""
+
 _ABRUPT = 0.08
 """Change at the last edge that is seen from which a curve does not come to rest within a step [density]."""
 
@@ -225,6 +228,14 @@ class _Run:
         """Return whether density is seen to go against the run across an edge, and clearly."""
         return bool(self.cells.seen[edge]) and float(self.cells.jump[edge]) * way < -_AGAINST
 
+    def begins_on_film(self, steps: int) -> bool:
+        """Return whether what lies before the first cell is film that got no light, as what lies after the last is.
+
+        Density that falls over the steps has then risen by as much before them.
+        """
+        over = float(self.cells.jump[self.first + 1 : self.first + steps + 1].sum())
+        return abs(float(self.cells.jump[self.first]) + over) < max(_ALIKE, _AS_FILM * abs(over))
+
     def times_too_short(self) -> int:
         """Return of how many cells the steps seem to consist: 1, or more if edges are seen at every so many only."""
         size = np.where(self.cells.seen, np.abs(self.cells.jump), 0.0)[self.first + 1 : self.last + 1]
@@ -280,7 +291,7 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
                       " uncounted", f"if the film is a {other}, say so with --kind; else give the corners with"
                       " --corners")  # fmt: skip
     first = run.first
-    if first > 0 and run.cells.seen[first - 1]:
+    if first > 0 and run.cells.seen[first - 1] and not run.begins_on_film(steps):
         return _doubt(looked, run, "an edge is seen one step's length before the first step, which may be of a step"
                       " that is covered", "give the corners with --corners")  # fmt: skip
     # 3. Look whether the count agrees with what is seen.

@@ -34,6 +34,9 @@ SUSPECT = 2.0
 FEWEST_KNOWN = 6
 """Steps of known density that a map needs: our own choice [unitless]."""
 
+ASSUMED_FLARE = 0.002
+"""Standard uncertainty of flare where no wedge tells it: our own choice [of the clear light]."""
+
 ASSUMED_KNOWN = 0.01
 """Standard uncertainty of a calibration wedge's density where nobody gave one: common practice [density]."""
 
@@ -58,6 +61,8 @@ class ScanMap:
         curve: known density against the negative log of apparent transmittance without flare.
         slope: change of log light for each 1.00 of known density: 1 where numbers are in proportion to light
             [unitless].
+        moved_error: standard uncertainty of the flare by the change from the wedge's picture to this one [of the clear
+            light]. Whatever flare was taken off in the wedge's own picture, the curve makes up for.
     """
 
     flare: float
@@ -66,6 +71,7 @@ class ScanMap:
     densest: float
     curve: Curve
     slope: float = 1.0
+    moved_error: float = 0.0
 
     @property
     def doubt(self) -> str:
@@ -84,8 +90,14 @@ class ScanMap:
     def under(self, surround: float) -> ScanMap:
         """Return the map for another picture, whose mean light is ``surround`` [of the clear light]."""
         factor = surround / self.surround if self.surround > 0 else 1.0
-        error = math.hypot(self.flare_error * factor, 0.5 * self.flare * (factor - 1.0))
-        return replace(self, flare=self.flare * factor, flare_error=error, surround=surround)
+        moved = math.hypot(self.flare_error, 0.5 * self.flare) * abs(factor - 1.0)
+        return replace(
+            self,
+            flare=self.flare * factor,
+            flare_error=self.flare_error * factor,
+            surround=surround,
+            moved_error=math.hypot(self.moved_error * factor, moved),
+        )
 
     def transmittance(self, apparent: ArrayLike, lit: ArrayLike = 1.0) -> FloatArray:
         """Return apparent transmittance without flare, any shape [unitless].
@@ -119,7 +131,7 @@ class ScanMap:
         fit = np.interp(x, curve.grid, (curve.high - curve.low) / 3.92)
         slope = np.interp(x, curve.grid, curve.grid_gradient)
         light = np.hypot(
-            np.asarray(light_error, dtype=np.float64), self.flare_error / np.asarray(lit, dtype=np.float64)
+            np.asarray(light_error, dtype=np.float64), self.moved_error / np.asarray(lit, dtype=np.float64)
         )
         return np.asarray(np.hypot(fit, slope * light / np.where(left > 0, left, np.nan) / math.log(10.0)))
 
@@ -260,15 +272,28 @@ class Calibration:
     def error(self, light: ArrayLike, light_error: ArrayLike, clear: FloatArray | None = None) -> FloatArray:
         """Return the standard uncertainty of `density`, (..., samples) [density].
 
-        Without a calibration wedge it holds the scatter of the light alone: flare is not known.
+        Without a calibration wedge flare is not known: 0.2 % of the clear light either way is taken to be likely.
 
         Args:
             light, clear: as for `density`.
             light_error: standard error of the light, same shape [of full scale].
         """
         apparent, lit = self.apparent(light, clear), self.lit(clear)
-        step = np.asarray(light_error, dtype=np.float64) / ((self.clear - self.dark) * lit)
+        step = self._relative(light_error, lit)
         if not self.maps:
-            return np.asarray(step / np.where(apparent > 0, apparent, np.nan) / math.log(10.0))
+            return _of_density(np.hypot(step, ASSUMED_FLARE / lit), apparent)
         errors = [m.error(apparent[..., i], step[..., i], lit[..., i]) for i, m in enumerate(self.maps)]
         return np.stack(errors, axis=-1)
+
+    def scatter(self, light: ArrayLike, light_error: ArrayLike, clear: FloatArray | None = None) -> FloatArray:
+        """Return the part of `error` that differs from patch to patch: that of the light alone; arguments as there."""
+        return _of_density(self._relative(light_error, self.lit(clear)), self.transmittance(light, clear))
+
+    def _relative(self, light_error: ArrayLike, lit: FloatArray) -> FloatArray:
+        """Return an error of light as one of apparent transmittance."""
+        return np.asarray(np.asarray(light_error, dtype=np.float64) / ((self.clear - self.dark) * lit))
+
+
+def _of_density(error: FloatArray, transmittance: FloatArray) -> FloatArray:
+    """Return an error of transmittance as one of density; NaN where there is no light."""
+    return np.asarray(error / np.where(transmittance > 0, transmittance, np.nan) / math.log(10.0))

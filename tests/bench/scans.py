@@ -16,7 +16,7 @@ from pathlib import Path
 import numpy as np
 
 from curves.files import scanjob
-from curves.files.scanning import Scan
+from curves.files.scans import Scan
 from curves.sensitometry.encoding import LINEAR
 from curves.sensitometry.ladder import Ladder, Search, find_ladder
 from tests.scan_cases import Case, cases, off_by

@@ -11,22 +11,12 @@ import tifffile
 from numpy.typing import NDArray
 
 from curves.errors import RecordError
-from curves.files import scanning
+from curves.files import scans
 from curves.files.calibration import read_calibration, write_calibration
 from curves.files.places import Areas, Reference, reference
-from curves.files.scanning import (
-    Light,
-    Measured,
-    Scan,
-    agrees,
-    another,
-    clear_at,
-    find_in,
-    known_wedge,
-    light_of,
-    measure,
-    stored_of,
-)
+from curves.files.scan_light import Light, agrees, clear_at, known_ladder, light_of, stored_of, wedge_light
+from curves.files.scanning import Measured, measure
+from curves.files.scans import Scan, another, find_in
 from curves.sensitometry.encoding import LINEAR, Encoding, parse_encoding
 from curves.sensitometry.ladder import Ladder
 from curves.sensitometry.wedge import Wedge
@@ -95,7 +85,7 @@ def test_a_ladder_is_found_in_an_area_of_a_picture_that_was_made_small(
     tmp_path: Path, monkeypatch: pytest.MonkeyPatch
 ) -> None:
     made = scan(replace(SCENE, width=800, height=440, pitch=48, across=140, before=80, after=92, beside=40), 1)
-    monkeypatch.setattr(scanning, "_LONGEST", 400)
+    monkeypatch.setattr(scans, "_LONGEST", 400)
     with Scan(saved(tmp_path, made), LINEAR) as opened:
         assert opened.whole()[1] == 2
         area = np.array([[41.0, 51], [780, 51], [780, 400], [41, 400]])
@@ -236,7 +226,7 @@ def test_of_a_large_area_the_middle_is_measured(tmp_path: Path, monkeypatch: pyt
     picture = np.full((200, 300), 10000, dtype=np.uint16)
     picture[50:150, 75:225] = 20000
     tifffile.imwrite(tmp_path / "large.tif", picture, photometric="minisblack")
-    monkeypatch.setattr(scanning, "MOST_PIXELS", 15000)
+    monkeypatch.setattr(scans, "MOST_PIXELS", 15000)
     with Scan(tmp_path / "large.tif", LINEAR) as opened:
         whole = np.array([[0.0, 0], [300, 0], [300, 200], [0, 200]])
         (found,) = opened.area(whole)
@@ -258,7 +248,7 @@ def test_a_calibration_wedge_is_found_kept_and_takes_flare_out(tmp_path: Path, t
     wedge = replace(WEDGE, density=WEDGE.density[::-1]) if backwards else WEDGE
     with Scan(saved(tmp_path, made, "wedge"), LINEAR) as opened:
         light = light_of(opened, value(0.902), DARK)
-        stored = stored_of(opened, "Bench", light, known_wedge(opened, light, wedge, None))
+        stored = stored_of(opened, "Bench", light, wedge_light(opened, light, known_ladder(opened, wedge, None), wedge))
     write_calibration(tmp_path / "bench.toml", stored)
 
     strip = scan(replace(SCENE, flare=0.004), 7)
@@ -278,12 +268,12 @@ def test_a_patch_denser_than_the_wedge_is_not_read(tmp_path: Path) -> None:
         light = light_of(opened, value(0.902), DARK)
         ends = made.corners[:2] + (made.corners[[3, 2]] - made.corners[:2]) * 9 / 14
         nine = Ladder(np.array([made.corners[0], made.corners[1], ends[1], ends[0]]), 9)
-        known = scanning.wedge_light(opened, light, nine, short, 0.01)
+        known = wedge_light(opened, light, nine, short)
         found = measure(opened, areas_of(made), stored_of(opened, "nine", light, known).calibration(), light)
     assert np.isnan(found.density[:, 0]).tolist() == [False] * 9 + [True] * 5
     assert np.isnan(found.error[:, 0]).tolist() == [False] * 9 + [True] * 5
     last = found.flags[-1]
-    assert (last.step, last.code, last.channel) == (14, "beyond-scale", "visual")
+    assert (last.patch, last.code, last.channel) == (14, "beyond-scale", "visual")
     assert last.message == "it lies beyond the calibration wedge, whose densest step is 1.65; not read"
 
 
@@ -291,7 +281,7 @@ def test_a_patch_darker_than_dark_is_not_read(tmp_path: Path) -> None:
     made = scan(SCENE, 3)
     found = read(saved(tmp_path, made), made, value(0.902), value(0.01))
     assert np.isnan(found.density[0, 0])
-    assert [f.message for f in found.flags if f.step == 1] == [
+    assert [f.message for f in found.flags if f.patch == 1] == [
         "no light is left above dark: denser than the scan can show; not read"
     ]
 
@@ -300,13 +290,12 @@ def test_a_clipped_patch_is_left_out_and_flagged(tmp_path: Path) -> None:
     made = scan(replace(SCENE, clear=2.0), 3)
     found = read(saved(tmp_path, made), made, value(0.999))
     assert np.isnan(found.density[-1, 0])
-    assert {f.code for f in found.flags if f.step == 11} == {"clipped-clear"}
+    assert {f.code for f in found.flags if f.patch == 11} == {"clipped-clear"}
 
 
 def test_a_wedge_that_is_not_certain_is_refused(tmp_path: Path) -> None:
     with Scan(saved(tmp_path, scan(WEDGE_SCENE, 6)), LINEAR) as opened:
-        light = light_of(opened, value(0.902), DARK)
-        text = refused(lambda: known_wedge(opened, light, Wedge.nominal(31, 0.1), None))
+        text = refused(lambda: known_ladder(opened, Wedge.nominal(31, 0.1), None))
     assert text.startswith("scan.tif: the calibration wedge is not certain: ")
     assert text.endswith("Try: say where it lies with --known-area, or where its corners are with --known-corners.")
 

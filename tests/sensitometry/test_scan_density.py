@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from curves.errors import StripError
 from curves.sensitometry.ladder import Ladder
 from curves.sensitometry.patches import inside, patch_light
-from curves.sensitometry.scan_density import Calibration, ScanMap, fit_map
+from curves.sensitometry.scan_density import ASSUMED_FLARE, Calibration, ScanMap, fit_map
 from tests.simulate_scan import Made, ScanScene, scan
 
 Array = NDArray[np.float64]
@@ -117,9 +117,13 @@ def test_the_error_of_light_counts_by_the_slope() -> None:
     assert math.sqrt(whole**2 - bare**2) == pytest.approx(0.02 / math.log(10.0), rel=0.1)
 
 
-def test_without_a_wedge_the_error_is_that_of_light_alone() -> None:
-    # Theory: 0.01 / ln 10 for one per cent.
-    assert CLEAN.error([0.09], [0.0009])[0] == pytest.approx(0.01 / math.log(10.0))
+def test_without_a_wedge_the_error_is_that_of_light_and_of_flare_that_nobody_knows() -> None:
+    # Theory: 0.01 / ln 10 for one per cent of light; 0.2 % of the clear light is 2 % at a transmittance of 0.1.
+    assert CLEAN.scatter([0.09], [0.0009])[0] == pytest.approx(0.01 / math.log(10.0), rel=1e-6)
+    light = float(CLEAN.apparent([0.09])[0])
+    flare = ASSUMED_FLARE / light / math.log(10.0)
+    assert CLEAN.error([0.09], [0.0])[0] == pytest.approx(flare)
+    assert CLEAN.error([0.09], [0.0009])[0] == pytest.approx(math.hypot(flare, 0.01 / math.log(10.0)), rel=1e-6)
     assert np.isnan(CLEAN.error([0.0], [0.0009])[0])
 
 
@@ -192,9 +196,10 @@ def test_flare_grows_with_the_light_of_the_picture_and_half_of_the_change_is_unc
     wedge = made_map(0.003)
     bright = wedge.under(2.0 * wedge.surround)
     assert bright.flare == pytest.approx(2.0 * wedge.flare)
-    assert bright.flare_error == pytest.approx(math.hypot(2.0 * wedge.flare_error, 0.5 * wedge.flare))
+    assert bright.flare_error == pytest.approx(2.0 * wedge.flare_error)
+    assert bright.moved_error == pytest.approx(math.hypot(wedge.flare_error, 0.5 * wedge.flare))
     same = wedge.under(wedge.surround)
-    assert (same.flare, same.flare_error) == (wedge.flare, wedge.flare_error)
+    assert (same.flare, same.flare_error, same.moved_error) == (wedge.flare, wedge.flare_error, 0.0)
 
 
 def test_flare_weighs_more_where_the_clear_light_is_less() -> None:

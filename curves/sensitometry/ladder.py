@@ -46,6 +46,14 @@ _OTHERS = 3
 _AS_GOOD = 0.5
 """Share of a ladder's edges that make another row as likely."""
 
+_MORE_STEPS = (
+    "An edge is seen one step's length beyond step {steps}: if there are {more} steps, the last is left out, and"
+    " --steps brings it in."
+)
+
+_BESIDE = 0.15
+"""Share of its width by which a ladder's blurred sides reach beyond it."""
+
 _AS_FILM = 0.05
 """Share of the steps' range by which film before them may differ from film after them: uneven light."""
 
@@ -88,9 +96,11 @@ class Ladder:
         return np.asarray((1 - a) * ((1 - b) * one + b * two) + a * ((1 - b) * four + b * three))
 
     def holds(self, point: FloatArray) -> bool:
-        """Return whether a point, x and y [pixels], lies inside the ladder, or within half a step of either end."""
-        beyond = 0.5 / self.steps
-        a, b, c, d = self._at(np.array([-beyond, -beyond, 1 + beyond, 1 + beyond]), np.array([0.0, 1.0, 1.0, 0.0]))
+        """Return whether a point, x and y [pixels], lies inside the ladder, or a little outside its ends and sides."""
+        beyond, beside = 0.5 / self.steps, _BESIDE
+        a, b, c, d = self._at(
+            np.array([-beyond, -beyond, 1 + beyond, 1 + beyond]), np.array([-beside, 1 + beside, 1 + beside, -beside])
+        )
         sides = np.array([b - a, c - b, d - c, a - d])
         away = point - np.array([a, b, c, d])
         turns = sides[:, 0] * away[:, 1] - sides[:, 1] * away[:, 0]
@@ -291,7 +301,8 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
                       " uncounted", f"if the film is a {other}, say so with --kind; else give the corners with"
                       " --corners")  # fmt: skip
     first = run.first
-    if first > 0 and run.cells.seen[first - 1] and not run.begins_on_film(steps):
+    on_film = run.begins_on_film(steps)
+    if first > 0 and run.cells.seen[first - 1] and not on_film:
         return _doubt(looked, run, "an edge is seen one step's length before the first step, which may be of a step"
                       " that is covered", "give the corners with --corners")  # fmt: skip
     # 3. Look whether the count agrees with what is seen.
@@ -300,9 +311,10 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
     if over >= _TOO_MANY:
         return _doubt(looked, run, f"at least {steps + over} steps are seen, not {steps}",
                       "say how many there are with --steps")  # fmt: skip
-    if beyond.size and beyond[0]:
+    if beyond.size and beyond[0] and not on_film:
         return _doubt(looked, run, f"an edge is seen one step's length beyond step {steps}, which may be of a step"
                       " more", "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
+    more = (_MORE_STEPS.format(steps=steps, more=steps + 1),) if beyond.size and beyond[0] else ()
     displaced = int(run.cells.displaced[first + 1 : first + steps].sum())
     if displaced > max(1, _DISPLACED * run.edges):
         return _doubt(looked, run, f"{displaced} edges lie where steps of equal length have none",
@@ -313,7 +325,7 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
                       " to look like film",
                       "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
     ladder = run.ladder(first, steps)
-    return Search(ladder, ladder, edges=run.edges, notes=_notes(run, first, steps))
+    return Search(ladder, ladder, edges=run.edges, notes=(*more, *_notes(run, first, steps)))
 
 
 def _longest(cells: Fit, way: int) -> _Run:

@@ -315,4 +315,4 @@ def test_a_ladder_is_scaled_reversed_and_asked_what_it_holds() -> None:
     assert ladder.holds(np.array([60.0, 30.0]))
     assert ladder.holds(np.array([114.0, 30.0]))  # within half a step of its end
     assert not ladder.holds(np.array([116.0, 30.0]))
-    assert not ladder.holds(np.array([60.0, 41.0]))
+    assert not ladder.holds(np.array([60.0, 44.0]))

@@ -89,14 +89,18 @@ def _from(folder: Path, path: Path) -> str:
 
 
 def reader_section(measured: Measured, stored: Stored) -> dict[str, Any]:
-    """Return what a record says of the scanner as a reader of densities."""
-    scatter = measured.scatter[np.isfinite(measured.scatter)]
-    typical = float(np.median(scatter)) if scatter.size else LEAST_REPEATABILITY
-    u = None if stored.wedge is None else stored.wedge.uncertainty
+    """Return what a record says of the scanner as a reader of densities.
+
+    What differs from patch to patch is its repeatability; the rest of a patch's uncertainty, the calibration's, is common
+    to a channel. Typical sizes of both.
+    """
+    read = np.isfinite(measured.error)
+    scatter, error = measured.scatter[read], measured.error[read]
+    common = np.sqrt(np.maximum(error**2 - scatter**2, 0.0))
     return {
         "name": f"scanner, {stored.title}",
-        "repeatability": round(max(typical, LEAST_REPEATABILITY), 4),
-        "zero": round(max(LEAST_ZERO, 0.0 if u is None else u), 4),
+        "repeatability": round(max(float(np.median(scatter)), LEAST_REPEATABILITY), 4),
+        "zero": round(max(float(np.median(common)), LEAST_ZERO), 4),
     }
 
 

@@ -91,8 +91,8 @@ def _from(folder: Path, path: Path) -> str:
 def reader_section(measured: Measured, stored: Stored) -> dict[str, Any]:
     """Return what a record says of the scanner as a reader of densities.
 
-    What differs from patch to patch is its repeatability; the rest of a patch's uncertainty, the calibration's, is common
-    to a channel. Typical sizes of both.
+    What differs from patch to patch is its repeatability; the rest of a patch's uncertainty, the calibration's, is
+    common to a channel. Typical sizes of both.
     """
     read = np.isfinite(measured.error)
     scatter, error = measured.scatter[read], measured.error[read]

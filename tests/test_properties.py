@@ -105,13 +105,12 @@ def test_adding_to_all_log_h_moves_every_point_by_it_and_changes_no_density(stri
 
 
 def assert_same(there: Quantity, here: Quantity, shift: float, tolerance: float = 1e-5) -> None:
-    """Assert that two quantities agree but for a shift, as far as they are known at all."""
+    """Assert that two quantities agree but for a shift."""
     if here.value is None:
         assert there.value is None
         return
     assert there.value is not None
-    # Where a strip is all noise, the straight line's grid moves its slope; that says nothing within its uncertainty.
-    assert abs(there.value - here.value - shift) < max(tolerance, (0.05 if tolerance > 1e-4 else 0.0) * (here.u or 0.0))
+    assert abs(there.value - here.value - shift) < tolerance
 
 
 @settings(max_examples=15, deadline=None)
@@ -155,8 +154,10 @@ def test_repeating_every_reading_changes_no_value_and_narrows_every_interval(str
     for channel, found in here.channels.items():
         for name, point in found.points.items():
             assert_narrower(there.channels[channel].points[name].log_h, point.log_h)
-        # As above: the ends of the straight-line part fall on a grid.
-        assert_narrower(there.channels[channel].measures["gamma"], found.measures["gamma"], 1e-3)
+        # As above: the ends of the straight-line part fall on a grid. Where a strip is all noise, a slope of nothing
+        # moves with them by some of its uncertainty.
+        gamma = found.measures["gamma"]
+        assert_narrower(there.channels[channel].measures["gamma"], gamma, max(1e-3, 0.25 * (gamma.u or 0.0)))
 
 
 def assert_narrower(there: Quantity, here: Quantity, tolerance: float = 1e-6) -> None:

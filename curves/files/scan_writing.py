@@ -13,7 +13,7 @@ import numpy as np
 from curves.errors import OutputError
 from curves.files.calibration import Stored, write_calibration
 from curves.files.checking import doubts_of
-from curves.files.keeping import write_record
+from curves.files.keeping import record_path, write_record
 from curves.files.scan_record import patches_text
 from curves.files.scanning import Measured
 from curves.files.writing import all_or_none, write_atomically
@@ -46,7 +46,7 @@ class ScanFiles:
     @classmethod
     def of(cls, name: Path, *, calibrated: bool) -> ScanFiles:
         """Return the files of a strip called ``name``; ``calibrated`` if it uses a calibration that is there."""
-        record = name if name.suffix.lower() == ".toml" else name.with_name(name.name + ".toml")
+        record = record_path(name)
         beside = [
             record.with_name(f"{record.stem}{ending}") for ending in (".csv", "-patches.csv", "-calibration.toml")
         ]

@@ -102,8 +102,10 @@ def calibrate(scan: Scan, job: Job, title: str) -> Calibrated:
     """Return how a scan's light stands for density.
 
     Raises:
-        RecordError: nothing tells clear, or what tells it cannot be used.
+        RecordError: nothing tells clear, what tells it cannot be used, or something was said of a calibration wedge
+            that is not there.
     """
+    _refuse_idle(job)
     if job.calibration is not None:
         stored = read_calibration(job.calibration)
         agrees(scan, stored, job.calibration.name)
@@ -127,6 +129,22 @@ def calibrate(scan: Scan, job: Job, title: str) -> Calibrated:
         return Calibrated(stored_of(scan, title, light, None), light)
     read, place = _known(scan, job, light)
     return Calibrated(stored_of(scan, title, light, read), light, place)
+
+
+def _refuse_idle(job: Job) -> None:
+    """Refuse to pass over in silence what was said of where a calibration wedge lies."""
+    where = {
+        "--known-area": job.known_area, "--known-corners": job.known_corners, "--known-image": job.known_image,
+    }  # fmt: skip
+    idle = [option for option, given in where.items() if given]
+    if idle and not job.known:
+        raise RecordError(
+            "it says where a calibration wedge lies, and nothing says what its densities are",
+            where=idle[0],
+            needed="--known with a table of its densities, or steps x increment",
+        )
+    if job.known_area and job.known_corners:
+        raise RecordError("--known-area is given as well", where="--known-corners", needed="one or the other")
 
 
 def _known(scan: Scan, job: Job, light: Light) -> tuple[WedgeLight, WedgePlace]:
@@ -180,6 +198,8 @@ def find_patches(scan: Scan, job: Job, steps: int | None, kind: Kind) -> Found:
             where=scan.facts.path.name,
             needed="--patches with a table: stops or ei, and left, top, right, bottom",
         )
+    if job.corners and job.area:
+        raise RecordError("--area is given as well", where="--corners", needed="one or the other")
     if job.corners:
         return Found(areas_of(_ladder(four_corners(job.corners, scan.facts, "--corners"), steps)))
     area = rectangle(job.area, scan.facts, "--area") if job.area else None

@@ -77,7 +77,7 @@ class Scanned:
     Attributes:
         image: name of the scan.
         by_wedge: True if a calibration wedge tells density, False if clear and dark alone do.
-        flags: what to mind of single patches.
+        flags: what to mind of single patches, numbered as the rows of the strip's readings, from 1.
     """
 
     image: str

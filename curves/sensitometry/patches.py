@@ -8,6 +8,7 @@ would read darker than it is; and a pixel that got no light has no density at al
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -88,6 +89,40 @@ class Scanned:
         """Return what to mind of a patch in a channel, as a clause; None if nothing."""
         found = [f.message for f in self.flags if f.patch == patch and f.channel in (None, channel)]
         return "; ".join(found) or None
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """A single piece of film beside the strip.
+
+    Attributes:
+        name: as the record has it: "base", "unexposed" or "fully_exposed".
+        corners: going round, (4, 2) [pixels].
+        densities: by channel [density]; a channel that could not be read is not there.
+    """
+
+    name: str
+    corners: FloatArray
+    densities: Mapping[Channel, float]
+
+    @property
+    def label(self) -> str:
+        """What to call it."""
+        return self.name.replace("_", " ")
+
+
+def said_of(patch: int, flags: Iterable[Flag]) -> dict[str, tuple[Channel, ...]]:
+    """Return what to mind of a patch, each message once, with the channels that it is said of; none: of all.
+
+    Args:
+        patch: its number, from 1.
+        flags: of all patches.
+    """
+    found: dict[str, tuple[Channel, ...]] = {}
+    for flag in flags:
+        if flag.patch == patch:
+            found[flag.message] = (*found.get(flag.message, ()), *([] if flag.channel is None else [flag.channel]))
+    return found
 
 
 def inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:

@@ -270,7 +270,7 @@ def notes_on(scan: Scan, calibrated: Calibrated) -> tuple[str, ...]:
     if calibrated.stored.wedge is None:
         found.append(
             f"Without a calibration wedge (--known) densities above about {SUSPECT:g} are suspect: flare makes dense"
-            f" film look thinner, by 0.04 at density 2 for each 0.1 % of stray light. {100 * ASSUMED_FLARE:g} % of it is"
-            " assumed to be likely."
+            " film look thinner, by 0.04 at density 2 for each 0.1 % of stray light."
+            f" {100 * ASSUMED_FLARE:g} % of it is assumed to be likely."
         )
     return tuple(found)

@@ -89,7 +89,7 @@ def scan(
     from curves.files.scans import Scan
     from curves.sensitometry.encoding import parse_encoding
 
-    files = ScanFiles.of(name, calibrated=calibration is not None)
+    files = ScanFiles.of(name, calibration)
     files.refuse_existing()
     say_reading([image])
     job = scanjob.Job(
@@ -131,7 +131,7 @@ def scan(
     content = draft | {
         "readings": files.readings.name,
         "reader": reader_section(measured, calibrated.stored),
-        "scan": scan_section(image, calibration or files.calibration or image, files, resolution),
+        "scan": scan_section(image, files, resolution),
     }
     _write(files, content, measured, calibrated.stored, spoken=not as_json)
     if as_json:

@@ -29,11 +29,24 @@ UNEVEN = 0.03
 """Density across a patch from which it is worth a look [density]."""
 
 _OUTLYING = 4.5
+"""Distance from the median, against the scatter, from which a pixel is dust: one of 150 000 even ones lies beyond it:
+our own choice [unitless]."""
+
+_MAD = 1.4826
+"""A normal distribution's standard deviation, in median absolute deviations [unitless]."""
+
 _SMOOTH = 5
+"""Side of the squares whose means are looked at for faint dust: our own choice [pixels]."""
+
 _TILT = 5.0 * math.sqrt(12.0)
 """Change from side to side that is certain, against the error of the mean: a line through n even places has a slope
 whose error over its whole length is the root of 12 times the mean's."""
+
 _BLOCKS = 6
+"""Parts of a patch in either direction, whose means tell the error: our own choice [unitless]."""
+
+_FILLED = 0.3
+"""Pixels of the fullest part that another must have to count: our own choice [unitless]."""
 
 IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
 BoolArray = np.ndarray[tuple[int, int], np.dtype[np.bool_]]
@@ -174,7 +187,7 @@ def patch_light(light: FloatArray, raw: FloatArray, within: BoolArray) -> PatchL
 def _outlying(values: FloatArray, within: BoolArray, one: float) -> BoolArray:
     """Return which pixels lie far from a patch's median, against their scatter, and farther than a few numbers."""
     middle = np.median(values[within])
-    spread = 1.4826 * np.median(np.abs(values[within] - middle))
+    spread = _MAD * np.median(np.abs(values[within] - middle))
     return np.asarray(np.abs(values - middle) > _OUTLYING * max(float(spread), one))
 
 
@@ -198,7 +211,7 @@ def _error(x: IndexArray, y: IndexArray, rest: FloatArray) -> float:
     part = (row * _BLOCKS + column).astype(np.intp)
     count = np.bincount(part, minlength=_BLOCKS**2)
     total = np.bincount(part, weights=rest, minlength=_BLOCKS**2)
-    filled = count > 0.3 * count.max()
+    filled = count > _FILLED * count.max()
     means = total[filled] / count[filled]
     return float(means.std(ddof=1) / math.sqrt(means.size)) if means.size > 1 else math.nan
 

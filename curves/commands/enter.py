@@ -51,14 +51,14 @@ def enter(
     from curves.files.instrument import NUMBERS
     from curves.files.instrument import pattern as pattern_of
     from curves.files.journal import Journal
-    from curves.files.keeping import record_content
+    from curves.files.keeping import record_content, record_path
     from curves.files.ongoing import ENDING, Ongoing
 
     if name.suffix.lower() in (".csv", ".entry"):
         raise RecordError(
             "a strip is named by its record", where=str(name), hint=f"run curves enter {name.with_suffix('')}"
         )
-    record = name if name.suffix.lower() == ".toml" else name.with_name(name.name + ".toml")
+    record = record_path(name)
     wanted = pattern_of(NUMBERS if pattern is None else pattern)
     if pattern is not None and not stream:
         raise RecordError("a pattern finds numbers in an instrument's lines", where="--pattern", needed="--stream too")

@@ -103,9 +103,9 @@ def import_table(
 
 
 def _record(table: Path, into: Path | None) -> Path:
-    if into is None:
-        return Path(table.stem + ".toml")
-    return into if into.suffix.lower() == ".toml" else into.with_name(into.name + ".toml")
+    from curves.files.keeping import record_path
+
+    return Path(table.stem + ".toml") if into is None else record_path(into)
 
 
 def _columns(given: list[str]) -> dict[str, str]:

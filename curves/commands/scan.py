@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from curves.files.scan_writing import ScanFiles
     from curves.files.scanjob import Calibrated
     from curves.files.scanning import Measured
-    from curves.sensitometry.units import Channel
+    from curves.sensitometry.patches import Piece
 
 
 def scan(
@@ -89,7 +89,7 @@ def scan(
     from curves.files.scans import Scan
     from curves.sensitometry.encoding import parse_encoding
 
-    files = ScanFiles.of(name, calibrated=calibration is not None)
+    files = ScanFiles.of(name, calibration)
     files.refuse_existing()
     say_reading([image])
     job = scanjob.Job(
@@ -114,15 +114,14 @@ def scan(
                 raise scanning.uncertain(found, image, page)
             # 3. What they say.
             measured = scanjob.measured(picture, calibrated, found.areas)
-            pieces = scanjob.pieces_of(picture, job)
-            single, minded = scanjob.piece_densities(picture, calibrated, pieces)
+            pieces, minded = scanjob.measured_pieces(picture, calibrated, job)
             notes = (*scanjob.notes_on(picture, calibrated), *found.notes, *minded)
-            draft |= {"patches": single} if single else {}
-            look = scanning.Look(picture, calibrated, found, measured, pieces, single, notes)
+            draft |= scanning.pieces_section(pieces)
+            look = scanning.Look(picture, calibrated, found, measured, pieces, notes)
             scanning.show_page(page, look, draft["title"], files.readings.name)
             resolution = dpi or picture.facts.dpi
         if not as_json:
-            _print(measured, calibrated, single, notes, page)
+            _print(measured, calibrated, pieces, notes, page)
         question = f"Write {files.record} and what belongs to it? Enter writes, n does not > "
         if terminal is not None and terminal.ask(question).strip():
             raise Stopped
@@ -132,7 +131,7 @@ def scan(
     content = draft | {
         "readings": files.readings.name,
         "reader": reader_section(measured, calibrated.stored),
-        "scan": scan_section(image, calibration or files.calibration or image, files, resolution),
+        "scan": scan_section(image, files, resolution),
     }
     _write(files, content, measured, calibrated.stored, spoken=not as_json)
     if as_json:
@@ -144,7 +143,7 @@ def scan(
 def _print(
     measured: Measured,
     calibrated: Calibrated,
-    single: dict[str, dict[Channel, float]],
+    pieces: tuple[Piece, ...],
     notes: tuple[str, ...],
     page: Path,
 ) -> None:
@@ -153,7 +152,7 @@ def _print(
     from curves.views.scan_text import patches_lines
 
     channels, labels = calibrated.stored.channels, labels_of(measured.areas)
-    print(patches_lines(labels, channels, measured.density, measured.error, measured.flags, single, notes))
+    print(patches_lines(labels, channels, measured.density, measured.error, measured.flags, pieces, notes))
     print(f"Look at every patch on the picture before you trust a number: {page}")
 
 

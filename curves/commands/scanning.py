@@ -3,8 +3,8 @@
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping
-from dataclasses import dataclass, field
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
@@ -20,8 +20,8 @@ from curves.files.report_files import write_files
 from curves.files.scanjob import Calibrated, Found, WedgePlace
 from curves.files.scanning import Measured
 from curves.files.scans import Scan, another
-from curves.sensitometry.units import Channel, FloatArray
-from curves.views.patches_page import KnownWedge, Piece, Shown, patches_page
+from curves.sensitometry.patches import Piece
+from curves.views.patches_page import KnownWedge, Shown, patches_page
 
 
 def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
@@ -52,6 +52,12 @@ def steps_of(draft: Draft, folder: Path) -> int | None:
     return read_wedge(folder / wedge["table"]).steps if "table" in wedge else int(wedge["steps"])
 
 
+def pieces_section(pieces: Sequence[Piece]) -> Draft:
+    """Return what a record says of single pieces of film; nothing if none was read."""
+    read = {piece.name: dict(piece.densities) for piece in pieces if piece.densities}
+    return {"patches": read} if read else {}
+
+
 def page_of(folder: Path, record: Path) -> Path:
     """Return where the page of a scan's patches goes."""
     return folder / f"{record.stem}-patches.html"
@@ -64,7 +70,7 @@ class Look:
     Attributes:
         scan, calibrated, found: the picture, its light, and where the patches are.
         measured: what they say; None if they are not certain.
-        pieces, single: corners and densities of single pieces of film, by name.
+        pieces: single pieces of film.
         notes: sentences on the whole.
     """
 
@@ -72,8 +78,7 @@ class Look:
     calibrated: Calibrated
     found: Found
     measured: Measured | None = None
-    pieces: Mapping[str, FloatArray] = field(default_factory=dict)
-    single: Mapping[str, Mapping[Channel, float]] = field(default_factory=dict)
+    pieces: tuple[Piece, ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -110,9 +115,7 @@ def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
         kept=kept,
         looked=found.looked,
         wedge=None if wedge is None else _known_wedge(scan, look.calibrated, wedge),
-        pieces=tuple(
-            Piece(name.replace("_", " "), corners, look.single.get(name, {})) for name, corners in look.pieces.items()
-        ),
+        pieces=look.pieces,
     )
     write_files(page.parent, {page: patches_page(shown)})
 

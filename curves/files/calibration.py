@@ -171,7 +171,7 @@ def read_calibration(path: Path) -> Stored:
         bits,
         _numbers(clear, channels),
         _numbers(section.section("dark", f"{path.name}, [dark]"), channels),
-        section.take("dark_assumed") is True,
+        _yes(section, "dark_assumed"),
         wedge,
     )
     try:
@@ -179,6 +179,14 @@ def read_calibration(path: Path) -> Stored:
     except StripError as error:
         raise RecordError(error.what, where=path.name, needed=error.needed, hint=error.hint) from error
     return stored
+
+
+def _yes(section: Section, key: str) -> bool:
+    """Return whether a field says true; it need not be there."""
+    value = section.take(key)
+    if value is not None and not isinstance(value, bool):
+        raise RecordError(f"{value!r} is neither true nor false", where=section.at(key), needed=f"{key} = true")
+    return value is True
 
 
 def _numbers(section: Section, channels: Sequence[Channel]) -> FloatArray:

@@ -133,11 +133,15 @@ def _places(scan: Scan, job: GrainJob, steps: FloatArray | None) -> tuple[list[F
 
 
 def _cut(scan: Scan, corners: FloatArray, side: int) -> FloatArray:
-    """Return the light of the upright rectangle inside an area, or of its middle, (rows, columns, samples)."""
+    """Return the light of the upright rectangle inside an area, or of its middle, (rows, columns, samples).
+
+    What lies outside the picture is cut off, as `Scan.area` does.
+    """
     spans = []
-    for values in corners.T:
+    for values, extent in zip(corners.T, (scan.facts.width, scan.facts.height), strict=True):
         # The two inner corners in each direction bound what lies inside, whichever way the area leans.
-        low, high = (int(np.ceil(np.sort(values)[1])), int(np.floor(np.sort(values)[2])))
+        _, inner, outer, _ = np.sort(values)
+        low, high = max(int(np.ceil(inner)), 0), min(int(np.floor(outer)), extent)
         spare = max(high - low - side, 0)
         spans.append((low + spare // 2, high - (spare - spare // 2)))
     (left, right), (top, bottom) = spans

@@ -22,6 +22,17 @@ _ORDER = ("title", "film", "process", "date", "kind", "density", "readings", "no
 _SECTIONS = ("wedge", "exposure", "patches", "reader")
 
 
+def record_path(name: Path) -> Path:
+    """Return the record that a person means by a name, with or without .toml.
+
+    Raises:
+        RecordError: it is no name of a file.
+    """
+    if not name.name:
+        raise RecordError(f"'{name}' is no name of a file", where="NAME", needed="a name such as heron-7")
+    return name if name.suffix.lower() == ".toml" else name.with_name(name.name + ".toml")
+
+
 def record_content(path: Path) -> dict[str, Any]:
     """Return what a record holds, as plain dictionaries, its date as text.
 

@@ -46,7 +46,6 @@ def read_readings(path: Path, exposure: Exposure, wedge: Wedge | None, density: 
         RecordError: says file, line, column, what is needed and what to try.
     """
     table = read_table(path, (*POSITIONS, *CHANNELS))
-    column = _position_column(table, exposure)
     channels = [c for c in CHANNELS if c in table.header]
     if not channels:
         raise RecordError("no column holds densities", where=path.name, needed="any of red, green, blue, visual")
@@ -62,7 +61,7 @@ def read_readings(path: Path, exposure: Exposure, wedge: Wedge | None, density: 
             raise RecordError(
                 f"the column {channel} holds no reading", where=path.name, hint="remove the column, or read it"
             )
-    position, labels = _positions(table, column, exposure, wedge)
+    position, labels = positions_of(table, exposure, wedge)
     different = max(np.unique(position[np.isfinite(values)]).size for values in found.values())
     if different < FEWEST_STEPS:
         raise RecordError(
@@ -114,9 +113,18 @@ def _densities(table: Table, channel: Channel) -> FloatArray:
     return np.array(values)
 
 
-def _positions(
-    table: Table, column: Position, exposure: Exposure, wedge: Wedge | None
-) -> tuple[FloatArray, tuple[str, ...]]:
+def positions_of(table: Table, exposure: Exposure, wedge: Wedge | None) -> tuple[FloatArray, tuple[str, ...]]:
+    """Return the position of each row of a table, as `Readings` holds it, and what to call it.
+
+    Args:
+        table: any that lists a strip's rows by step, stops, ei or log_h.
+        exposure: how the strip was exposed; tells which column is needed.
+        wedge: the wedge, to check step numbers.
+
+    Raises:
+        RecordError: no column, or the wrong one, says which step a row is, or a cell of it makes no sense.
+    """
+    column = _position_column(table, exposure)
     values = np.array(table.numbers(column))
     for row, value in enumerate(values):
         where = table.where(row, column)

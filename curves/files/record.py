@@ -88,7 +88,7 @@ def load_strip(path: Path | str) -> Strip:
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
-        scan=scanned(record, path, density),
+        scan=scanned(record, path, density, readings.position, exposure, wedge),
         film=film,
         process=process,
         date=date,

@@ -9,15 +9,19 @@ from pathlib import Path
 import numpy as np
 
 from curves.errors import RecordError, StripError
-from curves.files.calibration import Stored, WedgeLight
+from curves.files.calibration import Stored, WedgeLight, channels_of
 from curves.files.places import Reference
 from curves.files.scans import Scan, another, find_in
 from curves.sensitometry.ladder import Ladder, Search
+from curves.sensitometry.scan_density import Calibration
 from curves.sensitometry.units import FloatArray
 from curves.sensitometry.wedge import Wedge
 
 UNREADABLE = 0.05
-"""Share of clipped pixels from which a patch's reading is left out: our own choice [unitless]."""
+"""Share of clipped pixels from which a patch's reading is left out: our own choice unitless]."""
+
+_LEAST_LIT = 0.1
+"""Light of the empty gate, against clear, below which something lies in front of it: our own choice [unitless]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -95,7 +99,7 @@ def clear_at(scan: Scan, light: Light, areas: Sequence[FloatArray]) -> FloatArra
                 needed="the empty gate scanned in the same frame",
             )
         found = empty.lights(areas)
-    if not (found > light.dark + 0.1 * (light.clear - light.dark)).all():
+    if not (found > light.dark + _LEAST_LIT * (light.clear - light.dark)).all():
         raise RecordError(
             "it is dark where the strip lies",
             where=light.field.name,
@@ -115,20 +119,16 @@ def wedge_light(scan: Scan, light: Light, ladder: Ladder, wedge: Wedge) -> Wedge
         wedge: its known densities.
     """
     uncertainty = None if wedge.assumed else float(np.median(wedge.uncertainty))
+    plain = Calibration(channels_of(scan.facts.samples), light.clear, light.dark)
     areas = [ladder.patch(step) for step in range(1, ladder.steps + 1)]
     patches = [scan.area(corners) for corners in areas]
     clear = clear_at(scan, light, areas)
-    lit = (
-        np.ones((ladder.steps, scan.facts.samples))
-        if clear is None
-        else (clear - light.dark) / (light.clear - light.dark)
-    )
     seen = np.array([[p.light if max(p.clipped_low, p.clipped_high) <= UNREADABLE else np.nan for p in patch]
                      for patch in patches])  # fmt: skip
-    apparent = (seen - light.dark) / ((light.clear - light.dark) * lit)
+    apparent = plain.apparent(seen, clear)
+    lit = np.broadcast_to(plain.lit(clear), apparent.shape)
     whole, _ = scan.whole()
-    surround = (whole.mean(axis=(0, 1)) - light.dark) / (light.clear - light.dark)
-    return WedgeLight(wedge.density, uncertainty, apparent, lit, surround)
+    return WedgeLight(wedge.density, uncertainty, apparent, lit, plain.apparent(whole.mean(axis=(0, 1))))
 
 
 def known_ladder(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Ladder:

@@ -2,7 +2,6 @@
 
     [scan]
     image = "wren-scan.tif"
-    encoding = "linear"
     calibration = "club-scanner.toml"
     patches = "wren-scan-patches.csv"
 
@@ -13,21 +12,24 @@ from __future__ import annotations
 
 import csv
 import io
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from curves.errors import RecordError
 from curves.files.calibration import read_calibration
-from curves.files.fields import Section
+from curves.files.fields import Section, check_number
 from curves.files.keeping import record_content
+from curves.files.readings import positions_of
 from curves.files.scanning import Measured
 from curves.files.tables import Table, read_table
-from curves.sensitometry.exposure import POSITIONS, Position
+from curves.sensitometry.exposure import POSITIONS, Exposure, Position
 from curves.sensitometry.patches import Flag, Scanned
 from curves.sensitometry.units import CHANNELS, Channel, DensityKind, FloatArray
+from curves.sensitometry.wedge import Wedge
 
 _CORNERS = ("x1", "y1", "x2", "y2", "x3", "y3", "x4", "y4")
 _STATISTICS = ("error", "unevenness", "clipped", "dust")
@@ -43,24 +45,26 @@ class ScanOf:
         image: the picture.
         calibration: the file that tells density.
         dpi: pixels per inch; None if nobody said.
-        steps: numbers of the patches, from 1, as the strip counts its steps.
         corners: of each patch, (n, 4, 2) [pixels].
     """
 
     image: Path
     calibration: Path
     dpi: float | None
-    steps: tuple[int, ...]
     corners: FloatArray
 
 
-def scanned(record: Section, path: Path, density: DensityKind) -> Scanned | None:
+def scanned(
+    record: Section, path: Path, density: DensityKind, position: FloatArray, exposure: Exposure, wedge: Wedge | None
+) -> Scanned | None:
     """Return how a strip's densities come from a scan; None if they do not.
 
     Args:
         record: the whole record.
         path: its file.
         density: the kind of density it declares.
+        position: of each row of the readings, (rows,), as `files.readings.Readings` has it.
+        exposure, wedge: of the strip; they tell what the table of patches is listed by.
 
     Raises:
         RecordError: the section or its table cannot be understood.
@@ -75,8 +79,11 @@ def scanned(record: Section, path: Path, density: DensityKind) -> Scanned | None
             needed='density = "scan"',
         )
     stored = read_calibration(path.parent / section.text("calibration", needed="the file of the calibration"))
-    flags = _flags(_patches(section, path)) if "patches" in section else ()
-    return Scanned(section.text("image"), stored.wedge is not None, flags)
+    flags: tuple[Flag, ...] = ()
+    if "patches" in section:
+        table = _patches(section, path)
+        flags = _of_rows(_flags(table), positions_of(table, exposure, wedge)[0], position)
+    return Scanned(section.text("image", needed="the name of the picture"), stored.wedge is not None, flags)
 
 
 def scan_of(path: Path) -> ScanOf:
@@ -95,14 +102,13 @@ def scan_of(path: Path) -> ScanOf:
         path.parent / section.text("image", needed="the name of the picture"),
         path.parent / section.text("calibration", needed="the file of the calibration"),
         section.number("dpi", above=0.0),
-        tuple(range(1, len(corners) + 1)),
         corners,
     )
 
 
 def _section(record: Section, path: Path) -> Section:
     section = record.section("scan", f"{path.name}, [scan]")
-    section.only("image", "dpi", "encoding", "calibration", "patches")
+    section.only("image", "dpi", "calibration", "patches")
     return section
 
 
@@ -123,7 +129,8 @@ def read_patches(path: Path) -> Table:
             f"the column '{missing[0]}' is missing", where=path.name, needed="the table that curves scan wrote"
         )
     for name in _CORNERS:
-        table.numbers(name)
+        for row, value in enumerate(table.numbers(name)):
+            check_number(value, table.where(row, name))
     _flags(table)
     return table
 
@@ -143,6 +150,29 @@ def _flags(table: Table) -> tuple[Flag, ...]:
                 )
             found.append(Flag(row + 1, code, message, channel))
     return tuple(found)
+
+
+def _of_rows(flags: Iterable[Flag], patches: FloatArray, rows: FloatArray) -> tuple[Flag, ...]:
+    """Return flags of patches as flags of readings; a patch whose reading a person took out has nothing to mind.
+
+    Args:
+        flags: of the patches, in the order of their table.
+        patches: position of each patch, (patches,).
+        rows: position of each reading, (rows,).
+    """
+    row_of = {key: row for row, key in enumerate(_with_turn(rows), start=1)}
+    keys = _with_turn(patches)
+    return tuple(replace(f, patch=row_of[keys[f.patch - 1]]) for f in flags if keys[f.patch - 1] in row_of)
+
+
+def _with_turn(positions: FloatArray) -> list[tuple[float, int]]:
+    """Return each position, and how many rows before it have the same: a repeat is a patch of its own."""
+    before: Counter[float] = Counter()
+    found = []
+    for position in positions.tolist():
+        found.append((position, before[position]))
+        before[position] += 1
+    return found
 
 
 def patches_text(measured: Measured, channels: Sequence[Channel]) -> str:

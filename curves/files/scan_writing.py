@@ -13,7 +13,7 @@ import numpy as np
 from curves.errors import OutputError
 from curves.files.calibration import Stored, write_calibration
 from curves.files.checking import doubts_of
-from curves.files.keeping import write_record
+from curves.files.keeping import record_path, write_record
 from curves.files.scan_record import patches_text
 from curves.files.scanning import Measured
 from curves.files.writing import all_or_none, write_atomically
@@ -35,26 +35,32 @@ class ScanFiles:
 
     Attributes:
         record, readings, patches: the strip.
-        calibration: to be written; None if one that is there was used.
+        calibration: what tells density.
+        calibrated: True if the calibration is there already, and only named; False if it is to be written.
     """
 
     record: Path
     readings: Path
     patches: Path
-    calibration: Path | None
+    calibration: Path
+    calibrated: bool
 
     @classmethod
-    def of(cls, name: Path, *, calibrated: bool) -> ScanFiles:
-        """Return the files of a strip called ``name``; ``calibrated`` if it uses a calibration that is there."""
-        record = name if name.suffix.lower() == ".toml" else name.with_name(name.name + ".toml")
-        beside = [
+    def of(cls, name: Path, calibration: Path | None) -> ScanFiles:
+        """Return the files of a strip called ``name``, and of the calibration that is there; None: of its own.
+
+        Raises:
+            RecordError: the name is no name of a file.
+        """
+        record = record_path(name)
+        readings, patches, own = (
             record.with_name(f"{record.stem}{ending}") for ending in (".csv", "-patches.csv", "-calibration.toml")
-        ]
-        return cls(record, beside[0], beside[1], None if calibrated else beside[2])
+        )
+        return cls(record, readings, patches, calibration or own, calibration is not None)
 
     def all(self) -> list[Path]:
         """Return every file to be written, those that others name first."""
-        return [p for p in (self.calibration, self.patches, self.readings, self.record) if p is not None]
+        return [*([] if self.calibrated else [self.calibration]), self.patches, self.readings, self.record]
 
     def refuse_existing(self) -> None:
         """Refuse to write over anything.
@@ -67,17 +73,16 @@ class ScanFiles:
                 raise OutputError("there is already such a file", where=str(path), hint="choose another NAME")
 
 
-def scan_section(image: Path, calibration: Path, files: ScanFiles, dpi: float | None) -> dict[str, Any]:
+def scan_section(image: Path, files: ScanFiles, dpi: float | None) -> dict[str, Any]:
     """Return what a record says of its scan; paths as seen from the record.
 
     Args:
         image: the picture.
-        calibration: the file that tells density.
         files: the strip's files.
         dpi: pixels per inch; None if nobody said.
     """
     folder = files.record.parent
-    section: dict[str, Any] = {"image": _from(folder, image), "calibration": _from(folder, calibration)}
+    section: dict[str, Any] = {"image": _from(folder, image), "calibration": _from(folder, files.calibration)}
     if dpi is not None:
         section["dpi"] = round(float(dpi), 2)
     return section | {"patches": files.patches.name}
@@ -129,7 +134,7 @@ def write_scan(files: ScanFiles, content: dict[str, Any], measured: Measured, st
         CurvesError: it could not be written, or would not load.
     """
     with all_or_none(*files.all()):
-        if files.calibration is not None:
+        if not files.calibrated:
             write_calibration(files.calibration, stored)
         write_atomically(files.patches, patches_text(measured, stored.channels))
         write_atomically(files.readings, readings_text(measured, stored.channels))

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 
@@ -17,8 +16,9 @@ from curves.files.scan_light import Light, agrees, known_ladder, light_of, store
 from curves.files.scanning import Measured, measure
 from curves.files.scans import Scan, another, find_in
 from curves.sensitometry.ladder import Ladder, ladder_of_corners
-from curves.sensitometry.scan_density import ASSUMED_FLARE
-from curves.sensitometry.units import Channel, FloatArray, Kind
+from curves.sensitometry.patches import Piece
+from curves.sensitometry.scan_density import ASSUMED_FLARE, SUSPECT
+from curves.sensitometry.units import FloatArray, Kind
 from curves.sensitometry.wedge import Wedge
 
 
@@ -102,8 +102,10 @@ def calibrate(scan: Scan, job: Job, title: str) -> Calibrated:
     """Return how a scan's light stands for density.
 
     Raises:
-        RecordError: nothing tells clear, or what tells it cannot be used.
+        RecordError: nothing tells clear, what tells it cannot be used, or something was said of a calibration wedge
+            that is not there.
     """
+    _refuse_idle(job)
     if job.calibration is not None:
         stored = read_calibration(job.calibration)
         agrees(scan, stored, job.calibration.name)
@@ -127,6 +129,22 @@ def calibrate(scan: Scan, job: Job, title: str) -> Calibrated:
         return Calibrated(stored_of(scan, title, light, None), light)
     read, place = _known(scan, job, light)
     return Calibrated(stored_of(scan, title, light, read), light, place)
+
+
+def _refuse_idle(job: Job) -> None:
+    """Refuse to pass over in silence what was said of where a calibration wedge lies."""
+    where = {
+        "--known-area": job.known_area, "--known-corners": job.known_corners, "--known-image": job.known_image,
+    }  # fmt: skip
+    idle = [option for option, given in where.items() if given]
+    if idle and not job.known:
+        raise RecordError(
+            "it says where a calibration wedge lies, and nothing says what its densities are",
+            where=idle[0],
+            needed="--known with a table of its densities, or steps x increment",
+        )
+    if job.known_area and job.known_corners:
+        raise RecordError("--known-area is given as well", where="--known-corners", needed="one or the other")
 
 
 def _known(scan: Scan, job: Job, light: Light) -> tuple[WedgeLight, WedgePlace]:
@@ -180,6 +198,8 @@ def find_patches(scan: Scan, job: Job, steps: int | None, kind: Kind) -> Found:
             where=scan.facts.path.name,
             needed="--patches with a table: stops or ei, and left, top, right, bottom",
         )
+    if job.corners and job.area:
+        raise RecordError("--area is given as well", where="--corners", needed="one or the other")
     if job.corners:
         return Found(areas_of(_ladder(four_corners(job.corners, scan.facts, "--corners"), steps)))
     area = rectangle(job.area, scan.facts, "--area") if job.area else None
@@ -203,36 +223,31 @@ def areas_of(ladder: Ladder) -> Areas:
     return Areas("step", tuple(float(s) for s in steps), np.array([ladder.patch(step) for step in steps]))
 
 
-def pieces_of(scan: Scan, job: Job) -> dict[str, FloatArray]:
-    """Return the corners of the single pieces of film that were named, by name.
-
-    Raises:
-        RecordError: one is no rectangle in the picture.
-    """
-    named = {"base": job.base, "unexposed": job.unexposed, "fully_exposed": job.fully_exposed}
-    return {name: rectangle(text, scan.facts, "--" + name.replace("_", "-")) for name, text in named.items() if text}
-
-
 def measured(scan: Scan, calibrated: Calibrated, areas: Areas) -> Measured:
     """Return the density of every patch."""
     whole, _ = scan.whole()
     return measure(scan, areas, calibrated.stored.calibration().under(whole), calibrated.light)
 
 
-def piece_densities(
-    scan: Scan, calibrated: Calibrated, pieces: Mapping[str, FloatArray]
-) -> tuple[dict[str, dict[Channel, float]], tuple[str, ...]]:
-    """Return the densities of single pieces of film by name and channel, and what to mind of them, each a sentence."""
-    if not pieces:
-        return {}, ()
-    found = measured(scan, calibrated, Areas("step", tuple(range(1, len(pieces) + 1)), np.array(list(pieces.values()))))
-    names = [name.replace("_", " ") for name in pieces]
-    densities = {
-        name: {c: round(float(d), 3) for c, d in zip(calibrated.stored.channels, row, strict=True) if np.isfinite(d)}
-        for name, row in zip(pieces, found.density, strict=True)
-    }
-    notes = tuple(f"The {names[f.patch - 1]} piece, {f.channel}: {f.message}." for f in found.flags)
-    return {name: row for name, row in densities.items() if row}, notes
+def measured_pieces(scan: Scan, calibrated: Calibrated, job: Job) -> tuple[tuple[Piece, ...], tuple[str, ...]]:
+    """Return the single pieces of film that were named, and what to mind of them, each a sentence.
+
+    Raises:
+        RecordError: one is no rectangle in the picture, or has too few pixels.
+    """
+    named = {"base": job.base, "unexposed": job.unexposed, "fully_exposed": job.fully_exposed}
+    corners = {n: rectangle(text, scan.facts, "--" + n.replace("_", "-")) for n, text in named.items() if text}
+    if not corners:
+        return (), ()
+    areas = Areas("step", tuple(range(1, len(corners) + 1)), np.array(list(corners.values())))
+    found = measured(scan, calibrated, areas)
+    channels = calibrated.stored.channels
+    pieces = [
+        Piece(name, place, {c: round(float(d), 3) for c, d in zip(channels, row, strict=True) if np.isfinite(d)})
+        for (name, place), row in zip(corners.items(), found.density, strict=True)
+    ]
+    notes = [f"The {pieces[f.patch - 1].label} piece, {f.channel}: {f.message}." for f in found.flags]
+    return tuple(pieces), tuple(notes)
 
 
 def notes_on(scan: Scan, calibrated: Calibrated) -> tuple[str, ...]:
@@ -254,8 +269,8 @@ def notes_on(scan: Scan, calibrated: Calibrated) -> tuple[str, ...]:
         )
     if calibrated.stored.wedge is None:
         found.append(
-            "Without a calibration wedge (--known) densities above about 2 are suspect: flare makes dense film look"
-            f" thinner, by 0.04 at density 2 for each 0.1 % of stray light. {100 * ASSUMED_FLARE:g} % of it is"
-            " assumed to be likely."
+            f"Without a calibration wedge (--known) densities above about {SUSPECT:g} are suspect: flare makes dense"
+            " film look thinner, by 0.04 at density 2 for each 0.1 % of stray light."
+            f" {100 * ASSUMED_FLARE:g} % of it is assumed to be likely."
         )
     return tuple(found)

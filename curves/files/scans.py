@@ -58,7 +58,7 @@ class Scan:
         return self._whole
 
     def area(self, corners: FloatArray) -> tuple[PatchLight, ...]:
-        """Measure an area in each sample; of a large one, its middle.
+        """Measure an area in each sample; of a large one, its middle; of one that reaches out of the picture, the rest.
 
         Args:
             corners: going round, (4, 2) [pixels].

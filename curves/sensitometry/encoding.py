@@ -11,10 +11,19 @@ from numpy.typing import ArrayLike, NDArray
 from curves.errors import RecordError
 from curves.sensitometry.units import FloatArray
 
+# What makes codes look encoded: our own choices, by the pictures of tests/sensitometry/test_encoding.py.
 _ENOUGH = 20_000
+"""Pixels that, were they not made of 8 bits, would use more than 256 codes [unitless]."""
+
 _FEWEST_GAPS = 200
+"""Gaps between used codes without which nothing is said of how they lie [unitless]."""
+
 _DRAWN_APART = 3.0
+"""How far dark codes lie apart against bright ones, at least [unitless]."""
+
 _ALIKE = 0.3
+"""How much neighbouring gaps of dark codes differ against their size, at most [unitless]."""
+
 _NEEDED = "linear, srgb, or gamma: and its exponent, such as gamma:2.2"
 
 
@@ -55,6 +64,10 @@ LINEAR = Encoding("linear", 1.0)
 def parse_encoding(text: str, where: str = "--encoding") -> Encoding:
     """Return the encoding called ``text``.
 
+    Args:
+        text: as a person writes it; an exponent written in several ways ("2.2", "2.20") gives one name.
+        where: what to call its place in errors.
+
     Raises:
         RecordError: there is none of that name; says which there are.
     """
@@ -69,7 +82,7 @@ def parse_encoding(text: str, where: str = "--encoding") -> Encoding:
     exponent = float(found[1])
     if not 1.0 <= exponent <= 4.0:
         raise RecordError(f"{exponent:g} is not the exponent of an encoding", where=where, needed="1 to 4")
-    return Encoding(word, exponent)
+    return Encoding(f"gamma:{exponent:.10g}", exponent)
 
 
 def signs_of_encoding(codes: NDArray[np.uint8] | NDArray[np.uint16], bits: int) -> str:
@@ -87,7 +100,7 @@ def signs_of_encoding(codes: NDArray[np.uint8] | NDArray[np.uint16], bits: int) 
         return "it has 8 bits, and pictures of 8 bits are nearly always encoded"
     used = np.unique(codes)
     if codes.size >= _ENOUGH and used.size <= 256:
-        return "only 256 of its 65536 codes are in use: it was made of 8 bits, which are nearly always encoded"
+        return f"only {used.size} of its 65536 codes are in use: it was made of 8 bits, which are nearly always encoded"
     gaps = np.diff(used.astype(np.int64))
     if gaps.size < _FEWEST_GAPS:
         return ""

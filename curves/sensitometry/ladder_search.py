@@ -147,9 +147,13 @@ def _alike(one: Guess, other: Guess, steps: int) -> bool:
 
 
 def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -> list[Guess]:
-    """Return the best place in each of the bands of a picture whose strip, if any, runs level."""
+    """Return the best place in each of the bands of a picture whose strip, if any, runs level; none if it is thinner
+    than a band.
+    """
     height = max(4, level.shape[0] // _BANDS)
     tops = np.arange(0, level.shape[0] - height + 1, max(1, height // 2))
+    if tops.size == 0:
+        return []
     bands = np.array([np.median(level[top : top + height], axis=0) for top in tops])
     total = np.concatenate([np.zeros((len(tops), 1)), bands.cumsum(axis=1)], axis=1)
     width = level.shape[1]

@@ -168,8 +168,6 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
             " densities with the same settings.",
         )
     for (patch, code, message), of in _by_patch(strip.scan).items():
-        if patch > strip.position.size:
-            continue
         channel = of[0] if len(of) == 1 else None
         label = strip.labels[patch - 1] + (f", {channel}" if channel else "")
         yield Notice(f"scan-{code}", f"Scan, {label}: {message}.", channel, int(strip.step_of_row[patch - 1]))

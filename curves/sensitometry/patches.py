@@ -8,6 +8,7 @@ would read darker than it is; and a pixel that got no light has no density at al
 from __future__ import annotations
 
 import math
+from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -28,11 +29,24 @@ UNEVEN = 0.03
 """Density across a patch from which it is worth a look [density]."""
 
 _OUTLYING = 4.5
+"""Distance from the median, against the scatter, from which a pixel is dust: one of 150 000 even ones lies beyond it:
+our own choice [unitless]."""
+
+_MAD = 1.4826
+"""A normal distribution's standard deviation, in median absolute deviations [unitless]."""
+
 _SMOOTH = 5
+"""Side of the squares whose means are looked at for faint dust: our own choice [pixels]."""
+
 _TILT = 5.0 * math.sqrt(12.0)
 """Change from side to side that is certain, against the error of the mean: a line through n even places has a slope
 whose error over its whole length is the root of 12 times the mean's."""
+
 _BLOCKS = 6
+"""Parts of a patch in either direction, whose means tell the error: our own choice [unitless]."""
+
+_FILLED = 0.3
+"""Pixels of the fullest part that another must have to count: our own choice [unitless]."""
 
 IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
 BoolArray = np.ndarray[tuple[int, int], np.dtype[np.bool_]]
@@ -77,7 +91,7 @@ class Scanned:
     Attributes:
         image: name of the scan.
         by_wedge: True if a calibration wedge tells density, False if clear and dark alone do.
-        flags: what to mind of single patches.
+        flags: what to mind of single patches, numbered as the rows of the strip's readings, from 1.
     """
 
     image: str
@@ -88,6 +102,40 @@ class Scanned:
         """Return what to mind of a patch in a channel, as a clause; None if nothing."""
         found = [f.message for f in self.flags if f.patch == patch and f.channel in (None, channel)]
         return "; ".join(found) or None
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """A single piece of film beside the strip.
+
+    Attributes:
+        name: as the record has it: "base", "unexposed" or "fully_exposed".
+        corners: going round, (4, 2) [pixels].
+        densities: by channel [density]; a channel that could not be read is not there.
+    """
+
+    name: str
+    corners: FloatArray
+    densities: Mapping[Channel, float]
+
+    @property
+    def label(self) -> str:
+        """What to call it."""
+        return self.name.replace("_", " ")
+
+
+def said_of(patch: int, flags: Iterable[Flag]) -> dict[str, tuple[Channel, ...]]:
+    """Return what to mind of a patch, each message once, with the channels that it is said of; none: of all.
+
+    Args:
+        patch: its number, from 1.
+        flags: of all patches.
+    """
+    found: dict[str, tuple[Channel, ...]] = {}
+    for flag in flags:
+        if flag.patch == patch:
+            found[flag.message] = (*found.get(flag.message, ()), *([] if flag.channel is None else [flag.channel]))
+    return found
 
 
 def inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:
@@ -139,7 +187,7 @@ def patch_light(light: FloatArray, raw: FloatArray, within: BoolArray) -> PatchL
 def _outlying(values: FloatArray, within: BoolArray, one: float) -> BoolArray:
     """Return which pixels lie far from a patch's median, against their scatter, and farther than a few numbers."""
     middle = np.median(values[within])
-    spread = 1.4826 * np.median(np.abs(values[within] - middle))
+    spread = _MAD * np.median(np.abs(values[within] - middle))
     return np.asarray(np.abs(values - middle) > _OUTLYING * max(float(spread), one))
 
 
@@ -163,7 +211,7 @@ def _error(x: IndexArray, y: IndexArray, rest: FloatArray) -> float:
     part = (row * _BLOCKS + column).astype(np.intp)
     count = np.bincount(part, minlength=_BLOCKS**2)
     total = np.bincount(part, weights=rest, minlength=_BLOCKS**2)
-    filled = count > 0.3 * count.max()
+    filled = count > _FILLED * count.max()
     means = total[filled] / count[filled]
     return float(means.std(ddof=1) / math.sqrt(means.size)) if means.size > 1 else math.nan
 

@@ -41,12 +41,22 @@ ASSUMED_KNOWN = 0.01
 """Standard uncertainty of a calibration wedge's density where nobody gave one: common practice [density]."""
 
 _READ_ERROR = 0.002
+"""Least standard uncertainty that a step of a wedge is given, whoever vouches for it: our own choice [density]."""
+
 _MOST_FLARE = 0.2
+"""Greatest flare that a fit may find: our own choice [of the clear light]."""
+
 _IN_LINE = 0.9
+"""Least correlation of a wedge's known densities with what the scan shows of them: our own choice [unitless]."""
+
 _CLEAR_OF_FLARE = 2.0
+"""Light that a step must have left, in standard uncertainties of the flare: our own choice [unitless]."""
+
 _LEAST_SLOPE, _MOST_SLOPE = 0.8, 1.25
+"""Slopes of `ScanMap.slope` beyond which its numbers are doubted: see `ScanMap.doubt` [unitless]."""
+
 _BEYOND = 0.03
-"""How far beyond its last known step a map is still read [density]."""
+"""How far beyond its last known step a map is still read: our own choice [density]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -237,8 +247,10 @@ class Calibration:
         Args:
             picture: light of all of it, (rows, columns, samples) [of full scale].
         """
+        if not self.maps:
+            return self
         surround = self.apparent(picture.mean(axis=(0, 1)))
-        return replace(self, maps=tuple(m.under(float(s)) for m, s in zip(self.maps, surround, strict=False)))
+        return replace(self, maps=tuple(m.under(float(s)) for m, s in zip(self.maps, surround, strict=True)))
 
     def lit(self, clear: FloatArray | None) -> FloatArray:
         """Return clear light at a place against the typical, (..., samples) [unitless]; ones if it is not known."""

@@ -128,6 +128,12 @@ class Strip:
             raise StripError("the position of a row is not a number", where=self.title)
         if isinstance(self.exposure, Contact | Camera):
             self._check_steps(self.exposure)
+        if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):
+            raise StripError(
+                "its scan says what to mind of a reading that is not there",
+                where=self.title,
+                needed=f"rows from 1 to {self.position.size}",
+            )
         if not self.labels:
             object.__setattr__(self, "labels", tuple(self._label(p) for p in self.position))
 

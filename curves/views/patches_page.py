@@ -2,22 +2,26 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.patches import Flag
+from curves.sensitometry.patches import Flag, Piece, said_of
 from curves.sensitometry.units import Channel, FloatArray, density
 from curves.views.page import assemble
 from curves.views.picture import png_uri
 from curves.views.tables import esc, minus
 
 _DARKEST_SHOWN = 3.2
-"""Density that the picture shows as black [density]."""
+"""Density that the picture shows as black: our own choice [density]."""
 
 _LONGEST_SHOWN = 1000
+"""Pixels along the longer side of the picture in the page: our own choice [unitless]."""
+
 _PALE = 1.1
+"""Density below which a patch carries dark letters: a third of the way to `_DARKEST_SHOWN`: our own choice
+[density]."""
 
 _KNOWN_LEGEND = "<p>Each frame is the area that was measured, with the density that the wedge's table gives it.</p>"
 
@@ -39,15 +43,6 @@ class KnownWedge:
     image: str
     picture: FloatArray | None
     size: tuple[int, int]
-
-
-@dataclass(frozen=True, eq=False)
-class Piece:
-    """A single piece of film: its name, corners (4, 2) [pixels], and densities by channel [density]."""
-
-    name: str
-    corners: FloatArray
-    densities: Mapping[Channel, float]
 
 
 @dataclass(frozen=True, eq=False)
@@ -156,7 +151,7 @@ def _overlay(shown: Shown) -> str:
         values = np.array(list(piece.densities.values()))
         told = ", ".join(f"{c} {d:.3f}" for c, d in piece.densities.items())
         lines = [f"{d:.2f}" for d in values]
-        parts.append(_frame("measured", piece.corners, piece.name, lines, f"{piece.name}: {told}", _pale(values)))
+        parts.append(_frame("measured", piece.corners, piece.label, lines, f"{piece.label}: {told}", _pale(values)))
     return _drawing(shown.picture, shown.size, "".join(parts), "The scan with its patches")
 
 
@@ -166,21 +161,21 @@ def _known(wedge: KnownWedge) -> str:
             "known",
             corners,
             str(number),
-            [f"{density:.2f}"],
-            f"calibration wedge, step {number}: {density:.3f}",
-            _pale(np.array([density])),
+            [f"{known:.2f}"],
+            f"calibration wedge, step {number}: {known:.3f}",
+            _pale(np.array([known])),
         )
-        for number, (density, corners) in enumerate(zip(wedge.known, wedge.corners, strict=True), start=1)
+        for number, (known, corners) in enumerate(zip(wedge.known, wedge.corners, strict=True), start=1)
     )
 
 
 def _drawing(picture: FloatArray, size: tuple[int, int], inside: str, name: str) -> str:
     width, height = size
-    pale = png_uri(_shown_grey(picture))
+    pixels = png_uri(_shown_grey(picture))
     return (
         f'<figure><svg class="overlay" viewBox="0 0 {width} {height}" role="img" aria-label="{esc(name)}"'
         f' style="--line:{max(width, height) / 500.0:.2f}px">'
-        f'<image href="{pale}" width="{width}" height="{height}" preserveAspectRatio="none"/>{inside}</svg>'
+        f'<image href="{pixels}" width="{width}" height="{height}" preserveAspectRatio="none"/>{inside}</svg>'
         f"<figcaption>Grey by density, from white at 0 to black at {_DARKEST_SHOWN:g}.</figcaption></figure>"
     )
 
@@ -235,7 +230,7 @@ def _table(shown: Shown) -> str:
         )
     for piece in shown.pieces:
         cells = "".join(f"<td>{_piece_cell(piece, channel)}</td>" for channel in shown.channels)
-        rows.append(f'<tr><th scope="row">{esc(piece.name)}</th>{cells}<td></td></tr>')
+        rows.append(f'<tr><th scope="row">{esc(piece.label)}</th>{cells}<td></td></tr>')
     return (
         '<div class="wide"><table class="patches"><caption>Density, and its standard uncertainty by the scatter of the'
         " light and by the calibration</caption>"
@@ -253,13 +248,14 @@ def _cell(shown: Shown, row: int, sample: int) -> str:
 
 def _piece_cell(piece: Piece, channel: Channel) -> str:
     value = piece.densities.get(channel)
-    return '<span class="interval">not read</span>' if value is None else f'<span class="value">{value:.3f}</span>'
+    return (
+        '<span class="interval">not read</span>'
+        if value is None
+        else f'<span class="value">{minus(f"{value:.3f}")}</span>'
+    )
 
 
 def _minds(flags: Sequence[Flag], patch: int) -> str:
-    """Return what to mind of a patch; what holds of all its channels is said once."""
-    by_message: dict[str, list[str]] = {}
-    for flag in flags:
-        if flag.patch == patch:
-            by_message.setdefault(flag.message, []).append(flag.channel or "")
-    return "; ".join(f"{', '.join(filter(None, c))}: {esc(m)}" if any(c) else esc(m) for m, c in by_message.items())
+    """Return what to mind of a patch; what is said of several channels is said once."""
+    said = said_of(patch, flags)
+    return "; ".join(f"{', '.join(of)}: {esc(message)}" if of else esc(message) for message, of in said.items())

@@ -138,6 +138,10 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
         ((*LIGHT, "--kind", "reversal"), "the record does not say"),
         (("--clear", "70000", *LAMP), "is off the scale of this picture"),
         (("--clear", "100", "--dark", "131", *LAMP), "clear is not brighter than dark"),
+        ((*LIGHT, *LAMP, "--known-image", "none.tif"), "--known-image: it says where a calibration wedge lies"),
+        ((*LIGHT, *LAMP, *KNOWN, "--known-corners", "1,1 1,9 9,9 9,1"), "--known-corners: --known-area is given"),
+        ((*LIGHT, *LAMP, *WHERE, "--corners", "1,1 1,9 9,9 9,1"), "--corners: --area is given as well"),
+        ((*LIGHT, *LAMP, "--area", "0,0,400,2"), "nothing in the picture looks like 21 steps"),
     ],
 )
 def test_what_cannot_be_done_is_refused_in_words_and_writes_nothing(
@@ -148,6 +152,14 @@ def test_what_cannot_be_done_is_refused_in_words_and_writes_nothing(
     assert told in done.stderr
     assert "Traceback" not in done.stderr
     assert not list(tmp_path.glob("wren*"))
+
+
+@pytest.mark.parametrize("command", [("scan", PICTURE, ""), ("enter", ""), ("import", PICTURE, "--into", "")])
+def test_a_name_that_is_none_is_refused(tmp_path: Path, command: tuple[str, ...]) -> None:
+    done = run(tmp_path, *command)
+    assert done.returncode == 1
+    assert "NAME: '.' is no name of a file; needed: a name such as heron-7." in done.stderr
+    assert "Traceback" not in done.stderr
 
 
 def test_nothing_is_written_over(tmp_path: Path) -> None:

@@ -86,6 +86,8 @@ def test_the_file_that_the_refusals_start_from_is_read(tmp_path: Path) -> None:
 @pytest.mark.parametrize(("old", "new", "message"), [
     ("bits = 16", "bit = 16", "c.toml: 'bit' is not a known key.\nTry: write 'bits'."),
     ("bits = 16", "", "c.toml: 'bits' is missing; needed: bits = 16 or bits = 8."),
+    ("bits = 16", 'bits = 16\ndark_assumed = "no"', "c.toml dark_assumed: 'no' is neither true nor false; needed:"
+     " dark_assumed = true."),
     ("bits = 16", "bits = 12", "c.toml: 12 bits are not those of a scan; needed: bits = 16 or bits = 8."),
     ("{visual = 0.9}", "{red = 0.9}", "c.toml, [clear]: the light of the empty gate is missing; needed: visual = 0.93,"
      " or red, green and blue, of full scale."),

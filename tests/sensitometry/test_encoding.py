@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from curves.errors import RecordError
-from curves.sensitometry.encoding import parse_encoding, signs_of_encoding
+from curves.sensitometry.encoding import Encoding, parse_encoding, signs_of_encoding
 from curves.sensitometry.units import FloatArray
 
 
@@ -77,3 +77,13 @@ def test_eight_bits_are_doubted_even_inside_sixteen() -> None:
     eight = np.rint(255 * encoded(photographed())).astype(np.uint8)
     assert "8 bits" in signs_of_encoding(eight, 8)
     assert "made of 8 bits" in signs_of_encoding(eight.astype(np.uint16) * 257, 16)
+
+
+@pytest.mark.parametrize("text", ["gamma:2.2", "gamma:2.20", " Gamma:02.2 "])
+def test_an_exponent_written_in_several_ways_is_one_encoding(text: str) -> None:
+    assert parse_encoding(text) == Encoding("gamma:2.2", 2.2)
+
+
+def test_few_codes_are_counted_in_what_is_said_of_them() -> None:
+    codes = np.random.default_rng(2).integers(0, 100, 40_000).astype(np.uint16) * 257
+    assert signs_of_encoding(codes, 16).startswith("only 100 of its 65536 codes are in use")

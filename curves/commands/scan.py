@@ -148,10 +148,9 @@ def _print(
     page: Path,
 ) -> None:
     """Print the patches."""
-    from curves.commands.scanning import labels_of
     from curves.views.scan_text import patches_lines
 
-    channels, labels = calibrated.stored.channels, labels_of(measured.areas)
+    channels, labels = calibrated.stored.channels, measured.areas.labels
     print(patches_lines(labels, channels, measured.density, measured.error, measured.flags, pieces, notes))
     print(f"Look at every patch on the picture before you trust a number: {page}")
 

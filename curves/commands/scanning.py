@@ -13,7 +13,6 @@ import numpy as np
 from curves.commands.record_questions import completed
 from curves.commands.terminal import Terminal
 from curves.errors import RecordError
-from curves.files.places import Areas
 from curves.files.questions import Draft
 from curves.files.record import read_wedge
 from curves.files.report_files import write_files
@@ -105,7 +104,7 @@ def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
         picture=calibration.transmittance(whole),
         size=(scan.facts.width, scan.facts.height),
         channels=look.calibrated.stored.channels,
-        labels=labels_of(measured.areas) if measured is not None else (),
+        labels=measured.areas.labels if measured is not None else (),
         corners=measured.areas.corners if measured is not None else np.empty((0, 4, 2)),
         densities=none if measured is None else measured.density,
         errors=none if measured is None else measured.error,
@@ -133,12 +132,6 @@ def _known_wedge(scan: Scan, calibrated: Calibrated, place: WedgePlace) -> Known
         return KnownWedge(
             stored.wedge.known, corners, place.image.name, picture, (other.facts.width, other.facts.height)
         )
-
-
-def labels_of(areas: Areas) -> tuple[str, ...]:
-    """Return what to call each patch."""
-    word = {"step": "step {:g}", "stops": "{:+g} stops", "ei": "EI {:g}"}[areas.column]
-    return tuple(word.format(position) for position in areas.positions)
 
 
 def uncertain(found: Found, image: Path, page: Path) -> RecordError:

@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import cached_property
 from pathlib import Path
 from typing import Any
 
@@ -75,6 +76,10 @@ class Stored:
         Raises:
             StripError: clear is not brighter than dark, or the wedge makes no map.
         """
+        return self._fitted
+
+    @cached_property
+    def _fitted(self) -> Calibration:
         return Calibration(self.channels, self.clear, self.dark, self._maps(), self.assumed_dark)
 
     def _maps(self) -> tuple[ScanMap, ...]:

@@ -12,12 +12,12 @@ import numpy as np
 from curves.errors import RecordError
 from curves.files.calibration import Stored, read_calibration
 from curves.files.keeping import record_content
-from curves.files.places import Reference, rectangle, reference
+from curves.files.places import Areas, Reference, rectangle, reference
 from curves.files.scan_light import Light, agrees, light_of
 from curves.files.scan_record import scan_of
 from curves.files.scans import Scan, another
 from curves.sensitometry.aperture_map import UM_PER_INCH
-from curves.sensitometry.encoding import Encoding
+from curves.sensitometry.encoding import LINEAR, Encoding
 from curves.sensitometry.granularity_curve import Film
 from curves.sensitometry.scan_density import Calibration
 from curves.sensitometry.units import FloatArray
@@ -63,14 +63,15 @@ def film_of(job: GrainJob) -> Film:
     strip = scan_of(job.path) if job.path.suffix.lower() == ".toml" else None
     image = job.path if strip is None else strip.image
     stored = _stored(job, None if strip is None else strip.calibration)
-    with Scan(image, job.encoding if stored is None else stored.encoding) as scan:
+    encoding = job.encoding if stored is None or job.encoding != LINEAR else stored.encoding
+    with Scan(image, encoding) as scan:
         clear, dark = (
             reference(t, scan.facts, f"--{n}") if t else None for n, t in (("clear", job.clear), ("dark", job.dark))
         )
         calibration = _calibration(scan, stored, clear, dark)
         whole, _ = scan.whole()
         seen = calibration.under(whole)
-        places, labels = _places(scan, job, strip.corners if strip is not None else None)
+        places, labels = _places(scan, job, strip.areas if strip is not None else None)
         dpi = _dpi(job, scan, None if strip is None else strip.dpi)
         side = int(min(MOST_SIDE, (MOST_PIXELS / len(places)) ** 0.5))
         return Film(
@@ -99,6 +100,13 @@ def _stored(job: GrainJob, of_record: Path | None) -> Stored | None:
 def _calibration(scan: Scan, stored: Stored | None, clear: Reference | None, dark: Reference | None) -> Calibration:
     if stored is not None:
         agrees(scan, stored, stored.title)
+        for option, given in (("--clear", clear), ("--dark", dark)):
+            if given is not None and given.values is not None:
+                raise RecordError(
+                    "a value is given, but the calibration tells it",
+                    where=option,
+                    needed="an area or another scan, which tells the scanner's noise; or no calibration",
+                )
         return stored.calibration()
     if clear is None:
         raise RecordError(
@@ -121,13 +129,13 @@ def _dpi(job: GrainJob, scan: Scan, of_record: float | None) -> float:
     return dpi
 
 
-def _places(scan: Scan, job: GrainJob, steps: FloatArray | None) -> tuple[list[FloatArray], list[str]]:
+def _places(scan: Scan, job: GrainJob, steps: Areas | None) -> tuple[list[FloatArray], list[str]]:
     """Return the corners of the patches, and what to call them."""
     if job.patches:
         given = [rectangle(text, scan.facts, "--patch") for text in job.patches]
         return given, [f"patch {n}" for n in range(1, len(given) + 1)]
     if steps is not None:
-        return list(steps), [f"step {n}" for n in range(1, len(steps) + 1)]
+        return list(steps.corners), list(steps.labels)
     width, height = scan.facts.width, scan.facts.height
     return [np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])], ["the picture"]
 

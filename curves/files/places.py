@@ -34,6 +34,12 @@ class Areas:
     positions: tuple[float, ...]
     corners: FloatArray
 
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """What to call each patch."""
+        word = {"step": "step {:g}", "stops": "{:+g} stops", "ei": "EI {:g}", "log_h": "log H {:g}"}[self.column]
+        return tuple(word.format(position) for position in self.positions)
+
 
 @dataclass(frozen=True, eq=False)
 class Reference:

@@ -23,6 +23,7 @@ from curves.errors import RecordError
 from curves.files.calibration import read_calibration
 from curves.files.fields import Section, check_number
 from curves.files.keeping import record_content
+from curves.files.places import Areas
 from curves.files.readings import positions_of
 from curves.files.scanning import Measured
 from curves.files.tables import Table, read_table
@@ -45,13 +46,13 @@ class ScanOf:
         image: the picture.
         calibration: the file that tells density.
         dpi: pixels per inch; None if nobody said.
-        corners: of each patch, (n, 4, 2) [pixels].
+        areas: the patches.
     """
 
     image: Path
     calibration: Path
     dpi: float | None
-    corners: FloatArray
+    areas: Areas
 
 
 def scanned(
@@ -98,11 +99,12 @@ def scan_of(path: Path) -> ScanOf:
     section = _section(record, path)
     table = _patches(section, path)
     corners = np.column_stack([table.numbers(name) for name in _CORNERS]).reshape(-1, 4, 2)
+    column = next(p for p in POSITIONS if p in table.header)
     return ScanOf(
         path.parent / section.text("image", needed="the name of the picture"),
         path.parent / section.text("calibration", needed="the file of the calibration"),
         section.number("dpi", above=0.0),
-        corners,
+        Areas(column, tuple(table.numbers(column)), corners),
     )
 
 
@@ -124,6 +126,8 @@ def read_patches(path: Path) -> Table:
     """
     table = read_table(path, (*POSITIONS, *COLUMNS))
     missing = [c for c in (*_CORNERS, "flags") if c not in table.header]
+    if not any(p in table.header for p in POSITIONS):
+        missing.append("step")
     if missing:
         raise RecordError(
             f"the column '{missing[0]}' is missing", where=path.name, needed="the table that curves scan wrote"

@@ -133,6 +133,8 @@ def write_scan(files: ScanFiles, content: dict[str, Any], measured: Measured, st
     Raises:
         CurvesError: it could not be written, or would not load.
     """
+    # Somebody may have written there since the questions began.
+    files.refuse_existing()
     with all_or_none(*files.all()):
         if not files.calibrated:
             write_calibration(files.calibration, stored)

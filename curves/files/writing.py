@@ -16,12 +16,13 @@ def all_or_none(*paths: Path) -> Iterator[None]:
     """Take new files back if what goes on inside fails: all of them are written, or none.
 
     Args:
-        paths: files that were not there before.
+        paths: files that will be written; one that is there already is left as it is.
     """
+    new = [path for path in paths if not path.exists()]
     try:
         yield
     except BaseException:
-        for path in paths:
+        for path in new:
             path.unlink(missing_ok=True)
         raise
 

@@ -169,7 +169,9 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
         )
     for (patch, code, message), of in _by_patch(strip.scan).items():
         channel = of[0] if len(of) == 1 else None
-        label = strip.labels[patch - 1] + (f", {channel}" if channel else "")
+        names = [c for c in of if c is not None]
+        some = f", {' and '.join(names)}" if names and len(names) < len(strip.channels) else ""
+        label = strip.labels[patch - 1] + some
         yield Notice(f"scan-{code}", f"Scan, {label}: {message}.", channel, int(strip.step_of_row[patch - 1]))
 
 

@@ -151,3 +151,13 @@ def test_the_steps_of_a_scanned_strip_give_granularity_against_density(tmp_path:
     slope = np.polyfit(np.log(d[dense] - 0.04), np.log(g[dense]), 1)[0]
     assert slope == pytest.approx(0.5, abs=0.15)
     assert visual["granularity"]["low"] < visual["granularity"]["value"] < visual["granularity"]["high"]
+
+
+def test_a_value_beside_a_calibration_is_refused_and_not_passed_over(tmp_path: Path) -> None:
+    calibration = str(FOLDER / "wren-scan-calibration.toml")
+    done = run(tmp_path, "grain", WREN, "--calibration", calibration, "--clear", "60000")
+    assert done.returncode == 1
+    assert "--clear: a value is given, but the calibration tells it" in done.stderr
+    encoded = run(tmp_path, "grain", WREN, "--calibration", calibration, "--encoding", "srgb")
+    assert encoded.returncode == 1
+    assert "it was made for linear pictures" in encoded.stderr

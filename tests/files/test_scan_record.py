@@ -156,7 +156,7 @@ def test_the_scan_can_be_looked_at_again(tmp_path: Path) -> None:
     found = scan_of(record)
     assert (found.image, found.calibration) == (tmp_path / "pictures" / "crane.tif", tmp_path / "bench.toml")
     assert found.dpi == 2400.0
-    assert found.corners == pytest.approx(measured().areas.corners)
+    assert found.areas.corners == pytest.approx(measured().areas.corners)
     changed(record, "dpi = 2400.0\n", "")
     assert scan_of(record).dpi is None
 
@@ -212,7 +212,7 @@ def test_a_damaged_table_of_patches_is_refused_by_all_who_read_it(
 
 
 @pytest.mark.parametrize(("old", "new", "message"), [
-    ("step,x1", "x1", "crane-patches.csv: no column says which step a row is; needed: a column step."),
+    ("step,x1", "x1", "crane-patches.csv: the column 'step' is missing; needed: the table that curves scan wrote."),
     ("step,x1", "stops,x1", "crane-patches.csv: rows are listed by stops, but the exposure was made by another method;"
      " needed: a column step.\nTry: mend the column's name, or the method in the record."),
 ])  # fmt: skip

@@ -47,7 +47,7 @@ def grain(
     """
     from curves.commands.terminal import say_reading
     from curves.files.grain_results import grain_content
-    from curves.files.grainjob import GrainJob, each, film_of
+    from curves.files.grainjob import GrainJob, each, film_of, told_apart
     from curves.files.report_files import write_files
     from curves.files.results import json_text
     from curves.sensitometry.encoding import parse_encoding
@@ -64,7 +64,7 @@ def grain(
         film_of(GrainJob(path, resolution, code, tuple(patch or ()), above or "", below or "", known))
         for path, resolution, above, below, known in zip(images, resolutions, clears, darks, kept, strict=True)
     ]
-    found = compare(films, aperture, density)
+    found = compare(told_apart(films, images), aperture, density)
     page = folder / f"{'-'.join(path.stem for path in images[:4])}-grain.html"
     texts = {page: grain_page(films, found, plotly=library)}
     if library == "beside":

@@ -101,7 +101,7 @@ def completed(
     for question in QUESTIONS:
         text = given.get(question.key)
         if text is not None:
-            draft = answer(draft, question, text, record.parent)
+            draft = _given(draft, question, text, record.parent)
     last = last_record(record.parent, but=record) if terminal is not None and wanted(draft, every=False) else None
     if last is not None and terminal is not None:
         offered = carried(record_content(last)) | draft
@@ -109,6 +109,16 @@ def completed(
             draft = offered
     way = f"give the option, see curves {command} --help, or leave --yes out"
     return ask_record(record, terminal, Asking(draft, ("all",)), lambda _: None, way)
+
+
+def _given(draft: Draft, question: Question, text: str, folder: Path) -> Draft:
+    """Return a record with an answer that an option gave; a refusal names the option."""
+    try:
+        return answer(draft, question, text, folder)
+    except RecordError as error:
+        option = "--" + question.key.rpartition(".")[2].replace("_", "-")
+        said = error.where if error.where not in ("", "the answer") else option
+        raise RecordError(error.what, where=said, needed=error.needed, hint=error.hint) from error
 
 
 def positions_there(record: Path) -> tuple[Position, tuple[float, ...], tuple[Channel, ...]]:

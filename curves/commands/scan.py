@@ -85,6 +85,7 @@ def scan(
     from curves.commands import scanning
     from curves.commands.terminal import Stopped, say_reading, standard_terminal
     from curves.files import scanjob
+    from curves.files.scan_notes import notes_on
     from curves.files.scan_writing import ScanFiles, reader_section, scan_section
     from curves.files.scans import Scan
     from curves.sensitometry.encoding import parse_encoding
@@ -99,6 +100,7 @@ def scan(
     given = {"kind": kind, "wedge": wedge, "exposure.lux": lux, "exposure.seconds": seconds, "exposure.ei": ei,
              "exposure.metered_step": metered_step}  # fmt: skip
     given["exposure.method"] = scanning.method_of(given, patches)
+    scanning.refuse_contradictions(given, files.record)
     terminal = None if yes or as_json else standard_terminal()
     page = scanning.page_of(folder, files.record)
     try:
@@ -107,15 +109,16 @@ def scan(
             calibrated = scanjob.calibrate(picture, job, f"calibration of {files.record.stem}")
             draft = scanning.draft_of(files.record, given, terminal)
             # 2. Where the patches are.
-            count = steps or scanning.steps_of(draft, files.record.parent)
+            count = scanning.steps_asked(draft, files.record.parent, steps)
             found = scanjob.find_patches(picture, job, count, draft["kind"])
             if found.areas is None:
                 scanning.show_page(page, scanning.Look(picture, calibrated, found), draft["title"])
                 raise scanning.uncertain(found, image, page)
             # 3. What they say.
             measured = scanjob.measured(picture, calibrated, found.areas)
+            scanjob.refuse_mixed(measured, image.name)
             pieces, minded = scanjob.measured_pieces(picture, calibrated, job)
-            notes = (*scanjob.notes_on(picture, calibrated), *found.notes, *minded)
+            notes = (*notes_on(picture, calibrated, measured), *found.notes, *minded)
             draft |= scanning.pieces_section(pieces)
             look = scanning.Look(picture, calibrated, found, measured, pieces, notes)
             scanning.show_page(page, look, draft["title"], files.readings.name)

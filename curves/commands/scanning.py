@@ -16,6 +16,7 @@ from curves.errors import RecordError
 from curves.files.questions import Draft
 from curves.files.record import read_wedge
 from curves.files.report_files import write_files
+from curves.files.scan_writing import relative
 from curves.files.scanjob import Calibrated, Found, WedgePlace
 from curves.files.scanning import Measured
 from curves.files.scans import Scan, another
@@ -31,6 +32,16 @@ def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal |
         Stopped: the person leaves.
     """
     draft: Draft = {"title": record.stem, "date": datetime.date.today().isoformat()}
+    wedge = given["wedge"]
+    if wedge is not None and Path(wedge).is_file():
+        # Named from where the person stands; the record names it from where it lies.
+        given = {**given, "wedge": relative(record.parent, Path(wedge))}
+    if terminal is None and given["exposure.method"] is None:
+        raise RecordError(
+            "nothing says how the strip was exposed",
+            where=record.name,
+            needed="--lux and --seconds for a known light, or --ei and --metered-step for a meter",
+        )
     return completed("scan", record, draft, {**given, "density": "scan"}, terminal)
 
 
@@ -43,12 +54,36 @@ def method_of(given: Mapping[str, str | None], patches: Path | None) -> str | No
     return None
 
 
-def steps_of(draft: Draft, folder: Path) -> int | None:
-    """Return how many steps a record's wedge has; None if it has no wedge."""
+def refuse_contradictions(given: Mapping[str, str | None], record: Path) -> None:
+    """Refuse options that exclude each other, and a folder that is not there, before anything is read.
+
+    Raises:
+        RecordError: they do.
+    """
+    light = given["exposure.lux"] is not None or given["exposure.seconds"] is not None
+    if light and given["exposure.ei"] is not None:
+        raise RecordError(
+            "--ei and --lux or --seconds are both given",
+            where="curves scan",
+            needed="--ei where a meter set the exposure, --lux and --seconds where a known light did",
+        )
+    if not record.parent.is_dir():
+        raise RecordError("there is no such folder", where=str(record.parent), hint="make it, or name another")
+
+
+def steps_asked(draft: Draft, folder: Path, steps: int | None) -> int | None:
+    """Return how many steps to look for: as asked, else as many as the record's wedge has; None if it has no wedge.
+
+    Raises:
+        RecordError: more are asked for than the wedge has.
+    """
     wedge = draft.get("wedge")
     if not isinstance(wedge, Mapping):
-        return None
-    return read_wedge(folder / wedge["table"]).steps if "table" in wedge else int(wedge["steps"])
+        return steps
+    there = read_wedge(folder / wedge["table"]).steps if "table" in wedge else int(wedge["steps"])
+    if steps is not None and steps > there:
+        raise RecordError(f"the wedge has {there} steps, not {steps}", where="--steps", needed=f"at most {there}")
+    return steps or there
 
 
 def pieces_section(pieces: Sequence[Piece]) -> Draft:
@@ -111,6 +146,7 @@ def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
         flags=() if measured is None else measured.flags,
         doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {found.hint}.",
         notes=look.notes,
+        light=dict(look.calibrated.light.areas),
         kept=kept,
         looked=found.looked,
         wedge=None if wedge is None else _known_wedge(scan, look.calibrated, wedge),

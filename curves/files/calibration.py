@@ -78,6 +78,11 @@ class Stored:
         """
         return self._fitted
 
+    def doubts(self) -> list[tuple[Channel, str]]:
+        """Return why numbers do not look in proportion to light, by channel, as clauses; none without a wedge."""
+        maps = self.calibration().maps
+        return [(c, m.doubt) for c, m in zip(self.channels, maps, strict=False) if m.doubt]
+
     @cached_property
     def _fitted(self) -> Calibration:
         return Calibration(self.channels, self.clear, self.dark, self._maps(), self.assumed_dark)

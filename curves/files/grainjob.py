@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
 
@@ -21,6 +21,9 @@ from curves.sensitometry.encoding import LINEAR, Encoding
 from curves.sensitometry.granularity_curve import Film
 from curves.sensitometry.scan_density import Calibration
 from curves.sensitometry.units import FloatArray
+
+_PLACEHOLDERS = (72.0, 96.0)
+"""Resolutions that programs write which know none: common practice [pixels per inch]."""
 
 MOST_SIDE = 1000
 """Pixels along a patch that are looked at: its middle; more would hardly narrow the interval: our own choice."""
@@ -119,10 +122,12 @@ def _calibration(scan: Scan, stored: Stored | None, clear: Reference | None, dar
 
 
 def _dpi(job: GrainJob, scan: Scan, of_record: float | None) -> float:
-    dpi = job.dpi or of_record or scan.facts.dpi
+    stated = scan.facts.dpi
+    dpi = job.dpi or of_record or (None if stated in _PLACEHOLDERS else stated)
     if dpi is None:
+        placeholder = f"; the file's {stated:g} is what programs write that do not know" if stated else ""
         raise RecordError(
-            "nothing says how many pixels there are to an inch",
+            f"nothing says how many pixels there are to an inch{placeholder}",
             where=scan.facts.path.name,
             needed="--dpi with the resolution of the scan, such as --dpi 4000",
         )
@@ -171,6 +176,15 @@ def _frame(scan: Scan, calibration: Calibration, given: Reference | None) -> Flo
         width, height = other.facts.width, other.facts.height
         middle = np.array([[0.25, 0.25], [0.75, 0.25], [0.75, 0.75], [0.25, 0.75]]) * [width, height]
         return calibration.apparent(_cut(other, middle, MOST_SIDE))
+
+
+def told_apart(films: Sequence[Film], paths: Sequence[Path]) -> list[Film]:
+    """Return films by names that differ: those of one name are called by folder and name, unless these are one too."""
+    names = [film.name for film in films]
+    return [
+        replace(film, name=str(path.with_suffix(""))) if names.count(film.name) > 1 else film
+        for film, path in zip(films, paths, strict=True)
+    ]
 
 
 def each(values: Sequence[Value], count: int, option: str) -> list[Value | None]:

@@ -98,6 +98,8 @@ def table_of_areas(path: Path, facts: Facts) -> Areas:
             where=path.name,
             needed="one of the columns step, stops, ei; and left, top, right, bottom in pixels",
         )
+    if not table.rows:
+        raise RecordError("the table holds no rectangle", where=path.name, needed="a row for each patch")
     sides = [table.numbers(name) for name in _RECTANGLE]
     corners = []
     for row, (left, top, right, bottom) in enumerate(zip(*sides, strict=True)):

@@ -2,7 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+import dataclasses
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 
@@ -32,12 +33,14 @@ class Light:
         clear, dark: light, (samples,) [of full scale].
         assumed_dark: True if nobody said what dark is.
         field: the scan of the empty gate; None if clear was given in another way.
+        areas: where in the strip's own picture they were measured, by name, each (4, 2) [pixels].
     """
 
     clear: FloatArray
     dark: FloatArray
     assumed_dark: bool
     field: Path | None = None
+    areas: Mapping[str, FloatArray] = dataclasses.field(default_factory=dict)
 
 
 def light_of(scan: Scan, clear: Reference, dark: Reference | None) -> Light:
@@ -54,7 +57,9 @@ def light_of(scan: Scan, clear: Reference, dark: Reference | None) -> Light:
             where="--clear, --dark",
             needed="clear: light through the empty gate; dark: light with the gate closed",
         )
-    return Light(above, below, dark is None, clear.picture)
+    given = {"clear": clear.area, "dark": None if dark is None else dark.area}
+    areas = {name: corners for name, corners in given.items() if corners is not None}
+    return Light(above, below, dark is None, clear.picture, areas)
 
 
 def _level(scan: Scan, given: Reference) -> FloatArray:

@@ -33,7 +33,7 @@ from curves.sensitometry.units import CHANNELS, Channel, DensityKind, FloatArray
 from curves.sensitometry.wedge import Wedge
 
 _CORNERS = ("x1", "y1", "x2", "y2", "x3", "y3", "x4", "y4")
-_STATISTICS = ("error", "unevenness", "clipped", "dust")
+_STATISTICS = ("error", "common", "unevenness", "clipped", "dust")
 COLUMNS = (*_CORNERS, *(f"{channel}_{what}" for channel in CHANNELS for what in _STATISTICS), "flags")
 """Columns of the table of patches, beside what they are listed by."""
 
@@ -81,10 +81,21 @@ def scanned(
         )
     stored = read_calibration(path.parent / section.text("calibration", needed="the file of the calibration"))
     flags: tuple[Flag, ...] = ()
+    common: dict[Channel, FloatArray] = {}
     if "patches" in section:
         table = _patches(section, path)
-        flags = _of_rows(_flags(table), positions_of(table, exposure, wedge)[0], position)
-    return Scanned(section.text("image", needed="the name of the picture"), stored.wedge is not None, flags)
+        places = positions_of(table, exposure, wedge)[0]
+        flags = _of_rows(_flags(table), places, position)
+        common = {c: _by_row(table.numbers(f"{c}_common"), places, position)
+                  for c in CHANNELS if f"{c}_common" in table.header}  # fmt: skip
+    return Scanned(
+        section.text("image", needed="the name of the picture"),
+        stored.wedge is not None,
+        flags,
+        stored.title,
+        common,
+        tuple(f"The calibration wedge, {channel}: {doubt}." for channel, doubt in stored.doubts()),
+    )
 
 
 def scan_of(path: Path) -> ScanOf:
@@ -169,6 +180,12 @@ def _of_rows(flags: Iterable[Flag], patches: FloatArray, rows: FloatArray) -> tu
     return tuple(replace(f, patch=row_of[keys[f.patch - 1]]) for f in flags if keys[f.patch - 1] in row_of)
 
 
+def _by_row(values: Sequence[float], patches: FloatArray, rows: FloatArray) -> FloatArray:
+    """Return what belongs to patches for each reading, (rows,); NaN for a reading that has no patch."""
+    of_patch = dict(zip(_with_turn(patches), values, strict=True))
+    return np.array([of_patch.get(key, np.nan) for key in _with_turn(rows)], dtype=np.float64)
+
+
 def _with_turn(positions: FloatArray) -> list[tuple[float, int]]:
     """Return each position, and how many rows before it have the same: a repeat is a patch of its own."""
     before: Counter[float] = Counter()
@@ -193,9 +210,11 @@ def patches_text(measured: Measured, channels: Sequence[Channel]) -> str:
     for row, position in enumerate(measured.areas.positions):
         statistics = []
         for sample, light in enumerate(measured.lights[row]):
-            error = measured.error[row, sample]
+            error, scatter = measured.error[row, sample], measured.scatter[row, sample]
+            common = np.sqrt(max(error**2 - scatter**2, 0.0))
             statistics += [
                 f"{error:.4f}" if np.isfinite(error) else "",
+                f"{common:.4f}" if np.isfinite(common) else "",
                 f"{light.unevenness:.3f}" if np.isfinite(light.unevenness) else "",
                 f"{max(light.clipped_low, light.clipped_high):.4f}",
                 f"{light.dust:.4f}",

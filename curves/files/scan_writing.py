@@ -82,13 +82,13 @@ def scan_section(image: Path, files: ScanFiles, dpi: float | None) -> dict[str, 
         dpi: pixels per inch; None if nobody said.
     """
     folder = files.record.parent
-    section: dict[str, Any] = {"image": _from(folder, image), "calibration": _from(folder, files.calibration)}
+    section: dict[str, Any] = {"image": relative(folder, image), "calibration": relative(folder, files.calibration)}
     if dpi is not None:
         section["dpi"] = round(float(dpi), 2)
     return section | {"patches": files.patches.name}
 
 
-def _from(folder: Path, path: Path) -> str:
+def relative(folder: Path, path: Path) -> str:
     """Return a path as seen from a folder, with forward slashes."""
     return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
 
@@ -96,16 +96,13 @@ def _from(folder: Path, path: Path) -> str:
 def reader_section(measured: Measured, stored: Stored) -> dict[str, Any]:
     """Return what a record says of the scanner as a reader of densities.
 
-    What differs from patch to patch is its repeatability; the rest of a patch's uncertainty, the calibration's, is
-    common to a channel. Typical sizes of both.
+    Its repeatability is what typically differs from patch to patch. What patches have in common stands in their table.
     """
-    read = np.isfinite(measured.error)
-    scatter, error = measured.scatter[read], measured.error[read]
-    common = np.sqrt(np.maximum(error**2 - scatter**2, 0.0))
+    scatter = measured.scatter[np.isfinite(measured.scatter)]
     return {
         "name": f"scanner, {stored.title}",
         "repeatability": round(max(float(np.median(scatter)), LEAST_REPEATABILITY), 4),
-        "zero": round(max(float(np.median(common)), LEAST_ZERO), 4),
+        "zero": LEAST_ZERO,
     }
 
 

@@ -17,9 +17,11 @@ from curves.files.scanning import Measured, measure
 from curves.files.scans import Scan, another, find_in
 from curves.sensitometry.ladder import Ladder, ladder_of_corners
 from curves.sensitometry.patches import Piece
-from curves.sensitometry.scan_density import ASSUMED_FLARE, SUSPECT
 from curves.sensitometry.units import FloatArray, Kind
 from curves.sensitometry.wedge import Wedge
+
+_SEVERAL_STEPS = 0.3
+"""Change across a patch that uneven light does not make: our own choice [density]."""
 
 
 @dataclass(frozen=True)
@@ -223,6 +225,22 @@ def areas_of(ladder: Ladder) -> Areas:
     return Areas("step", tuple(float(s) for s in steps), np.array([ladder.patch(step) for step in steps]))
 
 
+def refuse_mixed(measured: Measured, image: str) -> None:
+    """Refuse places whose patches hold several steps each.
+
+    Raises:
+        RecordError: most patches are far from even.
+    """
+    uneven = sum(any(p.unevenness > _SEVERAL_STEPS for p in patch) for patch in measured.lights)
+    if uneven > 0.5 * len(measured.lights):
+        raise RecordError(
+            f"{uneven} of {len(measured.lights)} patches are far from even, as if each held several steps",
+            where=image,
+            needed="patches that each lie inside one step",
+            hint="begin --corners at step 1's outer edge, a short side of the strip; or mend the table of rectangles",
+        )
+
+
 def measured(scan: Scan, calibrated: Calibrated, areas: Areas) -> Measured:
     """Return the density of every patch."""
     whole, _ = scan.whole()
@@ -248,29 +266,3 @@ def measured_pieces(scan: Scan, calibrated: Calibrated, job: Job) -> tuple[tuple
     ]
     notes = [f"The {pieces[f.patch - 1].label} piece, {f.channel}: {f.message}." for f in found.flags]
     return tuple(pieces), tuple(notes)
-
-
-def notes_on(scan: Scan, calibrated: Calibrated) -> tuple[str, ...]:
-    """Return what to mind of a scan as a whole, each a sentence."""
-    found = []
-    doubt = scan.doubt()
-    if doubt:
-        found.append(
-            f"It is read as linear, but {doubt}. If it is encoded, all densities are wrong: say how with --encoding, or"
-            " scan again without a colour profile."
-        )
-    calibration = calibrated.stored.calibration()
-    for channel, scan_map in zip(calibration.channels, calibration.maps, strict=False):
-        if scan_map.doubt:
-            found.append(f"The calibration wedge, {channel}: {scan_map.doubt}.")
-    if calibrated.stored.assumed_dark:
-        found.append(
-            "Nobody said what dark is; it is taken for zero. Any offset makes dense patches look thinner: give --dark."
-        )
-    if calibrated.stored.wedge is None:
-        found.append(
-            f"Without a calibration wedge (--known) densities above about {SUSPECT:g} are suspect: flare makes dense"
-            " film look thinner, by 0.04 at density 2 for each 0.1 % of stray light."
-            f" {100 * ASSUMED_FLARE:g} % of it is assumed to be likely."
-        )
-    return tuple(found)

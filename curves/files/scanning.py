@@ -19,6 +19,9 @@ from curves.sensitometry.patches import Flag, PatchLight, flags_of
 from curves.sensitometry.scan_density import Calibration
 from curves.sensitometry.units import FloatArray
 
+_ROUNDED = 1.0 / 12.0**0.5
+"""Standard uncertainty by rounding to whole numbers [of one]."""
+
 
 @dataclass(frozen=True, eq=False)
 class Measured:
@@ -53,7 +56,9 @@ def measure(scan: Scan, areas: Areas, calibration: Calibration, light: Light) ->
     patches = tuple(scan.area(corners) for corners in areas.corners)
     clear = clear_at(scan, light, list(areas.corners))
     level = np.array([[p.light for p in patch] for patch in patches])
-    light_error = np.array([[p.error for p in patch] for patch in patches])
+    scattered = np.array([[p.error for p in patch] for patch in patches])
+    # What lies between two numbers is rounded: with little noise, the same way in all of a patch.
+    light_error = np.hypot(scattered, _ROUNDED / scan.full_scale)
     clipped = np.array([[max(p.clipped_low, p.clipped_high) > UNREADABLE for p in patch] for patch in patches])
     density = np.where(clipped, np.nan, calibration.density(level, clear))
     read = np.isfinite(density)
@@ -65,13 +70,16 @@ def measure(scan: Scan, areas: Areas, calibration: Calibration, light: Light) ->
         for sample, channel in enumerate(channels_of(scan.facts.samples)):
             found = flags_of(row + 1, channel, patch[sample])
             if not np.isfinite(density[row, sample]) and not clipped[row, sample]:
-                found.append(Flag(row + 1, "beyond-scale", _beyond(calibration, sample), channel))
+                thin = level[row, sample] > float(calibration.clear[sample] + calibration.dark[sample]) / 2.0
+                found.append(Flag(row + 1, "beyond-scale", _beyond(calibration, sample, thin=bool(thin)), channel))
             flags += found
     return Measured(areas, patches, density, error, scatter, tuple(flags))
 
 
-def _beyond(calibration: Calibration, sample: int) -> str:
+def _beyond(calibration: Calibration, sample: int, *, thin: bool) -> str:
     """Return why a patch has no density."""
+    if calibration.maps and thin:
+        return "it is thinner than the calibration wedge's thinnest step; not read"
     if not calibration.maps:
         return "no light is left above dark: denser than the scan can show; not read"
     return (

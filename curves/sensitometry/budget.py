@@ -16,11 +16,12 @@ import numpy as np
 from curves.sensitometry.chance import BLOCK
 from curves.sensitometry.curve import Curve
 from curves.sensitometry.exposure import Camera
+from curves.sensitometry.patches import Scanned
 from curves.sensitometry.posterior import FIT, READINGS, STEPS
 from curves.sensitometry.quantity import How, Quantity
 from curves.sensitometry.sources import Errors
 from curves.sensitometry.strip import Strip
-from curves.sensitometry.units import Channel, FloatArray, Kind
+from curves.sensitometry.units import LAYERS, Channel, FloatArray, Kind
 
 COVERAGE = 0.95
 """Probability of every interval shown [unitless]."""
@@ -89,13 +90,21 @@ class Ensemble:
         if isinstance(strip.exposure, Camera):
             flare = errors.common("flare")
             density, gradient = (_stray_light(strip, curve.grid, rows, flare) for rows in (density, gradient))
+        scale = _scan_scale(strip, channel, errors)
+        if scale is not None:
+            density, gradient = scale.moved(density, gradient)
         return cls(
             channel=channel,
             kind=curve.kind,
             grid=curve.grid,
             density=density,
             gradient=gradient,
-            patches={name: patches[name] + errors.common("patches", channel, name) for name in sorted(patches)},
+            patches={
+                name: patches[name]
+                + errors.common("patches", channel, name)
+                + (0.0 if scale is None else scale.at(patches[name]))
+                for name in sorted(patches)
+            },
             level_error=errors.common("zero", channel) + (errors.common("visual") if estimated else 0.0),
             log_h_error=errors.log_h("exposure", "wedge") + _metered_step(strip, errors, steps),
             meter_error=errors.log_h("meter", "colour"),
@@ -111,6 +120,47 @@ class Ensemble:
     def how_read(self) -> How:
         """How the densities of its patches were found."""
         return "estimated" if self.estimated else "measured"
+
+
+@dataclass(frozen=True, eq=False)
+class _Scale:
+    """A scan's scale: how far all its densities are off together, by so much at each.
+
+    Attributes:
+        drawn: standardised error, (r,); row 0 is 0.
+        scan, channel: what was scanned.
+        readings: its densities in the channel, (rows,) [density].
+    """
+
+    drawn: FloatArray
+    scan: Scanned
+    channel: Channel
+    readings: FloatArray
+
+    def error(self, density: FloatArray) -> FloatArray:
+        """Return its standard uncertainty, any shape [density]."""
+        return self.scan.scale_error(self.channel, self.readings, density)
+
+    def at(self, density: float) -> FloatArray:
+        """Return the error at one density, (r,) [density]."""
+        return np.asarray(self.drawn * float(self.error(np.array(density))))
+
+    def moved(self, density: FloatArray, gradient: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return curves and their gradients with the error in them, each (r, g)."""
+        drawn, step = self.drawn[:, None], 0.01
+        growth = (self.error(density + step) - self.error(density - step)) / (2.0 * step)
+        return density + drawn * self.error(density), gradient * np.maximum(1.0 + drawn * growth, 0.0)
+
+
+def _scan_scale(strip: Strip, channel: Channel, errors: Errors) -> _Scale | None:
+    """Return the error of a scan's scale; None if the strip was not scanned, or the source is held at zero."""
+    source = errors.sources.get("scan")
+    if strip.scan is None or source is None or not source.u or "scan" not in errors.active:
+        return None
+    readings = strip.readings.get(channel)
+    if readings is None:
+        readings = np.mean([strip.readings[c] for c in LAYERS], axis=0)
+    return _Scale(errors.common("scan") / source.u, strip.scan, channel, readings)
 
 
 def _step_of_ladder(strip: Strip, curve: Curve) -> np.ndarray[tuple[int], np.dtype[np.intp]]:

@@ -87,6 +87,10 @@ def judge(one: FilmGrain, other: FilmGrain, *, pairs: int = 1) -> Verdict:
     """Return the verdict on two films; ``pairs`` is how many verdicts are given together."""
     first, second = (film.channels["visual"].at for film in (one, other))
     names = (one.name, other.name)
+    if (one.signs is None) != (other.signs is None):
+        touched = one if one.signs is not None else other
+        why = f"{touched.name} shows signs of the scanner's own processing: {touched.signs}"
+        return Verdict(names, None, Quantity.missing(why), f"{names[0]} and {names[1]} cannot be compared: {why}")
     if first.value is None or second.value is None:
         return _by_bound(names, first, second)
     widened = float(norm.isf(0.025 / pairs) / norm.isf(0.025))
@@ -148,7 +152,7 @@ def _by_bound(names: tuple[str, str], first: Quantity, second: Quantity) -> Verd
             )  # fmt: skip
     lost = [f"{name}: {q.why}" for name, q in zip(names, (first, second), strict=True) if q.value is None]
     why = "; ".join(lost)
-    return Verdict(names, None, Quantity.missing(why), f"{names[0]} and {names[1]} cannot be told apart: {why}")
+    return Verdict(names, None, Quantity.missing(why), f"{names[0]} and {names[1]} cannot be compared: {why}")
 
 
 def _side_by_side(films: Sequence[FilmGrain]) -> list[Notice]:
@@ -171,6 +175,14 @@ def _side_by_side(films: Sequence[FilmGrain]) -> list[Notice]:
                 "processing",
                 f"{touched} was processed by the scanner, other films were not;"
                 " a verdict between them is on the scans, not on the films",
+            )
+        )
+    if len({f.estimated for f in films}) > 1:
+        found.append(
+            Notice(
+                "colour",
+                "Grey scans stand beside coloured ones: the scanner's own grey is compared with visual density mixed of"
+                " red, green and blue",
             )
         )
     if len({f.noise_known for f in films}) > 1:

@@ -206,13 +206,13 @@ def at_density(points: Sequence[GrainPoint], density: float) -> Quantity:
     below = [p for p in points if p.found.density < density]
     above = [p for p in points if p.found.density > density]
     if not below or not above:
-        ends = (
-            f"{points[0].found.density:.2f}"
+        there = (
+            f"the patch's density is {points[0].found.density:.2f}"
             if len(points) == 1
-            else (f"{points[0].found.density:.2f} to {points[-1].found.density:.2f}")
+            else f"the patches' densities are {points[0].found.density:.2f} to {points[-1].found.density:.2f}"
         )
         return Quantity.missing(
-            f"the patches' densities are {ends}, and {density:g} lies {'below' if not below else 'above'};"
+            f"{there}, and {density:g} lies {'below' if not below else 'above'};"
             f" measure a patch nearer to it, or ask for a density among them"
         )
     first, last = below[-1], above[0]

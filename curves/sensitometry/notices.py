@@ -167,6 +167,8 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
             f" (flare) makes dense film look thinner, and they go up to {densest:.2f} here. Scan a wedge of known"
             " densities with the same settings.",
         )
+    for doubt in strip.scan.doubts:
+        yield Notice("scan-doubt", doubt)
     for (patch, code, message), of in _by_patch(strip.scan).items():
         channel = of[0] if len(of) == 1 else None
         names = [c for c in of if c is not None]

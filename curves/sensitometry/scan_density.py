@@ -37,6 +37,9 @@ FEWEST_KNOWN = 6
 ASSUMED_FLARE = 0.002
 """Standard uncertainty of flare where no wedge tells it: our own choice [of the clear light]."""
 
+ASSUMED_UNEVEN = 0.01
+"""Standard uncertainty by uneven light, where no scan of the empty gate tells it: our own choice [density]."""
+
 ASSUMED_KNOWN = 0.01
 """Standard uncertainty of a calibration wedge's density where nobody gave one: common practice [density]."""
 
@@ -54,6 +57,9 @@ _CLEAR_OF_FLARE = 2.0
 
 _LEAST_SLOPE, _MOST_SLOPE = 0.8, 1.25
 """Slopes of `ScanMap.slope` beyond which its numbers are doubted: see `ScanMap.doubt` [unitless]."""
+
+_LEAST_LEFT = 0.02
+"""Share of a patch's light that is taken for its own, however much flare may be in it: our own choice."""
 
 _BEYOND = 0.03
 """How far beyond its last known step a map is still read: our own choice [density]."""
@@ -284,7 +290,9 @@ class Calibration:
     def error(self, light: ArrayLike, light_error: ArrayLike, clear: FloatArray | None = None) -> FloatArray:
         """Return the standard uncertainty of `density`, (..., samples) [density].
 
-        Without a calibration wedge flare is not known: 0.2 % of the clear light either way is taken to be likely.
+        Without a calibration wedge flare is not known: 0.2 % of the clear light is taken for its standard uncertainty,
+        and since flare can only hide density, the greater side of what that does counts. Where ``clear`` is None, light
+        may be uneven: 0.01 of density.
 
         Args:
             light, clear: as for `density`.
@@ -292,10 +300,11 @@ class Calibration:
         """
         apparent, lit = self.apparent(light, clear), self.lit(clear)
         step = self._relative(light_error, lit)
+        uneven = ASSUMED_UNEVEN if clear is None else 0.0
         if not self.maps:
-            return _of_density(np.hypot(step, ASSUMED_FLARE / lit), apparent)
+            return np.hypot(np.hypot(_of_density(step, apparent), _hidden(apparent, ASSUMED_FLARE / lit)), uneven)
         errors = [m.error(apparent[..., i], step[..., i], lit[..., i]) for i, m in enumerate(self.maps)]
-        return np.stack(errors, axis=-1)
+        return np.hypot(np.stack(errors, axis=-1), uneven)
 
     def scatter(self, light: ArrayLike, light_error: ArrayLike, clear: FloatArray | None = None) -> FloatArray:
         """Return the part of `error` that differs from patch to patch: that of the light alone; arguments as there."""
@@ -304,6 +313,12 @@ class Calibration:
     def _relative(self, light_error: ArrayLike, lit: FloatArray) -> FloatArray:
         """Return an error of light as one of apparent transmittance."""
         return np.asarray(np.asarray(light_error, dtype=np.float64) / ((self.clear - self.dark) * lit))
+
+
+def _hidden(apparent: FloatArray, flare: FloatArray) -> FloatArray:
+    """Return half of the density that twice the flare would hide [density]; NaN where there is no light."""
+    left = np.maximum(apparent - 2.0 * flare, _LEAST_LEFT * apparent)
+    return np.asarray(0.5 * (density(left) - density(apparent)))
 
 
 def _of_density(error: FloatArray, transmittance: FloatArray) -> FloatArray:

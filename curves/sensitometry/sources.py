@@ -169,6 +169,15 @@ def _of_the_reader(strip: Strip) -> list[Source]:
                 ("patches", _identity(strip)),
             )
         )  # fmt: skip
+    if strip.scan is not None and strip.scan.common:
+        each = np.concatenate([np.ravel(u) for u in strip.scan.common.values()])
+        found.append(
+            Source(
+                "scan", "the scan's scale", float(np.nanmedian(each)), "density", "normal", not strip.scan.by_wedge,
+                "scan the calibration wedge in the strip's own frame" if strip.scan.by_wedge
+                else "scan a calibration wedge of known densities", ("scan", strip.scan.calibration),
+            )
+        )  # fmt: skip
     if "visual" not in strip.readings and strip.kind == "reversal" and all(c in strip.readings for c in LAYERS):
         found.append(
             Source(

@@ -2,8 +2,8 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-from dataclasses import dataclass
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
 
 import numpy as np
 
@@ -65,6 +65,7 @@ class Shown:
         looked: corners of the place where the search ended, (4, 2) [pixels of the scan]; None if it is certain.
         wedge: the calibration wedge; None if none was scanned with it.
         pieces: single pieces of film.
+        light: where clear and dark were measured, by name, each (4, 2) [pixels].
     """
 
     title: str
@@ -83,6 +84,7 @@ class Shown:
     looked: FloatArray | None = None
     wedge: KnownWedge | None = None
     pieces: tuple[Piece, ...] = ()
+    light: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
 def patches_page(shown: Shown) -> str:
@@ -152,6 +154,8 @@ def _overlay(shown: Shown) -> str:
         told = ", ".join(f"{c} {d:.3f}" for c, d in piece.densities.items())
         lines = [f"{d:.2f}" for d in values]
         parts.append(_frame("measured", piece.corners, piece.label, lines, f"{piece.label}: {told}", _pale(values)))
+    for name, corners in shown.light.items():
+        parts.append(_frame("known", corners, name, [], f"{name}: measured here", pale=name == "clear"))
     return _drawing(shown.picture, shown.size, "".join(parts), "The scan with its patches")
 
 

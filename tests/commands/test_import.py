@@ -113,7 +113,7 @@ def test_a_strip_that_would_not_load_leaves_no_files(tmp_path: Path) -> None:
         (("--column", "visual"), "--column: 'visual' says no column; needed: what=name, such as visual=D_VIS.\n"),
         (("--column", "rot=2"), "--column: 'rot' is nothing a column holds.\nTry: use one of: step, stops, ei, log_h,"
                                 " red, green, blue, visual, sample.\n"),
-        (("--lux", "bright"), "'bright' is not a number; needed: a number such as 0.15.\n"),
+        (("--lux", "bright"), "--lux: 'bright' is not a number; needed: a number such as 0.15.\n"),
         (("--samples", "1-4"), "--samples: '1-4' is no range of samples; needed: first:last, such as GS0:GS23.\n"),
     ],
 )  # fmt: skip

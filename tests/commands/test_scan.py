@@ -58,7 +58,8 @@ def test_every_patch_is_on_the_page_with_its_number_density_and_flag(tmp_path: P
     density = read(tmp_path / "wren.csv")
     assert page.count('class="measured"') == 20
     assert page.count('class="flagged"') == 1
-    assert page.count('class="known"') == 21
+    # The wedge's 21 steps, and the area that clear was measured in.
+    assert page.count('class="known"') == 22
     shown = [float(d) for d in re.findall(r"<title>step \d+: visual (\d\.\d\d)</title>", page)]
     assert shown == pytest.approx(density, abs=0.0056)
     assert "18% of it is left out as dust or scratches" in page
@@ -135,7 +136,7 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
         ((*LIGHT, *LAMP, "--known", "21x0.15"), "nothing says where the calibration wedge lies"),
         ((*LIGHT, *LAMP, "--encoding", "log"), "'log' is no encoding"),
         ((*LIGHT, "--kind", "reversal", "--ei", "80", "--patches", "none.csv"), "there is no such file"),
-        ((*LIGHT, "--kind", "reversal"), "the record does not say"),
+        ((*LIGHT, "--kind", "reversal"), "nothing says how the strip was exposed"),
         (("--clear", "70000", *LAMP), "is off the scale of this picture"),
         (("--clear", "100", "--dark", "131", *LAMP), "clear is not brighter than dark"),
         ((*LIGHT, *LAMP, "--known-image", "none.tif"), "--known-image: it says where a calibration wedge lies"),
@@ -258,3 +259,123 @@ def test_frames_of_a_grey_card_are_read_from_a_table_of_rectangles(tmp_path: Pat
     assert strip.exposure.positions[0] == "stops"
     assert list(strip.position) == [5.0 - k for k in range(11)]
     assert read(tmp_path / "card.csv", "green") == pytest.approx(made.densities[:, 1], abs=0.02)
+
+
+def grey(**changed: object) -> Made:
+    """Return a scan of the black-and-white slide: 21 steps through 0.15, in an open gate."""
+    film, base = bounds(WREN_AS_SLIDE)
+    known: dict[str, object] = {
+        "densities": densities(WREN_AS_SLIDE, 21, 0.15, 0.9), "film": film, "base": base, "width": 720,
+        "height": 260, "pitch": 28.0, "before": 40.0, "after": 40.0, "across": 80.0, "beyond": "gate", "grain": 0.005,
+    }  # fmt: skip
+    return scan(ScanScene(**{**known, **changed}), 5)  # type: ignore[arg-type]
+
+
+SLIDE = ("--kind", "reversal", "--wedge", "21x0.15", "--lux", "500", "--seconds", "0.02")
+
+
+def scanned(folder: Path, made: Made, *words: str, name: str = "wren") -> str:
+    """Scan a picture and return what is told."""
+    scan_demo.write(folder / f"{name}.tif", made.picture.astype(np.uint16), 100)
+    done = run(folder, "scan", f"{name}.tif", f"{name}-strip", *words, *SLIDE, "--yes")
+    assert done.returncode == 0, done.stderr
+    return " ".join(done.stdout.split())
+
+
+@pytest.mark.parametrize("flare", [0.0, 0.002, 0.004])
+def test_flare_that_no_wedge_tells_is_in_the_intervals_of_every_number(tmp_path: Path, flare: float) -> None:
+    scanned(tmp_path, grey(flare=flare / 0.7), "--clear", "area:4,4,60,30", "--dark", "131")
+    found = analyse(load_strip(tmp_path / "wren-strip.toml")).channels["visual"]
+    reached = found.measures["dmax_reached"] if "dmax_reached" in found.measures else found.measures["dmax"]
+    true = float(grey().densities.max())
+    assert reached.value is not None
+    assert reached.high is not None
+    assert true < reached.high
+    assert reached.high - reached.value > 0.25  # with a calibration wedge: a few hundredths
+    gamma = found.measures["gamma"]
+    assert gamma.high is not None
+    # A straight line fitted to the true densities of the middle steps.
+    d = grey().densities[6:13, 0]
+    assert gamma.high > np.polyfit(0.15 * np.arange(7), d, 1)[0]
+
+
+def test_the_scans_scale_is_a_source_of_its_own_and_says_what_would_shrink_it(tmp_path: Path) -> None:
+    scanned(tmp_path, grey(), "--clear", "area:4,4,60,30", "--dark", "131")
+    done = run(tmp_path, "measure", "wren-strip.toml", "--budget", "gamma")
+    assert done.returncode == 0, done.stderr
+    told = " ".join(done.stdout.split())
+    assert "the scan's scale" in told
+    assert "scan a calibration wedge of known densities" in told
+
+
+def test_a_lamp_that_changed_since_the_calibration_is_told(tmp_path: Path) -> None:
+    scanned(tmp_path, grey(), "--clear", "area:4,4,60,30", "--dark", "131", name="one")
+    told = scanned(tmp_path, grey(clear=0.82), "--calibration", "one-strip-calibration.toml", name="two")
+    # 0.82 to 0.90 is 0.91; noise lifts the brightest place a little.
+    assert "The brightest place of the picture has 0.92 of the clear light" in told
+    assert "densities are off by 0.04" in told
+    again = scanned(tmp_path, grey(), "--calibration", "one-strip-calibration.toml", name="three")
+    assert "The brightest place" not in again
+
+
+def test_a_gate_at_the_end_of_the_scale_is_told(tmp_path: Path) -> None:
+    told = scanned(tmp_path, grey(clear=1.4), "--clear", "65535", "--dark", "131")
+    assert "how bright the gate is, nobody can tell" in told
+
+
+def test_clear_that_was_measured_on_film_is_told(tmp_path: Path) -> None:
+    made = grey()
+    middle = made.corners.mean(axis=0)
+    left = float(made.corners[:2, 0].min())
+    area = f"area:{left + 3:.0f},{middle[1] - 20:.0f},{left + 25:.0f},{middle[1] + 20:.0f}"
+    assert "Step 1 is as bright as clear, which no film is" in scanned(tmp_path, made, "--clear", area, "--dark", "131")
+
+
+def test_uneven_light_is_told_to_be_unknown_unless_the_empty_gate_was_scanned(tmp_path: Path) -> None:
+    made = grey(fall_off=0.2)
+    told = scanned(tmp_path, made, "--clear", "area:300,4,420,30", "--dark", "131")
+    assert "it is taken to be even, and 0.01 of density" in told
+    scan_demo.write(tmp_path / "gate.tif", made.empty.astype(np.uint16), 100)
+    assert "taken to be even" not in scanned(tmp_path, made, "--clear", "gate.tif", "--dark", "131", name="two")
+    true = made.densities[:12, 0]
+    assert read(tmp_path / "two-strip.csv")[:12] == pytest.approx(true, abs=0.01)
+    assert np.abs(read(tmp_path / "wren-strip.csv")[:12] - true).max() > 0.02
+
+
+def test_corners_that_begin_on_the_long_side_are_refused(tmp_path: Path) -> None:
+    made = grey()
+    scan_demo.write(tmp_path / "strip.tif", made.picture.astype(np.uint16), 100)
+    corners = " ".join(f"{x:.1f},{y:.1f}" for x, y in np.roll(made.corners, 1, axis=0))
+    light = ("--clear", "area:4,4,60,30", "--dark", "131")
+    done = run(tmp_path, "scan", "strip.tif", "wren", *light, "--corners", corners, *SLIDE, "--yes")
+    assert done.returncode == 1
+    assert "patches are far from even, as if each held several steps" in done.stderr
+    assert "begin --corners at step 1's outer edge" in done.stderr
+    assert not list(tmp_path.glob("wren*"))
+
+
+@pytest.mark.parametrize(
+    ("words", "told"),
+    [
+        (("--steps", "22"), "--steps: the wedge has 21 steps, not 22"),
+        (("--ei", "50"), "--ei and --lux or --seconds are both given"),
+        (("--lux", "bright"), "--lux: 'bright' is not a number"),
+    ],
+)
+def test_options_that_contradict_are_refused_before_anything_is_read(
+    tmp_path: Path, words: tuple[str, ...], told: str
+) -> None:
+    done = run(tmp_path, "scan", PICTURE, "wren", *LIGHT, *WHERE, *LAMP, *words, "--yes")
+    assert done.returncode == 1
+    assert told in done.stderr
+    assert not list(tmp_path.iterdir())
+
+
+def test_a_wedge_named_from_where_one_stands_is_found_from_the_record(tmp_path: Path) -> None:
+    (tmp_path / "deep").mkdir()
+    (tmp_path / "w.csv").write_bytes((FOLDER / "wedge-21.csv").read_bytes())
+    lamp = ("--kind", "reversal", "--wedge", "w.csv", "--lux", "500", "--seconds", "0.02")
+    done = run(tmp_path, "scan", PICTURE, "deep/wren", *LIGHT, *WHERE, *lamp, "--yes")
+    assert done.returncode == 0, done.stderr
+    assert load_strip(tmp_path / "deep" / "wren.toml").wedge is not None
+    assert 'table = "../w.csv"' in (tmp_path / "deep" / "wren.toml").read_text(encoding="utf-8")

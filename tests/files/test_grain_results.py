@@ -26,7 +26,7 @@ def test_the_json_holds_films_patches_verdicts_and_warnings_under_plain_keys() -
     assert patch["granularity"]["low"] < patch["granularity"]["value"] < patch["granularity"]["high"]
     assert stork["channels"]["visual"]["patches"][0]["scanner_noise"] is None
     assert content["verdicts"][0]["films"] == ["Heron", "Stork"]
-    assert {n["code"] for n in content["warnings"]} == {"noise"}
+    assert {n["code"] for n in content["warnings"]} == {"noise", "colour"}
     assert all(re.fullmatch(r"[a-z][a-z0-9_]*", key) for key in keys_of(content))
 
 

@@ -88,12 +88,12 @@ def refused(act: Callable[[Path], object], path: Path) -> str:
 def test_the_table_of_patches_holds_places_statistics_and_flags() -> None:
     lines = patches_text(measured(), LAYERS).splitlines()
     assert lines[0] == (
-        "step,x1,y1,x2,y2,x3,y3,x4,y4,red_error,red_unevenness,red_clipped,red_dust,green_error,green_unevenness,"
-        "green_clipped,green_dust,blue_error,blue_unevenness,blue_clipped,blue_dust,flags"
+        "step,x1,y1,x2,y2,x3,y3,x4,y4,red_error,red_common,red_unevenness,red_clipped,red_dust,green_error,green_common,"
+        "green_unevenness,green_clipped,green_dust,blue_error,blue_common,blue_unevenness,blue_clipped,blue_dust,flags"
     )
-    assert lines[2] == "2,1.00,1.50,1.00,9.00,1.75,9.00,1.75,1.50," + 3 * "0.0123,0.012,0.0200,0.1234,"
+    assert lines[2] == "2,1.00,1.50,1.00,9.00,1.75,9.00,1.75,1.50," + 3 * "0.0123,0.0000,0.012,0.0200,0.1234,"
     # No density, no error; no light, no unevenness: the cells are empty.
-    assert lines[6].startswith("6,5.00,1.50,5.00,9.00,5.75,9.00,5.75,1.50," + 3 * ",,1.0000,0.0000,")
+    assert lines[6].startswith("6,5.00,1.50,5.00,9.00,5.75,9.00,5.75,1.50," + 3 * ",,,1.0000,0.0000,")
 
 
 def test_flags_come_back_as_they_were(tmp_path: Path) -> None:

@@ -167,9 +167,7 @@ def test_a_bound_above_the_other_film_decides_nothing_and_says_why() -> None:
     bounded = grain("Heron", Quantity.missing("the scanner's noise is more than the grain", below=12.0))
     verdict = judge(bounded, grain("Stork", ten_percent(11.0)))
     assert verdict.finer is None
-    assert verdict.sentence == (
-        "Heron and Stork cannot be told apart: Heron: the scanner's noise is more than the grain"
-    )
+    assert verdict.sentence == ("Heron and Stork cannot be compared: Heron: the scanner's noise is more than the grain")
 
 
 def test_a_film_that_is_coarser_only_with_the_scanners_noise_in_it_is_not_called_coarser() -> None:

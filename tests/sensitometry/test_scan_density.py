@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from curves.errors import StripError
 from curves.sensitometry.ladder import Ladder
 from curves.sensitometry.patches import inside, patch_light
-from curves.sensitometry.scan_density import ASSUMED_FLARE, Calibration, ScanMap, fit_map
+from curves.sensitometry.scan_density import ASSUMED_FLARE, ASSUMED_UNEVEN, Calibration, ScanMap, fit_map
 from tests.simulate_scan import Made, ScanScene, scan
 
 Array = NDArray[np.float64]
@@ -121,9 +121,13 @@ def test_without_a_wedge_the_error_is_that_of_light_and_of_flare_that_nobody_kno
     # Theory: 0.01 / ln 10 for one per cent of light; 0.2 % of the clear light is 2 % at a transmittance of 0.1.
     assert CLEAN.scatter([0.09], [0.0009])[0] == pytest.approx(0.01 / math.log(10.0), rel=1e-6)
     light = float(CLEAN.apparent([0.09])[0])
-    flare = ASSUMED_FLARE / light / math.log(10.0)
-    assert CLEAN.error([0.09], [0.0])[0] == pytest.approx(flare)
-    assert CLEAN.error([0.09], [0.0009])[0] == pytest.approx(math.hypot(flare, 0.01 / math.log(10.0)), rel=1e-6)
+    # Twice that taken off the light, and half of what it does to density.
+    flare = 0.5 * math.log10(light / (light - 2.0 * ASSUMED_FLARE))
+    clear = np.array([CLEAN.clear])
+    assert CLEAN.error([[0.09]], [[0.0]], clear)[0, 0] == pytest.approx(flare)
+    assert CLEAN.error([[0.09]], [[0.0009]], clear)[0, 0] == pytest.approx(math.hypot(flare, 0.01 / math.log(10.0)))
+    # Where nobody scanned the empty gate, light may be uneven too.
+    assert CLEAN.error([0.09], [0.0])[0] == pytest.approx(math.hypot(flare, ASSUMED_UNEVEN))
     assert np.isnan(CLEAN.error([0.0], [0.0009])[0])
 
 

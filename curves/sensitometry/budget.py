@@ -2,8 +2,9 @@
 
 An `Ensemble` holds them as rows of one array: row 0 is the estimate, the others are draws of every source of error
 (Monte Carlo, JCGM 101). Whatever is computed from it row by row comes out as an estimate and its distribution, and
-`summarise` turns that into a `Quantity`. A source of error acts in one of four ways, and nowhere else: it bends the
-curve, lifts all densities of a channel, moves all log H, or moves the index that a meter is set to.
+`summarise` turns that into a `Quantity`. A source of error acts in one of five ways, and nowhere else: it bends the
+curve, lifts all densities of a channel, stretches a scan's densities, moves all log H, or moves the index that a meter
+is set to.
 """
 
 from __future__ import annotations

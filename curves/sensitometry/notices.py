@@ -156,7 +156,8 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
 def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> Iterator[Notice]:
     """Report what densities from a scan are worth, and what is wrong with single patches."""
     if strip.density == "scan":
-        yield Notice("scan-density", "Densities are a scanner's own: they serve comparison, not the standards.")
+        by = "" if strip.scan is None else f", read from {strip.scan.image} by {strip.scan.calibration or 'its light'}"
+        yield Notice("scan-density", f"Densities are a scanner's own{by}: they serve comparison, not the standards.")
     if strip.scan is None:
         return
     densest = max(step.density for found in channels.values() for step in found.steps)

@@ -283,16 +283,16 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
                       "scan with more light if the film is dense, or give the corners with --corners")  # fmt: skip
     if run.count < steps:
         return _doubt(looked, run, f"{run.count} cells in a row look like steps, not {steps}",
-                      "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
+                      "say how many there are with --steps or --wedge, or give the corners with --corners")  # fmt: skip
     times = run.times_too_short()
     if times > 1:
         return _doubt(looked, run, f"the edges that are seen lie {times} steps apart",
-                      "say how many there are with --steps")  # fmt: skip
+                      "say how many there are with --steps or --wedge")  # fmt: skip
     # 2. Count from the edge that turns back.
     if not run.turns(run.first, way):
         if run.edges - 1 > steps:
             return _doubt(looked, run, f"at least {run.edges - 1} steps are seen, not {steps}",
-                          "say how many there are with --steps")  # fmt: skip
+                          "say how many there are with --steps or --wedge")  # fmt: skip
         if not run.turns(run.last + 1, way):
             return _doubt(looked, run, "neither end of the steps stands out against what lies beside it",
                           "give the corners with --corners")  # fmt: skip
@@ -310,10 +310,11 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
     over = int(beyond[:-1].sum())
     if over >= _TOO_MANY:
         return _doubt(looked, run, f"at least {steps + over} steps are seen, not {steps}",
-                      "say how many there are with --steps")  # fmt: skip
+                      "say how many there are with --steps or --wedge")  # fmt: skip
     if beyond.size and beyond[0] and not on_film:
         return _doubt(looked, run, f"an edge is seen one step's length beyond step {steps}, which may be of a step"
-                      " more", "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
+                      " more",
+                      "say how many there are with --steps or --wedge, or give the corners with --corners")  # fmt: skip
     more = (_MORE_STEPS.format(steps=steps, more=steps + 1),) if beyond.size and beyond[0] else ()
     displaced = int(run.cells.displaced[first + 1 : first + steps].sum())
     if displaced > max(1, _DISPLACED * run.edges):
@@ -323,7 +324,7 @@ def _decided(fit: Fit, steps: int, kind: Kind) -> Search:
     if last < steps - 1 and abs(float(run.cells.jump[first + last])) > _ABRUPT:
         return _doubt(looked, run, f"only {last} steps are seen, and the last stands out too clearly for those after it"
                       " to look like film",
-                      "say how many there are with --steps, or give the corners with --corners")  # fmt: skip
+                      "say how many there are with --steps or --wedge, or give the corners with --corners")  # fmt: skip
     ladder = run.ladder(first, steps)
     return Search(ladder, ladder, edges=run.edges, notes=(*more, *_notes(run, first, steps)))
 

@@ -28,8 +28,10 @@ def find(name: str) -> Term:
         return by_name[wanted]
     if wanted in by_key:
         return by_key[wanted]
-    close = difflib.get_close_matches(wanted, [*by_name, *by_key], n=3, cutoff=0.5)
-    hint = "try " + ", ".join(close) if close else "run 'curves explain' for the list"
+    near = difflib.get_close_matches(wanted, [*by_name, *by_key], n=5, cutoff=0.5)
+    near += [name for name in by_name if wanted in name.split()]
+    close = list(dict.fromkeys((by_name.get(n) or by_key[n]).name for n in near))[:4]
+    hint = ", ".join(close) if close else "run 'curves explain' for the list"
     raise RecordError(f"'{name}' is not in the glossary", hint=hint)
 
 

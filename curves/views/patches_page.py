@@ -122,7 +122,9 @@ def _legend(shown: Shown) -> str:
             if shown.looked is not None
             else "<p>Nothing was found. Nothing was written but this page.</p>"
         )
-    known = " Blue frames are the calibration wedge, with its known densities." if _same_picture(shown) else ""
+    blue = [what for what, there in (("the calibration wedge, with its known densities", _same_picture(shown)),
+                                     ("where clear and dark were measured", bool(shown.light))) if there]  # fmt: skip
+    known = f" Blue frames are {', and '.join(blue)}." if blue else ""
     kept = f" Densities are in {esc(shown.kept)}." if shown.kept else ""
     return (
         "<p>Each frame is the area that was measured: the middle of its patch. It must lie inside the patch, and step 1"
@@ -180,7 +182,8 @@ def _drawing(picture: FloatArray, size: tuple[int, int], inside: str, name: str)
         f'<figure><svg class="overlay" viewBox="0 0 {width} {height}" role="img" aria-label="{esc(name)}"'
         f' style="--line:{max(width, height) / 500.0:.2f}px">'
         f'<image href="{pixels}" width="{width}" height="{height}" preserveAspectRatio="none"/>{inside}</svg>'
-        f"<figcaption>Grey by density, from white at 0 to black at {_DARKEST_SHOWN:g}.</figcaption></figure>"
+        f"<figcaption>{'Each colour' if picture.shape[2] > 1 else 'Grey'} by density, from full at 0 to black at"
+        f" {_DARKEST_SHOWN:g}.</figcaption></figure>"
     )
 
 

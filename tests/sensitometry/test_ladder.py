@@ -83,7 +83,7 @@ def test_fewer_steps_than_there_are_is_refused() -> None:
     drawing = Drawing("negative", steps=21, pitch=9.0, left=50.0)
     found = refusal(drawing, 11)
     assert found.doubt == "at least 20 steps are seen, not 11"  # one edge may be the film's
-    assert found.hint == "say how many there are with --steps"
+    assert found.hint == "say how many there are with --steps or --wedge"
 
 
 def test_more_steps_than_there_are_is_refused() -> None:
@@ -95,7 +95,7 @@ def test_more_steps_than_there_are_is_refused() -> None:
     drawing.outside(drawing.left - 6, drawing.right + 6, HOLDER)
     found = refusal(drawing, 31)
     assert found.doubt == "21 cells in a row look like steps, not 31"
-    assert found.hint == "say how many there are with --steps, or give the corners with --corners"
+    assert found.hint == "say how many there are with --steps or --wedge, or give the corners with --corners"
 
 
 @pytest.mark.parametrize("kind", KINDS)

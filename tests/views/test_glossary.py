@@ -52,8 +52,10 @@ def test_a_term_is_found_by_name_or_key(name: str) -> None:
 
 
 def test_a_word_that_is_not_there_names_the_closest() -> None:
-    with pytest.raises(RecordError, match="try gamma"):
+    with pytest.raises(RecordError, match="Try: Gamma"):
         find("gama")
+    with pytest.raises(RecordError, match="Try: scan flare"):
+        find("flare")
 
 
 def test_texts_fit_a_terminal_of_eighty_columns() -> None:

@@ -33,6 +33,12 @@ _UNEVEN = 0.3
 _OFF = 0.08
 """How far an edge may lie from where the others put it [pitch]."""
 
+_ASTRAY = 0.12
+"""Distance from where the others put it at which an edge counts no more (Tukey's biweight): our own choice [pitch]."""
+
+_REWEIGHTED = 12
+"""Rounds of weights; they settle in fewer [unitless]."""
+
 _FEWEST_PLACES = 12
 """Places of edges, over all slices, that a fit needs."""
 
@@ -51,7 +57,6 @@ class Fit:
         jump: change of density into each cell from the one before, (cells + 1,); NaN outside the picture.
         seen: whether an edge is there, clear of noise and in its place, (cells + 1,).
         displaced: whether density clearly changes there, but not in that place, (cells + 1,).
-        scatter: rms distance of edges from their places [pitch].
     """
 
     shape: tuple[int, ...]
@@ -65,7 +70,6 @@ class Fit:
     jump: FloatArray
     seen: BoolArray
     displaced: BoolArray
-    scatter: float
 
     def reversed(self) -> Fit:
         """Return the same row looked at from its other end."""
@@ -114,20 +118,19 @@ def fitted(grey: FloatArray, guess: Guess, steps: int) -> Fit | None:
     """
     half = max(3.0, grey.shape[1 if guess.upright else 0] / 80.0)
     row = _Row(guess.angle, guess.start, guess.pitch, guess.across - half, guess.across + half)
-    scatter = 0.0
     for _ in range(_ROUNDS):
         level = turned(grey, guess.upright, row.angle)
         row = _with_extent(level, row, steps)
         found = _refined(level, row, steps)
         if found is None:
             return None
-        slope, start, pitch, scatter = found
+        slope, start, pitch = found
         row = _turned_row(row, grey.shape, guess.upright, slope, start, pitch, steps)
         if not 2.0 < row.pitch * steps < 2.0 * max(grey.shape):
             return None
     level = turned(grey, guess.upright, row.angle)
     row = _with_extent(level, row, steps)
-    return _cells(level, row, steps, grey.shape, guess.upright, scatter)
+    return _cells(level, row, steps, grey.shape, guess.upright)
 
 
 def _with_extent(level: FloatArray, row: _Row, steps: int) -> _Row:
@@ -214,8 +217,8 @@ def _located(profiles: FloatArray, teeth: FloatArray, pitch: float) -> tuple[Flo
     return found, np.take_along_axis(change, best[..., None], axis=2)[..., 0]
 
 
-def _refined(level: FloatArray, row: _Row, steps: int) -> tuple[float, float, float, float] | None:
-    """Return the slope of the edges, start, pitch and scatter [pitch], from all edges of the steps; None if too few."""
+def _refined(level: FloatArray, row: _Row, steps: int) -> tuple[float, float, float] | None:
+    """Return the slope of the edges, start and pitch, from all edges of the steps; None if too few are seen."""
     profiles, middles = _slices(level, row)
     if len(profiles) < 3:
         return None
@@ -235,15 +238,14 @@ def _refined(level: FloatArray, row: _Row, steps: int) -> tuple[float, float, fl
         return None
     use = w
     answer = np.zeros(3)
-    for _ in range(12):
+    for _ in range(_REWEIGHTED):
         root = np.sqrt(use)[:, None]
         answer, *_ = np.linalg.lstsq(design * root, x * root[:, 0], rcond=None)
-        away = (x - design @ answer) / (0.12 * row.pitch)
+        away = (x - design @ answer) / (_ASTRAY * row.pitch)
         use = w * np.where(np.abs(away) < 1.0, (1.0 - away**2) ** 2, 0.0)
         if (use > 0).sum() < _FEWEST_PLACES:
             return None
-    off = (x - design @ answer)[use > 0] / row.pitch
-    return float(answer[2]), float(answer[0]), float(answer[1]), float(np.sqrt(np.mean(off**2)))
+    return float(answer[2]), float(answer[0]), float(answer[1])
 
 
 def _turned_row(
@@ -260,9 +262,7 @@ def _turned_row(
     return _Row(angle, mid - 0.5 * steps * pitch, pitch, middle - half, middle + half)
 
 
-def _cells(
-    level: FloatArray, row: _Row, steps: int, shape: tuple[int, ...], upright: bool, scatter: float
-) -> Fit | None:
+def _cells(level: FloatArray, row: _Row, steps: int, shape: tuple[int, ...], upright: bool) -> Fit | None:
     """Return the row of cells with what lies in each, some cells further on either side."""
     profiles, _ = _slices(level, row)
     if len(profiles) < 3:
@@ -284,7 +284,7 @@ def _cells(
     allowed = np.maximum(_CLEAR_OF_NOISE * middle_error, max(_UNEVEN * typical, 0.01))
     even = np.isfinite(middle) & (np.abs(middle) < allowed)
     return Fit(
-        shape, upright, row.angle, start, row.pitch, row.top, row.bottom, even, jump, seen, displaced, scatter
+        shape, upright, row.angle, start, row.pitch, row.top, row.bottom, even, jump, seen, displaced
     )  # fmt: skip
 
 

@@ -10,7 +10,7 @@ import numpy as np
 from curves.sensitometry.ladder import Ladder, Search
 from curves.sensitometry.units import Kind
 from tests.simulate import HERON_AS_SLIDE, HERON_NEGATIVE, WREN_AS_SLIDE, Array, Film, Layer, emulsions
-from tests.simulate_scan import Made, ScanScene, scan
+from tests.simulate_scan import Around, Made, ScanScene, scan
 
 WREN_NEGATIVE = Film("negative", {"visual": Layer(0.04, 0.06, 2.30, emulsions(-0.50, 1.20, 0.75))})
 FILMS = {
@@ -31,6 +31,11 @@ class Case:
     kind: Kind
     asked: int
     groups: tuple[str, ...]
+
+
+def kind_of(film: Film) -> Kind:
+    """Return the kind of a film."""
+    return "negative" if film.kind == "negative" else "reversal"
 
 
 def densities(film: Film, steps: int, increment: float, brightest: float) -> Array:
@@ -64,7 +69,8 @@ def case(number: int) -> Case:
     brightest = middle + 0.5 * increment * (steps - 1) + rng.uniform(-0.5, 0.5)
     long = 1000 if steps < 31 else 1300
     pitch = rng.uniform(0.45, 0.80) * long / steps
-    beyond = ("film", "gate", "holder")[int(rng.integers(3))]
+    around: tuple[Around, ...] = ("film", "gate", "holder")
+    beyond = around[int(rng.integers(3))]
     spare = (long - pitch * steps) / 2
     scene = ScanScene(
         densities=densities(film, steps, increment, brightest),
@@ -79,7 +85,7 @@ def case(number: int) -> Case:
         before=rng.uniform(0.3, 1.0) * spare * 0.8,
         after=rng.uniform(0.3, 1.0) * spare * 0.8,
         beside=rng.uniform(10.0, 60.0),
-        beyond=beyond,  # type: ignore[arg-type]
+        beyond=beyond,
         border=rng.choice([0.0, 12.0]),
         fall_off=rng.uniform(0.0, 0.25),
         flare=rng.uniform(0.0, 0.006),
@@ -100,8 +106,7 @@ def case(number: int) -> Case:
         f"dust: {'over' if scene.dust > 40 else 'to'} 40 specks",
         f"scratch: {'yes' if scene.scratch else 'no'}",
     )
-    kind: Kind = "negative" if film.kind == "negative" else "reversal"
-    return Case(number, scan(scene, number), scene, kind, steps, groups)
+    return Case(number, scan(scene, number), scene, kind_of(film), steps, groups)
 
 
 def misplaced(found: Search, case: Case) -> float:

@@ -6,6 +6,7 @@ import csv
 import json
 import re
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 import pytest
@@ -178,14 +179,14 @@ def test_a_person_is_asked_and_may_say_no(tmp_path: Path) -> None:
     assert not list(tmp_path.glob("wren*"))
 
 
-def coloured(**changed: object) -> Made:
+def coloured(**changed: Any) -> Made:
     """Return a scan of a colour negative, its first two steps beyond the scale's bright end if so asked."""
     film, base = bounds(HERON_NEGATIVE)
-    known: dict[str, object] = {
+    known: dict[str, Any] = {
         "densities": densities(HERON_NEGATIVE, 11, 0.30, 1.6), "film": film, "base": base, "width": 560,
         "height": 240, "pitch": 38.0, "before": 40.0, "after": 40.0, "across": 80.0, "beyond": "gate", "grain": 0.01,
     }  # fmt: skip
-    return scan(ScanScene(**{**known, **changed}), 3)  # type: ignore[arg-type]
+    return scan(ScanScene(**{**known, **changed}), 3)
 
 
 def srgb(light: Array) -> Array:
@@ -261,14 +262,14 @@ def test_frames_of_a_grey_card_are_read_from_a_table_of_rectangles(tmp_path: Pat
     assert read(tmp_path / "card.csv", "green") == pytest.approx(made.densities[:, 1], abs=0.02)
 
 
-def grey(**changed: object) -> Made:
+def grey(**changed: Any) -> Made:
     """Return a scan of the black-and-white slide: 21 steps through 0.15, in an open gate."""
     film, base = bounds(WREN_AS_SLIDE)
-    known: dict[str, object] = {
+    known: dict[str, Any] = {
         "densities": densities(WREN_AS_SLIDE, 21, 0.15, 0.9), "film": film, "base": base, "width": 720,
         "height": 260, "pitch": 28.0, "before": 40.0, "after": 40.0, "across": 80.0, "beyond": "gate", "grain": 0.005,
     }  # fmt: skip
-    return scan(ScanScene(**{**known, **changed}), 5)  # type: ignore[arg-type]
+    return scan(ScanScene(**{**known, **changed}), 5)
 
 
 SLIDE = ("--kind", "reversal", "--wedge", "21x0.15", "--lux", "500", "--seconds", "0.02")

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from dataclasses import replace
+from typing import Any
 
 import numpy as np
 import pytest
@@ -12,7 +13,7 @@ from scipy import ndimage
 from curves.errors import StripError
 from curves.sensitometry.ladder import Ladder, Search, find_ladder, ladder_of_corners
 from curves.sensitometry.units import Kind
-from tests.scan_cases import FILMS, bounds, off_by
+from tests.scan_cases import FILMS, bounds, kind_of, off_by
 from tests.scan_cases import densities as exposed
 from tests.sensitometry.ladder_pictures import GATE, HOLDER, Drawing
 from tests.simulate_scan import Made, ScanScene, scan
@@ -22,7 +23,7 @@ KINDS: tuple[Kind, ...] = ("negative", "reversal")
 OTHER: dict[Kind, Kind] = {"negative": "reversal", "reversal": "negative"}
 
 
-def small(film: str, steps: int, **changes: object) -> ScanScene:
+def small(film: str, steps: int, **changes: Any) -> ScanScene:
     """Return a small scene: film, steps exposed about its scale, a little grain."""
     increment = {11: 0.30, 21: 0.15, 31: 0.10}[steps]
     middle = {"reversal": -0.2, "negative": 0.3}[FILMS[film].kind]
@@ -32,7 +33,7 @@ def small(film: str, steps: int, **changes: object) -> ScanScene:
         width=360, height=210, pitch=250.0 / steps, across=60.0, before=30.0, after=36.0, beside=14.0, grain=0.01,
         fall_off=0.1, flare=0.002,
     )  # fmt: skip
-    return replace(scene, **changes)  # type: ignore[arg-type]
+    return replace(scene, **changes)
 
 
 def searched(made: Made, steps: int, kind: Kind) -> Search:
@@ -56,9 +57,9 @@ def searched(made: Made, steps: int, kind: Kind) -> Search:
         ("grey negative", 31, {"angle": 1.0, "width": 420, "pitch": 9.5}),
     ],
 )  # fmt: skip
-def test_a_ladder_is_found_within_a_tenth_of_a_step(film: str, steps: int, changes: dict[str, object]) -> None:
+def test_a_ladder_is_found_within_a_tenth_of_a_step(film: str, steps: int, changes: dict[str, Any]) -> None:
     made = scan(small(film, steps, **changes), 1)
-    found = searched(made, steps, FILMS[film].kind)  # type: ignore[arg-type]
+    found = searched(made, steps, kind_of(FILMS[film]))
     assert found.ladder is not None, found.doubt
     assert off_by(found.ladder, made.corners) < 0.1
     assert found.ladder.steps == steps

@@ -139,8 +139,9 @@ def scan(
     _write(files, content, measured, calibrated.stored, spoken=not as_json)
     if as_json:
         from curves.files.results import json_text
+        from curves.files.scan_results import scan_content
 
-        print(json_text({"format": 1, "scan": scanning.as_content(measured, calibrated, notes, page)}), end="")
+        print(json_text({"format": 1, "scan": scan_content(measured, calibrated, notes, page)}), end="")
 
 
 def _print(

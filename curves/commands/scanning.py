@@ -6,7 +6,6 @@ import datetime
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Any
 
 import numpy as np
 
@@ -177,34 +176,3 @@ def uncertain(found: Found, image: Path, page: Path) -> RecordError:
         where=image.name,
         hint=f"{found.hint}; {page} shows where the search ended",
     )
-
-
-def as_content(measured: Measured, calibrated: Calibrated, notes: tuple[str, ...], page: Path) -> dict[str, Any]:
-    """Return a scan's patches as JSON holds them."""
-    channels = calibrated.stored.channels
-    patches = []
-    for row, position in enumerate(measured.areas.positions):
-        of_channel = {
-            channel: {
-                "density": _number(measured.density[row, i]),
-                "uncertainty": _number(measured.error[row, i]),
-                "unevenness": _number(measured.lights[row][i].unevenness),
-                "clipped": max(measured.lights[row][i].clipped_low, measured.lights[row][i].clipped_high),
-                "dust": measured.lights[row][i].dust,
-            }
-            for i, channel in enumerate(channels)
-        }
-        flags = [
-            {"code": f.code, "message": f.message, "channel": f.channel} for f in measured.flags if f.patch == row + 1
-        ]
-        patches.append(
-            {measured.areas.column: position, "corners": measured.areas.corners[row].round(2).tolist(),
-             "channels": of_channel, "flags": flags}
-        )  # fmt: skip
-    by_wedge = calibrated.stored.wedge is not None
-    warnings = [{"code": "scan", "message": note} for note in notes]
-    return {"patches": patches, "by_wedge": by_wedge, "warnings": warnings, "page": page.as_posix()}
-
-
-def _number(value: float) -> float | None:
-    return round(float(value), 4) if np.isfinite(value) else None

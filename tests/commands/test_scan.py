@@ -180,7 +180,7 @@ def test_a_person_is_asked_and_may_say_no(tmp_path: Path) -> None:
 
 
 def coloured(**changed: Any) -> Made:
-    """Return a scan of a colour negative, its first two steps beyond the scale's bright end if so asked."""
+    """Return a scan of a colour negative: 11 steps through 0.30, in an open gate."""
     film, base = bounds(HERON_NEGATIVE)
     known: dict[str, Any] = {
         "densities": densities(HERON_NEGATIVE, 11, 0.30, 1.6), "film": film, "base": base, "width": 560,

@@ -14,22 +14,22 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from curves.files.frames import curve_frame, steps_frame
-    from curves.files.record import load_strip
-    from curves.sensitometry.analysis import analyse
-    from curves.sensitometry.choices import Choices
-    from curves.sensitometry.curve import fit_curve
+    from curves.files.results.frames import curve_frame, steps_frame
+    from curves.files.strips.record import load_strip
+    from curves.sensitometry.analysis.analyse import analyse
+    from curves.sensitometry.core.choices import Choices
+    from curves.sensitometry.curve.fit import fit_curve
 
 __version__ = "0.1.0"
 __all__ = ["Choices", "__version__", "analyse", "curve_frame", "fit_curve", "load_strip", "steps_frame"]
 
 _HOME = {
-    "Choices": "curves.sensitometry.choices",
-    "curve_frame": "curves.files.frames",
-    "steps_frame": "curves.files.frames",
-    "analyse": "curves.sensitometry.analysis",
-    "fit_curve": "curves.sensitometry.curve",
-    "load_strip": "curves.files.record",
+    "Choices": "curves.sensitometry.core.choices",
+    "curve_frame": "curves.files.results.frames",
+    "steps_frame": "curves.files.results.frames",
+    "analyse": "curves.sensitometry.analysis.analyse",
+    "fit_curve": "curves.sensitometry.curve.fit",
+    "load_strip": "curves.files.strips.record",
 }
 
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 from scipy.ndimage import gaussian_filter
 
-from curves.sensitometry.granularity_curve import Film
+from curves.sensitometry.grain.film_grain import Film
 from tests.simulate_grain import grain_field
 
 DENSITIES = (0.3, 0.8, 1.2, 2.0)

@@ -14,7 +14,7 @@ import sys
 import tempfile
 from pathlib import Path
 
-from curves.views.glossary import find
+from curves.views.words.glossary import find
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"

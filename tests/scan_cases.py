@@ -7,8 +7,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.ladder import Ladder, Search
-from curves.sensitometry.units import Kind
+from curves.sensitometry.core.units import Kind
+from curves.sensitometry.scan.ladder import Ladder, Search
 from tests.simulate import HERON_AS_SLIDE, HERON_NEGATIVE, WREN_AS_SLIDE, Array, Film, Layer, emulsions
 from tests.simulate_scan import Around, Made, ScanScene, scan
 

@@ -17,7 +17,7 @@ from scipy.integrate import quad
 from scipy.optimize import brentq
 from scipy.special import j1
 
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.core.units import FloatArray
 
 APERTURE_UM = 48.0
 LN10 = math.log(10.0)

@@ -11,11 +11,11 @@ from hypothesis import strategies as st
 
 from curves import Choices, analyse
 from curves.errors import StripError
-from curves.sensitometry.exposure import Given
-from curves.sensitometry.findings import Analysis
-from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.strip import Patches, Strip
-from curves.sensitometry.units import STOP, Channel, FloatArray, Kind
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind
+from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.uncertainty.results import Analysis
 from tests.sensitometry.shapes import slide
 
 QUICK = Choices(draws=100, most_draws=100)
@@ -44,7 +44,7 @@ def strips(draw: st.DrawFn) -> Strip:
         density[rng.random(steps) < draw(st.sampled_from([0.0, 0.0, 0.2]))] = np.nan
         readings[channel] = density
     patches = Patches(base=dict.fromkeys(readings, 0.05)) if draw(st.booleans()) else Patches()
-    return Strip("any", kind, "status A", Given(), log_h, readings, patches=patches)
+    return Strip("any", kind, "status A", GivenExposure(), log_h, readings, patches=patches)
 
 
 def quantities(thing: object) -> list[Quantity]:
@@ -141,7 +141,7 @@ def test_the_order_of_the_columns_changes_nothing(strip: Strip) -> None:
 @given(strips())
 def test_repeating_every_reading_changes_no_value_and_narrows_every_interval(strip: Strip) -> None:
     # Reading again does not help against errors of light and meter: they are left out.
-    strip = replace(strip, exposure=Given(uncertainty_stops=0.0, meter_uncertainty_stops=0.0))
+    strip = replace(strip, exposure=GivenExposure(uncertainty_stops=0.0, meter_uncertainty_stops=0.0))
     twice = replace(
         strip,
         position=np.tile(strip.position, 2),

@@ -11,7 +11,7 @@ import typer
 from curves.commands.options import Json
 
 if TYPE_CHECKING:
-    from curves.files.checking import Checked
+    from curves.app.file_check import FileCheck
 
 
 def check(
@@ -29,8 +29,8 @@ def check(
 
     Example: curves check wedge_data
     """
+    from curves.app.file_check import FileCheck, check_file, files_in
     from curves.errors import RecordError
-    from curves.files.checking import Checked, check_file, files_in
 
     checked = []
     for given in files:
@@ -38,12 +38,12 @@ def check(
         checked += [check_file(path) for path in found]
         if not found:
             nothing = RecordError("the folder holds no record (.toml) and no table (.csv)", where=str(given))
-            checked.append(Checked(given, nothing))
+            checked.append(FileCheck(given, nothing))
     failed = sum(c.error is not None for c in checked)
     if as_json:
         print(json.dumps({"format": 1, "files": [_content(c) for c in checked]}, indent=2, ensure_ascii=False))
     else:
-        from curves.views.text import checked_text
+        from curves.views.text.strip import checked_text
 
         for one in checked:
             print(checked_text(str(one.path), one.error, one.doubts))
@@ -53,8 +53,8 @@ def check(
         raise typer.Exit(1)
 
 
-def _content(checked: Checked) -> dict[str, Any]:
-    from curves.files.results import notice
+def _content(checked: FileCheck) -> dict[str, Any]:
+    from curves.files.results.strips import notice
 
     content: dict[str, Any] = {"file": str(checked.path), "loads": checked.error is None}
     if checked.error is not None:

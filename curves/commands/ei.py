@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from curves.commands.options import Json, OneStrip, Wanted, with_strip_options
+from curves.commands.options import Json, OneStrip, StripOptions, with_strip_options
 
 SceneSeconds = Annotated[
     float | None, typer.Option(help="What the meter asks for in seconds: the time that the film needs is added.")
@@ -15,7 +15,7 @@ SceneSeconds = Annotated[
 
 
 @with_strip_options
-def ei(strip: OneStrip, wanted: Wanted, scene_seconds: SceneSeconds = None, as_json: Json = False) -> None:
+def ei(strip: OneStrip, wanted: StripOptions, scene_seconds: SceneSeconds = None, as_json: Json = False) -> None:
     """Say what to set the meter to, how far it may be moved, and why.
 
     Example: curves ei wedge_data/heron-reversal.toml
@@ -28,10 +28,10 @@ def ei(strip: OneStrip, wanted: Wanted, scene_seconds: SceneSeconds = None, as_j
         raise RecordError(f"{scene_seconds:g} is not an exposure time", where="--scene-seconds", needed="above 0")
     found = wanted.analyses([strip], replace(wanted.choices(), scene_seconds=scene_seconds))
     if as_json:
-        from curves.files.results import as_json as json_of
+        from curves.files.results.strips import as_json as json_of
 
         print(json_of(found), end="")
     else:
-        from curves.views.text import ei_text
+        from curves.views.text.strip import ei_text
 
         print(ei_text(found[0], wanted.choices()), end="")

@@ -10,8 +10,8 @@ import typer
 
 if TYPE_CHECKING:
     from curves.commands.terminal import Terminal
-    from curves.files.ongoing import Ongoing
-    from curves.sensitometry.units import Channel
+    from curves.files.entry.ongoing import Ongoing
+    from curves.sensitometry.core.units import Channel
 
 
 def enter(
@@ -45,14 +45,14 @@ def enter(
 
     Example: curves enter heron-0411 --stream --channels visual < /dev/ttyUSB0
     """
-    from curves.commands.entering import Entering, first_lines, plan_in_words, stop_text
-    from curves.commands.terminal import Stopped, controlling_terminal, standard_terminal
+    from curves.commands.entry_session import Entering, first_lines, plan_in_words, stop_text
+    from curves.commands.terminal import Interruption, controlling_terminal, standard_terminal
     from curves.errors import OutputError, RecordError
-    from curves.files.instrument import NUMBERS
-    from curves.files.instrument import pattern as pattern_of
-    from curves.files.journal import Journal
-    from curves.files.keeping import record_content, record_path
-    from curves.files.ongoing import ENDING, Ongoing
+    from curves.files.base.record_edits import record_content, record_path
+    from curves.files.entry.instrument import NUMBERS
+    from curves.files.entry.instrument import pattern as pattern_of
+    from curves.files.entry.journal import Journal
+    from curves.files.entry.ongoing import ENDING, Ongoing
 
     if name.suffix.lower() in (".csv", ".entry"):
         raise RecordError(
@@ -84,8 +84,8 @@ def enter(
             if terminal is not None:
                 entering.ask_all()
             elif ongoing.standing.next is not None:
-                raise Stopped
-        except (Stopped, KeyboardInterrupt):
+                raise Interruption
+        except (Interruption, KeyboardInterrupt):
             print(stop_text(ongoing, name))
             return
         try:
@@ -133,8 +133,8 @@ def _settle(
 
 
 def _show_end(record: Path, ongoing: Ongoing) -> None:
-    from curves.files.checking import check_file
-    from curves.views.text import checked_text
+    from curves.app.file_check import check_file
+    from curves.views.text.strip import checked_text
 
     print(f"Written: {record} and {ongoing.table}")
     checked = check_file(record)

@@ -16,7 +16,7 @@ def explain(
 
     Example: curves explain "factor 4"
     """
-    from curves.views.factor_words import factor_words
-    from curves.views.glossary import explained, find, listing
+    from curves.views.words.factor_words import factor_words
+    from curves.views.words.glossary import explained, find, listing
 
     print(listing() if term is None else factor_words(term) or explained(find(term)))

@@ -7,12 +7,12 @@ from typing import Annotated, Literal
 
 import typer
 
-from curves.commands.options import Folder, Json, Library, Wanted, with_strip_options
+from curves.commands.options import Folder, Json, Library, StripOptions, with_strip_options
 
 
 @with_strip_options
 def filters(
-    wanted: Wanted,
+    wanted: StripOptions,
     strip: Annotated[
         Path | None, typer.Argument(metavar="[STRIP]", help="The strip exposed without filters.", show_default=False)
     ] = None,
@@ -66,7 +66,7 @@ def filters(
 
 
 def _find(
-    wanted: Wanted,
+    wanted: StripOptions,
     strip: Path,
     drawer: Path,
     most: int,
@@ -78,19 +78,19 @@ def _find(
     as_json: bool,
 ) -> None:
     """Print the stacks for a strip, and write their page."""
-    from curves.files.drawer import read_drawer
-    from curves.files.filter_results import stacks_json
-    from curves.files.report_files import write_files
-    from curves.sensitometry.filter_pack import ideal_pack
-    from curves.sensitometry.filters import Bare
-    from curves.sensitometry.stacks import find_stacks
-    from curves.views.filters_page import filters_page
-    from curves.views.filters_text import stacks_text
-    from curves.views.page import PLOTLY_BESIDE, plotly_library
+    from curves.files.filters.drawer import read_drawer
+    from curves.files.filters.results import stacks_json
+    from curves.files.results.report_files import write_files
+    from curves.sensitometry.filters.behind import BareStrip
+    from curves.sensitometry.filters.pack import ideal_pack
+    from curves.sensitometry.filters.stacks import find_stacks
+    from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
+    from curves.views.pages.filters import filters_page
+    from curves.views.text.filters import stacks_text
 
     filters_at_hand = read_drawer(drawer)
     analysis = wanted.analyses([strip])[0]
-    bare = Bare.of(analysis, wanted.choices(), match)
+    bare = BareStrip.of(analysis, wanted.choices(), match)
     pack, found = ideal_pack(bare), find_stacks(bare, filters_at_hand, most=most, max_stops=max_stops)
     text = stacks_json(analysis, bare, pack, found)
     page = folder / f"{strip.stem}-filters.html"
@@ -109,18 +109,24 @@ def _find(
 
 
 def _measure(
-    wanted: Wanted, strips: tuple[Path, Path], drawer: Path, name: str, meter_factor: float | None, *, as_json: bool
+    wanted: StripOptions,
+    strips: tuple[Path, Path],
+    drawer: Path,
+    name: str,
+    meter_factor: float | None,
+    *,
+    as_json: bool,
 ) -> None:
     """Print what a filter is to the film, and write it into the drawer."""
     import math
 
     from curves.errors import RecordError
-    from curves.files.drawer_writing import keep_filter
-    from curves.files.filter_results import measured_json
-    from curves.sensitometry.filter_densities import filter_of
-    from curves.sensitometry.filter_shift import measure_filter
-    from curves.sensitometry.units import LAYERS, STOP
-    from curves.views.filters_text import measured_text
+    from curves.files.filters.drawer_writing import keep_filter
+    from curves.files.filters.results import measured_json
+    from curves.sensitometry.core.units import LAYERS, STOP
+    from curves.sensitometry.filters.densities import filter_of
+    from curves.sensitometry.filters.from_strips import measure_filter
+    from curves.views.text.filters import measured_text
 
     if not name or "+" in name:
         said = f"'{name}' holds a plus sign, which joins the filters of a stack" if name else "the filter has no name"
@@ -143,7 +149,7 @@ def _measure(
 
 
 def _verify(
-    wanted: Wanted,
+    wanted: StripOptions,
     strips: tuple[Path, Path],
     drawer: Path,
     stack: str,
@@ -152,10 +158,10 @@ def _verify(
     as_json: bool,
 ) -> None:
     """Print a prediction beside what the film did."""
-    from curves.files.drawer import read_drawer, stack_of
-    from curves.files.filter_results import checked_json
-    from curves.sensitometry.filter_check import check_stack
-    from curves.views.filters_text import verified_text
+    from curves.files.filters.drawer import read_drawer, stack_of
+    from curves.files.filters.results import checked_json
+    from curves.sensitometry.filters.prediction_check import check_stack
+    from curves.views.text.filters import verified_text
 
     at_hand, choices = read_drawer(drawer), wanted.choices()
     members = stack_of(stack, at_hand)

@@ -45,16 +45,16 @@ def grain(
 
     Example: curves grain heron.tif wren.tif --dpi 4000 --clear empty.tif --dark dark.tif
     """
+    from curves.app.grain_job import GrainJob, each, film_of, told_apart
     from curves.commands.terminal import say_reading
-    from curves.files.grain_results import grain_content
-    from curves.files.grainjob import GrainJob, each, film_of, told_apart
-    from curves.files.report_files import write_files
-    from curves.files.results import json_text
-    from curves.sensitometry.encoding import parse_encoding
-    from curves.sensitometry.grain_comparison import compare
-    from curves.views.grain_page import grain_page
-    from curves.views.grain_text import grain_text
-    from curves.views.page import PLOTLY_BESIDE, plotly_library
+    from curves.files.results.grain import grain_content
+    from curves.files.results.report_files import write_files
+    from curves.files.results.strips import json_text
+    from curves.sensitometry.grain.comparison import compare
+    from curves.sensitometry.scan.encoding import parse_encoding
+    from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
+    from curves.views.pages.grain import grain_page
+    from curves.views.text.grain import grain_text
 
     say_reading(images)
     code, count = parse_encoding(encoding), len(images)

@@ -9,7 +9,7 @@ import typer
 
 if TYPE_CHECKING:
     from curves.commands.terminal import Terminal
-    from curves.files.gridded import How, Imported
+    from curves.files.imports.gridded import How, Imported
 
 _DELIMITERS = Literal["tab", "semicolon", "comma", "bar", "spaces", "none"]
 
@@ -64,10 +64,10 @@ def import_table(
 
     Example: curves import target.txt --samples GS0:GS23 --kind reversal --wedge 24x0.15 --lux 25 --seconds 1.6
     """
-    from curves.commands.terminal import Stopped, standard_terminal
+    from curves.commands.terminal import Interruption, standard_terminal
     from curves.errors import OutputError
-    from curves.files.gridded import How
-    from curves.files.importing import import_table as read
+    from curves.files.imports.gridded import How
+    from curves.files.imports.importing import import_table as read
 
     record = _record(table, into)
     how = How(
@@ -95,23 +95,23 @@ def import_table(
     try:
         draft = _draft(record, found, how, given, terminal)
         if terminal is not None and terminal.ask(f"Write {record} and {readings}? Enter writes, n does not > ").strip():
-            raise Stopped
-    except (Stopped, KeyboardInterrupt):
+            raise Interruption
+    except (Interruption, KeyboardInterrupt):
         print("Nothing was written.")
         return
     _write(record, found, draft)
 
 
 def _record(table: Path, into: Path | None) -> Path:
-    from curves.files.keeping import record_path
+    from curves.files.base.record_edits import record_path
 
     return Path(table.stem + ".toml") if into is None else record_path(into)
 
 
 def _columns(given: list[str]) -> dict[str, str]:
     from curves.errors import RecordError, nearest
-    from curves.sensitometry.exposure import POSITIONS
-    from curves.sensitometry.units import CHANNELS
+    from curves.sensitometry.core.units import CHANNELS
+    from curves.sensitometry.strip.exposure import POSITIONS
 
     known = (*POSITIONS, *CHANNELS, "sample")
     found = {}
@@ -135,7 +135,7 @@ def _method(found: Imported, lux: str | None, seconds: str | None) -> str | None
 def _draft(record: Path, found: Imported, how: How, given: dict[str, str | None], terminal: Terminal | None) -> Any:
     """Return what the record says: by the table and the options, and for the rest as answered."""
     from curves.commands.record_questions import completed
-    from curves.files.questions import Draft
+    from curves.files.entry.questions import Draft
 
     draft: Draft = {"title": found.title or record.stem}
     given = given | {"date": found.date or None}
@@ -168,11 +168,11 @@ def _understood(table: Path, found: Imported) -> str:
 
 def _write(record: Path, found: Imported, draft: dict[str, Any]) -> None:
     """Write record and readings, and take them back if they would not load."""
-    from curves.files.checking import doubts_of
-    from curves.files.entry import csv_text
-    from curves.files.keeping import write_record
-    from curves.files.writing import all_or_none, write_atomically
-    from curves.views.text import checked_text
+    from curves.app.file_check import doubts_of
+    from curves.files.base.record_edits import write_record
+    from curves.files.base.writing import all_or_none, write_atomically
+    from curves.files.entry.entry import csv_text
+    from curves.views.text.strip import checked_text
 
     readings = record.with_suffix(".csv")
     rows = [

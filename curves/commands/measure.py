@@ -7,13 +7,13 @@ from typing import Annotated, Literal
 
 import typer
 
-from curves.commands.options import Json, Strips, Wanted, with_strip_options
+from curves.commands.options import Json, StripOptions, Strips, with_strip_options
 
 
 @with_strip_options
 def measure(
     strips: Strips,
-    wanted: Wanted,
+    wanted: StripOptions,
     budget: Annotated[
         str | None,
         typer.Option(metavar="NAME", help="Print where the uncertainty of one number comes from: ei, gamma, T, ..."),
@@ -36,25 +36,25 @@ def measure(
         _budget(budget, strips, wanted, as_json)
         return
     if table is not None:
-        from curves.files.cgats import exchange_text
+        from curves.files.imports.cgats import exchange_text
 
         print("\n".join(exchange_text(strip) for strip in wanted.loaded(strips)), end="")
         return
     found = wanted.analyses(strips)
     if as_json:
-        from curves.files.results import as_json as json_of
+        from curves.files.results.strips import as_json as json_of
 
         print(json_of(found), end="")
     else:
-        from curves.views.text import measures_text
+        from curves.views.text.strip import measures_text
 
         print("\n\n".join(measures_text(analysis) for analysis in found), end="")
 
 
-def _budget(name: str, strips: list[Path], wanted: Wanted, as_json: bool) -> None:
+def _budget(name: str, strips: list[Path], wanted: StripOptions, as_json: bool) -> None:
     """Print the budget of one number of each strip."""
     from curves.errors import RecordError, nearest
-    from curves.sensitometry.analysis import budget_names, measure_budgets
+    from curves.sensitometry.analysis.analyse import budget_names, measure_budgets
 
     content = []
     for strip in wanted.loaded(strips):
@@ -64,15 +64,15 @@ def _budget(name: str, strips: list[Path], wanted: Wanted, as_json: bool) -> Non
             names = budget_names(strip)
             raise RecordError(f"'{name}' has no budget", where="--budget", hint=nearest(name, names)) from error
         if as_json:
-            from curves.files.results import budget
+            from curves.files.results.strips import budget
 
             budgets = {channel: budget(of) for channel, of in found.items()}
             content.append({"title": strip.title, "budget_of": name, "budgets": budgets})
         else:
-            from curves.views.text import budget_lines
+            from curves.views.text.strip import budget_lines
 
             print(f"{strip.title}\n\n{budget_lines(name, found)}")
     if as_json:
-        from curves.files.results import json_text
+        from curves.files.results.strips import json_text
 
         print(json_text({"format": 1, "strips": content}), end="")

@@ -12,9 +12,9 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal, get_type_hints
 import typer
 
 if TYPE_CHECKING:
-    from curves.sensitometry.choices import Choices
-    from curves.sensitometry.findings import Analysis
-    from curves.sensitometry.strip import Strip
+    from curves.sensitometry.core.choices import Choices
+    from curves.sensitometry.strip.strip import Strip
+    from curves.sensitometry.uncertainty.results import Analysis
 
 Strips = Annotated[
     list[Path],
@@ -33,7 +33,7 @@ Json = Annotated[bool, typer.Option("--json", help="Print JSON, and nothing else
 
 
 @dataclass(frozen=True)
-class Wanted:
+class StripOptions:
     """What the shared options say: of a bare table, and of what the analysis rests on."""
 
     kind: Annotated[
@@ -64,7 +64,7 @@ class Wanted:
     def choices(self) -> Choices:
         """Return the choices that an analysis rests on, refusing what makes no sense."""
         from curves.errors import RecordError
-        from curves.sensitometry.choices import Choices
+        from curves.sensitometry.core.choices import Choices
 
         if not self.white > self.shadow:
             raise RecordError(
@@ -85,7 +85,7 @@ class Wanted:
             paths: records and tables.
             choices: what to rest on, in place of what the shared options say.
         """
-        from curves.sensitometry.analysis import analyse
+        from curves.sensitometry.analysis.analyse import analyse
 
         return [analyse(strip, choices or self.choices()) for strip in self.loaded(paths)]
 
@@ -95,8 +95,8 @@ class Wanted:
 
     def load(self, path: Path) -> Strip:
         """Load a strip: a record as it is, a table with the options given for it."""
-        from curves.files.bare import strip_from_table
-        from curves.files.record import load_strip
+        from curves.files.strips.bare import strip_from_table
+        from curves.files.strips.record import load_strip
 
         if path.suffix.lower() == ".toml":
             return load_strip(path)
@@ -112,15 +112,17 @@ class Wanted:
 
 
 def with_strip_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of `Wanted`, which it takes as its one argument ``wanted``."""
+    """Give a command the options of `StripOptions`, which it takes as its one argument ``wanted``."""
     own = [p for p in inspect.signature(command).parameters.values() if p.name != "wanted"]
-    hints = get_type_hints(command, include_extras=True) | get_type_hints(Wanted, include_extras=True)
-    shared = [inspect.Parameter(f.name, inspect.Parameter.KEYWORD_ONLY, default=f.default) for f in fields(Wanted)]
+    hints = get_type_hints(command, include_extras=True) | get_type_hints(StripOptions, include_extras=True)
+    shared = [
+        inspect.Parameter(f.name, inspect.Parameter.KEYWORD_ONLY, default=f.default) for f in fields(StripOptions)
+    ]
     parameters = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY, annotation=hints[p.name]) for p in (*own, *shared)]
 
     @functools.wraps(command)
     def run(**given: Any) -> None:
-        wanted = Wanted(**{f.name: given.pop(f.name) for f in fields(Wanted)})
+        wanted = StripOptions(**{f.name: given.pop(f.name) for f in fields(StripOptions)})
         command(**given, wanted=wanted)
 
     # What typer reads: a function may carry a signature of its own.

@@ -11,12 +11,12 @@ from typing import Any
 
 from curves.commands.terminal import Terminal
 from curves.errors import RecordError
-from curves.files.keeping import last_record, record_content
-from curves.files.questions import QUESTIONS, Draft, Question, answer, carried, ladder, wanted
-from curves.files.record import read_setup
-from curves.files.tables import read_table
-from curves.sensitometry.exposure import POSITIONS, Camera, Contact, Position
-from curves.sensitometry.units import CHANNELS, LAYERS, Channel
+from curves.files.base.record_edits import last_record, record_content
+from curves.files.base.tables import read_table
+from curves.files.entry.questions import QUESTIONS, Draft, Question, answer, carried, ladder, wanted
+from curves.files.strips.record import read_setup
+from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel
+from curves.sensitometry.strip.exposure import POSITIONS, Camera, Contact, Position
 
 
 @dataclass(frozen=True)
@@ -59,7 +59,7 @@ def ask_record(path: Path, terminal: Terminal | None, begun: Asking, keep: Calla
 
     Raises:
         RecordError: an answer is needed and nobody is there to give it.
-        Stopped: the person leaves.
+        Interruption: the person leaves.
     """
     draft, asked = begun.draft, begun.asked
     while True:
@@ -96,7 +96,7 @@ def completed(
 
     Raises:
         RecordError: an option's answer makes no sense, or an answer is needed and nobody is there.
-        Stopped: the person leaves.
+        Interruption: the person leaves.
     """
     for question in QUESTIONS:
         text = given.get(question.key)

@@ -4,13 +4,13 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from curves.commands.options import Folder, Json, Library, Strips, Wanted, with_strip_options
+from curves.commands.options import Folder, Json, Library, StripOptions, Strips, with_strip_options
 
 
 @with_strip_options
 def report(
     strips: Strips,
-    wanted: Wanted,
+    wanted: StripOptions,
     folder: Folder = Path("outputs"),
     library: Library = "inline",
     as_json: Json = False,
@@ -19,11 +19,11 @@ def report(
 
     Example: curves report wedge_data/heron-reversal.toml
     """
-    from curves.files import report_files
-    from curves.files.frames import as_csv, curve_frame, steps_frame
-    from curves.files.results import as_json as json_of
-    from curves.views.page import PLOTLY_BESIDE, plotly_library, render_page
-    from curves.views.text import answer_line
+    from curves.files.results import report_files
+    from curves.files.results.frames import as_csv, curve_frame, steps_frame
+    from curves.files.results.strips import as_json as json_of
+    from curves.views.page.frame import PLOTLY_BESIDE, plotly_library, render_page
+    from curves.views.text.strip import answer_line
 
     names = report_files.names(strips)
     found = wanted.analyses(strips)

@@ -10,11 +10,11 @@ import typer
 from curves.commands.options import Json, PageFolder
 
 if TYPE_CHECKING:
-    from curves.files.calibration import Stored
-    from curves.files.scan_writing import ScanFiles
-    from curves.files.scanjob import Calibrated
-    from curves.files.scanning import Measured
-    from curves.sensitometry.patches import Piece
+    from curves.app.scan_job import ScanCalibration
+    from curves.app.scan_writing import ScanFiles
+    from curves.files.scans.measurement import ScanMeasurement
+    from curves.files.strips.calibration import CalibrationRecord
+    from curves.sensitometry.scan.patch_light import Piece
 
 
 def scan(
@@ -82,53 +82,53 @@ def scan(
     Example: curves scan strip.tif heron-7 --clear empty.tif --dark 120 --known wedge-21.csv --known-image wedge.tif
     --kind reversal --wedge 21x0.15 --lux 2000 --seconds 0.02
     """
-    from curves.commands import scanning
-    from curves.commands.terminal import Stopped, say_reading, standard_terminal
-    from curves.files import scanjob
-    from curves.files.scan_notes import notes_on
-    from curves.files.scan_writing import ScanFiles, reader_section, scan_section
-    from curves.files.scans import Scan
-    from curves.sensitometry.encoding import parse_encoding
+    from curves.app import scan_job
+    from curves.app.scan_notes import notes_on
+    from curves.app.scan_writing import ScanFiles, reader_section, scan_section
+    from curves.commands import scan_choice
+    from curves.commands.terminal import Interruption, say_reading, standard_terminal
+    from curves.files.scans.scan import Scan
+    from curves.sensitometry.scan.encoding import parse_encoding
 
     files = ScanFiles.of(name, calibration)
     files.refuse_existing()
     say_reading([image])
-    job = scanjob.Job(
+    job = scan_job.ScanJob(
         clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches,
         base, unexposed, fully_exposed,
     )  # fmt: skip
     given = {"kind": kind, "wedge": wedge, "exposure.lux": lux, "exposure.seconds": seconds, "exposure.ei": ei,
              "exposure.metered_step": metered_step}  # fmt: skip
-    given["exposure.method"] = scanning.method_of(given, patches)
-    scanning.refuse_contradictions(given, files.record)
+    given["exposure.method"] = scan_choice.method_of(given, patches)
+    scan_choice.refuse_contradictions(given, files.record)
     terminal = None if yes or as_json else standard_terminal()
-    page = scanning.page_of(folder, files.record)
+    page = scan_choice.page_of(folder, files.record)
     try:
         with Scan(image, parse_encoding(encoding)) as picture:
             # 1. What is known of the light, and of the strip.
-            calibrated = scanjob.calibrate(picture, job, f"calibration of {files.record.stem}")
-            draft = scanning.draft_of(files.record, given, terminal)
+            calibrated = scan_job.calibrate(picture, job, f"calibration of {files.record.stem}")
+            draft = scan_choice.draft_of(files.record, given, terminal)
             # 2. Where the patches are.
-            count = scanning.steps_asked(draft, files.record.parent, steps)
-            found = scanjob.find_patches(picture, job, count, draft["kind"])
+            count = scan_choice.steps_asked(draft, files.record.parent, steps)
+            found = scan_job.find_patches(picture, job, count, draft["kind"])
             if found.areas is None:
-                scanning.show_page(page, scanning.Look(picture, calibrated, found), draft["title"])
-                raise scanning.uncertain(found, image, page)
+                scan_choice.show_page(page, scan_choice.Look(picture, calibrated, found), draft["title"])
+                raise scan_choice.uncertain(found, image, page)
             # 3. What they say.
-            measured = scanjob.measured(picture, calibrated, found.areas)
-            scanjob.refuse_mixed(measured, image.name)
-            pieces, minded = scanjob.measured_pieces(picture, calibrated, job)
+            measured = scan_job.measured(picture, calibrated, found.areas)
+            scan_job.refuse_mixed(measured, image.name)
+            pieces, minded = scan_job.measured_pieces(picture, calibrated, job)
             notes = (*notes_on(picture, calibrated, measured), *found.notes, *minded)
-            draft |= scanning.pieces_section(pieces)
-            look = scanning.Look(picture, calibrated, found, measured, pieces, notes)
-            scanning.show_page(page, look, draft["title"], files.readings.name)
+            draft |= scan_choice.pieces_section(pieces)
+            look = scan_choice.Look(picture, calibrated, found, measured, pieces, notes)
+            scan_choice.show_page(page, look, draft["title"], files.readings.name)
             resolution = dpi or picture.facts.dpi
         if not as_json:
             _print(measured, calibrated, pieces, notes, page)
         question = f"Write {files.record} and what belongs to it? Enter writes, n does not > "
         if terminal is not None and terminal.ask(question).strip():
-            raise Stopped
-    except (Stopped, KeyboardInterrupt):
+            raise Interruption
+    except (Interruption, KeyboardInterrupt):
         print("No record was written.")
         return
     content = draft | {
@@ -138,31 +138,33 @@ def scan(
     }
     _write(files, content, measured, calibrated.stored, spoken=not as_json)
     if as_json:
-        from curves.files.results import json_text
-        from curves.files.scan_results import scan_content
+        from curves.files.results.scans import scan_content
+        from curves.files.results.strips import json_text
 
         print(json_text({"format": 1, "scan": scan_content(measured, calibrated, notes, page)}), end="")
 
 
 def _print(
-    measured: Measured,
-    calibrated: Calibrated,
+    measured: ScanMeasurement,
+    calibrated: ScanCalibration,
     pieces: tuple[Piece, ...],
     notes: tuple[str, ...],
     page: Path,
 ) -> None:
     """Print the patches."""
-    from curves.views.scan_text import patches_lines
+    from curves.views.text.scan import patches_lines
 
     channels, labels = calibrated.stored.channels, measured.areas.labels
     print(patches_lines(labels, channels, measured.density, measured.error, measured.flags, pieces, notes))
     print(f"Look at every patch on the picture before you trust a number: {page}")
 
 
-def _write(files: ScanFiles, content: dict[str, Any], measured: Measured, stored: Stored, *, spoken: bool) -> None:
+def _write(
+    files: ScanFiles, content: dict[str, Any], measured: ScanMeasurement, stored: CalibrationRecord, *, spoken: bool
+) -> None:
     """Write the strip, and say what was written."""
-    from curves.files.scan_writing import write_scan
-    from curves.views.text import checked_text
+    from curves.app.scan_writing import write_scan
+    from curves.views.text.strip import checked_text
 
     doubts = write_scan(files, content, measured, stored)
     if spoken:

@@ -12,7 +12,7 @@ _LARGE = 50_000_000
 """Files of more bytes than this take more than a second to read."""
 
 
-class Stopped(Exception):  # noqa: N818 - leaving is no error
+class Interruption(Exception):  # noqa: N818 - leaving is no error
     """The person left: Ctrl-C, Ctrl-D or a closed terminal."""
 
 
@@ -31,17 +31,17 @@ class Terminal:
         """Return the line that the person types.
 
         Raises:
-            Stopped: the person leaves instead.
+            Interruption: the person leaves instead.
         """
         print(prompt, end="", flush=True)
         try:
             line = self._source.readline()
         except (KeyboardInterrupt, OSError) as error:
             print()
-            raise Stopped from error
+            raise Interruption from error
         if not line:
             print()
-            raise Stopped
+            raise Interruption
         if not self._drawing and not self._source.isatty():
             # Nothing echoes what a pipe types.
             print()

@@ -9,7 +9,7 @@ from collections.abc import Callable, Iterator
 from dataclasses import replace
 
 from curves import Choices, analyse, load_strip
-from curves.sensitometry.units import LAYERS
+from curves.sensitometry.core.units import LAYERS
 from tests.bench.fits import additive_model
 from tests.simulate import FOLDER
 

@@ -15,12 +15,12 @@ import numpy as np
 
 from curves import Choices, analyse
 from curves.errors import StripError
-from curves.sensitometry.exposure import Contact
-from curves.sensitometry.findings import Analysis
-from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.strip import Patches, Strip
-from curves.sensitometry.units import STOP, Kind
-from curves.sensitometry.wedge import Wedge
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import STOP, Kind
+from curves.sensitometry.strip.exposure import Contact
+from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.uncertainty.results import Analysis
 from tests.bench.shapes import FAMILIES, Film, truth
 
 Held = tuple[str, bool]

@@ -8,7 +8,7 @@ import numpy as np
 from scipy.optimize import brentq
 from scipy.special import ndtr
 
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.core.units import FloatArray
 
 
 @dataclass(frozen=True)

@@ -17,15 +17,15 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from curves import Choices, analyse
-from curves.sensitometry.exposure import Given
-from curves.sensitometry.filter_densities import Filter, Source, filter_of
-from curves.sensitometry.filter_shift import measure_filter
-from curves.sensitometry.filters import TONES, Bare, index_of
-from curves.sensitometry.findings import Analysis
-from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.stacks import STOP_WORTH, Drawn, enumerate_stacks, look_at, rank, stack_densities
-from curves.sensitometry.strip import Patches, Strip
-from curves.sensitometry.units import CHANNELS, LAYERS, STOP
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP
+from curves.sensitometry.filters.behind import TONES, BareStrip, index_of
+from curves.sensitometry.filters.densities import Filter, Source, filter_of
+from curves.sensitometry.filters.from_strips import measure_filter
+from curves.sensitometry.filters.stacks import STOP_WORTH, FilterRows, enumerate_stacks, look_at, rank, stack_densities
+from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.uncertainty.results import Analysis
 from tests import spectral
 from tests.simulate import NOMINAL, Film
 from tests.spectral import Glass, SpectralFilm
@@ -63,7 +63,7 @@ def strip_of(film: Film, rng: np.random.Generator) -> Strip:
         title="simulated",
         kind="reversal",
         density="status A",
-        exposure=Given(uncertainty_stops=0.0, meter_uncertainty_stops=0.0),
+        exposure=GivenExposure(uncertainty_stops=0.0, meter_uncertainty_stops=0.0),
         position=LOG_H,
         readings={c: read[c] for c in CHANNELS},
         patches=Patches(**by_name),
@@ -107,11 +107,11 @@ class Tally:
     ranked: list[int] = field(default_factory=list)
     factors: dict[str, list[float]] = field(default_factory=lambda: defaultdict(list))
 
-    def add(self, bare: Bare, film: SpectralFilm, filters: Sequence[Filter], glasses: Sequence[Glass]) -> None:
+    def add(self, bare: BareStrip, film: SpectralFilm, filters: Sequence[Filter], glasses: Sequence[Glass]) -> None:
         """Predict one stack and compare it with the truth."""
         glass = spectral.stacked(glasses)
         behind = film.behind(glass)
-        drawn = Drawn.of(filters, bare.rows, bare.choices.seed)
+        drawn = FilterRows.of(filters, bare.rows, bare.choices.seed)
         one = look_at(bare, drawn, tuple(range(len(filters)))).prediction
         ei, cost_of = numbers(one.ei), numbers(one.cost)
         true = spectral.index(spectral.grey_place(film.film, behind, bare.criterion))
@@ -145,7 +145,7 @@ class Tally:
         seen = film.sees(glass)
         self.shift_errors += [float(one.shifts[0, i]) - seen[c] for i, c in enumerate(LAYERS)]
 
-    def rank(self, bare: Bare, filters: Sequence[Filter], true: Sequence[float]) -> None:
+    def rank(self, bare: BareStrip, filters: Sequence[Filter], true: Sequence[float]) -> None:
         """Note at which place, among the true ones, the stack stands that is predicted to be best."""
         members = enumerate_stacks([1] * len(filters), 3)
         cast, cost = rank(bare, stack_densities(np.array([f.densities for f in filters]), members))
@@ -153,7 +153,7 @@ class Tally:
         self.ranked.append(1 + sum(one < best - 1e-9 for one in true))
 
 
-def true_worth(bare: Bare, film: SpectralFilm, glasses: Sequence[Glass]) -> list[float]:
+def true_worth(bare: BareStrip, film: SpectralFilm, glasses: Sequence[Glass]) -> list[float]:
     """Return what every stack of up to three truly leaves: its cast, a stop counting as `STOP_WORTH` [density]."""
     bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)
     found = []
@@ -180,7 +180,7 @@ def run(films: int, *, draws: int = 400, ranked: int = 0, first: int = 0) -> Map
         film, drawer = spectral.random_film(rng), drawer_of(rng)
         choices = Choices(draws=draws, most_draws=0, seed=number)
         analysis = analyse(strip_of(film.film, rng), choices)
-        bare = Bare.of(analysis, choices)
+        bare = BareStrip.of(analysis, choices)
         bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)
         picked = sorted(rng.choice(len(drawer), size=int(rng.integers(1, 4)), replace=False).tolist())
         wanted = range(len(drawer)) if number - first < ranked else picked

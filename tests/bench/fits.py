@@ -11,9 +11,9 @@ import numpy as np
 from scipy.interpolate import PchipInterpolator, make_smoothing_spline
 from scipy.optimize import isotonic_regression, least_squares
 
-from curves.sensitometry.curve import fit_curve
-from curves.sensitometry.points import crossing
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.curve.fit import fit_curve
+from curves.sensitometry.measures.points import crossing
 from tests.bench.families import SimulatedStrip, TwoNormals, simulate
 
 STRIPS, SEED = 500, 2024

@@ -15,10 +15,10 @@ from pathlib import Path
 
 import numpy as np
 
-from curves.files import scanjob
-from curves.files.scans import Scan
-from curves.sensitometry.encoding import LINEAR
-from curves.sensitometry.ladder import Ladder, Search, find_ladder
+from curves.app import scan_job
+from curves.files.scans.scan import Scan
+from curves.sensitometry.scan.encoding import LINEAR
+from curves.sensitometry.scan.ladder import Ladder, Search, find_ladder
 from tests.scan_cases import Case, cases, off_by
 from tests.scan_demo import write
 from tests.simulate import Array, wedge_21
@@ -63,7 +63,7 @@ def densities(case: Case, ladder: Ladder, folder: Path) -> tuple[Array, Array]:
     table = "\n".join(f"{i},{d:.3f},0.003" for i, d in enumerate(wedge_21(), start=1))
     (folder / "wedge.csv").write_text("step,density,uncertainty\n" + table + "\n", encoding="utf-8")
     corners = " ".join(f"{x:.2f},{y:.2f}" for x, y in wedge.corners)
-    job = scanjob.Job(
+    job = scan_job.ScanJob(
         clear=str(folder / "gate.tif"),
         dark=str(round(65535 * scene.dark)),
         known=str(folder / "wedge.csv"),
@@ -71,8 +71,8 @@ def densities(case: Case, ladder: Ladder, folder: Path) -> tuple[Array, Array]:
         known_corners=corners,
     )
     with Scan(folder / "strip.tif", LINEAR) as strip:
-        calibrated = scanjob.calibrate(strip, job, "bench")
-        found = scanjob.measured(strip, calibrated, scanjob.areas_of(ladder))
+        calibrated = scan_job.calibrate(strip, job, "bench")
+        found = scan_job.measured(strip, calibrated, scan_job.areas_of(ladder))
     return found.density - scene.densities, found.error
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import expit, ndtr
 
-from curves.sensitometry.units import STOP, FloatArray
+from curves.sensitometry.core.units import STOP, FloatArray
 
 Rise = Callable[[FloatArray], FloatArray]
 

@@ -6,11 +6,11 @@ from typing import Any
 import pytest
 
 from curves import Choices, analyse, load_strip
-from curves.files.drawer import read_drawer
-from curves.sensitometry.filter_pack import ideal_pack
-from curves.sensitometry.filters import Bare
-from curves.sensitometry.stacks import find_stacks
-from curves.views.filters_page import filters_page
+from curves.files.filters.drawer import read_drawer
+from curves.sensitometry.filters.behind import BareStrip
+from curves.sensitometry.filters.pack import ideal_pack
+from curves.sensitometry.filters.stacks import find_stacks
+from curves.views.pages.filters import filters_page
 from tests.browser.test_page_in_chromium import browser, size, ui
 from tests.simulate import FOLDER
 
@@ -22,7 +22,7 @@ def shown(browser: Any, folder: Path) -> None:
     """Open the page of stacks of the demo strip, and wait for its figure."""
     choices = Choices(draws=100, most_draws=0)
     analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), choices)
-    bare = Bare.of(analysis, choices, "net")
+    bare = BareStrip.of(analysis, choices, "net")
     found = find_stacks(bare, read_drawer(FOLDER / "drawer.csv"), most=2)
     path = folder / "filters.html"
     path.write_text(filters_page(analysis, bare, ideal_pack(bare), found), encoding="utf-8")

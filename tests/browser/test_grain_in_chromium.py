@@ -7,8 +7,8 @@ from typing import Any
 
 import pytest
 
-from curves.sensitometry.grain_comparison import compare
-from curves.views.grain_page import grain_page
+from curves.sensitometry.grain.comparison import compare
+from curves.views.pages.grain import grain_page
 from tests.browser.test_page_in_chromium import browser, pages, paper, size, visit
 from tests.grain_demo import film
 

@@ -13,8 +13,8 @@ from typing import Any
 
 import pytest
 
-from curves.sensitometry.findings import Analysis, Notice
-from curves.views.page import PLOTLY_BESIDE, plotly_library, render_page
+from curves.sensitometry.uncertainty.results import Analysis, Notice
+from curves.views.page.frame import PLOTLY_BESIDE, plotly_library, render_page
 from tests.views import sample
 
 webdriver = pytest.importorskip("selenium.webdriver")

@@ -17,10 +17,10 @@ from pathlib import Path
 import pexpect
 import pytest
 
-from curves.files.journal import read_events
-from curves.files.progress import progress
-from curves.files.record import load_strip
-from curves.files.tables import read_table
+from curves.files.base.tables import read_table
+from curves.files.entry.journal import read_events
+from curves.files.entry.progress import progress
+from curves.files.strips.record import load_strip
 from tests.commands.typist import Typist
 from tests.simulate import FOLDER
 

@@ -9,7 +9,7 @@ from collections.abc import Callable
 from functools import partial
 from pathlib import Path
 
-from curves.files.record import load_strip, read_setup
+from curves.files.strips.record import load_strip, read_setup
 from tests.commands.test_enter import LAYERS, STRIP, in_folder, run, table
 from tests.commands.typist import Typist
 

@@ -14,10 +14,10 @@ from unittest import mock
 import pytest
 
 from curves import cli
-from curves.views.terms import TERMS
+from curves.views.words.terms import TERMS
 from tests.filter_demo import STACK
 from tests.simulate import FOLDER
-from tests.views.test_glossary import keys_of
+from tests.views.words.test_glossary import keys_of
 
 BARE, THROUGH, DRAWER = (str(FOLDER / name) for name in ("heron-reversal.toml", "heron-filtered.toml", "drawer.csv"))
 NAMED = " + ".join(STACK)

@@ -9,8 +9,8 @@ from pathlib import Path
 
 import pytest
 
-from curves.files.record import load_strip
-from tests.files.test_cgats import WHOLE
+from curves.files.strips.record import load_strip
+from tests.files.imports.test_cgats import WHOLE
 from tests.simulate import FOLDER, scenarios
 
 SETTINGS = ("--kind", "reversal", "--wedge", "4x0.3", "--lux", "25", "--seconds", "1/50")

@@ -12,12 +12,12 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.analysis import analyse
-from curves.sensitometry.contrast import average_gradient
-from curves.sensitometry.exposure import Given
-from curves.sensitometry.findings import Analysis, ChannelFinding
-from curves.sensitometry.points import crossing, dmin
-from curves.sensitometry.strip import Patches, Strip
+from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.measures.contrast import average_gradient
+from curves.sensitometry.measures.points import crossing, dmin
+from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding
 from tests.sensitometry.shapes import fitted
 
 TOE = [
@@ -45,7 +45,7 @@ def analysis() -> Analysis:
             title="universal negative",
             kind="negative",
             density="status M",
-            exposure=Given(),
+            exposure=GivenExposure(),
             position=log_h,
             readings={"green": density},
             patches=Patches(unexposed={"green": 0.0}),  # the table is of density over base

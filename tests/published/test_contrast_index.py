@@ -11,9 +11,9 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry import contrast
-from curves.sensitometry.points import dmin
-from curves.sensitometry.units import Kind
+from curves.sensitometry.core.units import Kind
+from curves.sensitometry.measures import contrast
+from curves.sensitometry.measures.points import dmin
 from tests.published.test_academy_negative import STRAIGHT, TOE
 from tests.sensitometry.shapes import exact
 

@@ -11,7 +11,7 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.units import STOP, density, transmittance
+from curves.sensitometry.core.units import STOP, density, transmittance
 
 # Table of densities.
 TRANSMITTANCE = [1.0, 0.5, 0.25, 0.1, 0.01, 0.001]

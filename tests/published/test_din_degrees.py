@@ -10,8 +10,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from curves.sensitometry.exposure import Frames
-from curves.sensitometry.units import degrees, exact_ei, nominal_speed
+from curves.sensitometry.core.units import degrees, exact_ei, nominal_speed
+from curves.sensitometry.strip.exposure import Frames
 
 SERIES = [6, 8, 10, 12, 16, 20, 25, 32, 40, 50, 64, 80, 100, 125, 160, 200, 250, 320, 400, 500, 640, 800]
 

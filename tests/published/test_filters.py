@@ -4,7 +4,8 @@ import numpy as np
 import pytest
 from scipy import constants
 
-from curves.sensitometry.filter_densities import (
+from curves.sensitometry.core.units import LAYERS
+from curves.sensitometry.filters.densities import (
     LAYER_WAVELENGTHS,
     SECOND_RADIATION_CONSTANT,
     cc_densities,
@@ -15,7 +16,6 @@ from curves.sensitometry.filter_densities import (
     mired_densities,
     stops_of_density,
 )
-from curves.sensitometry.units import LAYERS
 
 # Published (handbooks' tables of filter factors): the factor, and the stops to open by, to a third.
 FACTORS = {1.25: 1 / 3, 1.5: 2 / 3, 2.0: 1.0, 4.0: 2.0, 8.0: 3.0, 10.0: 10 / 3, 100.0: 20 / 3}

@@ -18,18 +18,18 @@ from hypothesis import strategies as st
 from scipy.optimize import brentq
 from scipy.special import ndtr
 
-from curves.sensitometry.budget import Ensemble
-from curves.sensitometry.curve import fit_curve
-from curves.sensitometry.negative_speed import (
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.curve.fit import fit_curve
+from curves.sensitometry.measures.negative_speeds import (
     contrast_gain,
     delta_x,
     fractional_gradient,
     gradient_point,
     iso_6,
 )
-from curves.sensitometry.points import dmin, reach
-from curves.sensitometry.speed import Reference
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.measures.points import dmin, reach
+from curves.sensitometry.measures.speeds import LogHOrigin
+from curves.sensitometry.uncertainty.ensemble import Ensemble
 from tests.published.test_academy_negative import STRAIGHT, TOE
 from tests.sensitometry.shapes import exact, fitted
 
@@ -141,7 +141,7 @@ def test_on_these_curves_the_two_speeds_are_the_same_within_5_percent(length: fl
     film = developed(linear_toe(length, rounding))
     base = dmin(film)
     one, other = (
-        rule(film, base, "visual", Reference(seconds=0.02)).value.value for rule in (iso_6, fractional_gradient)
+        rule(film, base, "visual", LogHOrigin(seconds=0.02)).value.value for rule in (iso_6, fractional_gradient)
     )
     assert one is not None
     assert other == pytest.approx(one, rel=0.05)

@@ -11,9 +11,9 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.aperture import aperture_area
-from curves.sensitometry.grain import rms_granularity, selwyn
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.grain.aperture import aperture_area
+from curves.sensitometry.grain.granularity import rms_granularity, selwyn
 from tests.simulate_grain import grain_field, granularity_through
 
 PITCH = 25400.0 / 4800.0

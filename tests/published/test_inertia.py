@@ -12,9 +12,9 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.contrast import straight_line
-from curves.sensitometry.curve import fit_curve
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.curve.fit import fit_curve
+from curves.sensitometry.measures.contrast import straight_line
 from tests.sensitometry.shapes import fitted
 
 FOG = 0.12

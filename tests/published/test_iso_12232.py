@@ -12,10 +12,10 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.analysis import analyse
-from curves.sensitometry.choices import METERED_EXPOSURE, Choices
-from curves.sensitometry.exposure import Given
-from curves.sensitometry.strip import Patches, Strip
+from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.core.choices import METERED_EXPOSURE, Choices
+from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.strip import Patches, Strip
 
 Q = math.pi / 4 * 0.90 * 0.98 * math.cos(math.radians(10)) ** 4
 WORKED_EXPOSURE = Q * 4000.0 / 250.0 / 8.0**2
@@ -31,7 +31,7 @@ def middle_ei(choices: Choices) -> float:
         title="calculated",
         kind="reversal",
         density="visual",
-        exposure=Given(),
+        exposure=GivenExposure(),
         position=log_h + math.log10(WORKED_EXPOSURE),
         readings={"visual": density},
         patches=Patches(fully_exposed={"visual": dmin}, unexposed={"visual": dmin + total}),

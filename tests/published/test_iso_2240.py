@@ -12,11 +12,11 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.analysis import analyse
-from curves.sensitometry.exposure import Given
-from curves.sensitometry.findings import Analysis
-from curves.sensitometry.strip import Patches, Strip
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.uncertainty.results import Analysis
 
 
 def analysis_of(log_h: FloatArray, density: FloatArray, dmin: float, dmax: float) -> Analysis:
@@ -26,7 +26,7 @@ def analysis_of(log_h: FloatArray, density: FloatArray, dmin: float, dmax: float
             title="calculated",
             kind="reversal",
             density="visual",
-            exposure=Given(seconds=0.02),
+            exposure=GivenExposure(seconds=0.02),
             position=log_h,
             readings={"visual": density},
             patches=Patches(fully_exposed={"visual": dmin}, unexposed={"visual": dmax}),
@@ -112,7 +112,7 @@ def test_status_a_density_is_named_as_a_reason_not_to_call_it_iso() -> None:
         title="calculated",
         kind="reversal",
         density="status A",
-        exposure=Given(seconds=0.02),
+        exposure=GivenExposure(seconds=0.02),
         position=log_h,
         readings={"green": logistic(log_h)},
     )
@@ -127,7 +127,7 @@ def test_a_strip_that_rests_on_the_meter_says_so() -> None:
         title="calculated",
         kind="reversal",
         density="visual",
-        exposure=Given(ei=80.0, seconds=0.02),
+        exposure=GivenExposure(ei=80.0, seconds=0.02),
         position=log_h + 0.4,
         readings={"visual": logistic(log_h)},
         patches=Patches(fully_exposed={"visual": 0.15}, unexposed={"visual": 3.30}),

@@ -9,8 +9,8 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from curves.sensitometry.points import dmin
-from curves.sensitometry.speed import Reference, iso_2240, reversal_points
+from curves.sensitometry.measures.points import dmin
+from curves.sensitometry.measures.speeds import LogHOrigin, iso_2240, reversal_points
 from tests.sensitometry.shapes import exact
 
 GRID = np.linspace(-4.2, 1.8, 12_001)
@@ -22,7 +22,7 @@ def test_the_points_of_the_logistic_case() -> None:
     assert found.t.quantity.value == pytest.approx(-0.1649, abs=1e-4)
     assert found.s.quantity.value == pytest.approx(-1.4128, abs=1e-4)
     assert not found.by_tangent
-    speed = iso_2240(LOGISTIC, dmin(LOGISTIC), "visual", Reference(seconds=0.02))
+    speed = iso_2240(LOGISTIC, dmin(LOGISTIC), "visual", LogHOrigin(seconds=0.02))
     assert speed.value.value == pytest.approx(61.50, abs=0.01)
 
 
@@ -32,7 +32,7 @@ def test_without_the_limit_of_2_00_the_tangent_of_the_logistic_would_give_80_61(
     assert found.by_tangent
     assert found.s.quantity.value == pytest.approx(-1.648, abs=1e-3)
     assert found.s_density[0] - 0.15 == pytest.approx(2.40, abs=5e-3)
-    speed = iso_2240(LOGISTIC, dmin(LOGISTIC), "visual", Reference(seconds=0.02), s_net=3.00)
+    speed = iso_2240(LOGISTIC, dmin(LOGISTIC), "visual", LogHOrigin(seconds=0.02), s_net=3.00)
     assert speed.value.value == pytest.approx(80.61, abs=0.05)
 
 
@@ -52,6 +52,6 @@ def test_exposures_of_the_usual_speeds(hm: float, nominal: float, degrees: int) 
     # Calculated: on a straight line of slope -1.8 the middle is at Dmin + 1.10.
     net = np.clip(1.10 - 1.8 * (GRID - np.log10(hm)), 0.0, 2.60)
     film = exact(GRID, 0.15 + net, fully_exposed=0.15)
-    speed = iso_2240(film, dmin(film), "visual", Reference(seconds=0.02))
+    speed = iso_2240(film, dmin(film), "visual", LogHOrigin(seconds=0.02))
     assert speed.value.value == pytest.approx(10.0 / hm, rel=2e-3)
     assert (speed.nominal, speed.degrees) == (nominal, degrees)

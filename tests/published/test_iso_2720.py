@@ -13,10 +13,10 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.choices import METERED_EXPOSURE
-from curves.sensitometry.exposure import Contact
-from curves.sensitometry.units import STOP, exact_ei
-from curves.sensitometry.wedge import Wedge
+from curves.sensitometry.core.choices import METERED_EXPOSURE
+from curves.sensitometry.core.units import STOP, exact_ei
+from curves.sensitometry.strip.exposure import Contact
+from curves.sensitometry.strip.wedge import Wedge
 
 K, C = 12.5, 250.0
 Q = math.pi / 4 * 0.90 * 0.98 * math.cos(math.radians(10)) ** 4

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from curves.sensitometry.units import density, transmittance, visual_density
+from curves.sensitometry.core.units import density, transmittance, visual_density
 
 
 @pytest.mark.parametrize(("opacity", "value"), [(1.0, 0.0), (2.0, 0.301), (4.0, 0.602), (5.0, 0.699), (50.0, 1.699)])

@@ -11,11 +11,11 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.findings import Speed
-from curves.sensitometry.negative_speed import iso_5800
-from curves.sensitometry.points import dmin
-from curves.sensitometry.speed import Reference
-from curves.sensitometry.units import LAYERS
+from curves.sensitometry.core.units import LAYERS
+from curves.sensitometry.measures.negative_speeds import iso_5800
+from curves.sensitometry.measures.points import dmin
+from curves.sensitometry.measures.speeds import LogHOrigin
+from curves.sensitometry.uncertainty.results import Speed
 from tests.sensitometry.shapes import exact
 
 GRID = np.linspace(-5.0, 1.0, 24_001)
@@ -28,7 +28,7 @@ def speed_of(red: float, green: float, blue: float) -> Speed:
         start = math.log10(hm) - 0.15 / 0.65
         film = exact(GRID, fog + 0.65 * np.clip(GRID - start, 0.0, None), "negative", unexposed=fog)
         layers[channel] = film, dmin(film)
-    return iso_5800(layers, "status M", Reference(seconds=0.02))
+    return iso_5800(layers, "status M", LogHOrigin(seconds=0.02))
 
 
 # From memory: exposures of the usual speeds, sqrt 2 / S.

@@ -12,11 +12,11 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry import contrast
-from curves.sensitometry.budget import Ensemble
-from curves.sensitometry.negative_speed import iso_6
-from curves.sensitometry.points import dmin
-from curves.sensitometry.speed import Reference
+from curves.sensitometry.measures import contrast
+from curves.sensitometry.measures.negative_speeds import iso_6
+from curves.sensitometry.measures.points import dmin
+from curves.sensitometry.measures.speeds import LogHOrigin
+from curves.sensitometry.uncertainty.ensemble import Ensemble
 from tests.sensitometry.shapes import exact
 
 GRID = np.linspace(-5.0, 1.0, 24_001)
@@ -33,7 +33,7 @@ def test_iso_contrast_is_an_average_gradient_of_0_615() -> None:
     film = line(0.80)
     assert contrast.average_gradient(film, dmin(film), interval=1.30).value == pytest.approx(0.615, abs=5e-4)
     assert contrast.straight_line(film).gamma[0] == pytest.approx(0.615, abs=5e-4)
-    assert iso_6(film, dmin(film), "visual", Reference(seconds=0.02)).conforms
+    assert iso_6(film, dmin(film), "visual", LogHOrigin(seconds=0.02)).conforms
 
 
 @pytest.mark.parametrize("slope", [0.45, 0.615, 0.80, 1.2])
@@ -51,7 +51,7 @@ def test_over_either_interval_the_average_gradient_of_a_straight_line_is_its_slo
 )
 def test_the_name_of_the_standard_ends_0_05_from_its_contrast(gain: float, conforms: bool) -> None:
     film = line(gain)
-    found = iso_6(film, dmin(film), "visual", Reference(seconds=0.02))
+    found = iso_6(film, dmin(film), "visual", LogHOrigin(seconds=0.02))
     assert found.conforms is conforms
     # The speed itself does not depend on contrast, only its name does.
     assert (found.nominal, found.degrees) == (100.0, 21)
@@ -74,7 +74,7 @@ def test_the_name_of_the_standard_ends_0_05_from_its_contrast(gain: float, confo
 )
 def test_speeds_of_the_table(hm: float, nominal: float, degrees: int) -> None:
     film = line(0.80, hm)
-    found = iso_6(film, dmin(film), "visual", Reference(seconds=0.02))
+    found = iso_6(film, dmin(film), "visual", LogHOrigin(seconds=0.02))
     assert found.value.value == pytest.approx(0.8 / hm, rel=2e-3)
     assert (found.nominal, found.degrees) == (nominal, degrees)
 
@@ -82,6 +82,6 @@ def test_speeds_of_the_table(hm: float, nominal: float, degrees: int) -> None:
 def test_a_metered_exposure_of_10_over_the_index_stands_for_the_same_speed() -> None:
     # ISO 12232 reference exposure (read): a speed point 1.097 log H below mid-grey at EI 100 is speed 100.
     film = line(0.80, 0.08)
-    found = iso_6(film, dmin(film), "visual", Reference(zero=0.1, relative=True, seconds=0.02))
+    found = iso_6(film, dmin(film), "visual", LogHOrigin(zero=0.1, relative=True, seconds=0.02))
     assert found.value.value == pytest.approx(100.0, rel=2e-3)
     assert not found.conforms

@@ -10,7 +10,7 @@ import math
 
 import pytest
 
-from curves.sensitometry.units import degrees, nominal_speed
+from curves.sensitometry.core.units import degrees, nominal_speed
 
 # From memory: the usual series, speed/degrees.
 SERIES = """

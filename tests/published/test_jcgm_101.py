@@ -14,11 +14,11 @@ import numpy as np
 import pytest
 from scipy.special import ndtri
 
-from curves.sensitometry.budget import summarise
-from curves.sensitometry.points import Reached
-from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.speed import scaled_power
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.measures.points import Location
+from curves.sensitometry.measures.speeds import scaled_power
+from curves.sensitometry.uncertainty.ensemble import summarise
 from tests.sensitometry.shapes import straight
 
 DRAWS = 200_000
@@ -79,6 +79,6 @@ def test_an_index_has_the_interval_of_its_log_turned_round() -> None:
     rows = np.concatenate([[-1.0], -1.0 + 0.03 * ndtri(PROBABILITY)])
     none = np.zeros(rows.size)
     flat = replace(straight(1.0), log_h_error=none, meter_error=none)
-    index: Quantity = scaled_power(Reached(rows, summarise(rows)), flat, 10.0)
+    index: Quantity = scaled_power(Location(rows, summarise(rows)), flat, 10.0)
     assert index.value == pytest.approx(100.0)
     assert (index.low, index.high) == pytest.approx((87.33, 114.50), abs=0.02)

@@ -10,16 +10,17 @@ import numpy as np
 import pytest
 from scipy import stats
 
-from curves.sensitometry import chance, contrast
-from curves.sensitometry.budget import Ensemble, summarise
-from curves.sensitometry.quantity import Quantity
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.core import streams
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.measures import contrast
+from curves.sensitometry.uncertainty.ensemble import Ensemble, summarise
 
 COUNT = 100_000
 
 
 def drawn(*belongs_to: str) -> np.random.Generator:
-    return chance.stream(0, *belongs_to)
+    return streams.stream(0, *belongs_to)
 
 
 def summary(draws: FloatArray, estimate: float) -> Quantity:
@@ -34,21 +35,21 @@ def ends(found: Quantity) -> tuple[float, float]:
 
 def test_a_sum_of_four_normal_quantities() -> None:
     # JCGM 101, 9.2.2: u 2.0, 95 % interval +-3.92.
-    found = summary(chance.normal(drawn("normal"), COUNT, 4).sum(axis=1), 0.0)
+    found = summary(streams.normal(drawn("normal"), COUNT, 4).sum(axis=1), 0.0)
     assert found.u == pytest.approx(2.0, abs=0.01)
     assert ends(found) == pytest.approx((-3.92, 3.92), abs=0.03)
 
 
 def test_a_sum_of_four_rectangular_quantities() -> None:
     # JCGM 101, 9.2.3: each of standard deviation 1; 95 % interval +-3.88.
-    found = summary(np.sum([chance.rectangular(drawn("rectangular", str(i)), COUNT) for i in range(4)], axis=0), 0.0)
+    found = summary(np.sum([streams.rectangular(drawn("rectangular", str(i)), COUNT) for i in range(4)], axis=0), 0.0)
     assert found.u == pytest.approx(2.0, abs=0.01)
     assert ends(found) == pytest.approx((-3.88, 3.88), abs=0.03)
 
 
 def test_a_logarithm_of_a_rectangular_quantity() -> None:
     # DEM-ES-011, 9.2: y = ln x, x rectangular on [0.1, 1.1]: mean -0.665, u 0.606.
-    x = 0.6 + chance.rectangular(drawn("logarithm"), COUNT) / np.sqrt(12.0)
+    x = 0.6 + streams.rectangular(drawn("logarithm"), COUNT) / np.sqrt(12.0)
     found = summary(np.log(x), float(np.log(0.6)))
     assert np.log(x).mean() == pytest.approx(-0.66490, abs=1e-3)
     assert found.u == pytest.approx(0.606, abs=1e-3)
@@ -59,7 +60,7 @@ def test_a_logarithm_of_a_rectangular_quantity() -> None:
 def test_a_step_attenuator() -> None:
     # TN 1900, E11: mean 30.043 dB, u 0.0224, 95 % [30.006, 30.081]; 10 dB are density 1.0. The arcsine quantities are
     # taken by their half-widths and Student's t by its standard deviation: other readings miss the published u by far.
-    p = chance.uniform(drawn("attenuator"), COUNT, 9)
+    p = streams.uniform(drawn("attenuator"), COUNT, 9)
     arcsine = stats.arcsine(loc=-1.0, scale=2.0)
     terms = [
         30.0402 + 0.0091 * stats.t(3).ppf(p[:, 0]) / np.sqrt(3.0),
@@ -91,7 +92,7 @@ NBS_Y = [
 def slope(x: list[float], y: list[float], s: float, rising: bool) -> Quantity:
     """Return the slope of the straight line through points that scatter by ``s``, by way of gamma."""
     grid, level = np.array(x), np.array(y)
-    scatter = s * chance.normal(drawn("line", str(len(x))), 20_000, grid.size)
+    scatter = s * streams.normal(drawn("line", str(len(x))), 20_000, grid.size)
     rows = np.vstack([level, level + scatter])
     none = np.zeros(len(rows))
     film = Ensemble(

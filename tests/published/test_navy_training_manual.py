@@ -10,9 +10,9 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from curves.sensitometry.analysis import analyse
-from curves.sensitometry.exposure import Given
-from curves.sensitometry.strip import Patches, Strip
+from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.strip import Patches, Strip
 
 GROSS_FOG = 0.12
 MANUAL = {4: 0.23, 6: 0.60, 17: 1.20}
@@ -29,7 +29,7 @@ def test_the_speed_point_falls_on_the_manuals_speed_step(more: dict[int, float])
             title="control strip",
             kind="negative",
             density="visual",
-            exposure=Given(),
+            exposure=GivenExposure(),
             position=0.15 * numbers - 3.0,
             readings={"visual": np.array(list(readings.values()))},
             patches=Patches(unexposed={"visual": GROSS_FOG}),

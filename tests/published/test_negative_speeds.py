@@ -12,12 +12,12 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.analysis import analyse
-from curves.sensitometry.exposure import Given
-from curves.sensitometry.findings import Analysis
-from curves.sensitometry.negative_speed import delta_x
-from curves.sensitometry.strip import Patches, Strip
-from curves.sensitometry.units import STOP, Channel, DensityKind, FloatArray
+from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.core.units import STOP, Channel, DensityKind, FloatArray
+from curves.sensitometry.measures.negative_speeds import delta_x
+from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.uncertainty.results import Analysis
 
 LOG_H = np.linspace(-4.2, -0.3, 27)
 
@@ -40,7 +40,7 @@ def analysed(
             "calculated",
             "negative",
             density,
-            Given(ei=ei, seconds=0.02),
+            GivenExposure(ei=ei, seconds=0.02),
             log_h,
             readings,
             patches=patches,

@@ -11,8 +11,8 @@ import itertools
 import numpy as np
 import pytest
 
-from curves.sensitometry.units import STOP, density, transmittance
-from curves.sensitometry.wedge import Wedge
+from curves.sensitometry.core.units import STOP, density, transmittance
+from curves.sensitometry.strip.wedge import Wedge
 
 # Density, per cent, filter factor, stops.
 TABLE = [

@@ -23,8 +23,8 @@ from pathlib import Path
 import numpy as np
 import pytest
 
-from curves.sensitometry.curve import fit_curve
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.curve.fit import fit_curve
 
 FOLDER = Path(__file__).parent / "nist_strd"
 SCATTER = 0.01

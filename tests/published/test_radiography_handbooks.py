@@ -12,9 +12,9 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry import contrast
-from curves.sensitometry.curve import fit_curve
-from curves.sensitometry.points import dmin
+from curves.sensitometry.curve.fit import fit_curve
+from curves.sensitometry.measures import contrast
+from curves.sensitometry.measures.points import dmin
 from tests.sensitometry.shapes import exact
 
 X = np.linspace(-2.5, 0.7, 6401)

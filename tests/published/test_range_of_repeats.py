@@ -10,16 +10,16 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from curves.sensitometry.curve import Ladder
+from curves.sensitometry.curve.fit import MeanSteps
 
 STEPS = 20_000
 
 
-def ladder(repeats: int, sigma: float = 0.012) -> tuple[Ladder, float]:
+def ladder(repeats: int, sigma: float = 0.012) -> tuple[MeanSteps, float]:
     """Return many steps, each read a number of times, and the mean range of a step's readings [density]."""
     readings = 0.5 + sigma * np.random.default_rng(repeats).standard_normal((STEPS, repeats))
     log_h = np.repeat(0.001 * np.arange(STEPS), repeats)
-    return Ladder.of(log_h, readings.ravel()), float(np.ptp(readings, axis=1).mean())
+    return MeanSteps.of(log_h, readings.ravel()), float(np.ptp(readings, axis=1).mean())
 
 
 @pytest.mark.parametrize(("repeats", "d2"), [(2, 1.128), (3, 1.693), (4, 2.059), (5, 2.326)])
@@ -38,6 +38,6 @@ def test_the_mean_of_n_readings_scatters_by_one_over_the_root_of_n(repeats: int)
 
 def test_two_readings_0_02_apart_have_a_standard_deviation_of_0_014() -> None:
     # Calculated: the difference over sqrt 2.
-    found = Ladder.of([0.0, 0.0, 0.1, 0.2, 0.3], [0.50, 0.52, 0.6, 0.7, 0.8])
+    found = MeanSteps.of([0.0, 0.0, 0.1, 0.2, 0.3], [0.50, 0.52, 0.6, 0.7, 0.8])
     assert found.spread == pytest.approx(0.01414, abs=1e-5)
     assert found.spread_freedom == 1.0

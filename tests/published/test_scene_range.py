@@ -10,10 +10,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from curves.sensitometry.choices import Choices
-from curves.sensitometry.exposure import Camera
-from curves.sensitometry.units import STOP, density
-from curves.sensitometry.wedge import Wedge
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.units import STOP, density
+from curves.sensitometry.strip.exposure import Camera
+from curves.sensitometry.strip.wedge import Wedge
 
 SCENE = Wedge(density([1.0, 0.18, 1 / 160]), np.full(3, 0.01))
 """Whitest, middle and darkest tone of the mean scene, as steps of a wedge."""

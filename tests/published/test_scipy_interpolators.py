@@ -12,7 +12,7 @@ import pytest
 from scipy.interpolate import PchipInterpolator
 from scipy.optimize import isotonic_regression
 
-from curves.sensitometry.curve import fit_curve
+from curves.sensitometry.curve.fit import fit_curve
 from tests.bench.families import simulate
 
 AGREE = 0.003

@@ -9,10 +9,10 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from curves.sensitometry.choices import Choices
-from curves.sensitometry.points import dmin
-from curves.sensitometry.reversal import base_state
-from curves.sensitometry.units import VISUAL_MODEL_RMS, visual_density
+from curves.sensitometry.analysis.reversal_index import base_state
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.units import VISUAL_MODEL_RMS, visual_density
+from curves.sensitometry.measures.points import dmin
 from tests.sensitometry.shapes import exact, slide
 
 GRID = np.linspace(-3.5, 0.5, 2001)

@@ -13,8 +13,8 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from curves.sensitometry.ladder import Ladder
-from curves.sensitometry.units import Kind
+from curves.sensitometry.core.units import Kind
+from curves.sensitometry.scan.ladder import Ladder
 
 Array = NDArray[np.float64]
 HOLDER, GATE, NOISE = 3.8, 0.0, 3e-4

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import numpy as np
 
-from curves.sensitometry.units import FloatArray
+from curves.sensitometry.core.units import FloatArray
 from tests.simulate_grain import grain_field
 
 PITCH = 25400.0 / 4800.0

@@ -5,9 +5,9 @@ from __future__ import annotations
 import numpy as np
 from scipy.stats import norm
 
-from curves.sensitometry.budget import Ensemble
-from curves.sensitometry.curve import Curve
-from curves.sensitometry.units import FloatArray, Kind
+from curves.sensitometry.core.units import FloatArray, Kind
+from curves.sensitometry.curve.fit import Curve
+from curves.sensitometry.uncertainty.ensemble import Ensemble
 
 STEPS = -0.15 * np.arange(21.0)[::-1]
 """Log H of 21 steps of 0.15, ascending, ending at zero."""

@@ -6,13 +6,13 @@ from functools import lru_cache
 
 import numpy as np
 
-from curves.sensitometry.analysis import analyse
-from curves.sensitometry.choices import Choices
-from curves.sensitometry.exposure import Camera, Contact
-from curves.sensitometry.findings import Analysis
-from curves.sensitometry.strip import Patches, Strip
-from curves.sensitometry.units import Channel, FloatArray
-from curves.sensitometry.wedge import Wedge
+from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.units import Channel, FloatArray
+from curves.sensitometry.strip.exposure import Camera, Contact
+from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.uncertainty.results import Analysis
 from tests.sensitometry.shapes import slide
 
 WEDGE = Wedge.nominal(21, 0.15)

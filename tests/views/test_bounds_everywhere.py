@@ -8,12 +8,12 @@ from collections.abc import Iterator
 import pytest
 
 from curves import Choices, analyse, load_strip
-from curves.files.results import as_json
-from curves.sensitometry.findings import Analysis
-from curves.sensitometry.quantity import Quantity
-from curves.views import digits
-from curves.views.page import render_page
-from curves.views.text import ei_text, measures_text
+from curves.files.results.strips import as_json
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.uncertainty.results import Analysis
+from curves.views.page.frame import render_page
+from curves.views.text.strip import ei_text, measures_text
+from curves.views.words import digits
 from tests.simulate import FOLDER
 from tests.views import sample
 

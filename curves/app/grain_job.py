@@ -1,0 +1,206 @@
+"""Films for a comparison of grain, cut from scans: whole pictures, rectangles, or the steps of a scanned strip."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+from typing import TypeVar
+
+import numpy as np
+
+from curves.errors import RecordError
+from curves.files.base.record_edits import record_content
+from curves.files.scans.light import Light, agrees, light_of
+from curves.files.scans.places import Areas, LightReference, rectangle, reference
+from curves.files.scans.scan import Scan, another
+from curves.files.strips.calibration import CalibrationRecord, read_calibration
+from curves.files.strips.patch_table import scan_of
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.grain.aperture_map import UM_PER_INCH
+from curves.sensitometry.grain.film_grain import Film
+from curves.sensitometry.scan.density_map import Calibration
+from curves.sensitometry.scan.encoding import LINEAR, Encoding
+
+_PLACEHOLDERS = (72.0, 96.0)
+"""Resolutions that programs write which know none: common practice [pixels per inch]."""
+
+MOST_SIDE = 1000
+"""Pixels along a patch that are looked at: its middle; more would hardly narrow the interval: our own choice."""
+
+MOST_PIXELS = 4_000_000
+"""Pixels of all of a film's patches together: our own choice [unitless]."""
+
+
+Value = TypeVar("Value")
+
+
+@dataclass(frozen=True)
+class GrainJob:
+    """What a person says of the scan of one film; empty texts were not given.
+
+    Attributes:
+        path: a picture, or the record of a scanned strip.
+        dpi: pixels per inch; None: as the record or the file has it.
+        encoding: how a picture's numbers stand for light.
+        patches: rectangles, each left,top,right,bottom; none: all of the picture, or the steps of the strip.
+        clear, dark: values, "area:left,top,right,bottom", or the name of another scan.
+        calibration: a file that tells density; None: the record's.
+    """
+
+    path: Path
+    dpi: float | None
+    encoding: Encoding
+    patches: tuple[str, ...] = ()
+    clear: str = ""
+    dark: str = ""
+    calibration: Path | None = None
+
+
+def film_of(job: GrainJob) -> Film:
+    """Return a film's patches as transmittance, and frames that tell the scanner's noise.
+
+    Raises:
+        RecordError: the scan cannot be read, nothing tells density, or nothing tells scale.
+    """
+    strip = scan_of(job.path) if job.path.suffix.lower() == ".toml" else None
+    image = job.path if strip is None else strip.image
+    stored = _stored(job, None if strip is None else strip.calibration)
+    encoding = job.encoding if stored is None or job.encoding != LINEAR else stored.encoding
+    with Scan(image, encoding) as scan:
+        clear, dark = (
+            reference(t, scan.facts, f"--{n}") if t else None for n, t in (("clear", job.clear), ("dark", job.dark))
+        )
+        calibration = _calibration(scan, stored, clear, dark)
+        whole, _ = scan.whole()
+        seen = calibration.under(whole)
+        places, labels = _places(scan, job, strip.areas if strip is not None else None)
+        dpi = _dpi(job, scan, None if strip is None else strip.dpi)
+        side = int(min(MOST_SIDE, (MOST_PIXELS / len(places)) ** 0.5))
+        return Film(
+            name=_name(job.path),
+            patches=[seen.transmittance(_cut(scan, place, side)) for place in places],
+            pitch=UM_PER_INCH / dpi,
+            labels=labels,
+            clear=_frame(scan, calibration, clear),
+            dark=_frame(scan, calibration, dark),
+            file_dpi=scan.facts.dpi,
+        )
+
+
+def _name(path: Path) -> str:
+    if path.suffix.lower() != ".toml":
+        return path.stem
+    title = record_content(path).get("title")
+    return title if isinstance(title, str) and title else path.stem
+
+
+def _stored(job: GrainJob, of_record: Path | None) -> CalibrationRecord | None:
+    path = job.calibration or of_record
+    return None if path is None else read_calibration(path)
+
+
+def _calibration(
+    scan: Scan, stored: CalibrationRecord | None, clear: LightReference | None, dark: LightReference | None
+) -> Calibration:
+    if stored is not None:
+        agrees(scan, stored, stored.title)
+        for option, given in (("--clear", clear), ("--dark", dark)):
+            if given is not None and given.values is not None:
+                raise RecordError(
+                    "a value is given, but the calibration tells it",
+                    where=option,
+                    needed="an area or another scan, which tells the scanner's noise; or no calibration",
+                )
+        return stored.calibration()
+    if clear is None:
+        raise RecordError(
+            "nothing says what clear is, so density is not known",
+            where=scan.facts.path.name,
+            needed="--clear with values, area:left,top,right,bottom, or a scan of the empty gate; or --calibration",
+        )
+    light: Light = light_of(scan, clear, dark)
+    return CalibrationRecord(
+        "", scan.encoding, scan.facts.bits, light.clear, light.dark, light.assumed_dark
+    ).calibration()
+
+
+def _dpi(job: GrainJob, scan: Scan, of_record: float | None) -> float:
+    stated = scan.facts.dpi
+    dpi = job.dpi or of_record or (None if stated in _PLACEHOLDERS else stated)
+    if dpi is None:
+        placeholder = f"; the file's {stated:g} is what programs write that do not know" if stated else ""
+        raise RecordError(
+            f"nothing says how many pixels there are to an inch{placeholder}",
+            where=scan.facts.path.name,
+            needed="--dpi with the resolution of the scan, such as --dpi 4000",
+        )
+    return dpi
+
+
+def _places(scan: Scan, job: GrainJob, steps: Areas | None) -> tuple[list[FloatArray], list[str]]:
+    """Return the corners of the patches, and what to call them."""
+    if job.patches:
+        given = [rectangle(text, scan.facts, "--patch") for text in job.patches]
+        return given, [f"patch {n}" for n in range(1, len(given) + 1)]
+    if steps is not None:
+        return list(steps.corners), list(steps.labels)
+    width, height = scan.facts.width, scan.facts.height
+    return [np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])], ["the picture"]
+
+
+def _cut(scan: Scan, corners: FloatArray, side: int) -> FloatArray:
+    """Return the light of the upright rectangle inside an area, or of its middle, (rows, columns, samples).
+
+    What lies outside the picture is cut off, as `Scan.area` does.
+    """
+    spans = []
+    for values, extent in zip(corners.T, (scan.facts.width, scan.facts.height), strict=True):
+        # The two inner corners in each direction bound what lies inside, whichever way the area leans.
+        _, inner, outer, _ = np.sort(values)
+        low, high = max(int(np.ceil(inner)), 0), min(int(np.floor(outer)), extent)
+        spare = max(high - low - side, 0)
+        spans.append((low + spare // 2, high - (spare - spare // 2)))
+    (left, right), (top, bottom) = spans
+    if right - left < 2 or bottom - top < 2:
+        raise RecordError("a patch has no area", where=scan.facts.path.name, needed="a patch of many pixels")
+    raw = scan.image.region(top, left, bottom, right) / scan.full_scale
+    return scan.encoding.linearise(raw)
+
+
+def _frame(scan: Scan, calibration: Calibration, given: LightReference | None) -> FloatArray | None:
+    """Return a frame that tells noise, as apparent transmittance; None if what was given is no picture."""
+    if given is None:
+        return None
+    if given.area is not None:
+        return calibration.apparent(_cut(scan, given.area, MOST_SIDE))
+    if given.picture is None:
+        return None
+    with another(scan, given.picture) as other:
+        width, height = other.facts.width, other.facts.height
+        middle = np.array([[0.25, 0.25], [0.75, 0.25], [0.75, 0.75], [0.25, 0.75]]) * [width, height]
+        return calibration.apparent(_cut(other, middle, MOST_SIDE))
+
+
+def told_apart(films: Sequence[Film], paths: Sequence[Path]) -> list[Film]:
+    """Return films by names that differ: those of one name are called by folder and name, unless these are one too."""
+    names = [film.name for film in films]
+    return [
+        replace(film, name=str(path.with_suffix(""))) if names.count(film.name) > 1 else film
+        for film, path in zip(films, paths, strict=True)
+    ]
+
+
+def each(values: Sequence[Value], count: int, option: str) -> list[Value | None]:
+    """Return an option's values for so many films: one for all, or one for each.
+
+    Raises:
+        RecordError: there are other numbers of them.
+    """
+    if len(values) == count:
+        return list(values)
+    if len(values) > 1:
+        raise RecordError(
+            f"{option} is given {len(values)} times", where=option, needed=f"once, or for each of {count} films"
+        )
+    return [values[0] if values else None] * count

@@ -1,0 +1,268 @@
+"""One scan from beginning to end: what the person said of it, carried out."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from curves.errors import RecordError, StripError
+from curves.files.scans.light import Light, agrees, known_ladder, light_of, stored_of, wedge_light
+from curves.files.scans.measurement import ScanMeasurement, measure
+from curves.files.scans.places import Areas, four_corners, rectangle, reference, table_of_areas
+from curves.files.scans.scan import Scan, another, find_in
+from curves.files.strips.bare import parse_wedge
+from curves.files.strips.calibration import CalibrationRecord, WedgeLight, read_calibration
+from curves.files.strips.record import read_wedge
+from curves.sensitometry.core.units import FloatArray, Kind
+from curves.sensitometry.scan.ladder import Ladder, ladder_of_corners
+from curves.sensitometry.scan.patch_light import Piece
+from curves.sensitometry.strip.wedge import Wedge
+
+_SEVERAL_STEPS = 0.3
+"""Change across a patch that uneven light does not make: our own choice [density]."""
+
+
+@dataclass(frozen=True)
+class ScanJob:
+    """What a person says of a scan, as it was typed; empty texts were not.
+
+    Attributes:
+        clear, dark: values, "area:left,top,right,bottom", or the name of another scan.
+        calibration: a file that tells density.
+        known: densities of a calibration wedge: a table, or steps x increment.
+        known_area, known_corners: where in its picture the calibration wedge lies.
+        known_image: the picture it lies in, if that is another.
+        area, corners: where the strip lies.
+        patches: a table of rectangles, in place of a search.
+        base, unexposed, fully_exposed: where single pieces of film lie, each left,top,right,bottom.
+    """
+
+    clear: str = ""
+    dark: str = ""
+    calibration: Path | None = None
+    known: str = ""
+    known_area: str = ""
+    known_corners: str = ""
+    known_image: Path | None = None
+    area: str = ""
+    corners: str = ""
+    patches: Path | None = None
+    base: str = ""
+    unexposed: str = ""
+    fully_exposed: str = ""
+
+
+@dataclass(frozen=True, eq=False)
+class ScanCalibration:
+    """How a scan's light stands for density.
+
+    Attributes:
+        stored: what is kept of it.
+        light: clear and dark in this picture.
+        wedge: where the calibration wedge was measured; None if none was scanned now.
+    """
+
+    stored: CalibrationRecord
+    light: Light
+    wedge: WedgePlace | None = None
+
+
+@dataclass(frozen=True, eq=False)
+class WedgePlace:
+    """Where a calibration wedge was measured.
+
+    Attributes:
+        ladder: its steps.
+        image: the picture it lies in; None if it is the strip's own.
+    """
+
+    ladder: Ladder
+    image: Path | None
+
+
+@dataclass(frozen=True, eq=False)
+class PatchSearch:
+    """Where the patches of a strip are, or why that is not certain.
+
+    Attributes:
+        areas: the patches; None if they are not certain.
+        looked: corners of the place where a search ended, (4, 2) [pixels]; None without one.
+        doubt, hint: why the patches are not certain, as a clause, and what to try; empty if they are.
+        notes: what to mind, each a sentence.
+    """
+
+    areas: Areas | None
+    looked: FloatArray | None = None
+    doubt: str = ""
+    hint: str = ""
+    notes: tuple[str, ...] = ()
+
+
+def calibrate(scan: Scan, job: ScanJob, title: str) -> ScanCalibration:
+    """Return how a scan's light stands for density.
+
+    Raises:
+        RecordError: nothing tells clear, what tells it cannot be used, or something was said of a calibration wedge
+            that is not there.
+    """
+    _refuse_idle(job)
+    if job.calibration is not None:
+        stored = read_calibration(job.calibration)
+        agrees(scan, stored, job.calibration.name)
+        # A scan of the empty gate still tells how light falls off in this frame.
+        field = reference(job.clear, scan.facts, "--clear").picture if job.clear else None
+        given = [
+            n for n, g in (("--clear", job.clear and not field), ("--dark", job.dark), ("--known", job.known)) if g
+        ]
+        if given:
+            raise RecordError(f"{given[0]} is given as well", where="--calibration", needed="one or the other")
+        return ScanCalibration(stored, Light(stored.clear, stored.dark, stored.assumed_dark, field))
+    if not job.clear:
+        raise RecordError(
+            "nothing says what clear is: how much light the empty gate lets through",
+            where=scan.facts.path.name,
+            needed="--clear with values, area:left,top,right,bottom, or a scan of the empty gate; or --calibration",
+        )
+    dark = reference(job.dark, scan.facts, "--dark") if job.dark else None
+    light = light_of(scan, reference(job.clear, scan.facts, "--clear"), dark)
+    if not job.known:
+        return ScanCalibration(stored_of(scan, title, light, None), light)
+    read, place = _known(scan, job, light)
+    return ScanCalibration(stored_of(scan, title, light, read), light, place)
+
+
+def _refuse_idle(job: ScanJob) -> None:
+    """Refuse to pass over in silence what was said of where a calibration wedge lies."""
+    where = {
+        "--known-area": job.known_area, "--known-corners": job.known_corners, "--known-image": job.known_image,
+    }  # fmt: skip
+    idle = [option for option, given in where.items() if given]
+    if idle and not job.known:
+        raise RecordError(
+            "it says where a calibration wedge lies, and nothing says what its densities are",
+            where=idle[0],
+            needed="--known with a table of its densities, or steps x increment",
+        )
+    if job.known_area and job.known_corners:
+        raise RecordError("--known-area is given as well", where="--known-corners", needed="one or the other")
+
+
+def _known(scan: Scan, job: ScanJob, light: Light) -> tuple[WedgeLight, WedgePlace]:
+    """Return a calibration wedge's light, and where it lies."""
+    wedge = _wedge(job.known)
+    if job.known_image is None:
+        if not (job.known_area or job.known_corners):
+            raise RecordError(
+                "nothing says where the calibration wedge lies",
+                where="--known",
+                needed="--known-area or --known-corners in this picture, or --known-image with another",
+            )
+        ladder = _known_ladder(scan, job, wedge)
+        return wedge_light(scan, light, ladder, wedge), WedgePlace(ladder, None)
+    with another(scan, job.known_image) as other:
+        ladder = _known_ladder(other, job, wedge)
+        return wedge_light(other, light, ladder, wedge), WedgePlace(ladder, job.known_image)
+
+
+def _known_ladder(scan: Scan, job: ScanJob, wedge: Wedge) -> Ladder:
+    if job.known_corners:
+        return _ladder(four_corners(job.known_corners, scan.facts, "--known-corners"), wedge.steps, "--known-corners")
+    area = rectangle(job.known_area, scan.facts, "--known-area") if job.known_area else None
+    return known_ladder(scan, wedge, area)
+
+
+def _wedge(text: str) -> Wedge:
+    """Return the densities of a calibration wedge, from its table or from steps x increment."""
+    return read_wedge(Path(text)) if text.lower().endswith((".csv", ".txt", ".tsv")) else parse_wedge(text, "--known")
+
+
+def find_patches(scan: Scan, job: ScanJob, steps: int | None, kind: Kind) -> PatchSearch:
+    """Return where the patches are: as the person said, or as a search finds them.
+
+    Args:
+        scan: the picture.
+        job: what was said.
+        steps: how many there are; not needed with a table of rectangles.
+        kind: which end is step 1.
+
+    Raises:
+        RecordError: what was said makes no sense.
+    """
+    if job.patches is not None:
+        if job.corners or job.area:
+            raise RecordError("--corners or --area is given as well", where="--patches", needed="one or the other")
+        return PatchSearch(table_of_areas(job.patches, scan.facts))
+    if steps is None:
+        raise RecordError(
+            "frames of a grey card have no ladder to be found",
+            where=scan.facts.path.name,
+            needed="--patches with a table: stops or ei, and left, top, right, bottom",
+        )
+    if job.corners and job.area:
+        raise RecordError("--area is given as well", where="--corners", needed="one or the other")
+    if job.corners:
+        return PatchSearch(areas_of(_ladder(four_corners(job.corners, scan.facts, "--corners"), steps)))
+    area = rectangle(job.area, scan.facts, "--area") if job.area else None
+    search = find_in(scan, steps, kind, area)
+    if search.ladder is None:
+        looked = None if search.looked is None else search.looked.corners
+        return PatchSearch(None, looked, search.doubt, search.hint)
+    return PatchSearch(areas_of(search.ladder), notes=search.notes)
+
+
+def _ladder(corners: FloatArray, steps: int, where: str = "--corners") -> Ladder:
+    try:
+        return ladder_of_corners(corners, steps)
+    except StripError as error:
+        raise RecordError(error.what, where=where, needed=error.needed, hint=error.hint) from error
+
+
+def areas_of(ladder: Ladder) -> Areas:
+    """Return the middle part of every step of a ladder."""
+    steps = range(1, ladder.steps + 1)
+    return Areas("step", tuple(float(s) for s in steps), np.array([ladder.patch(step) for step in steps]))
+
+
+def refuse_mixed(measured: ScanMeasurement, image: str) -> None:
+    """Refuse places whose patches hold several steps each.
+
+    Raises:
+        RecordError: most patches are far from even.
+    """
+    uneven = sum(any(p.unevenness > _SEVERAL_STEPS for p in patch) for patch in measured.lights)
+    if uneven > 0.5 * len(measured.lights):
+        raise RecordError(
+            f"{uneven} of {len(measured.lights)} patches are far from even, as if each held several steps",
+            where=image,
+            needed="patches that each lie inside one step",
+            hint="begin --corners at step 1's outer edge, a short side of the strip; or mend the table of rectangles",
+        )
+
+
+def measured(scan: Scan, calibrated: ScanCalibration, areas: Areas) -> ScanMeasurement:
+    """Return the density of every patch."""
+    whole, _ = scan.whole()
+    return measure(scan, areas, calibrated.stored.calibration().under(whole), calibrated.light)
+
+
+def measured_pieces(scan: Scan, calibrated: ScanCalibration, job: ScanJob) -> tuple[tuple[Piece, ...], tuple[str, ...]]:
+    """Return the single pieces of film that were named, and what to mind of them, each a sentence.
+
+    Raises:
+        RecordError: one is no rectangle in the picture, or has too few pixels.
+    """
+    named = {"base": job.base, "unexposed": job.unexposed, "fully_exposed": job.fully_exposed}
+    corners = {n: rectangle(text, scan.facts, "--" + n.replace("_", "-")) for n, text in named.items() if text}
+    if not corners:
+        return (), ()
+    areas = Areas("step", tuple(range(1, len(corners) + 1)), np.array(list(corners.values())))
+    found = measured(scan, calibrated, areas)
+    channels = calibrated.stored.channels
+    pieces = [
+        Piece(name, place, {c: round(float(d), 3) for c, d in zip(channels, row, strict=True) if np.isfinite(d)})
+        for (name, place), row in zip(corners.items(), found.density, strict=True)
+    ]
+    notes = [f"The {pieces[f.patch - 1].label} piece, {f.channel}: {f.message}." for f in found.flags]
+    return tuple(pieces), tuple(notes)

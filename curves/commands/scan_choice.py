@@ -1,0 +1,178 @@
+"""What `curves scan` asks and shows."""
+
+from __future__ import annotations
+
+import datetime
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+
+import numpy as np
+
+from curves.app.scan_job import PatchSearch, ScanCalibration, WedgePlace
+from curves.app.scan_writing import relative
+from curves.commands.record_questions import completed
+from curves.commands.terminal import Terminal
+from curves.errors import RecordError
+from curves.files.entry.questions import Draft
+from curves.files.results.report_files import write_files
+from curves.files.scans.measurement import ScanMeasurement
+from curves.files.scans.scan import Scan, another
+from curves.files.strips.record import read_wedge
+from curves.sensitometry.scan.patch_light import Piece
+from curves.views.pages.scan import KnownWedge, PatchPicture, patches_page
+
+
+def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
+    """Return what the record of a scan says: by the options, and for the rest as answered.
+
+    Raises:
+        RecordError: an answer makes no sense, or is needed and nobody is there.
+        Interruption: the person leaves.
+    """
+    draft: Draft = {"title": record.stem, "date": datetime.date.today().isoformat()}
+    wedge = given["wedge"]
+    if wedge is not None and Path(wedge).is_file():
+        # Named from where the person stands; the record names it from where it lies.
+        given = {**given, "wedge": relative(record.parent, Path(wedge))}
+    if terminal is None and given["exposure.method"] is None:
+        raise RecordError(
+            "nothing says how the strip was exposed",
+            where=record.name,
+            needed="--lux and --seconds for a known light, or --ei and --metered-step for a meter",
+        )
+    return completed("scan", record, draft, {**given, "density": "scan"}, terminal)
+
+
+def method_of(given: Mapping[str, str | None], patches: Path | None) -> str | None:
+    """Return the method of exposure that follows from the options; None if it is to be asked."""
+    if given["exposure.lux"] is not None or given["exposure.seconds"] is not None:
+        return "contact"
+    if given["exposure.ei"] is not None:
+        return "camera" if given["wedge"] is not None or patches is None else "frames"
+    return None
+
+
+def refuse_contradictions(given: Mapping[str, str | None], record: Path) -> None:
+    """Refuse options that exclude each other, and a folder that is not there, before anything is read.
+
+    Raises:
+        RecordError: they do.
+    """
+    light = given["exposure.lux"] is not None or given["exposure.seconds"] is not None
+    if light and given["exposure.ei"] is not None:
+        raise RecordError(
+            "--ei and --lux or --seconds are both given",
+            where="curves scan",
+            needed="--ei where a meter set the exposure, --lux and --seconds where a known light did",
+        )
+    if not record.parent.is_dir():
+        raise RecordError("there is no such folder", where=str(record.parent), hint="make it, or name another")
+
+
+def steps_asked(draft: Draft, folder: Path, steps: int | None) -> int | None:
+    """Return how many steps to look for: as asked, else as many as the record's wedge has; None if it has no wedge.
+
+    Raises:
+        RecordError: more are asked for than the wedge has.
+    """
+    wedge = draft.get("wedge")
+    if not isinstance(wedge, Mapping):
+        return steps
+    there = read_wedge(folder / wedge["table"]).steps if "table" in wedge else int(wedge["steps"])
+    if steps is not None and steps > there:
+        raise RecordError(f"the wedge has {there} steps, not {steps}", where="--steps", needed=f"at most {there}")
+    return steps or there
+
+
+def pieces_section(pieces: Sequence[Piece]) -> Draft:
+    """Return what a record says of single pieces of film; nothing if none was read."""
+    read = {piece.name: dict(piece.densities) for piece in pieces if piece.densities}
+    return {"patches": read} if read else {}
+
+
+def page_of(folder: Path, record: Path) -> Path:
+    """Return where the page of a scan's patches goes."""
+    return folder / f"{record.stem}-patches.html"
+
+
+@dataclass(frozen=True, eq=False)
+class Look:
+    """A scan and what came of it, for its page.
+
+    Attributes:
+        scan, calibrated, found: the picture, its light, and where the patches are.
+        measured: what they say; None if they are not certain.
+        pieces: single pieces of film.
+        notes: sentences on the whole.
+    """
+
+    scan: Scan
+    calibrated: ScanCalibration
+    found: PatchSearch
+    measured: ScanMeasurement | None = None
+    pieces: tuple[Piece, ...] = ()
+    notes: tuple[str, ...] = ()
+
+
+def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
+    """Write the page that shows every patch on the picture, or where a search ended.
+
+    Args:
+        page: where to.
+        look: the scan.
+        title: the strip's.
+        kept: name of the table of densities; empty if none is written.
+
+    Raises:
+        OutputError: it could not be written.
+    """
+    scan, measured, found = look.scan, look.measured, look.found
+    whole, _ = scan.whole()
+    calibration = look.calibrated.stored.calibration().under(whole)
+    none = np.empty((0, scan.facts.samples))
+    wedge = look.calibrated.wedge
+    shown = PatchPicture(
+        title=title,
+        image=scan.facts.path.name,
+        picture=calibration.transmittance(whole),
+        size=(scan.facts.width, scan.facts.height),
+        channels=look.calibrated.stored.channels,
+        labels=measured.areas.labels if measured is not None else (),
+        corners=measured.areas.corners if measured is not None else np.empty((0, 4, 2)),
+        densities=none if measured is None else measured.density,
+        errors=none if measured is None else measured.error,
+        flags=() if measured is None else measured.flags,
+        doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {found.hint}.",
+        notes=look.notes,
+        light=dict(look.calibrated.light.areas),
+        kept=kept,
+        looked=found.looked,
+        wedge=None if wedge is None else _known_wedge(scan, look.calibrated, wedge),
+        pieces=look.pieces,
+    )
+    write_files(page.parent, {page: patches_page(shown)})
+
+
+def _known_wedge(scan: Scan, calibrated: ScanCalibration, place: WedgePlace) -> KnownWedge:
+    """Return the calibration wedge as the page shows it."""
+    stored = calibrated.stored
+    assert stored.wedge is not None
+    corners = np.array([place.ladder.patch(step) for step in range(1, place.ladder.steps + 1)])
+    if place.image is None:
+        return KnownWedge(stored.wedge.known, corners, "", None, (scan.facts.width, scan.facts.height))
+    with another(scan, place.image) as other:
+        whole, _ = other.whole()
+        picture = stored.calibration().apparent(whole)
+        return KnownWedge(
+            stored.wedge.known, corners, place.image.name, picture, (other.facts.width, other.facts.height)
+        )
+
+
+def uncertain(found: PatchSearch, image: Path, page: Path) -> RecordError:
+    """Return that the steps are not certain, and where to see why."""
+    return RecordError(
+        f"the steps are not certain: {found.doubt}",
+        where=image.name,
+        hint=f"{found.hint}; {page} shows where the search ended",
+    )

@@ -1,0 +1,95 @@
+"""Keeping a measured filter in the drawer: its row is written, and everything else stays as it is."""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from curves.errors import OutputError
+from curves.files.base.tables import Table, read_table, read_text
+from curves.files.base.writing import write_atomically
+from curves.files.filters.drawer import COLUMNS, read_drawer
+from curves.sensitometry.filters.densities import Filter
+
+_WRITTEN = ("name", "red", "green", "blue", "visual", "source", "uncertainty")
+
+
+def keep_filter(path: Path, one: Filter) -> str | None:
+    """Write a measured filter into a drawer: in place of the row of its name, else below the others.
+
+    Other rows, comments and the delimiter stay as they are; columns that are missing are added. A drawer that is not
+    there is made.
+
+    Args:
+        path: the table.
+        one: the filter; its densities are written.
+
+    Returns:
+        The row that was replaced, or None.
+
+    Raises:
+        RecordError: what is there is no drawer.
+        OutputError: it could not be written.
+    """
+    cells = {
+        "name": one.name,
+        "red": f"{one.red:.3f}",
+        "green": f"{one.green:.3f}",
+        "blue": f"{one.blue:.3f}",
+        "visual": "" if one.visual_estimated else f"{one.visual:.3f}",
+        "source": one.source,
+        "uncertainty": f"{one.uncertainty:.3f}",
+    }
+    if not path.exists():
+        if not path.parent.is_dir():
+            raise OutputError("there is no such folder", where=str(path.parent), hint="make it, or name another drawer")
+        write_atomically(path, "".join(_line(row, ",") + "\n" for row in (_WRITTEN, list(cells.values()))))
+        return None
+    read_drawer(path)
+    table = read_table(path, COLUMNS)
+    lines = read_text(path).splitlines()
+    delimiter = _delimiter(lines, table)
+    added = [c for c in _WRITTEN if c not in table.header]
+    header = next(n for n, line in enumerate(lines) if _is_data(line))
+    lines[header] += "".join(delimiter + c for c in added)
+    for number in table.lines:
+        lines[number - 1] += delimiter * len(added)
+    commas = delimiter != "," and any("," in cell for row in table.rows for cell in row)
+    names = [row[table.header.index("name")] for row in table.rows]
+    replaced = None
+    if one.name in names:
+        at = names.index(one.name)
+        old = dict(zip(table.header, table.rows[at], strict=True))
+        replaced = lines[table.lines[at] - 1]
+        lines[table.lines[at] - 1] = _row({**cells, "count": old.get("count", "")}, table, added, delimiter, commas)
+    else:
+        lines.append(_row(cells, table, added, delimiter, commas))
+    write_atomically(path, "\n".join(lines) + "\n")
+    return replaced
+
+
+def _row(cells: Mapping[str, str], table: Table, added: Sequence[str], delimiter: str, commas: bool) -> str:
+    """Return a row in the order of the header, with its numbers as the table writes them."""
+    row = []
+    for column in (*table.header, *added):
+        cell = cells.get(column, "")
+        row.append(cell.replace(".", ",") if commas and column not in ("name", "source") else cell)
+    return _line(row, delimiter)
+
+
+def _is_data(line: str) -> bool:
+    return bool(line.strip(" \t;,")) and not line.lstrip().startswith("#")
+
+
+def _delimiter(lines: Sequence[str], table: Table) -> str:
+    if not table.comma_decimals:
+        return ","
+    return "\t" if "\t" in next(line for line in lines if _is_data(line)) else ";"
+
+
+def _line(cells: Sequence[str], delimiter: str) -> str:
+    text = io.StringIO()
+    csv.writer(text, delimiter=delimiter, lineterminator="").writerow(cells)
+    return text.getvalue()

@@ -1,0 +1,116 @@
+"""The files of a report: written beside and renamed, and never over a file that this tool did not make.
+
+A small ledger in the folder (`LEDGER`) holds the digest of every file written there. A file whose digest is not in it
+was made, or changed, by somebody else, and is left alone.
+"""
+
+from __future__ import annotations
+
+import hashlib
+import json
+from collections.abc import Mapping, Sequence
+from pathlib import Path
+
+from curves.errors import OutputError
+from curves.files.base.writing import write_atomically
+
+LEDGER = ".written-by-curves.json"
+
+
+def names(strips: Sequence[Path]) -> list[str]:
+    """Return the name under which each strip's files are written: its own name without the ending.
+
+    Raises:
+        OutputError: two strips would write the same files.
+    """
+    found: dict[str, Path] = {}
+    for path in strips:
+        if path.stem in found:
+            raise OutputError(
+                f"{found[path.stem]} and {path} would both be written as '{path.stem}'",
+                needed="strips with different names",
+                hint="report them one at a time, each --into a folder of its own",
+            )
+        found[path.stem] = path
+    return list(found)
+
+
+def write(
+    folder: Path,
+    name: str,
+    *,
+    page: str,
+    numbers: str,
+    steps: str,
+    curve: str,
+    library: tuple[str, str] | None = None,
+) -> list[Path]:
+    """Write the four files of one strip's report and return their paths.
+
+    Args:
+        folder: where to; made if need be.
+        name: the strip's name.
+        page, numbers, steps, curve: their contents.
+        library: name and contents of a file that the page needs beside it.
+
+    Raises:
+        OutputError: a file of that name was not made by this tool, or the folder cannot be written to.
+    """
+    texts = {
+        folder / f"{name}.html": page,
+        folder / f"{name}.json": numbers,
+        folder / f"{name}-steps.csv": steps,
+        folder / f"{name}-curve.csv": curve,
+    }
+    if library is not None:
+        texts[folder / library[0]] = library[1]
+    write_files(folder, texts)
+    return list(texts)
+
+
+def write_files(folder: Path, texts: Mapping[Path, str]) -> None:
+    """Write files into a folder, none of them over a file that this tool did not make.
+
+    Args:
+        folder: where to; made if need be.
+        texts: the contents by path, each in the folder.
+
+    Raises:
+        OutputError: a file of that name was not made by this tool, or the folder cannot be written to.
+    """
+    try:
+        folder.mkdir(parents=True, exist_ok=True)
+    except OSError as error:
+        raise OutputError(
+            f"the folder cannot be made: {error.strerror}", where=str(folder), hint="name another with --into"
+        ) from error
+    ledger = _read_ledger(folder)
+    for path in texts:
+        _refuse_foreign(path, ledger)
+    # The ledger goes first, with old and new digests, so that an interrupted run leaves only files it knows.
+    for path, text in texts.items():
+        ledger[path.name] = [_digest(text.encode("utf-8")), *ledger.get(path.name, [])][:2]
+    write_atomically(folder / LEDGER, json.dumps(ledger, indent=1) + "\n")
+    for path, text in texts.items():
+        write_atomically(path, text)
+
+
+def _read_ledger(folder: Path) -> dict[str, list[str]]:
+    try:
+        content = json.loads((folder / LEDGER).read_text(encoding="utf-8"))
+    except (OSError, ValueError):
+        return {}
+    return {str(k): [str(d) for d in v] for k, v in content.items()} if isinstance(content, dict) else {}
+
+
+def _refuse_foreign(path: Path, ledger: dict[str, list[str]]) -> None:
+    if path.exists() and _digest(path.read_bytes()) not in ledger.get(path.name, []):
+        raise OutputError(
+            "the file was made or changed by somebody else, so it is left as it is",
+            where=str(path),
+            hint="move it away, or name another folder with --into",
+        )
+
+
+def _digest(content: bytes) -> str:
+    return hashlib.sha256(content).hexdigest()

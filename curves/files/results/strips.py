@@ -1,0 +1,190 @@
+"""Findings as JSON."""
+
+from __future__ import annotations
+
+import json
+import math
+from collections.abc import Mapping, Sequence
+from typing import Any
+
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.uncertainty.budget import Budget
+from curves.sensitometry.uncertainty.results import (
+    Analysis,
+    BaseState,
+    ChannelFinding,
+    LayerSpread,
+    Notice,
+    Point,
+    Speed,
+    WorkingEI,
+)
+
+FORMAT = 1
+"""Version of the JSON layout; it changes only when a key changes its meaning."""
+
+_SIGNIFICANT = 6
+
+
+def as_json(analyses: Sequence[Analysis]) -> str:
+    """Return the findings on several strips as JSON text: ``{"format": 1, "strips": [...]}``, with no NaN in it."""
+    return json_text({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
+
+
+def json_text(content: dict[str, Any]) -> str:
+    """Return content as JSON text: floats at six significant digits, null where a number is not finite."""
+    return json.dumps(_rounded(content), indent=2, ensure_ascii=False, allow_nan=False) + "\n"
+
+
+def strip_content(analysis: Analysis) -> dict[str, Any]:
+    """Return the findings on one strip as plain dictionaries, lists, numbers and text."""
+    strip = analysis.strip
+    return {
+        "title": strip.title,
+        "kind": strip.kind,
+        "density": strip.density,
+        "log_h_unit": strip.log_h_unit,
+        "metered_exposure": analysis.metered_exposure,
+        "channels": {name: _channel(found) for name, found in analysis.channels.items()},
+        "speeds": {name: _speed(speed) for name, speed in analysis.speeds.items()},
+        "working_ei": _working_ei(analysis.working_ei),
+        "sources": [
+            {"name": s.name, "u": s.u, "unit": s.unit, "distribution": s.shape, "assumed": s.assumed}
+            for s in analysis.sources
+        ],
+        "draws": analysis.draws,
+        "settled": analysis.settled,
+        "warnings": [notice(n) for n in analysis.warnings],
+    }
+
+
+def quantity(q: Quantity) -> dict[str, Any]:
+    """Return a quantity: its value and interval, or null with the bound and the reason."""
+    if q.value is not None:
+        content: dict[str, Any] = {"value": q.value, "low": q.low, "high": q.high, "u": q.u, "how": q.how}
+    else:
+        content = {"value": None, "bound": list(q.bound) if q.bound else None, "why": q.why}
+    return content | ({"note": q.note} if q.note else {})
+
+
+def _channel(found: ChannelFinding) -> dict[str, Any]:
+    return {
+        "estimated": found.estimated,
+        **{key: quantity(q) for key, q in found.measures.items()},
+        "straight_line": None if found.straight is None else list(found.straight),
+        "points": _points(found.points),
+        "steps": [
+            {
+                "step": s.step,
+                "label": s.label,
+                "log_h": s.log_h,
+                "density": s.density,
+                "repeats": s.repeats,
+                "fitted": s.fitted,
+                "residual": s.residual,
+                "flag": s.flag,
+                "mind": s.mind,
+            }
+            for s in found.steps
+        ],
+    }
+
+
+def _speed(speed: Speed) -> dict[str, Any]:
+    return {
+        "value": quantity(speed.value),
+        "nominal": speed.nominal,
+        "degrees": speed.degrees,
+        "conforms": speed.conforms,
+        "why_not": list(speed.why_not),
+        "branch": speed.branch,
+        "channel": speed.channel,
+        "points": _points(speed.points),
+    }
+
+
+def _points(points: Mapping[str, Point]) -> dict[str, Any]:
+    return {
+        name: {"log_h": quantity(p.log_h), "density": p.density, "meaning": p.meaning} for name, p in points.items()
+    }
+
+
+def _working_ei(ei: WorkingEI) -> dict[str, Any]:
+    content: dict[str, Any] = {
+        "recommended": quantity(ei.recommended),
+        "nominal": ei.nominal,
+        "range": None if ei.too_long_stops is not None else list(ei.range),
+        "range_why": list(ei.range_why),
+        "basis": ei.basis,
+        "reason": ei.reason,
+        "advice": list(ei.advice),
+        "channel": ei.channel,
+        "criteria": {
+            name: {"ei": quantity(c.ei), "log_h": quantity(c.log_h), "meaning": c.meaning}
+            for name, c in ei.criteria.items()
+        },
+    }
+    content["deciding"] = ei.deciding
+    content["budget"] = [] if ei.budget is None else budget(ei.budget)
+    if ei.too_long_stops is not None:
+        content["too_long_stops"] = ei.too_long_stops
+    if ei.scene is not None:
+        content["scene"] = {
+            "metered_seconds": ei.scene.metered,
+            "corrected_seconds": quantity(ei.scene.corrected),
+            "tested_seconds": ei.scene.tested,
+        }
+    if ei.base is not None:
+        content["base"] = _base(ei.base)
+    if ei.layers is not None:
+        content["layers"] = _layers(ei.layers)
+    return content
+
+
+def budget(found: Budget) -> list[dict[str, Any]]:
+    """Return a budget: each source's own uncertainty, in stops or in the number's unit, and its share."""
+    size = "stops" if found.unit == "stops" else "u"
+    return [
+        {"name": line.name, size: line.u, "share": line.share, "assumed": line.assumed, "remedy": line.remedy}
+        for line in found.lines
+    ]
+
+
+def _base(base: BaseState) -> dict[str, Any]:
+    return {
+        "base": quantity(base.base),
+        "dmin": quantity(base.dmin),
+        "veil": quantity(base.veil),
+        "clears": base.clears,
+        "white_percent": base.white_percent,
+        "veil_stops": base.veil_stops,
+    }
+
+
+def _layers(layers: LayerSpread) -> dict[str, Any]:
+    return {
+        "t_stops": quantity(layers.t_stops),
+        "s_stops": quantity(layers.s_stops),
+        "last_to_clear": layers.last_to_clear,
+    }
+
+
+def notice(notice: Notice) -> dict[str, Any]:
+    """Return a notice: code, message, and channel and step where it has them."""
+    content: dict[str, Any] = {"code": notice.code, "message": notice.message}
+    if notice.channel is not None:
+        content["channel"] = notice.channel
+    if notice.step is not None:
+        content["step"] = notice.step
+    return content
+
+
+def _rounded(content: Any) -> Any:
+    """Return ``content`` with every float at six significant digits, and None where one is not finite."""
+    if isinstance(content, dict):
+        return {key: _rounded(value) for key, value in content.items()}
+    if isinstance(content, list):
+        return [_rounded(value) for value in content]
+    if isinstance(content, float):
+        return float(f"{content:.{_SIGNIFICANT}g}") if math.isfinite(content) else None
+    return content

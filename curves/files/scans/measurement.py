@@ -1,0 +1,87 @@
+"""A scan measured: from a picture and what is known of it to the density of every patch.
+
+Scan (picture + encoding) ── calibrate ──► Stored ─┐
+  │                                                ├─► measure ──► Measured: densities, errors, flags
+  └── where the patches are: found, or given ──────┘
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.files.scans.light import UNREADABLE, Light, clear_at
+from curves.files.scans.places import Areas
+from curves.files.scans.scan import Scan
+from curves.files.strips.calibration import channels_of
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.scan.density_map import Calibration
+from curves.sensitometry.scan.patch_light import Flag, PatchLight, flags_of
+
+_ROUNDED = 1.0 / 12.0**0.5
+"""Standard uncertainty by rounding to whole numbers [of one]."""
+
+
+@dataclass(frozen=True, eq=False)
+class ScanMeasurement:
+    """A scan's patches.
+
+    Attributes:
+        areas: what was measured, and how it is listed.
+        lights: of each patch in each sample.
+        density: (patches, samples) [density]; NaN where there is none, which a flag explains.
+        error: its standard uncertainty, same shape [density].
+        scatter: the part of it that differs from patch to patch, same shape [density].
+        flags: what to mind of single patches; their steps count from 1 in the order of the areas.
+    """
+
+    areas: Areas
+    lights: tuple[tuple[PatchLight, ...], ...]
+    density: FloatArray
+    error: FloatArray
+    scatter: FloatArray
+    flags: tuple[Flag, ...]
+
+
+def measure(scan: Scan, areas: Areas, calibration: Calibration, light: Light) -> ScanMeasurement:
+    """Measure every patch.
+
+    Args:
+        scan: the picture.
+        areas: where the patches are.
+        calibration: how light stands for density, in this picture.
+        light: clear and dark; the scan of the empty gate, if there is one, takes out uneven light.
+    """
+    patches = tuple(scan.area(corners) for corners in areas.corners)
+    clear = clear_at(scan, light, list(areas.corners))
+    level = np.array([[p.light for p in patch] for patch in patches])
+    scattered = np.array([[p.error for p in patch] for patch in patches])
+    # What lies between two numbers is rounded: with little noise, the same way in all of a patch.
+    light_error = np.hypot(scattered, _ROUNDED / scan.full_scale)
+    clipped = np.array([[max(p.clipped_low, p.clipped_high) > UNREADABLE for p in patch] for patch in patches])
+    density = np.where(clipped, np.nan, calibration.density(level, clear))
+    read = np.isfinite(density)
+    error, scatter = (
+        np.where(read, of(level, light_error, clear), np.nan) for of in (calibration.error, calibration.scatter)
+    )
+    flags = []
+    for row, patch in enumerate(patches):
+        for sample, channel in enumerate(channels_of(scan.facts.samples)):
+            found = flags_of(row + 1, channel, patch[sample])
+            if not np.isfinite(density[row, sample]) and not clipped[row, sample]:
+                thin = level[row, sample] > float(calibration.clear[sample] + calibration.dark[sample]) / 2.0
+                found.append(Flag(row + 1, "beyond-scale", _beyond(calibration, sample, thin=bool(thin)), channel))
+            flags += found
+    return ScanMeasurement(areas, patches, density, error, scatter, tuple(flags))
+
+
+def _beyond(calibration: Calibration, sample: int, *, thin: bool) -> str:
+    """Return why a patch has no density."""
+    if calibration.maps and thin:
+        return "it is thinner than the calibration wedge's thinnest step; not read"
+    if not calibration.maps:
+        return "no light is left above dark: denser than the scan can show; not read"
+    return (
+        f"it lies beyond the calibration wedge, whose densest step is {calibration.maps[sample].densest:.2f}; not read"
+    )

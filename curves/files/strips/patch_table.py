@@ -1,0 +1,229 @@
+"""What a strip record says of the scan that its readings come from: the section [scan], and the table of patches.
+
+    [scan]
+    image = "wren-scan.tif"
+    calibration = "club-scanner.toml"
+    patches = "wren-scan-patches.csv"
+
+The table lists where each patch lies in the picture and what is to be minded of it. `curves grain` reads it too.
+"""
+
+from __future__ import annotations
+
+import csv
+import io
+from collections import Counter
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, replace
+from pathlib import Path
+
+import numpy as np
+
+from curves.errors import RecordError
+from curves.files.base.fields import Section, check_number
+from curves.files.base.record_edits import record_content
+from curves.files.base.tables import Table, read_table
+from curves.files.scans.measurement import ScanMeasurement
+from curves.files.scans.places import Areas
+from curves.files.strips.calibration import read_calibration
+from curves.files.strips.readings import positions_of
+from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind, FloatArray
+from curves.sensitometry.scan.patch_light import Flag, ScanOrigin
+from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Position
+from curves.sensitometry.strip.wedge import Wedge
+
+_CORNERS = ("x1", "y1", "x2", "y2", "x3", "y3", "x4", "y4")
+_STATISTICS = ("error", "common", "unevenness", "clipped", "dust")
+COLUMNS = (*_CORNERS, *(f"{channel}_{what}" for channel in CHANNELS for what in _STATISTICS), "flags")
+"""Columns of the table of patches, beside what they are listed by."""
+
+
+@dataclass(frozen=True, eq=False)
+class ScanRecord:
+    """What is needed to look at a strip's scan again.
+
+    Attributes:
+        image: the picture.
+        calibration: the file that tells density.
+        dpi: pixels per inch; None if nobody said.
+        areas: the patches.
+    """
+
+    image: Path
+    calibration: Path
+    dpi: float | None
+    areas: Areas
+
+
+def scan_origin(
+    record: Section, path: Path, density: DensityKind, position: FloatArray, exposure: Exposure, wedge: Wedge | None
+) -> ScanOrigin | None:
+    """Return how a strip's densities come from a scan; None if they do not.
+
+    Args:
+        record: the whole record.
+        path: its file.
+        density: the kind of density it declares.
+        position: of each row of the readings, (rows,), as `files.readings.Readings` has it.
+        exposure, wedge: of the strip; they tell what the table of patches is listed by.
+
+    Raises:
+        RecordError: the section or its table cannot be understood.
+    """
+    if "scan" not in record:
+        return None
+    section = _section(record, path)
+    if density != "scan":
+        raise RecordError(
+            f'the readings come from a scan, but the record says density = "{density}"',
+            where=path.name,
+            needed='density = "scan"',
+        )
+    stored = read_calibration(path.parent / section.text("calibration", needed="the file of the calibration"))
+    flags: tuple[Flag, ...] = ()
+    common: dict[Channel, FloatArray] = {}
+    if "patches" in section:
+        table = _patches(section, path)
+        places = positions_of(table, exposure, wedge)[0]
+        flags = _of_rows(_flags(table), places, position)
+        common = {c: _by_row(table.numbers(f"{c}_common"), places, position)
+                  for c in CHANNELS if f"{c}_common" in table.header}  # fmt: skip
+    return ScanOrigin(
+        section.text("image", needed="the name of the picture"),
+        stored.wedge is not None,
+        flags,
+        stored.title,
+        common,
+        tuple(f"The calibration wedge, {channel}: {doubt}." for channel, doubt in stored.doubts()),
+    )
+
+
+def scan_of(path: Path) -> ScanRecord:
+    """Return what a strip record says of its scan.
+
+    Raises:
+        RecordError: the strip was not scanned, or the record or its table cannot be understood.
+    """
+    record = Section(record_content(path), path.name)
+    if "scan" not in record:
+        raise RecordError("the strip was not scanned", where=path.name, needed="a record that curves scan wrote")
+    section = _section(record, path)
+    table = _patches(section, path)
+    corners = np.column_stack([table.numbers(name) for name in _CORNERS]).reshape(-1, 4, 2)
+    column = next(p for p in POSITIONS if p in table.header)
+    return ScanRecord(
+        path.parent / section.text("image", needed="the name of the picture"),
+        path.parent / section.text("calibration", needed="the file of the calibration"),
+        section.number("dpi", above=0.0),
+        Areas(column, tuple(table.numbers(column)), corners),
+    )
+
+
+def _section(record: Section, path: Path) -> Section:
+    section = record.section("scan", f"{path.name}, [scan]")
+    section.only("image", "dpi", "calibration", "patches")
+    return section
+
+
+def _patches(section: Section, path: Path) -> Table:
+    return read_patches(path.parent / section.text("patches", needed="the table of patches that curves scan wrote"))
+
+
+def read_patches(path: Path) -> Table:
+    """Read a table of patches.
+
+    Raises:
+        RecordError: it cannot be understood.
+    """
+    table = read_table(path, (*POSITIONS, *COLUMNS))
+    missing = [c for c in (*_CORNERS, "flags") if c not in table.header]
+    if not any(p in table.header for p in POSITIONS):
+        missing.append("step")
+    if missing:
+        raise RecordError(
+            f"the column '{missing[0]}' is missing", where=path.name, needed="the table that curves scan wrote"
+        )
+    for name in _CORNERS:
+        for row, value in enumerate(table.numbers(name)):
+            check_number(value, table.where(row, name))
+    _flags(table)
+    return table
+
+
+def _flags(table: Table) -> tuple[Flag, ...]:
+    """Return the flags of a table: "code channel: message" or "code: message", parted by bars."""
+    found = []
+    at = table.header.index("flags")
+    for row, cells in enumerate(table.rows):
+        for text in filter(None, (part.strip() for part in cells[at].split("|"))):
+            head, colon, message = text.partition(": ")
+            code, _, name = head.partition(" ")
+            channel: Channel | None = next((c for c in CHANNELS if c == name), None)
+            if not colon or (name and channel is None):
+                raise RecordError(
+                    f"'{text}' is no flag", where=table.where(row, "flags"), needed="code channel: message"
+                )
+            found.append(Flag(row + 1, code, message, channel))
+    return tuple(found)
+
+
+def _of_rows(flags: Iterable[Flag], patches: FloatArray, rows: FloatArray) -> tuple[Flag, ...]:
+    """Return flags of patches as flags of readings; a patch whose reading a person took out has nothing to mind.
+
+    Args:
+        flags: of the patches, in the order of their table.
+        patches: position of each patch, (patches,).
+        rows: position of each reading, (rows,).
+    """
+    row_of = {key: row for row, key in enumerate(_with_turn(rows), start=1)}
+    keys = _with_turn(patches)
+    return tuple(replace(f, patch=row_of[keys[f.patch - 1]]) for f in flags if keys[f.patch - 1] in row_of)
+
+
+def _by_row(values: Sequence[float], patches: FloatArray, rows: FloatArray) -> FloatArray:
+    """Return what belongs to patches for each reading, (rows,); NaN for a reading that has no patch."""
+    of_patch = dict(zip(_with_turn(patches), values, strict=True))
+    return np.array([of_patch.get(key, np.nan) for key in _with_turn(rows)], dtype=np.float64)
+
+
+def _with_turn(positions: FloatArray) -> list[tuple[float, int]]:
+    """Return each position, and how many rows before it have the same: a repeat is a patch of its own."""
+    before: Counter[float] = Counter()
+    found = []
+    for position in positions.tolist():
+        found.append((position, before[position]))
+        before[position] += 1
+    return found
+
+
+def patches_text(measured: ScanMeasurement, channels: Sequence[Channel]) -> str:
+    """Return the table of patches (CSV): where they lie, how sure their light is, and what is to be minded.
+
+    Args:
+        measured: the patches.
+        channels: what a picture's samples are.
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    column: Position = measured.areas.column
+    writer.writerow([column, *_CORNERS, *(f"{c}_{what}" for c in channels for what in _STATISTICS), "flags"])
+    for row, position in enumerate(measured.areas.positions):
+        statistics = []
+        for sample, light in enumerate(measured.lights[row]):
+            error, scatter = measured.error[row, sample], measured.scatter[row, sample]
+            common = np.sqrt(max(error**2 - scatter**2, 0.0))
+            statistics += [
+                f"{error:.4f}" if np.isfinite(error) else "",
+                f"{common:.4f}" if np.isfinite(common) else "",
+                f"{light.unevenness:.3f}" if np.isfinite(light.unevenness) else "",
+                f"{max(light.clipped_low, light.clipped_high):.4f}",
+                f"{light.dust:.4f}",
+            ]
+        flags = " | ".join(
+            f"{f.code} {f.channel}: {f.message}" if f.channel else f"{f.code}: {f.message}"
+            for f in measured.flags
+            if f.patch == row + 1
+        )
+        corners = [f"{v:.2f}" for v in measured.areas.corners[row].ravel()]
+        writer.writerow([f"{position:g}", *corners, *statistics, flags])
+    return out.getvalue()

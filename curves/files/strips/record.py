@@ -1,0 +1,366 @@
+"""Strips as a person writes them: a TOML record beside a table of readings, or a bare table and a few options."""
+
+from __future__ import annotations
+
+import re
+import tomllib
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any, Literal
+
+import numpy as np
+
+from curves.errors import RecordError, StripError
+from curves.files.base.fields import Section, check_number
+from curves.files.base.tables import read_table, read_text
+from curves.files.strips.patch_table import scan_origin
+from curves.files.strips.readings import read_readings
+from curves.sensitometry.core.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind
+from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
+from curves.sensitometry.strip.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
+from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip, diffuse
+from curves.sensitometry.strip.wedge import ASSUMED_UNCERTAINTY, Wedge
+
+NOMINAL_FIRST = 0.05
+"""Density of a nominal wedge's clear step: common practice [density]."""
+
+_LEAST_DENSITY, _MOST_DENSITY = -0.05, 15.0
+_MOST_STEPS = 1000
+_FIELDS = (
+    "title", "film", "process", "date", "kind", "density", "readings", "notes",
+    "wedge", "exposure", "patches", "reader", "filter", "scan",
+)  # fmt: skip
+_METHODS = ("contact", "camera", "frames", "given")
+_FIELDS_OF = {
+    "contact": ("lux", "meter_uncertainty_stops"),
+    "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
+    "frames": ("ei",),
+    "given": ("ei", "meter_uncertainty_stops"),
+}
+_FIELDS_OF_ALL = ("method", "seconds", "uncertainty_stops", "schwarzschild", "reciprocity")
+
+
+def load_strip(path: Path | str) -> Strip:
+    """Load a strip record (TOML) and its table of readings (CSV).
+
+    Args:
+        path: the record; the readings it names are looked for beside it.
+
+    Returns:
+        The strip, complete and consistent.
+
+    Raises:
+        RecordError: something in the record, the readings or the wedge table cannot be understood; says the file, the
+            line or key, what is needed and what to try.
+    """
+    path = Path(path)
+    record = Section(_toml(path), path.name)
+    record.only(*_FIELDS)
+    title = record.text("title") or path.stem
+    film, process, notes = record.text("film"), record.text("process"), record.text("notes")
+    date = record.date("date")
+    kind = record.word("kind", KINDS)
+    density = record.word("density", DENSITY_KINDS)
+    table = record.text("readings", needed='the name of a table beside this file, such as "strip.csv"')
+    exposure, needs_wedge = _exposure(record, path)
+    wedge = _wedge(record, path, needed=needs_wedge)
+    patches = _patches(record, path)
+    reader = record.section("reader", f"{path.name}, [reader]")
+    reader.only("name", "repeatability", "zero", "callier")
+    repeatability = reader.number("repeatability", above=0.0, below=1.0)
+    callier = reader.number("callier", least=1.0, below=3.0)
+    filters = _filters(record, path)
+    _metered_step_exists(exposure, wedge, path)
+    readings = read_readings(path.parent / table, exposure, wedge, density)
+    return Strip(
+        title=title,
+        kind=kind,
+        density=density,
+        exposure=exposure,
+        position=readings.position,
+        readings={c: diffuse(values, callier) for c, values in readings.densities.items()},
+        wedge=wedge,
+        labels=readings.labels,
+        patches=patches if callier is None else patches.divided(callier),
+        repeatability=repeatability,
+        reader=reader.text("name"),
+        reader_zero=reader.number("zero", least=0.0, below=1.0),
+        filters=filters,
+        reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
+        callier=callier,
+        scan=scan_origin(record, path, density, readings.position, exposure, wedge),
+        film=film,
+        process=process,
+        date=date,
+        notes=notes,
+    )
+
+
+@dataclass(frozen=True)
+class Setup:
+    """What a record says of a strip before anything is read: how it was exposed, and through what."""
+
+    kind: Kind
+    density: DensityKind
+    exposure: Exposure
+    wedge: Wedge | None
+    readings: str
+
+
+def read_setup(path: Path) -> Setup:
+    """Read a record whose readings may not be there yet.
+
+    Args:
+        path: the record.
+
+    Raises:
+        RecordError: what the record says so far cannot be understood.
+    """
+    record = Section(_toml(path), path.name)
+    record.only(*_FIELDS)
+    exposure, needs_wedge = _exposure(record, path)
+    wedge = _wedge(record, path, needed=needs_wedge)
+    _metered_step_exists(exposure, wedge, path)
+    kind, density = record.word("kind", KINDS), record.word("density", DENSITY_KINDS)
+    return Setup(kind, density, exposure, wedge, record.text("readings"))
+
+
+def nominal_wedge(
+    steps: int,
+    increment: float,
+    first: float,
+    where: str,
+    uncertainty: float | None = None,
+    common: float | None = None,
+) -> Wedge:
+    """Return a wedge of equal steps, refusing one that nobody can have made."""
+    if steps > _MOST_STEPS:
+        raise RecordError("no wedge has so many steps", where=where, needed=f"at most {_MOST_STEPS} steps")
+    last = first + increment * (steps - 1)
+    if not last < _MOST_DENSITY:
+        raise RecordError(
+            f"the wedge would end at density {last:g}",
+            where=where,
+            needed=f"less than {_MOST_DENSITY:g}",
+            hint="write the increment with its decimal point, such as 0.15",
+        )
+    return Wedge.nominal(steps, increment, first, uncertainty, common)
+
+
+def _toml(path: Path) -> dict[str, Any]:
+    text = read_text(path)
+    try:
+        return tomllib.loads(text)
+    except ValueError as error:  # bad TOML, or a number of thousands of digits
+        found = re.search(r"at line (\d+)", str(error))
+        where = f"{path.name}, line {found[1]}" if found else path.name
+        line = text.splitlines()[int(found[1]) - 1] if found and int(found[1]) <= len(text.splitlines()) else ""
+        comma = re.search(r"=\s*\d+,\d", line)
+        raise RecordError(
+            "this is not TOML",
+            where=where,
+            needed="key = value; texts in quotes, numbers with a decimal point",
+            hint="write a point for the decimal comma" if comma else "",
+        ) from error
+
+
+def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
+    """Return how the strip was exposed, and whether that needs a wedge."""
+    if "exposure" not in record:
+        raise RecordError(
+            "the section [exposure] is missing",
+            where=path.name,
+            needed="method = " + " or ".join(f'"{m}"' for m in _METHODS) + " and what it asks for",
+        )
+    section = record.section("exposure", f"{path.name}, [exposure]")
+    method = section.word("method", _METHODS)
+    others = {f: f'it goes with method = "{m}"' for m, fields in _FIELDS_OF.items() for f in fields}
+    section.only(*_FIELDS_OF_ALL, *_FIELDS_OF[method], elsewhere=others)
+    stops = section.number("uncertainty_stops", least=0.0, below=10.0)
+    seconds = section.number("seconds", above=0.0)
+    exposure: Exposure
+    if method == "contact":
+        lux = section.number("lux", needed="the light on the wedge in lux, such as lux = 25.0", above=0.0)
+        seconds = section.number("seconds", needed="the exposure time in seconds, such as seconds = 0.02", above=0.0)
+        assert lux is not None
+        assert seconds is not None
+        exposure = Contact(lux, seconds, stops, section.number("meter_uncertainty_stops", least=0.0, below=10.0))
+    elif method == "camera":
+        step = section.whole("metered_step", needed="the step that the meter read, such as metered_step = 11", least=1)
+        exposure = Camera(
+            _ei(section),
+            step,
+            section.number("offset_stops", above=-20.0, below=20.0) or 0.0,
+            section.number("flare", least=0.0, below=1.0) or 0.0,
+            stops,
+            seconds,
+            section.number("flare_uncertainty", least=0.0, below=1.0),
+        )
+    elif method == "frames":
+        exposure = Frames(_ei(section), stops, seconds)
+    else:
+        meter = section.number("meter_uncertainty_stops", least=0.0, below=10.0)
+        exposure = GivenExposure(section.number("ei", above=0.0), stops, seconds, meter)
+    return exposure, method in ("contact", "camera")
+
+
+def _reciprocity(section: Section) -> Reciprocity | None:
+    """Return how the film fails at long exposures, if the record says."""
+    exponent, listed = section.number("schwarzschild", above=0.3), section.take("reciprocity")
+    if listed is None:
+        return None if exponent is None else _law(exponent, section)
+    where = section.at("reciprocity")
+    needed = "pairs of metered and corrected seconds, such as reciprocity = [[1, 1.2], [10, 20], [60, 200]]"
+    if exponent is not None:
+        raise RecordError("'schwarzschild' and 'reciprocity' are both given", where=section.where, needed="one of them")
+    if not isinstance(listed, list) or not all(isinstance(pair, list) and len(pair) == 2 for pair in listed):
+        raise RecordError(f"{listed!r} is not a list of pairs", where=where, needed=needed)
+    pairs = tuple((check_number(m, where, above=0.0), check_number(c, where, above=0.0)) for m, c in listed)
+    try:
+        return TableOfTimes(pairs)
+    except StripError as error:
+        raise RecordError(error.what, where=where, needed=error.needed) from error
+
+
+def _law(exponent: float, section: Section) -> Schwarzschild:
+    if exponent > 1.0:
+        raise RecordError(
+            f"{exponent:g} is more than 1",
+            where=section.at("schwarzschild"),
+            needed="an exponent of at most 1, such as 0.90",
+        )
+    return Schwarzschild(exponent)
+
+
+def _ei(section: Section) -> float:
+    ei = section.number("ei", needed="the index that the meter was set to, such as ei = 80", above=0.0)
+    assert ei is not None
+    return ei
+
+
+def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
+    if "wedge" not in record:
+        if needed:
+            raise RecordError(
+                "the section [wedge] is missing",
+                where=path.name,
+                needed="steps and increment of a nominal wedge, or the table of a calibrated one",
+            )
+        return None
+    if not needed:
+        raise RecordError(
+            "there is a section [wedge], but the exposure did not go through one",
+            where=path.name,
+            needed='[wedge] only with method = "contact" or "camera"',
+            hint="remove the section, or mend the method",
+        )
+    section = record.section("wedge", f"{path.name}, [wedge]")
+    section.only("steps", "increment", "first", "uncertainty", "common", "table")
+    uncertainty = section.number("uncertainty", least=0.0, below=1.0)
+    common = section.number("common", least=0.0, below=1.0)
+    if "table" in section:
+        for key in ("steps", "increment", "first"):
+            if key in section:
+                raise RecordError(
+                    f"'table' and '{key}' are both given",
+                    where=section.where,
+                    needed="the table of a calibrated wedge, or the steps of a nominal one, not both",
+                )
+        table = section.text("table")
+        return read_wedge(path.parent / table, uncertainty, common)
+    steps = section.whole("steps", needed="how many steps the wedge has, such as steps = 21", least=2)
+    increment = section.number("increment", needed="the density from step to step, such as increment = 0.15", above=0.0)
+    first = section.number("first", least=_LEAST_DENSITY, below=_MOST_DENSITY)
+    assert increment is not None
+    first = NOMINAL_FIRST if first is None else first
+    return nominal_wedge(steps, increment, first, section.where, uncertainty, common)
+
+
+def read_wedge(path: Path, uncertainty: float | None = None, common: float | None = None) -> Wedge:
+    """Read a calibrated wedge: columns step, density and, if known, uncertainty.
+
+    Args:
+        path: the table.
+        uncertainty: standard uncertainty of every step, in place of a column [density].
+        common: standard uncertainty of all steps together [density].
+
+    Raises:
+        RecordError: the table cannot be understood, or its steps are not 1, 2, 3 and so on.
+    """
+    table = read_table(path, ("step", "density", "uncertainty"))
+    for column in ("step", "density"):
+        if column not in table.header:
+            raise RecordError(
+                f"the column '{column}' is missing", where=path.name, needed="columns step, density[, uncertainty]"
+            )
+    steps, densities = table.numbers("step"), np.array(table.numbers("density"))
+    for row, step in enumerate(steps):
+        if step != row + 1:
+            raise RecordError(
+                f"step {step:g} stands where step {row + 1} belongs",
+                where=table.where(row, "step"),
+                needed="every step of the wedge once, in order, from 1",
+            )
+        if not _LEAST_DENSITY <= densities[row] < _MOST_DENSITY:
+            raise RecordError(
+                f"{densities[row]:g} is not the density of a step",
+                where=table.where(row, "density"),
+                needed="a density",
+            )
+    if len(steps) < 2:
+        raise RecordError("the table holds fewer than two steps", where=path.name, needed="every step of the wedge")
+    if "uncertainty" in table.header:
+        each: FloatArray = np.array(
+            [check_number(u, table.where(row, "uncertainty"), least=0.0, below=1.0)
+             for row, u in enumerate(table.numbers("uncertainty"))]
+        )  # fmt: skip
+    else:
+        each = np.full(len(steps), ASSUMED_UNCERTAINTY if uncertainty is None else uncertainty)
+    assumed = uncertainty is None and "uncertainty" not in table.header
+    return Wedge(densities, each, calibrated=True, assumed=assumed, common=common)
+
+
+def _patches(record: Section, path: Path) -> Patches:
+    section = record.section("patches", f"{path.name}, [patches]")
+    section.only("base", "unexposed", "fully_exposed")
+    found = {name: _patch(section, name) for name in ("base", "unexposed", "fully_exposed")}
+    return Patches(**found)
+
+
+def _patch(section: Section, name: str) -> dict[Channel, float]:
+    patch = section.section(
+        name, f"{section.where} {name}", needed=f"{name} = {{ red = 0.21, green = 0.25, blue = 0.32 }}"
+    )
+    patch.only(*CHANNELS)
+    densities: dict[Channel, float] = {}
+    for channel in CHANNELS:
+        density = patch.number(channel, least=_LEAST_DENSITY, below=_MOST_DENSITY)
+        if density is not None:
+            densities[channel] = density
+    return densities
+
+
+def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
+    listed = record.take("filter") or []
+    if not isinstance(listed, list) or not all(isinstance(content, dict) for content in listed):
+        raise RecordError(
+            "'filter' is not a list", where=path.name, needed="a section headed [[filter]] for each filter"
+        )
+    found = []
+    for number, content in enumerate(listed, start=1):
+        section = Section(content, f"{path.name}, [[filter]] number {number}")
+        section.only("name", "metered", "factor", "uncertainty_stops")
+        name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
+        metered: Literal["through", "without"] = section.word("metered", ("through", "without"))
+        factor = section.number("factor", least=1.0, below=1e5)
+        found.append(FilterUsed(name, metered, factor, section.number("uncertainty_stops", least=0.0, below=10.0)))
+    return tuple(found)
+
+
+def _metered_step_exists(exposure: Exposure, wedge: Wedge | None, path: Path) -> None:
+    if isinstance(exposure, Camera) and wedge is not None and exposure.metered_step > wedge.steps:
+        raise RecordError(
+            f"the wedge has {wedge.steps} steps, so there is no step {exposure.metered_step}",
+            where=f"{path.name}, [exposure] metered_step",
+            needed=f"a step from 1 to {wedge.steps}",
+        )

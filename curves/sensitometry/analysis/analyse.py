@@ -1,0 +1,287 @@
+"""From a strip to everything that can be said of it."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable, Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from curves.sensitometry.analysis import negative_index, reversal_index
+from curves.sensitometry.analysis.channels import ChannelFit, fit_channels
+from curves.sensitometry.checks import notices
+from curves.sensitometry.checks.suspicion import suspicions
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.streams import BLOCK
+from curves.sensitometry.core.units import LAYERS, Channel
+from curves.sensitometry.curve.fit import Curve, with_band
+from curves.sensitometry.measures.negative_speeds import fractional_gradient, iso_6, iso_5800
+from curves.sensitometry.measures.speeds import T_NET, LogHOrigin, iso_2240
+from curves.sensitometry.measures.table import Subject, measures_of
+from curves.sensitometry.strip.reciprocity import scene_time
+from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.uncertainty.budget import Budget, budgets
+from curves.sensitometry.uncertainty.ensemble import needed_draws
+from curves.sensitometry.uncertainty.results import (
+    Analysis,
+    ChannelFinding,
+    Point,
+    SceneTime,
+    Speed,
+    StepFinding,
+    WorkingEI,
+)
+from curves.sensitometry.uncertainty.sources import Errors
+
+Subjects = Mapping[Channel, Subject]
+
+
+def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
+    """Find everything that can be said of one strip.
+
+    Args:
+        strip: the strip, as loaded or built.
+        choices: where scene tones lie, and how many draws; the defaults are common practice.
+
+    Returns:
+        Curves, measures, points, speeds and the working exposure index, each number with its 95 % interval or the
+        reason it has none. Intervals carry every source of error, given or assumed, and the index has a budget of them.
+
+    Raises:
+        StripError: too few steps were read, or the readings contradict the declared kind.
+    """
+    choices = choices or Choices()
+    fitted = fit_channels(strip)
+    errors = Errors.of(strip, choices.draws, choices.seed)
+    subjects = _judged(fitted, errors, choices)
+    # Draws are added once, as many as the scatter of the ends asks for.
+    times = _needed(subjects)
+    most = max(choices.most_draws, choices.draws)
+    if times > 1.0 and errors.count < most:
+        errors = replace(errors, count=min(math.ceil(times * errors.count / BLOCK) * BLOCK, most))
+        subjects = _judged(fitted, errors, choices)
+        times = _needed(subjects)
+    ei = _working_ei(strip, subjects, choices)
+    found = {c: _finding(strip, fitted[c].curve, subject) for c, subject in subjects.items()}
+    return Analysis(
+        strip=strip,
+        channels=found,
+        speeds=_speeds(strip, subjects, choices),
+        working_ei=replace(ei, budget=_budget(strip, fitted, ei, errors, choices)),
+        metered_exposure=choices.metered_exposure,
+        warnings=(*suspicions(strip), *notices.notices(strip, found, ei, errors.sources.values())),
+        draws=errors.count,
+        settled=errors.count > 0 and times <= 1.0,
+        sources=tuple(errors.sources.values()),
+    )
+
+
+def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> dict[str, Budget]:
+    """Return what each source of error contributes to a number, for every channel that has it.
+
+    Args:
+        strip: the strip.
+        name: key of a measure ("gamma"), a point ("T"), a speed ("iso_2240"), or "ei".
+        choices: as for `analyse`.
+
+    Returns:
+        By channel; none for a number that has no value. Indexes and speeds are budgeted in stops.
+
+    Raises:
+        KeyError: there is no such number for this kind of strip.
+    """
+    choices = choices or Choices()
+    fitted = fit_channels(strip)
+    errors = Errors.of(strip, choices.draws, choices.seed)
+    if name == "ei":
+        ei = _working_ei(strip, _judged(fitted, errors, choices), choices)
+        budget = _budget(strip, fitted, ei, errors, choices)
+        return {} if budget is None else {ei.channel: budget}
+    if name in _speed_names(strip):
+
+        def speed(drawn: Errors) -> dict[str, Quantity]:
+            found = _speeds(strip, _judged(fitted, drawn, choices), choices)[name]
+            return {found.channel: found.value}
+
+        return budgets(errors, speed, in_stops, "stops")
+    of_subject, unit = _number(strip, name)
+
+    def number(drawn: Errors) -> dict[str, Quantity]:
+        return {c: of_subject(subject) for c, subject in _judged(fitted, drawn, choices).items()}
+
+    return budgets(errors, number, lambda q: q.u or 0.0, unit)
+
+
+def budget_names(strip: Strip) -> list[str]:
+    """Return the names of all numbers that `measure_budgets` knows for a strip."""
+    points = ["T", "S", "M"] if strip.kind == "reversal" else ["speed"]
+    return ["ei", *_speed_names(strip), *points, *(m.key for m in measures_of(strip.kind))]
+
+
+def _speed_names(strip: Strip) -> tuple[str, ...]:
+    """Return the standards' speeds that a strip has."""
+    if strip.kind == "reversal":
+        return ("iso_2240",)
+    return ("iso_5800",) if all(c in strip.readings for c in LAYERS) else ("iso_6", "fractional_gradient")
+
+
+def in_stops(q: Quantity) -> float:
+    """Return the standard uncertainty of an index or a speed in stops."""
+    return 0.0 if not q.value or q.u is None else q.u / (q.value * math.log(2.0))
+
+
+def _number(strip: Strip, name: str) -> tuple[Callable[[Subject], Quantity], str]:
+    """Return how a measure or a point is computed from a channel, and its unit."""
+    for measure in measures_of(strip.kind):
+        if measure.key == name:
+            return measure.compute, measure.unit
+    if strip.kind == "reversal" and name in ("T", "S", "M"):
+        return lambda subject: getattr(subject.points, name.lower()).quantity, "log H"
+    if strip.kind == "negative" and name == "speed":
+        return lambda subject: subject.speed_point.quantity, "log H"
+    raise KeyError(name)
+
+
+def _judged(fitted: Mapping[Channel, ChannelFit], errors: Errors, choices: Choices) -> dict[Channel, Subject]:
+    return {c: channel.judge(errors, choices) for c, channel in fitted.items()}
+
+
+def _needed(subjects: Subjects) -> float:
+    """Return how many times as many draws the channel that decides asks for."""
+    eye = subjects[_eye(subjects)]
+    ensemble = eye.ensemble
+    reached = [eye.points.t, eye.points.m] if ensemble.kind == "reversal" else [eye.speed_point]
+    rows = [p.rows + ensemble.log_h_error + ensemble.meter_error for p in reached if p.quantity.value is not None]
+    rows.append(eye.dmin.rows + ensemble.level_error)
+    return max(needed_draws(r) for r in rows)
+
+
+def _finding(strip: Strip, curve: Curve, subject: Subject) -> ChannelFinding:
+    """Return what is shown of one channel."""
+    ensemble, line = subject.ensemble, subject.line
+    drawn = curve if len(ensemble.density) == 1 else with_band(curve, ensemble.density[1:], ensemble.gradient[1:])
+    return ChannelFinding(
+        channel=ensemble.channel,
+        curve=drawn,
+        ensemble=ensemble,
+        measures={m.key: m.compute(subject) for m in measures_of(strip.kind)},
+        points=_points(curve, subject),
+        straight=(float(line.start[0]), float(line.end[0])),
+        steps=_steps(strip, curve, ensemble.channel),
+        estimated=ensemble.estimated,
+    )
+
+
+def _points(curve: Curve, subject: Subject) -> dict[str, Point]:
+    base = float(subject.dmin.rows[0]) if subject.dmin.reached else None
+    if subject.ensemble.kind == "negative":
+        level = None if base is None else base + negative_index.SPEED_NET
+        meaning = f"the speed point, Dmin + {negative_index.SPEED_NET:.2f}"
+        return {"speed": Point(subject.speed_point.quantity, level, meaning)}
+    found = subject.points
+    s_density = None if base is None or found.s.quantity.value is None else float(found.s_density[0])
+    middle = found.m.quantity.value
+    return {
+        "T": Point(found.t.quantity, None if base is None else base + T_NET, f"highlight, Dmin + {T_NET:.2f}"),
+        "S": Point(found.s.quantity, s_density, f"shadow: {found.branch}"),
+        "M": Point(
+            found.m.quantity,
+            None if middle is None else float(curve.density_at(middle)),
+            "the middle, halfway between T and S in log H",
+        ),
+    }
+
+
+def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, ...]:
+    """Return the channel's steps by rising step number."""
+    steps = []
+    for i, log_h in enumerate(curve.log_h):
+        row = int(np.abs(strip.log_h - log_h).argmin())
+        steps.append(
+            StepFinding(
+                step=int(strip.step_of_row[row]),
+                label=strip.labels[row],
+                log_h=float(log_h),
+                density=float(curve.density[i]),
+                repeats=int(curve.repeats[i]),
+                fitted=float(curve.fitted[i]),
+                residual=float(curve.residual[i]),
+                flag=curve.flags[i],
+                mind=None if strip.scan is None else strip.scan.notes(row + 1, channel),
+            )
+        )
+    return tuple(sorted(steps, key=lambda s: s.step))
+
+
+def _mid_grey_ei(strip: Strip, choices: Choices) -> float:
+    """Return the index at which metered mid-grey has log H zero."""
+    return choices.metered_exposure if strip.exposure.ei is None else strip.exposure.ei
+
+
+def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI:
+    grey = _mid_grey_ei(strip, choices)
+    if strip.kind == "reversal":
+        layers = {c: subject for c, subject in subjects.items() if c in LAYERS}
+        ei = reversal_index.working_ei(subjects[_eye(subjects)], layers, grey, choices)
+    else:
+        points = {c: subject.speed_point for c, subject in subjects.items()}
+        ei = negative_index.working_ei(points, {c: s.ensemble for c, s in subjects.items()}, grey, choices)
+    return ei if choices.scene_seconds is None else replace(ei, scene=_scene(strip, choices.scene_seconds))
+
+
+def _budget(
+    strip: Strip, fitted: Mapping[Channel, ChannelFit], ei: WorkingEI, errors: Errors, choices: Choices
+) -> Budget | None:
+    """Return the budget of the recommended index, or None where there is none."""
+    if ei.recommended.u is None:
+        return None
+    grey = _mid_grey_ei(strip, choices)
+
+    def index(drawn: Errors) -> dict[str, Quantity]:
+        subject = fitted[ei.channel].judge(drawn, choices)
+        if strip.kind == "reversal":
+            tones = reversal_index.tones(subject, grey, choices)
+        else:
+            tones = negative_index.tones(subject.speed_point, subject.ensemble, grey, choices)
+        return {"ei": tones[ei.deciding].ei}
+
+    return budgets(replace(errors, count=min(errors.count, choices.draws)), index, in_stops, "stops").get("ei")
+
+
+def _speeds(strip: Strip, subjects: Subjects, choices: Choices) -> dict[str, Speed]:
+    """Return the speeds that the kind of strip has, by the standards' rules."""
+    reference = LogHOrigin(
+        zero=choices.metered_exposure / _mid_grey_ei(strip, choices),
+        relative=strip.log_h_unit != "lux-seconds",
+        seconds=strip.exposure.seconds,
+        converted=strip.callier is not None,
+    )
+    eye = subjects[_eye(subjects)]
+    if strip.kind == "reversal":
+        return {"iso_2240": iso_2240(eye.ensemble, eye.dmin, strip.density, reference)}
+    if all(c in subjects for c in LAYERS):
+        layers = {c: (subjects[c].ensemble, subjects[c].dmin) for c in LAYERS}
+        return {"iso_5800": iso_5800(layers, strip.density, reference)}
+    return {
+        "iso_6": iso_6(eye.ensemble, eye.dmin, strip.density, reference),
+        "fractional_gradient": fractional_gradient(eye.ensemble, eye.dmin, strip.density, reference),
+    }
+
+
+def _scene(strip: Strip, seconds: float) -> SceneTime:
+    """Return how long to expose a scene metered at ``seconds``."""
+    tested = strip.exposure.seconds
+    if strip.reciprocity is None:
+        missing = Quantity.missing(
+            "the record holds no law of reciprocity: give [exposure] schwarzschild, or reciprocity, a table of times"
+        )
+        return SceneTime(seconds, missing, tested)
+    return SceneTime(seconds, scene_time(strip.reciprocity, seconds, tested), tested)
+
+
+def _eye(channels: Subjects) -> Channel:
+    """Return the channel nearest to what the eye sees: visual, else green, else whatever there is."""
+    order: tuple[Channel, ...] = ("visual", "green", "red", "blue")
+    return next(c for c in order if c in channels)

@@ -1,0 +1,111 @@
+"""From a strip to the fitted curve of each channel, and from there to what its errors leave open."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.errors import StripError
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
+from curves.sensitometry.curve.fit import Curve, fit_curve
+from curves.sensitometry.measures import points
+from curves.sensitometry.measures.table import Subject
+from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+from curves.sensitometry.uncertainty.sources import Errors, step_uncertainty
+
+_CONTRADICTION = 0.30
+"""Mean density change against the declared kind, from one half of the strip to the other, that refutes it."""
+
+
+@dataclass(frozen=True, eq=False)
+class ChannelFit:
+    """One channel of a strip, fitted once; `judge` asks of it what its errors, drawn, leave open.
+
+    Attributes:
+        strip: the strip.
+        channel: which of its channels.
+        curve: the fitted curve, without draws.
+        patches: the densities of its patches in this channel [density].
+        estimated: True if the channel was computed from the layers.
+    """
+
+    strip: Strip
+    channel: Channel
+    curve: Curve
+    patches: Mapping[str, float]
+    estimated: bool
+
+    def judge(self, errors: Errors, choices: Choices) -> Subject:
+        """Return the channel with its errors: all that measures and points are computed from."""
+        ensemble = Ensemble.of(self.strip, self.curve, self.channel, self.patches, errors, estimated=self.estimated)
+        return Subject(ensemble, points.dmin(ensemble), points.dmax(ensemble), choices)
+
+
+def fit_channels(strip: Strip) -> dict[Channel, ChannelFit]:
+    """Fit every channel that was read, and visual density where all three layers of a slide were.
+
+    Raises:
+        StripError: too few steps were read, or the readings contradict the declared kind.
+    """
+    return {c: _fitted(strip, c) for c in CHANNELS if _can_be_had(strip, c)}
+
+
+def _can_be_had(strip: Strip, channel: Channel) -> bool:
+    if channel in strip.readings:
+        return bool(np.isfinite(strip.readings[channel]).any())
+    return channel == "visual" and strip.kind == "reversal" and all(c in strip.readings for c in LAYERS)
+
+
+def _fitted(strip: Strip, channel: Channel) -> ChannelFit:
+    readings = strip.readings.get(channel)
+    estimated = readings is None
+    if readings is None:
+        readings = visual_density(*(strip.readings[c] for c in LAYERS))
+    _refuse_contradiction(strip, channel, readings)
+    try:
+        curve = fit_curve(
+            strip.log_h,
+            readings,
+            kind=strip.kind,
+            repeatability=strip.repeatability,
+            step_uncertainty=step_uncertainty(strip),
+            step_assumed=strip.wedge is None or strip.wedge.assumed,
+            draws=0,
+        )
+    except StripError as error:
+        raise StripError(error.what, where=f"{strip.title}, {channel}", needed=error.needed) from error
+    return ChannelFit(strip, channel, curve, _patches(strip, channel), estimated)
+
+
+def _refuse_contradiction(strip: Strip, channel: Channel, readings: FloatArray) -> None:
+    """Raise StripError if density plainly moves against the declared kind."""
+    read = np.isfinite(readings)
+    if not read.any():
+        return
+    dark = strip.log_h[read] <= np.median(strip.log_h[read])
+    change = float(readings[read][~dark].mean() - readings[read][dark].mean()) if (~dark).any() else 0.0
+    rises = change > 0
+    if abs(change) > _CONTRADICTION and rises != (strip.kind == "negative"):
+        other = "negative" if rises else "reversal"
+        raise StripError(
+            f"the record says {strip.kind}, but {channel} density {'rises' if rises else 'falls'} with exposure",
+            where=strip.title,
+            needed=f'kind = "{other}", or readings in the order of the wedge, step 1 at its clear end',
+            hint="check the kind, and whether the strip was read from its other end",
+        )
+
+
+def _patches(strip: Strip, channel: Channel) -> dict[str, float]:
+    """Return the densities of the patches in one channel; visual is estimated where only the layers were read."""
+    found = {}
+    for name in ("base", "unexposed", "fully_exposed"):
+        patch: Mapping[Channel, float] = getattr(strip.patches, name)
+        if channel in patch:
+            found[name] = patch[channel]
+        elif channel == "visual" and channel not in strip.readings and all(c in patch for c in LAYERS):
+            found[name] = float(visual_density(*(patch[c] for c in LAYERS)))
+    return found

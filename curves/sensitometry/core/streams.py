@@ -1,0 +1,57 @@
+"""Random numbers that repeat: seeded by what they stand for, and spread evenly so that few of them go a long way.
+
+Every error source draws from a stream of its own, seeded by what the error belongs to. Two strips that were read on
+the same instrument, or exposed through the same wedge, draw the same error for it, so a difference between them is free
+of it; whatever is not shared draws apart.
+"""
+
+from __future__ import annotations
+
+import zlib
+
+import numpy as np
+from scipy.special import ndtri
+
+from curves.sensitometry.core.units import FloatArray
+
+BLOCK = 250
+"""Draws come in blocks, each spread evenly by itself: scatter between blocks tells how well a result has settled."""
+
+
+def stream(seed: int, *belongs_to: str) -> np.random.Generator:
+    """Return the random numbers of one source of error.
+
+    Args:
+        seed: the analysis's own seed.
+        belongs_to: what the error belongs to, such as ("wedge", its densities as text).
+    """
+    return np.random.default_rng((seed, *(zlib.crc32(word.encode()) for word in belongs_to)))
+
+
+def uniform(rng: np.random.Generator, count: int, columns: int) -> FloatArray:
+    """Return ``count`` draws of ``columns`` independent numbers, uniform on (0, 1), as (count, columns).
+
+    Each block holds one number from each of equal intervals, in random order, column by column (Latin hypercube
+    sampling; McKay, Beckman and Conover 1979, from memory).
+    """
+    blocks = []
+    for start in range(0, count, BLOCK):
+        size = min(BLOCK, count - start)
+        order = rng.permuted(np.broadcast_to(np.arange(size)[:, None], (size, columns)), axis=0)
+        blocks.append((order + rng.random((size, columns))) / size)
+    return np.concatenate(blocks) if blocks else np.empty((0, columns))
+
+
+def normal(rng: np.random.Generator, count: int, columns: int) -> FloatArray:
+    """Return standard normal draws, (count, columns), spread as `uniform` spreads them."""
+    return np.asarray(ndtri(uniform(rng, count, columns)))
+
+
+def beside_estimate(rng: np.random.Generator, rows: int, columns: int) -> FloatArray:
+    """Return standard normal draws, (rows, columns), whose row 0, the estimate, is zero."""
+    return np.vstack([np.zeros(columns), normal(rng, rows - 1, columns)])
+
+
+def rectangular(rng: np.random.Generator, count: int) -> FloatArray:
+    """Return draws of a rectangular distribution of mean 0 and standard deviation 1, (count,)."""
+    return np.asarray((uniform(rng, count, 1)[:, 0] - 0.5) * np.sqrt(12.0))

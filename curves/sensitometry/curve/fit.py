@@ -1,0 +1,300 @@
+"""The characteristic curve of one channel: a monotone smooth function of log exposure, with its uncertainty."""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass, replace
+from functools import lru_cache
+
+import numpy as np
+from numpy.typing import ArrayLike
+
+from curves.errors import StripError
+from curves.sensitometry.core import streams
+from curves.sensitometry.core.units import FEWEST_STEPS, FloatArray, Kind
+from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior
+from curves.sensitometry.curve.screening import Misfit, find_misfits
+from curves.sensitometry.curve.spline import DEGREE, NoisePrior, Smoother, basis
+
+ASSUMED_REPEATABILITY = 0.01
+"""Standard deviation of one reading where none is given: common practice for a good densitometer [density]."""
+
+GRID = 241
+DRAWS = 1000
+_LARGEST_BASIS = 30
+_PRIOR_FREEDOM = {"assumed": 1.0, "given": 3.0, "most": 5.0}
+
+
+@dataclass(frozen=True, eq=False)
+class Curve:
+    """A fitted characteristic curve.
+
+    Attributes:
+        kind: "negative" (rises with exposure) or "reversal" (falls).
+        log_h, density: the steps it was fitted to, ascending log H, (n,); repeats averaged [log10], [density].
+        repeats: readings behind each step, (n,) [unitless].
+        fitted, residual: the curve at the steps, and reading minus curve, (n,) [density].
+        flags: for each step why it was set aside, or None.
+        sigma: standard deviation of a step about the curve [density].
+        freedom: effective number of parameters of the curve [unitless].
+        grid: log H from the first to the last step, ascending, (g,) [log10].
+        grid_density, grid_gradient: the curve there, (g,) [density], [density per log10 H].
+        low, high: pointwise 95 % interval of the curve on the grid, (g,) [density].
+        draws: curves that the readings allow, on the grid, (d, g) [density]; empty if none were asked for.
+        gradient_draws: their gradients, (d, g) [density per log10 H].
+        posterior: what the readings say of the curve, to draw from again.
+        level: what was taken from the signed densities before the fit [density].
+        kept: which of the steps were fitted, (n,).
+    """
+
+    kind: Kind
+    log_h: FloatArray
+    density: FloatArray
+    repeats: FloatArray
+    fitted: FloatArray
+    residual: FloatArray
+    flags: tuple[str | None, ...]
+    sigma: float
+    freedom: float
+    grid: FloatArray
+    grid_density: FloatArray
+    grid_gradient: FloatArray
+    low: FloatArray
+    high: FloatArray
+    draws: FloatArray
+    gradient_draws: FloatArray
+    posterior: Posterior
+    level: float
+    kept: np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+    def draw(
+        self,
+        count: int,
+        rng: np.random.Generator,
+        steps: FloatArray | None = None,
+        active: Collection[str] = PARTS,
+    ) -> tuple[FloatArray, FloatArray]:
+        """Draw curves that the readings leave possible, on the grid.
+
+        Args:
+            count: number of draws.
+            rng: random numbers of this strip and channel alone.
+            steps: standard normal exposure error of each step, (count, n); drawn here if None.
+            active: which sources to draw, of `posterior.PARTS`.
+
+        Returns:
+            Densities (count, g) [density] and gradients (count, g) [density per log10 H].
+        """
+        kept = None if steps is None else steps[:, self.kept]
+        coefficients = self.posterior.draw(count, rng, kept, active)
+        at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
+        sign = 1.0 if self.kind == "negative" else -1.0
+        span = float(np.ptp(self.grid))
+        return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / span
+
+    def density_at(self, log_h: ArrayLike) -> FloatArray:
+        """Return the density at ``log_h`` [log10], any shape; NaN off the strip: nothing is extrapolated."""
+        x = np.asarray(log_h, dtype=np.float64)
+        return np.asarray(np.interp(x, self.grid, self.grid_density, left=np.nan, right=np.nan))
+
+    def gradient_at(self, log_h: ArrayLike) -> FloatArray:
+        """Return the gradient at ``log_h``, any shape [density per log10 H]; NaN off the strip."""
+        x = np.asarray(log_h, dtype=np.float64)
+        return np.asarray(np.interp(x, self.grid, self.grid_gradient, left=np.nan, right=np.nan))
+
+
+@dataclass(frozen=True, eq=False)
+class MeanSteps:
+    """Steps ready to fit: ascending, distinct log H, finite densities, repeats averaged.
+
+    `MeanSteps.of` guarantees all of this; nothing after it checks again.
+    """
+
+    log_h: FloatArray
+    density: FloatArray
+    repeats: FloatArray
+    spread: float
+    spread_freedom: float
+
+    @classmethod
+    def of(cls, log_h: ArrayLike, density: ArrayLike) -> MeanSteps:
+        """Average readings at the same log H and sort; readings that are NaN were not taken and are left out.
+
+        Args:
+            log_h: one entry per reading, 1-D [log10].
+            density: same shape [density].
+
+        Raises:
+            StripError: shapes differ, a log H is not finite, or fewer than four different steps were read.
+        """
+        x, d = np.asarray(log_h, dtype=np.float64), np.asarray(density, dtype=np.float64)
+        if x.ndim != 1 or x.shape != d.shape:
+            raise StripError(f"log H has shape {x.shape}, density {d.shape}", needed="two 1-D lists of the same length")
+        if not np.isfinite(x).all() or np.isinf(d).any():
+            raise StripError("a log H or a density is not a finite number", needed="finite numbers (NaN = not read)")
+        read = np.isfinite(d)
+        x, d = x[read], d[read]
+        # Exposures that agree to a millionth of a stop are one step: they differ by rounding only.
+        _, first, member = np.unique(np.round(x, 7), return_index=True, return_inverse=True)
+        repeats = np.bincount(member, minlength=first.size).astype(np.float64)
+        if first.size < FEWEST_STEPS:
+            raise StripError(
+                f"only {first.size} different steps were read",
+                needed=f"at least {FEWEST_STEPS}, and eight or more for a curve worth quoting",
+            )
+        mean = np.bincount(member, weights=d) / repeats
+        scatter = float(((d - mean[member]) ** 2).sum())
+        freedom = float(d.size - first.size)
+        spread = float(np.sqrt(scatter / freedom)) if freedom else 0.0
+        return cls(x[first], mean, repeats, spread, freedom)
+
+    def noise(self, repeatability: float | None) -> NoisePrior:
+        """Return what is known of the scatter of one reading, from the instrument and from repeat readings."""
+        known = "assumed" if repeatability is None else "given"
+        freedom = _PRIOR_FREEDOM[known]
+        one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
+        total = freedom + self.spread_freedom
+        variance = (freedom * one**2 + self.spread_freedom * self.spread**2) / total
+        return NoisePrior(float(np.sqrt(variance)), min(total, _PRIOR_FREEDOM["most"]))
+
+
+def fit_curve(
+    log_h: ArrayLike,
+    density: ArrayLike,
+    *,
+    kind: Kind,
+    repeatability: float | None = None,
+    step_uncertainty: ArrayLike = 0.0,
+    step_assumed: bool = False,
+    draws: int = DRAWS,
+    seed: int = 0,
+) -> Curve:
+    """Fit the characteristic curve of one channel.
+
+    The curve is monotone (rising for a negative, falling for a reversal) and as smooth as the readings ask for: a
+    cubic spline with non-negative increments whose roughness penalty has the greatest restricted likelihood. Steps
+    that do not belong are named in ``flags`` and set aside. Nothing is extrapolated.
+
+    Args:
+        log_h: log exposure of each reading, 1-D [log10].
+        density: the readings, same shape, NaN where not read [density]; the same log H twice is a repeat.
+        kind: "negative" or "reversal".
+        repeatability: standard deviation of one reading [density]; 0.01 is assumed if None.
+        step_uncertainty: standard uncertainty of log H that differs from step to step, for all or for each reading
+            [log10]: the wedge's, or a shutter's.
+        step_assumed: True if nobody gave that uncertainty: the readings then decide how much of it there is.
+        draws: how many curves to draw for intervals; 0 for none, and then no intervals.
+        seed: seed of the draws.
+
+    Returns:
+        The curve, from the lowest to the highest log H read.
+
+    Raises:
+        StripError: too few steps, or shapes that differ.
+    """
+    ladder = MeanSteps.of(log_h, density)
+    sign = 1.0 if kind == "negative" else -1.0
+    # 1. Normalise: u in [0, 1], density rising.
+    start, span = ladder.log_h[0], np.ptp(ladder.log_h)
+    # Rounding takes out the last bits of log H, so that the same strip at another exposure gives the same curve.
+    u, rising = np.round((ladder.log_h - start) / span, 9), sign * ladder.density
+    level = float(rising.mean())
+    weight = ladder.repeats / ladder.repeats.mean()
+    segments = int(np.clip(u.size - 1, 8, _LARGEST_BASIS))
+    one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
+    choosing = NoisePrior(one, _PRIOR_FREEDOM["assumed"])
+    # 2. What exposure errors do to each step grows with the slope there, which a first fit tells.
+    exposed = _at_steps(log_h, density, step_uncertainty, ladder) / span
+    exposed = exposed * _slope(u, rising - level, weight, segments, choosing) if exposed.any() else exposed
+    # 3. Set aside the steps that do not belong.
+    misfits = find_misfits(u, rising - level, weight, segments, choosing, exposed)
+    kept = np.ones(u.size, dtype=bool)
+    kept[[m.index for m in misfits]] = False
+    # 4. Choose the smoothness, and how much of the exposure errors shows, and fit a rising spline.
+    known = ladder.noise(repeatability)
+    models = []
+    for share, chance_of_it in (SHARES[step_assumed] if exposed.any() else {0.0: 1.0}).items():
+        read, step = known.deviation**2 / ladder.repeats[kept], (share * exposed[kept]) ** 2
+        plain = float(1.0 / (1.0 / (one**2 + step)).mean())
+        models.append(
+            Model.build(
+                u[kept],
+                rising[kept] - level,
+                read + step,
+                read / (read + step),
+                segments,
+                NoisePrior(float(np.sqrt(plain)), choosing.freedom),
+                known.freedom,
+                float(np.log(chance_of_it)),
+            )
+        )
+    posterior = Posterior(tuple(models))
+    coefficients = posterior.coefficients()
+    model, best = posterior.best
+    at_grid, slope = _grid_basis(segments)
+    fitted = sign * (basis(u, segments) @ coefficients + level)
+    none = np.empty((0, GRID))
+    curve = Curve(
+        kind=kind,
+        log_h=ladder.log_h,
+        density=ladder.density,
+        repeats=ladder.repeats,
+        fitted=fitted,
+        residual=ladder.density - fitted,
+        flags=_flags(u.size, misfits, sign),
+        sigma=posterior.sigma(),
+        freedom=float(model.smoother.leverage(best).sum()),
+        grid=start + span * np.linspace(0.0, 1.0, GRID),
+        grid_density=sign * (at_grid @ coefficients + level),
+        grid_gradient=sign * (slope @ coefficients) / span,
+        low=np.full(GRID, np.nan),
+        high=np.full(GRID, np.nan),
+        draws=none,
+        gradient_draws=none,
+        posterior=posterior,
+        level=level,
+        kept=kept,
+    )
+    # 5. Draw the curves that the readings allow.
+    return curve if draws == 0 else with_band(curve, *curve.draw(draws, streams.stream(seed, "curve")))
+
+
+def with_band(curve: Curve, density: FloatArray, gradient: FloatArray) -> Curve:
+    """Return a curve with draws, (d, g) [density], [density per log10 H], and the 95 % band that they span."""
+    low, high = np.quantile(density, [0.025, 0.975], axis=0)
+    return replace(curve, draws=density, gradient_draws=gradient, low=low, high=high)
+
+
+def _at_steps(log_h: ArrayLike, density: ArrayLike, step_uncertainty: ArrayLike, ladder: MeanSteps) -> FloatArray:
+    """Return the exposure uncertainty of each step of the ladder, (n,) [log10]."""
+    x, d = np.asarray(log_h, dtype=np.float64), np.asarray(density, dtype=np.float64)
+    each = np.broadcast_to(np.asarray(step_uncertainty, dtype=np.float64), x.shape)
+    read = np.isfinite(d)
+    return np.asarray(each[read][np.abs(x[read] - ladder.log_h[:, None]).argmin(axis=1)])
+
+
+def _slope(u: FloatArray, rising: FloatArray, weight: FloatArray, segments: int, prior: NoisePrior) -> FloatArray:
+    """Return the slope of a first fit at each step, (n,) [density per unit of u], not negative."""
+    smoother = Smoother.build(u, weight, segments)
+    y = np.sqrt(weight) * rising
+    coefficients = smoother.monotone(y, int(smoother.log_likelihood(y, prior).argmax()))
+    return np.asarray(np.maximum(basis(u, segments, derivative=1) @ coefficients, 0.0))
+
+
+@lru_cache(maxsize=64)
+def _grid_basis(segments: int) -> tuple[FloatArray, FloatArray]:
+    """Return the basis and its slope per unit of u on the grid, each (GRID, segments + 3)."""
+    u = np.linspace(0.0, 1.0, GRID)
+    return basis(u, segments), basis(u, segments, derivative=1)
+
+
+def _flags(count: int, misfits: tuple[Misfit, ...], sign: float) -> tuple[str | None, ...]:
+    """Return for each of ``count`` steps why it was set aside, or None."""
+    flags: list[str | None] = [None] * count
+    for misfit in misfits:
+        side = "above" if sign * misfit.distance > 0 else "below"
+        flags[misfit.index] = (
+            f"{abs(misfit.distance):.2f} {side} the curve of the other steps,"
+            f" {abs(misfit.scatters):.0f} times their scatter: set aside"
+        )
+    return tuple(flags)

@@ -1,0 +1,210 @@
+"""What the readings say of a curve: its estimate, and the curves that reading, wedge and smoothing leave possible.
+
+A step lies off the curve because its density was misread and because its exposure is not what it is taken to be. The
+first is as large everywhere; the second grows with the slope of the curve. A given size of the second is believed; of
+one that is only assumed, the strip decides how much shows: models that hold none, half and all of it are weighed by
+their likelihood.
+
+Within a model the penalised fit is a Gaussian posterior. Its covariance falls into what the scatter of the steps does
+to the fit, and what the penalty hides (the smoothing's own bias; Nychka 1988, from memory); each part is drawn by
+itself, so that each can be put on and off.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Collection
+from dataclasses import dataclass
+from functools import cached_property
+
+import numpy as np
+from scipy.special import gammaincinv
+
+from curves.sensitometry.core import streams
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.curve.spline import PENALTY_ORDER, NoisePrior, Smoother, isotonic
+
+READINGS, STEPS, FIT = "readings", "steps", "smoothing"
+"""The sources of error that a fit carries: misreading, exposure errors that differ from step to step, the smoothing."""
+
+Indexes = np.ndarray[tuple[int], np.dtype[np.intp]]
+
+PARTS = (READINGS, STEPS, FIT)
+
+SHARES = {False: {1.0: 1.0}, True: {1.0: 0.5, 0.5: 0.25, 0.0: 0.25}}
+"""Share of a step error, given (False) or assumed (True), that may show in a strip, and how likely each is beforehand:
+our own choice."""
+
+
+@dataclass(frozen=True, eq=False)
+class Model:
+    """A weighted ladder of points and all its penalised fits.
+
+    Attributes:
+        smoother: the fits.
+        y: weighted points, (n,) [density].
+        read: share of each point's variance that is misreading, (n,) [unitless]; the rest is its exposure error.
+        choosing: what is known of the noise where smoothness is chosen.
+        known: the same, with what repeats say, for the level of the noise.
+        prior: log probability of the model beforehand.
+    """
+
+    smoother: Smoother
+    y: FloatArray
+    read: FloatArray
+    choosing: NoisePrior
+    known: NoisePrior
+    prior: float
+
+    @classmethod
+    def build(
+        cls,
+        u: FloatArray,
+        rising: FloatArray,
+        variance: FloatArray,
+        read: FloatArray,
+        segments: int,
+        choosing: NoisePrior,
+        freedom: float,
+        prior: float,
+    ) -> Model:
+        """Weigh points by their variance.
+
+        Args:
+            u: normalised log exposure in [0, 1], (n,).
+            rising: densities, centred and signed to rise, (n,) [density].
+            variance: what is known of each point's variance, (n,) [density squared].
+            read: share of it that is misreading, (n,).
+            segments: intervals of the spline.
+            choosing: what is known of the noise where smoothness is chosen.
+            freedom: how many observations the knowledge of the variance is worth [degrees of freedom].
+            prior: log probability of the model beforehand.
+        """
+        typical = 1.0 / float((1.0 / variance).mean())
+        weight = typical / variance
+        known = NoisePrior(float(np.sqrt(typical)), freedom)
+        # The density of the points themselves, not of their weighted images; and the prior's own scale.
+        jacobian = 0.5 * float(np.log(weight).sum()) + choosing.freedom * float(np.log(choosing.deviation))
+        smoother = Smoother.build(u, weight, segments)
+        return cls(smoother, np.sqrt(weight) * rising, read, choosing, known, prior + jacobian)
+
+    @cached_property
+    def log_likelihood(self) -> FloatArray:
+        """Log likelihood of each smoothing parameter, prior of the model included, (smoothing,)."""
+        return self.smoother.log_likelihood(self.y, self.choosing) + self.prior
+
+    @cached_property
+    def noise(self) -> tuple[FloatArray, float]:
+        """Sum of squares for each smoothing parameter, (smoothing,), and its degrees of freedom."""
+        total = self.smoother.penalised_residuals(self.y) + self.known.freedom * self.known.deviation**2
+        return total, max(self.y.size - PENALTY_ORDER, 1) + self.known.freedom
+
+
+@dataclass(frozen=True, eq=False)
+class Posterior:
+    """The models of one ladder, weighed against each other.
+
+    Attributes:
+        models: at least one.
+    """
+
+    models: tuple[Model, ...]
+
+    @cached_property
+    def log_likelihood(self) -> FloatArray:
+        """Log likelihood of each model and smoothing parameter, (models, smoothing)."""
+        return np.array([model.log_likelihood for model in self.models])
+
+    @property
+    def best(self) -> tuple[Model, int]:
+        """The likeliest model, and the index of its likeliest smoothing parameter."""
+        which, index = np.unravel_index(int(self.log_likelihood.argmax()), self.log_likelihood.shape)
+        return self.models[int(which)], int(index)
+
+    def coefficients(self) -> FloatArray:
+        """Return the estimate: the coefficients (K,) of the rising spline that fits best."""
+        model, index = self.best
+        return model.smoother.monotone(model.y, index)
+
+    def sigma(self) -> float:
+        """Return the standard deviation of a point of weight 1 about the curve [density]."""
+        model, index = self.best
+        total, freedom = model.noise
+        return float(np.sqrt(total[index] / freedom))
+
+    def draw(
+        self,
+        count: int,
+        rng: np.random.Generator,
+        steps: FloatArray | None = None,
+        active: Collection[str] = PARTS,
+    ) -> FloatArray:
+        """Draw curves that the readings leave possible.
+
+        Args:
+            count: number of draws.
+            rng: random numbers of this strip and channel alone.
+            steps: standard normal exposure errors, (count, n), shared by all that was exposed through the same wedge;
+                drawn here if None.
+            active: which of `PARTS` to draw; the others are held at the estimate.
+
+        Returns:
+            Rising coefficients, (count, K) [density].
+        """
+        points, basis = self.models[0].y.size, self.models[0].smoother.design.shape[1]
+        # All random numbers are drawn whatever is active, so that a part is the same alone and among the others.
+        choice, level = streams.uniform(rng, count, 2).T
+        misread, hidden = (streams.normal(rng, count, size) for size in (points, basis))
+        exposed = streams.normal(rng, count, points) if steps is None else steps
+        which, index = self._choose(choice, fixed=FIT not in active)
+        best, at = self.best
+        centre = best.smoother.centre(best.y, at)
+        found = np.empty((count, basis))
+        for number, model in enumerate(self.models):
+            rows = np.flatnonzero(which == number)
+            if not rows.size:
+                continue
+            found[rows] = centre + _scattered(
+                model, index[rows], level[rows], misread[rows], exposed[rows], hidden[rows], active
+            )
+            if FIT in active:
+                moved = model.smoother.shrinkage()[index[rows]] * model.smoother.project(model.y)
+                found[rows] += moved @ model.smoother.to_coefficients.T - centre
+        return isotonic(found)
+
+    def _choose(self, choice: FloatArray, *, fixed: bool) -> tuple[Indexes, Indexes]:
+        """Return the model and the smoothing parameter of each draw, by likelihood.
+
+        With ``fixed`` the smoothing parameter is the best of its model; the models still take turns by likelihood, so
+        that what is not smoothing keeps its size.
+        """
+        likelihood = self.log_likelihood
+        weight = np.cumsum(np.exp(likelihood - likelihood.max()).ravel())
+        picked = np.minimum(np.searchsorted(weight / weight[-1], choice), weight.size - 1)
+        which, index = np.unravel_index(picked, likelihood.shape)
+        return np.asarray(which), np.asarray(likelihood.argmax(axis=1)[which] if fixed else index)
+
+
+def _scattered(
+    model: Model,
+    index: Indexes,
+    level: FloatArray,
+    misread: FloatArray,
+    exposed: FloatArray,
+    hidden: FloatArray,
+    active: Collection[str],
+) -> FloatArray:
+    """Return how far the coefficients of the draws that fall to one model lie from its fit, (rows, K)."""
+    smoother = model.smoother
+    total, freedom = model.noise
+    deviation = np.sqrt(total[index] / (2.0 * gammaincinv(freedom / 2.0, level)))[:, None]
+    scatter = np.zeros_like(misread)
+    if READINGS in active:
+        scatter += np.sqrt(model.read) * misread
+    if STEPS in active:
+        scatter += np.sqrt(1.0 - model.read) * exposed
+    keep = smoother.shrinkage()[index]
+    coordinates = keep * ((deviation * scatter) @ smoother.design_diagonal)
+    if FIT in active:
+        # Turned into the diagonal coordinates: draws must not depend on which of many equal axes were found.
+        coordinates += np.sqrt(keep * (1.0 - keep)) * deviation * (hidden @ smoother.vectors)
+    return np.asarray(coordinates @ smoother.to_coefficients.T)

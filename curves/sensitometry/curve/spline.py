@@ -1,0 +1,162 @@
+"""A penalised spline with monotone coefficients: the numerical engine under every characteristic curve.
+
+The curve is f(u) = sum c_k B_k(u), cubic B-splines on equal intervals of the normalised log exposure u in [0, 1].
+Third differences of c are penalised; f rises wherever c does not fall, so a monotone curve is a non-negative
+least-squares problem in the increments of c.
+
+For one set of weights, `Smoother` turns fit, effective degrees of freedom and the restricted likelihood of *every*
+smoothing parameter into a few vector operations, by diagonalising the design and the penalty together (Demmler and
+Reinsch). Seen as a Gaussian prior on roughness (Wahba 1983, from memory), the same decomposition gives exact draws of
+the coefficients: `posterior` makes them.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+from scipy.interpolate import BSpline
+from scipy.optimize import nnls
+
+from curves.sensitometry.core.units import FloatArray
+
+DEGREE = 3
+PENALTY_ORDER = 3
+SMOOTHING = 10.0 ** np.linspace(-9.0, 2.0, 45)
+"""Smoothing parameters tried, from nearly interpolating to a parabola [unitless]."""
+
+_PATIENCE = 1000
+"""Steps that the non-negative solver may take; it needs about one for each increment."""
+
+
+@dataclass(frozen=True)
+class NoisePrior:
+    """What is known of the scatter of a step before the curve is fitted.
+
+    Attributes:
+        deviation: standard deviation [density].
+        freedom: how many observations that knowledge is worth [degrees of freedom].
+    """
+
+    deviation: float
+    freedom: float
+
+
+@dataclass(frozen=True, eq=False)
+class Smoother:
+    """All penalised least-squares splines through one weighted ladder of points, indexed by smoothing parameter.
+
+    Attributes:
+        design: basis at the points, rows weighted, (n, K).
+        difference: third differences of the coefficients, scaled, (K - 3, K).
+        vectors: the orthonormal axes of the diagonal coordinates, (K, K).
+        to_coefficients: maps the diagonal coordinates to B-spline coefficients, (K, K).
+        design_diagonal: `design` in those coordinates, (n, K).
+        penalty: eigenvalues of the penalty there, (K,).
+    """
+
+    design: FloatArray
+    difference: FloatArray
+    vectors: FloatArray
+    to_coefficients: FloatArray
+    design_diagonal: FloatArray
+    penalty: FloatArray
+
+    @classmethod
+    def build(cls, u: FloatArray, weight: FloatArray, segments: int) -> Smoother:
+        """Diagonalise design and penalty for points ``u`` in [0, 1] with ``weight`` (mean 1), both (n,)."""
+        design = np.sqrt(weight)[:, None] * basis(u, segments)
+        difference = _difference(segments)
+        gram, roughness = design.T @ design, difference.T @ difference
+        # A trace of the penalty makes the Gram matrix invertible where intervals hold no point.
+        scale = np.trace(gram) / np.trace(roughness)
+        lower = np.linalg.cholesky(gram + 1e-6 * scale * roughness + 1e-12 * np.trace(gram) * np.eye(len(gram)))
+        inverse = np.linalg.inv(lower)
+        penalty, vectors = np.linalg.eigh(inverse @ roughness @ inverse.T)
+        to_coefficients = inverse.T @ vectors
+        return cls(design, difference, vectors, to_coefficients, design @ to_coefficients, np.clip(penalty, 0.0, None))
+
+    def project(self, y: FloatArray) -> FloatArray:
+        """Return the weighted points ``y`` (n,) in diagonal coordinates, (K,)."""
+        return np.asarray(self.design_diagonal.T @ y)
+
+    def shrinkage(self) -> FloatArray:
+        """Return how much of each coordinate every smoothing parameter keeps, (smoothing, K) [unitless]."""
+        return np.asarray(1.0 / (1.0 + SMOOTHING[:, None] * self.penalty))
+
+    def penalised_residuals(self, y: FloatArray) -> FloatArray:
+        """Return the penalised residual sum of squares for each smoothing parameter, (smoothing,)."""
+        z, keep = self.project(y), self.shrinkage()
+        fitted = (keep * z) @ self.design_diagonal.T
+        residual = ((y - fitted) ** 2).sum(axis=1)
+        return np.asarray(residual + SMOOTHING * ((keep * z) ** 2 * self.penalty).sum(axis=1))
+
+    def log_likelihood(self, y: FloatArray, prior: NoisePrior) -> FloatArray:
+        """Return the restricted log likelihood of each smoothing parameter, noise integrated out, (smoothing,)."""
+        rank = len(self.penalty) - PENALTY_ORDER
+        freedom = max(len(y) - PENALTY_ORDER, 1) + prior.freedom
+        explained = self.penalised_residuals(y) + prior.freedom * prior.deviation**2
+        occam = np.log1p(SMOOTHING[:, None] * self.penalty).sum(axis=1) - rank * np.log(SMOOTHING)
+        return np.asarray(-0.5 * (freedom * np.log(explained) + occam))
+
+    def leverage(self, index: int) -> FloatArray:
+        """Return the leverage of each point at smoothing parameter ``index``, (n,) [unitless]."""
+        return np.asarray((self.design_diagonal**2 * self.shrinkage()[index]).sum(axis=1))
+
+    def centre(self, y: FloatArray, index: int) -> FloatArray:
+        """Return the coefficients (K,) that fit best at smoothing parameter ``index``, rising or not."""
+        return np.asarray(self.to_coefficients @ (self.shrinkage()[index] * self.project(y)))
+
+    def monotone(self, y: FloatArray, index: int) -> FloatArray:
+        """Return the coefficients (K,) of the rising spline that fits best at smoothing parameter ``index``."""
+        stacked = np.vstack([self.design, np.sqrt(SMOOTHING[index]) * self.difference])
+        target = np.r_[y, np.zeros(len(self.difference))]
+        # The coefficients are a level, which is free, and increments, which are not negative.
+        increments = np.cumsum(stacked[:, ::-1], axis=1)[:, ::-1]
+        level, rises = increments[:, 0], increments[:, 1:]
+        # The level is projected out; written as the difference of two non-negative ones, it makes nnls turn in circles.
+        share = level / (level @ level)
+        found, _ = nnls(rises - np.outer(level, share @ rises), target - level * (share @ target), maxiter=_PATIENCE)
+        return np.asarray(np.r_[0.0, np.cumsum(found)] + share @ (target - rises @ found))
+
+
+def basis(u: FloatArray, segments: int, derivative: int = 0) -> FloatArray:
+    """Return the cubic B-splines on ``segments`` equal intervals of [0, 1] at ``u`` (n,), as (n, segments + 3).
+
+    ``derivative`` 1 gives their slope per unit of u. Outside [0, 1] there is no value and scipy raises ValueError.
+    """
+    knots = np.arange(-DEGREE, segments + DEGREE + 1) / segments
+    if derivative == 0:
+        return np.asarray(BSpline.design_matrix(u, knots, DEGREE).toarray())
+    lower = np.asarray(BSpline.design_matrix(u, knots[1:-1], DEGREE - 1).toarray())
+    return np.asarray(np.hstack([-lower, np.zeros((len(u), 1))]) + np.hstack([np.zeros((len(u), 1)), lower])) * segments
+
+
+@lru_cache(maxsize=64)
+def _difference(segments: int) -> FloatArray:
+    """Return the third differences of the coefficients, scaled so that their square is a roughness integral."""
+    count = segments + DEGREE
+    return np.asarray(np.diff(np.eye(count), PENALTY_ORDER, axis=0) * segments ** (PENALTY_ORDER - 0.5))
+
+
+def isotonic(values: FloatArray) -> FloatArray:
+    """Return the closest rising sequence to each row of ``values`` (d, K), in the least-squares sense.
+
+    The max-min formula of isotonic regression (Barlow et al. 1972, from memory), for all rows at once: element i is
+    the greatest over s <= i of the least over t >= i of mean(values[s..t]).
+    """
+    count = values.shape[1]
+    falling = (np.diff(values, axis=1) < 0).any(axis=1)
+    result = values.copy()
+    if not falling.any():
+        return result
+    total = np.concatenate([np.zeros((int(falling.sum()), 1)), np.cumsum(values[falling], axis=1)], axis=1)
+    start, end = np.arange(count)[:, None], np.arange(count)[None, :]
+    length = np.where(end >= start, end - start + 1, 1)
+    mean = (total[:, None, 1:] - total[:, :-1, None]) / length
+    mean = np.where(end >= start, mean, np.inf)
+    least = np.minimum.accumulate(mean[:, :, ::-1], axis=2)[:, :, ::-1]
+    least = np.where(start <= end, least, -np.inf)
+    result[falling] = np.maximum.accumulate(least, axis=1)[:, np.arange(count), np.arange(count)]
+    return result

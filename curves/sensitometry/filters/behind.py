@@ -1,0 +1,398 @@
+"""What a filter does to a film: each layer's curve moves along log H by the filter's density to that layer.
+
+D_c(x) becomes D_c(x - f_c), where x counts the light in front of the filter; the densities of a stack add. From the
+bare strip follow the curves behind any stack, where the scene lands on them, the cast it leaves, and the pack that
+balances the layers at grey. What is left then at white and at shadow is crossover, which no filter mends.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable, Mapping
+from dataclasses import dataclass
+from functools import cached_property
+from typing import Literal
+
+import numpy as np
+
+from curves.errors import StripError
+from curves.sensitometry.analysis import negative_index
+from curves.sensitometry.core import streams
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import LAYERS, STOP, VISUAL_WEIGHTS, FloatArray, density, transmittance
+from curves.sensitometry.filters.cast import Cast, amounts, cast_of, unknown_cast
+from curves.sensitometry.filters.shifted import estimate, first_rows, moved, reaches, row_by_row
+from curves.sensitometry.measures import points
+from curves.sensitometry.measures.points import Extreme, Location, crossing
+from curves.sensitometry.measures.speeds import T_NET, reversal_points, scaled_power
+from curves.sensitometry.uncertainty.ensemble import Ensemble, summarise
+from curves.sensitometry.uncertainty.results import Analysis
+
+Match = Literal["net", "absolute"]
+Along = Callable[[Ensemble, FloatArray], FloatArray]
+TONES = ("white", "grey", "shadow")
+
+TONE_WEIGHTS = {"white": 0.25, "grey": 0.50, "shadow": 0.25}
+"""What each tone's cast counts for in the cast left by a stack: our own choice [unitless]."""
+
+EYE = np.array([VISUAL_WEIGHTS[c] for c in LAYERS])
+"""Share of each layer in what the eye sees, as in `units.visual_density` [unitless]."""
+
+EYE_UNCERTAINTY = 0.03
+"""Standard uncertainty of a layer's share for dyes that were not among those it was found on: our own choice, about
+what makes the model's error of 0.04 density [unitless]."""
+
+_HEAVY = 0.10
+"""A layer that counts for less than this to the eye does not decide whether an index can be named [unitless]."""
+
+_STEPS = 6
+_MARGIN = 0.02
+"""How far beyond the least and greatest shift of a layer the eye's may lie [log10]."""
+
+
+@dataclass(frozen=True, eq=False)
+class BareStrip:
+    """A strip exposed without filters, ready to be looked at through any.
+
+    Attributes:
+        layers: the ensembles of red, green and blue, in that order.
+        eye: the ensemble that the working index was judged by.
+        dmin: lowest density of each layer.
+        eye_dmin, eye_dmax: ends of the judged channel.
+        mid_grey_ei: the index at which metered mid-grey has log H zero.
+        criterion: the criterion of the working index that places the scene.
+        match: whether layers are compared above their own Dmin ("net") or as they are ("absolute").
+        choices: where scene tones lie.
+    """
+
+    layers: tuple[Ensemble, Ensemble, Ensemble]
+    eye: Ensemble
+    dmin: tuple[Extreme, Extreme, Extreme]
+    eye_dmin: Extreme
+    eye_dmax: Extreme
+    mid_grey_ei: float
+    criterion: str
+    match: Match
+    choices: Choices
+
+    @classmethod
+    def of(cls, analysis: Analysis, choices: Choices, match: Match = "net", *, rows: int | None = None) -> BareStrip:
+        """Gather what filters need from the analysis of an unfiltered strip.
+
+        Args:
+            analysis: the strip's.
+            choices: what it rests on.
+            match: how layers are compared.
+            rows: how many rows to keep; all if None.
+
+        Raises:
+            StripError: a layer was not read, the strip names no index to place the scene by, or net densities are
+                asked for where a layer's Dmin is not known.
+        """
+        title, ei = analysis.strip.title, analysis.working_ei
+        lost = [c for c in LAYERS if c not in analysis.channels]
+        if lost:
+            raise StripError(
+                f"{' and '.join(lost)} density was not read",
+                where=title,
+                needed="red, green and blue: a filter is chosen by what it does to each layer",
+            )
+        if ei.recommended.value is None:
+            raise StripError(
+                "the strip names no working index, so the scene has no place on its curves",
+                where=title,
+                needed="a strip on which T and S, or the speed point, can be found",
+                hint="run 'curves ei' on it: it says what to expose next",
+            )
+        most = len(analysis.channels[ei.channel].ensemble.density) if rows is None else rows
+        red, green, blue = (first_rows(analysis.channels[c].ensemble, most) for c in LAYERS)
+        layers = (red, green, blue)
+        ends = tuple(points.dmin(layer) for layer in layers)
+        unknown = [layer.channel for layer, end in zip(layers, ends, strict=True) if not end.reached]
+        if match == "net" and unknown:
+            raise StripError(
+                f"Dmin is not known in {', '.join(unknown)}, so there is no density above it",
+                where=title,
+                needed="a strip that reaches Dmin, or its patch",
+                hint="compare densities as they are: --match absolute",
+            )
+        eye = first_rows(analysis.channels[ei.channel].ensemble, most)
+        tested = analysis.strip.exposure.ei
+        return cls(
+            layers=layers,
+            eye=eye,
+            dmin=(ends[0], ends[1], ends[2]),
+            eye_dmin=points.dmin(eye),
+            eye_dmax=points.dmax(eye),
+            mid_grey_ei=analysis.metered_exposure if tested is None else tested,
+            criterion=ei.deciding,
+            match=match,
+            choices=choices,
+        )
+
+    @property
+    def rows(self) -> int:
+        """How many rows everything has: the estimate and the draws."""
+        return len(self.eye.density)
+
+    @property
+    def misplaced(self) -> FloatArray:
+        """How far all log H may be wrong, for this strip and a meter set by it, (r,) [log10]."""
+        return np.asarray(self.eye.log_h_error + self.eye.meter_error)
+
+    @property
+    def none(self) -> FloatArray:
+        """The shifts of no filter at all, (r, 3) [density]."""
+        return np.zeros((self.rows, 3))
+
+    @cached_property
+    def grey(self) -> FloatArray:
+        """Log H of mid-grey without any filter, (r,) [log10]."""
+        return grey_places(self, self.none, row_by_row)
+
+    @cached_property
+    def eye_shares(self) -> FloatArray:
+        """What each layer counts for to the eye, (r, 3) [unitless]; row 0 as the model has it."""
+        noise = EYE_UNCERTAINTY * streams.beside_estimate(streams.stream(self.choices.seed, "eye"), self.rows, 2)
+        red, blue = np.clip(EYE[[0, 2]] + noise, 0.0, 0.5).T
+        return np.stack([red, 1.0 - red - blue, blue], axis=1)
+
+    @cached_property
+    def anchors(self) -> tuple[Anchor, ...]:
+        """What the deciding criterion of a reversal strip looks for; mid-grey is the mean of what they ask."""
+        choices, base = self.choices, self.eye_dmin.rows
+        if self.criterion == "middle":
+            levels = [base + T_NET, reversal_points(self.eye, self.eye_dmin).s_density]
+            tones = [0.0, 0.0]
+        elif self.criterion == "shadow":
+            levels = [base + choices.texture_ends * (self.eye_dmax.rows - base)]
+            tones = [choices.shadow]
+        else:
+            levels = [base + (T_NET if self.criterion == "highlight" else choices.detail_ends)]
+            tones = [choices.white]
+        return tuple(
+            Anchor(level, crossing(self.eye.grid, self.eye.density, level), tone)
+            for level, tone in zip(levels, tones, strict=True)
+        )
+
+    def tones(self) -> FloatArray:
+        """Log H of white, grey and shadow above mid-grey, (3,) [log10]."""
+        return np.array([self.choices.white, 0.0, self.choices.shadow])
+
+
+def seen(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = estimate) -> FloatArray:
+    """Return what the eye sees of a reversal film behind filters [density].
+
+    The bare visual curve moves by the mean of the layers' shifts, and is corrected by what the layers' moving apart
+    changes in the visual density mixed from them. A neutral filter just moves it.
+
+    Args:
+        bare: the strip.
+        shifts: density of the filters to each layer, (n, 3) [density].
+        log_h: exposure in front of each filter, (n,) [log10].
+        along: how a curve is looked up: `row_by_row` (n is then r) or `estimate`.
+    """
+    share = bare.eye_shares if along is row_by_row else EYE
+    mean = (shifts * share).sum(axis=1)
+    apart, together = (
+        density(
+            sum(
+                share[..., i] * transmittance(along(layer, log_h - f))
+                for i, (layer, f) in enumerate(zip(bare.layers, by, strict=True))
+            )
+        )
+        for by in (shifts.T, (mean, mean, mean))
+    )
+    return along(bare.eye, log_h - mean) + apart - together
+
+
+@dataclass(frozen=True, eq=False)
+class Anchor:
+    """A density that the deciding criterion looks for, and the tone that is laid on it.
+
+    Attributes:
+        density: (r,) [density].
+        bare_at: log H at which the bare film has it, (r,) [log10].
+        tone: log H of the tone from mid-grey [log10].
+    """
+
+    density: FloatArray
+    bare_at: FloatArray
+    tone: float
+
+
+def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) -> FloatArray:
+    """Return the log H of metered mid-grey that the deciding criterion asks for behind filters, (n,) [log10].
+
+    A reversal film's criterion keeps the densities that it looks for on the bare strip, S among them, so that the
+    cost of a filter is the exposure that brings the same brightness back.
+
+    Args:
+        bare: the strip.
+        shifts: density of the filters to each layer, (n, 3) [density].
+        along: `row_by_row` (n is then r) or `estimate`, as in `seen`.
+    """
+    rows: slice | int = slice(None) if along is row_by_row else 0
+    if bare.eye.kind == "negative":
+        tone = negative_index.SPEED_PLACEMENT if bare.criterion == "speed point" else bare.choices.shadow
+        if bare.eye.channel not in LAYERS:
+            return np.asarray(negative_index.speed_point(bare.eye, bare.eye_dmin).rows[rows] + shifts @ EYE - tone)
+        starts = [
+            negative_index.speed_point(layer, end).rows[rows] + shifts[:, i]
+            for i, (layer, end) in enumerate(zip(bare.layers, bare.dmin, strict=True))
+        ]
+        return np.asarray(np.max(starts, axis=0) - tone)
+    places = anchor_places(bare, shifts, along)
+    return np.asarray(np.mean([x - a.tone for x, a in zip(places, bare.anchors, strict=True)], axis=0))
+
+
+def anchor_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) -> list[FloatArray]:
+    """Return the log H at which a reversal film has the density of each anchor behind filters, each (n,) [log10].
+
+    Args:
+        bare: the strip; a negative has no anchors.
+        shifts, along: as for `grey_places`.
+    """
+    rows: slice | int = slice(None) if along is row_by_row else 0
+    places = []
+    for anchor in bare.anchors if bare.eye.kind == "reversal" else ():
+        at, level = anchor.bare_at[rows], anchor.density[rows]
+
+        def above(x: FloatArray, level: FloatArray = level) -> FloatArray:
+            return seen(bare, shifts, x, along) - level
+
+        low, high = at + shifts.min(axis=1) - _MARGIN, at + shifts.max(axis=1) + _MARGIN
+        places.append(_falls_to(above, low, high))
+    return places
+
+
+def _falls_to(falling: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray) -> FloatArray:
+    """Return where a falling function reaches zero between ``low`` and ``high``, all at once.
+
+    By false position with the Illinois rule: an end that stays is given half its weight.
+    """
+    at_low, at_high, x = falling(low), falling(high), low
+    for _ in range(_STEPS):
+        run = at_low - at_high
+        x = np.clip(low + (high - low) * at_low / np.where(run > 0.0, run, 1.0), low, high)
+        here = falling(x)
+        above = here > 0.0
+        at_low, at_high = np.where(above, here, 0.5 * at_low), np.where(above, 0.5 * at_high, here)
+        low, high = np.where(above, x, low), np.where(above, high, x)
+    return x
+
+
+def shows_anchors(bare: BareStrip, shifts: FloatArray) -> bool:
+    """Return True if the strip shows what the eye sees where a filter puts the points that the index is found from.
+
+    Args:
+        bare: the strip.
+        shifts: density of the filter to each layer, (r, 3) [density]; the estimate decides.
+    """
+    one = shifts[:1]
+    heavy = [(i, layer) for i, layer in enumerate(bare.layers) if EYE[i] >= _HEAVY]
+    return all(bool(reaches(layer, x - one[:, i]).all()) for x in anchor_places(bare, one) for i, layer in heavy)
+
+
+def compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
+    """Return layer densities as they are compared: above each layer's Dmin, or as they are, the reader's zero unsure.
+
+    Args:
+        bare: the strip.
+        densities: (r, ..., 3), or without rows for the estimate alone [density].
+    """
+    if bare.match == "absolute":
+        ends = -np.stack([layer.level_error for layer in bare.layers], axis=-1)
+    else:
+        ends = np.stack([end.rows for end in bare.dmin], axis=-1)
+    if densities.shape[0] != bare.rows:
+        return np.asarray(densities - ends[0])
+    return np.asarray(densities - ends.reshape(bare.rows, *([1] * (densities.ndim - 2)), 3))
+
+
+def tone_densities(bare: BareStrip, shifts: FloatArray, grey: float) -> tuple[FloatArray, FloatArray]:
+    """Return how dense white, grey and shadow come out in each layer, and whether the strip shows it.
+
+    Args:
+        bare: the strip.
+        shifts: density of the filter to each layer, (r, 3) [density].
+        grey: log H of mid-grey in front of the filter, as the strip counts it [log10].
+
+    Returns:
+        Densities (r, tone, layer) [density], and (tone, layer) True where the strip reaches.
+    """
+    x = grey + bare.tones()
+    wrong = bare.misplaced
+    densities = np.stack([moved(layer, shifts[:, i] + wrong, x) for i, layer in enumerate(bare.layers)], axis=-1)
+    shown = np.stack([reaches(layer, x - shifts[0, i]) for i, layer in enumerate(bare.layers)], axis=-1)
+    return densities, shown
+
+
+@dataclass(frozen=True, eq=False)
+class Prediction:
+    """What a film does behind a filter or a stack.
+
+    Attributes:
+        shifts: density to each layer, (r, 3) [density].
+        grey: log H of mid-grey that the criterion asks for, (r,) [log10].
+        ei: index for a meter that does not see the filter [unitless].
+        cost: exposure that the filter costs [stops].
+        casts: by tone.
+        cast_left: the casts of the tones, weighted by `TONE_WEIGHTS`, as root mean square [density].
+        cast_rows: the same, row by row, (r,) [density].
+        uncovered: tones and layers whose exposure lies off the strip, each in words.
+    """
+
+    shifts: FloatArray
+    grey: FloatArray
+    ei: Quantity
+    cost: Quantity
+    casts: Mapping[str, Cast]
+    cast_left: Quantity
+    cast_rows: FloatArray
+    uncovered: tuple[str, ...]
+
+
+def predict(bare: BareStrip, shifts: FloatArray) -> Prediction:
+    """Return what the film does behind a filter, from the bare strip.
+
+    Casts are those at the index given: where the photographer sets the meter as told.
+
+    Args:
+        bare: the strip.
+        shifts: density of the filter to each layer, (r, 3) [density].
+    """
+    grey = grey_places(bare, shifts, row_by_row)
+    if not (np.isfinite(grey[0]) and shows_anchors(bare, shifts)):
+        why = "behind this stack the curves do not show the points that the index is found from: the strip is too short"
+        missing, lost = Quantity.missing(why), unknown_cast(why)
+        rows = np.full(bare.rows, np.nan)
+        return Prediction(shifts, grey, missing, missing, dict.fromkeys(TONES, lost), missing, rows, ("every tone",))
+    ei = index_of(bare, grey)
+    cost = summarise((grey - bare.grey) / STOP)
+    densities, shown = tone_densities(bare, shifts, float(grey[0]))
+    densities = compared(bare, densities)
+    casts, off = {}, []
+    for i, tone in enumerate(TONES):
+        hidden = [c for c, reached in zip(LAYERS, shown[i], strict=True) if not reached]
+        off += [f"{tone} in {c}" for c in hidden]
+        why = f"{tone} falls off the strip in {', '.join(hidden)}"
+        casts[tone] = unknown_cast(why) if hidden else cast_of(densities[:, i])
+    rows = left(amounts(densities))
+    total = Quantity.missing(f"off the strip: {', '.join(off)}") if off else summarise(rows)
+    return Prediction(shifts, grey, ei, cost, casts, total, rows, tuple(off))
+
+
+def index_of(bare: BareStrip, grey: FloatArray) -> Quantity:
+    """Return the index that a place of mid-grey stands for, with all that may be wrong about log H and the meter.
+
+    Args:
+        bare: the strip that log H is counted on.
+        grey: log H of mid-grey, (r,) [log10].
+    """
+    return scaled_power(Location(grey, summarise(grey, how=bare.eye.how)), bare.eye, bare.mid_grey_ei, meter=True)
+
+
+def left(amounts: FloatArray) -> FloatArray:
+    """Return the cast left, from the amounts at white, grey and shadow on the last axis [density]."""
+    return np.asarray(np.sqrt((amounts**2) @ np.array([TONE_WEIGHTS[t] for t in TONES])))

@@ -1,0 +1,101 @@
+"""The colour cast of a grey: each layer against the mean of the three, and the hue that a printer would name."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
+from curves.sensitometry.uncertainty.ensemble import summarise
+
+HUES = (
+    "cyan", "cyan-blue", "blue", "blue-magenta", "magenta", "magenta-red",
+    "red", "orange", "yellow", "yellow-green", "green", "blue-green",
+)  # fmt: skip
+"""Twelve hues around the circle, from a surplus of red density (cyan) by way of green density (magenta) to blue density
+(yellow)."""
+
+_NEUTRAL_AT_95 = 5.991
+"""95 % point of chi-square with two degrees of freedom: a cast has two coordinates."""
+
+
+@dataclass(frozen=True)
+class Cast:
+    """The cast of one tone.
+
+    Attributes:
+        layers: each layer's density less the mean of the three [density].
+        amount: density of the single filter of that hue that the grey seems to be seen through [density].
+        hue: the nearest of `HUES`.
+        neutral: True if the cast is not larger than its uncertainty.
+    """
+
+    layers: Mapping[Channel, Quantity]
+    amount: Quantity
+    hue: str
+    neutral: bool
+
+    @property
+    def words(self) -> str:
+        """The cast as a printer would say it: "0.22 too blue-green"."""
+        if self.amount.value is None:
+            return f"not known: {self.amount.why}"
+        if self.amount.value < 0.005:
+            return "neutral"
+        told = f"{self.amount.value:.2f} too {self.hue}"
+        return f"{told}, within its uncertainty" if self.neutral else told
+
+
+def amounts(densities: FloatArray) -> FloatArray:
+    """Return how strong the cast of each triple of layer densities is [density].
+
+    A grey seen through a filter that adds density a to one layer, or to two, has amount a whatever its hue; density
+    common to the layers counts for nothing.
+
+    Args:
+        densities: the last axis holds red, green and blue [density].
+    """
+    apart = densities - densities.mean(axis=-1, keepdims=True)
+    return np.asarray(np.sqrt(1.5 * (apart**2).sum(axis=-1)))
+
+
+def hue(densities: FloatArray) -> str:
+    """Return the name of the hue of a grey with layer densities (3,) [density]."""
+    angle = np.angle((densities * np.exp(2j * math.pi * np.arange(3) / 3.0)).sum())
+    return HUES[round(float(angle) / (math.pi / 6.0)) % 12]
+
+
+def cast_of(densities: FloatArray) -> Cast:
+    """Return the cast of one tone.
+
+    Args:
+        densities: red, green and blue of every row, (r, 3); row 0 is the estimate and must be numbers [density].
+    """
+    apart = densities - densities.mean(axis=1, keepdims=True)
+    amount = summarise(amounts(densities))
+    neutral = _may_be_neutral(apart)
+    if neutral and amount.low is not None:
+        # A length cannot be negative, so draws about nothing lie above it: nothing is then the low end.
+        amount = replace(amount, low=0.0)
+    layers = {c: summarise(apart[:, i]) for i, c in enumerate(LAYERS)}
+    return Cast(layers, amount, hue(densities[0]), neutral)
+
+
+def unknown_cast(why: str) -> Cast:
+    """Return a cast that is not known, with the reason."""
+    missing = Quantity.missing(why)
+    return Cast(dict.fromkeys(LAYERS, missing), missing, "", neutral=False)
+
+
+def _may_be_neutral(apart: FloatArray) -> bool:
+    """Return True if no cast at all lies within the 95 % region of the draws about the estimate."""
+    draws = apart[1:][np.isfinite(apart[1:]).all(axis=1)][:, :2]
+    if len(draws) < 3:
+        return False
+    covariance = np.cov(draws.T) + 1e-12 * np.eye(2)
+    distance = float(apart[0, :2] @ np.linalg.solve(covariance, apart[0, :2]))
+    return distance < _NEUTRAL_AT_95

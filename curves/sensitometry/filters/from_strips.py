@@ -1,0 +1,234 @@
+"""What a filter is to the film itself: the shift in log H that lays the bare strip's curves on the filtered strip's."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.errors import StripError
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
+from curves.sensitometry.filters.behind import BareStrip, predict
+from curves.sensitometry.filters.shifted import first_rows
+from curves.sensitometry.uncertainty.ensemble import Ensemble, summarise
+from curves.sensitometry.uncertainty.results import Analysis
+
+_LEVELS = 48
+_MARGIN = 0.04
+"""Share of the common density range left out at either end, where curves bend most: our own choice [unitless]."""
+
+_STEEP = 0.25
+"""Levels with less than this share of the greatest gradient are left out: our own choice [unitless]."""
+
+_LEAST_RANGE = 0.30
+"""Least density range that two curves must have in common to be laid on each other: our own choice [density]."""
+
+_CHANCE = 0.01
+"""A shape that scatter alone gives less often than this is not a pure shift: three layers are tested [unitless]."""
+
+
+@dataclass(frozen=True, eq=False)
+class LayerShift:
+    """A filter's density to one layer.
+
+    Attributes:
+        density: the log H shift that lays the bare curve on the filtered one [density].
+        rows: the same, row by row, (r,) [density].
+        misfit: greatest density that the shift leaves between the two curves [density].
+        chance: how often scatter alone would make the curves' shapes differ by as much [unitless].
+        pure: True if a pure shift explains the filtered curve.
+        contrast: contrast of the filtered curve over that of the bare one [unitless].
+        bent: True if the curves' shapes differ more than their contrast does.
+    """
+
+    density: Quantity
+    rows: FloatArray
+    misfit: float
+    chance: float
+    pure: bool
+    contrast: float
+    bent: bool
+
+
+@dataclass(frozen=True, eq=False)
+class MeasuredFilter:
+    """A filter as the film sees it, and as the meter saw it.
+
+    Attributes:
+        layers: by layer.
+        uncertainty: standard uncertainty of the density to one layer, root mean square of the three [density].
+        film_stops: exposure that the filter costs on this film [stops].
+        meter_stops: exposure that the meter gave for it [stops]; None if it is not known.
+        correction: to add to what the meter says when it looks through the filter [stops], or the reason it is missing.
+        notes: what the numbers rest on, each a sentence.
+    """
+
+    layers: Mapping[Channel, LayerShift]
+    uncertainty: float
+    film_stops: Quantity
+    meter_stops: float | None
+    correction: Quantity
+    notes: tuple[str, ...] = ()
+
+
+def measure_filter(
+    bare: Analysis, filtered: Analysis, choices: Choices, *, meter_stops: float | None = None
+) -> MeasuredFilter:
+    """Return a filter's density to each layer, from a strip without it and a strip with it.
+
+    Errors that the two strips have in common, as of one wedge or one light, do not count: they move both curves.
+
+    Args:
+        bare, filtered: the analyses of the strips without and with it, both under ``choices``.
+        choices: what they rest on.
+        meter_stops: what the meter took the filter for [stops]; needed where it looked through the filter.
+
+    Raises:
+        StripError: the two strips cannot be compared, or have too little in common.
+    """
+    shift = offset(bare, filtered, 0.0 if meter_stops is None else meter_stops * STOP, meter_known=meter_stops)
+    rows = paired_rows(bare, filtered)
+    layers = {}
+    for channel in LAYERS:
+        pair = [first_rows(a.channels[channel].ensemble, rows) for a in (bare, filtered)]
+        layers[channel] = layer_shift(pair[0], pair[1], shift, bare.strip.title)
+    shifts = np.stack([layers[c].rows for c in LAYERS], axis=1)
+    spread = float(np.sqrt(shifts[1:].var(axis=0).mean())) if rows > 1 else math.nan
+    try:
+        film = predict(BareStrip.of(bare, choices, "absolute", rows=rows), shifts).cost
+    except StripError as error:
+        film = Quantity.missing(f"{error.what}")
+    return MeasuredFilter(layers, spread, film, meter_stops, _correction(film, meter_stops), _notes(bare, filtered))
+
+
+def paired_rows(bare: Analysis, filtered: Analysis) -> int:
+    """Return how many rows two strips have both."""
+    return min(len(a.channels["green"].ensemble.density) for a in (bare, filtered))
+
+
+def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_known: float | None) -> float:
+    """Return what to add to the filtered strip's log H so that both count the same light in front of the filter.
+
+    Args:
+        bare, filtered: the two analyses.
+        meter_density: density that the meter took the filter for [density].
+        meter_known: None if nobody said what the meter took it for.
+
+    Raises:
+        StripError: kinds, densities or units differ, a layer is missing, or the meter looked through an unknown filter.
+    """
+    for what, one, other in (
+        ("kind", bare.strip.kind, filtered.strip.kind),
+        ("density", bare.strip.density, filtered.strip.density),
+        ("log H", bare.strip.log_h_unit, filtered.strip.log_h_unit),
+    ):
+        if one != other:
+            raise StripError(
+                f"{what} is {other}, but {one} on the bare strip",
+                where=filtered.strip.title,
+                needed="two strips of one film, exposed, processed and read alike, one without and one with the filter",
+            )
+    for analysis in (bare, filtered):
+        lost = [c for c in LAYERS if c not in analysis.channels]
+        if lost:
+            raise StripError(
+                f"{' and '.join(lost)} density was not read", where=analysis.strip.title, needed="red, green and blue"
+            )
+    shift = 0.0
+    ei = (bare.strip.exposure.ei, filtered.strip.exposure.ei)
+    if ei[0] is not None and ei[1] is not None:
+        shift = math.log10(ei[0] / ei[1])
+    if any(used.metered == "through" for used in filtered.strip.filters):
+        if meter_known is None:
+            raise StripError(
+                "the meter looked through the filter, and it is not said what it took it for",
+                where=filtered.strip.title,
+                needed="the factor between readings without and with the filter: --meter-factor 2.5",
+            )
+        shift += meter_density
+    return shift
+
+
+def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, title: str = "") -> LayerShift:
+    """Return the log H shift that lays one layer's bare curve on its filtered curve, over their common densities.
+
+    At each of many densities the two curves lie some log H apart. The shift is the mean of that, weighted by the
+    gradient; whether it grows or bends with density, beyond what the draws allow, tells whether it is a pure shift.
+
+    Args:
+        bare, filtered: the layer's ensembles, with equal numbers of rows.
+        offset: to add to the filtered log H [log10].
+        title: names the strip in errors.
+
+    Raises:
+        StripError: the curves share less than 0.30 density.
+    """
+    low = max(float(e.density[0].min()) for e in (bare, filtered))
+    high = min(float(e.density[0].max()) for e in (bare, filtered))
+    if high - low < _LEAST_RANGE:
+        raise StripError(
+            f"{bare.channel}: the two curves share only {max(high - low, 0.0):.2f} of density",
+            where=title,
+            needed=f"at least {_LEAST_RANGE:.2f} in common",
+            hint="expose both strips so that each spans most of the film's density range",
+        )
+    margin = _MARGIN * (high - low)
+    levels = np.linspace(low + margin, high - margin, _LEVELS)
+    together = filtered.log_h_error - bare.log_h_error
+    apart = _places(filtered, levels) + offset - _places(bare, levels) + together[:, None]
+    steep = np.minimum(*(np.interp(_places(e, levels)[0], e.grid, np.abs(e.gradient[0])) for e in (bare, filtered)))
+    weight = np.where(steep >= _STEEP * steep.max(), steep, 0.0)
+    # Orthonormal level, trend and bend over the density range, under the weights.
+    scale = np.linspace(-1.0, 1.0, _LEVELS)
+    axes = np.linalg.qr(np.sqrt(weight)[:, None] * scale[:, None] ** np.arange(3))[0]
+    coordinates = (np.sqrt(weight) * apart) @ axes
+    rows = coordinates[:, 0] / (np.sqrt(weight) @ axes[:, 0])
+    shape = coordinates[:, 1:]
+    covariance = (np.cov(shape[1:].T) if len(shape) > 3 else np.full((2, 2), np.nan)) + 1e-12 * np.eye(2)
+    distance = float(shape[0] @ np.linalg.solve(covariance, shape[0])) if len(shape) > 3 else math.nan
+    # Chi-square with two degrees of freedom exceeds x with probability exp(-x / 2).
+    chance = math.exp(-0.5 * distance) if math.isfinite(distance) else math.nan
+    misfit = float((np.abs(apart[0] - rows[0]) * steep)[weight > 0].max())
+    run = [float(np.polyfit(levels, _places(e, levels)[0], 1, w=np.sqrt(weight))[0]) for e in (bare, filtered)]
+    return LayerShift(
+        density=summarise(rows),
+        rows=rows,
+        misfit=misfit,
+        chance=chance,
+        pure=not chance < _CHANCE,
+        contrast=run[0] / run[1],
+        bent=abs(float(shape[0, 1])) > abs(float(shape[0, 0])),
+    )
+
+
+def _places(ensemble: Ensemble, levels: FloatArray) -> FloatArray:
+    """Return the log H at which each row has each density, (r, n) [log10]."""
+    sign = 1.0 if ensemble.kind == "negative" else -1.0
+    return np.stack([_inverse(sign * row, ensemble.grid, sign * levels) for row in ensemble.density])
+
+
+def _inverse(rising: FloatArray, grid: FloatArray, levels: FloatArray) -> FloatArray:
+    return np.asarray(np.interp(levels, rising, grid))
+
+
+def _correction(film: Quantity, meter_stops: float | None) -> Quantity:
+    """Return how much more exposure the film needs than a meter gives that looks through the filter [stops]."""
+    if meter_stops is None:
+        return Quantity.missing("what the meter took the filter for was not given: --meter-factor")
+    if film.value is None:
+        return Quantity.missing(film.why or "")
+    low, high = (None if x is None else x - meter_stops for x in (film.low, film.high))
+    return Quantity(film.value - meter_stops, low, high, film.how)
+
+
+def _notes(bare: Analysis, filtered: Analysis) -> tuple[str, ...]:
+    rows = paired_rows(bare, filtered)
+    errors = [a.channels["green"].ensemble.log_h_error[:rows] for a in (filtered, bare)]
+    common = float((errors[0] - errors[1]).std()) / STOP
+    if common > 1e-6:
+        return (f"The exposures of the two strips may differ by {common:.2f} stop (standard uncertainty).",)
+    return ("The two strips are taken to have had the same light for the same time, to the last digit.",)

@@ -1,0 +1,238 @@
+"""A stack put to the test: what was predicted from the bare strip, what the film did, and what the miss says."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.errors import StripError
+from curves.sensitometry.analysis.negative_index import SPEED_NET, speed_point
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
+from curves.sensitometry.filters.behind import TONES, BareStrip, Match, compared, index_of
+from curves.sensitometry.filters.cast import Cast, cast_of, unknown_cast
+from curves.sensitometry.filters.densities import Filter
+from curves.sensitometry.filters.from_strips import LayerShift, layer_shift, offset, paired_rows
+from curves.sensitometry.filters.shifted import first_rows, moved, reaches
+from curves.sensitometry.filters.stacks import FilterRows, Members, Stack, look_at
+from curves.sensitometry.measures import points
+from curves.sensitometry.measures.points import Location, crossing
+from curves.sensitometry.uncertainty.ensemble import Ensemble, summarise
+from curves.sensitometry.uncertainty.results import Analysis
+
+_DRIFT = 0.03
+"""Least change of Dmin or Dmax that is told as a drift: our own choice [density]."""
+
+
+@dataclass(frozen=True, eq=False)
+class ToneCheck:
+    """The cast of one tone, predicted and measured, at the index that was predicted.
+
+    Attributes:
+        predicted, measured: the two casts.
+        misses: measured less predicted, by layer [density].
+        held: True if no layer misses by more than its uncertainty, or where one of the casts is not known.
+    """
+
+    predicted: Cast
+    measured: Cast
+    misses: Mapping[Channel, Quantity]
+    held: bool
+
+
+@dataclass(frozen=True, eq=False)
+class PredictionCheck:
+    """A prediction beside what the film did.
+
+    Attributes:
+        stack: the prediction.
+        tones: by tone.
+        ei: index for a meter that does not see the filters, as measured [unitless].
+        ei_miss: exposure that was needed beyond the prediction [stops].
+        shifts: the stack's density to each layer as the film saw it.
+        shift_misses: the same less the drawer's [density].
+        says: what the miss says, each a sentence.
+    """
+
+    stack: Stack
+    tones: Mapping[str, ToneCheck]
+    ei: Quantity
+    ei_miss: Quantity
+    shifts: Mapping[Channel, LayerShift]
+    shift_misses: Mapping[Channel, Quantity]
+    says: tuple[str, ...]
+
+
+def check_stack(
+    bare_analysis: Analysis,
+    actual: Analysis,
+    filters: Sequence[Filter],
+    members: Members,
+    choices: Choices,
+    match: Match = "net",
+) -> PredictionCheck:
+    """Compare what was predicted of a stack with the strip that was exposed through it.
+
+    Args:
+        bare_analysis, actual: the analyses of the strips without filters and through the stack, under ``choices``.
+        filters: the drawer.
+        members: positions of the stack's filters in it.
+        choices: what the analyses rest on.
+        match: how layers are compared.
+
+    Raises:
+        StripError: the strips cannot be compared, or have too little in common.
+    """
+    stack_density = float(sum(filters[m].visual for m in members))
+    shift = offset(bare_analysis, actual, stack_density, meter_known=stack_density / STOP)
+    bare = BareStrip.of(bare_analysis, choices, match, rows=paired_rows(bare_analysis, actual))
+    drawn = FilterRows.of(filters, bare.rows, choices.seed)
+    stack = look_at(bare, drawn, members)
+    predicted = drawn.stack(members)[0] if members else bare.none
+    if bare.eye.channel not in actual.channels:
+        raise StripError(
+            f"{bare.eye.channel} density was not read", where=actual.strip.title, needed="what the bare strip has"
+        )
+    layers = [first_rows(actual.channels[c].ensemble, bare.rows) for c in LAYERS]
+    eye = first_rows(actual.channels[bare.eye.channel].ensemble, bare.rows)
+    together = eye.log_h_error - bare.eye.log_h_error
+    shifts = {
+        c: layer_shift(one, other, shift, bare_analysis.strip.title)
+        for c, one, other in zip(LAYERS, bare.layers, layers, strict=True)
+    }
+    missed = np.stack([shifts[c].rows - predicted[:, i] for i, c in enumerate(LAYERS)], axis=1)
+    grey = _measured_grey(bare, eye, layers) + shift + together
+    if np.isfinite(grey[0]):
+        ei = index_of(bare, grey)
+    else:
+        ei = Quantity.missing("the strip does not show the points that the index is found from")
+    both = np.isfinite(grey[0]) and stack.prediction.ei.value is not None
+    ei_miss = summarise((grey - stack.prediction.grey) / STOP) if both else Quantity.missing(ei.why or "not predicted")
+    return PredictionCheck(
+        stack=stack,
+        tones=_tones(bare, stack, predicted, layers, shift + together),
+        ei=ei,
+        ei_miss=ei_miss,
+        shifts=shifts,
+        shift_misses={c: summarise(missed[:, i]) for i, c in enumerate(LAYERS)},
+        says=tuple(_says(bare, drawn, members, shifts, missed, layers)),
+    )
+
+
+def _measured_grey(bare: BareStrip, eye: Ensemble, layers: list[Ensemble]) -> FloatArray:
+    """Return the log H of mid-grey on the filtered strip itself, by the densities that the bare one was placed by."""
+    if bare.eye.kind == "negative":
+        found = layers if bare.eye.channel in LAYERS else [eye]
+        starts = [points.dmin(e).rows + SPEED_NET for e in found]
+        at = [crossing(e.grid, e.density, level) for e, level in zip(found, starts, strict=True)]
+        place = bare.grey - np.max([a.rows for a in _bare_starts(bare)], axis=0)
+        return np.asarray(np.max(at, axis=0) + place)
+    base = points.dmin(eye).rows
+    at = [crossing(eye.grid, eye.density, base + a.density - bare.eye_dmin.rows) - a.tone for a in bare.anchors]
+    return np.asarray(np.mean(at, axis=0))
+
+
+def _bare_starts(bare: BareStrip) -> list[Location]:
+    if bare.eye.channel in LAYERS:
+        return [speed_point(e, end) for e, end in zip(bare.layers, bare.dmin, strict=True)]
+    return [speed_point(bare.eye, bare.eye_dmin)]
+
+
+def _tones(
+    bare: BareStrip, stack: Stack, predicted: FloatArray, layers: list[Ensemble], shift: FloatArray
+) -> dict[str, ToneCheck]:
+    """Return predicted and measured casts at the predicted index."""
+    grey = float(stack.prediction.grey[0])
+    if not np.isfinite(grey):
+        lost = unknown_cast("the scene has no place behind this stack")
+        return {tone: ToneCheck(stack.prediction.casts[tone], lost, {}, held=True) for tone in TONES}
+    x, wrong = grey + bare.tones(), bare.misplaced
+    density = np.stack([moved(e, shift + wrong, x) for e in layers], axis=-1)
+    foretold = compared(bare, np.stack([moved(e, predicted[:, i] + wrong, x) for i, e in enumerate(bare.layers)], -1))
+    if bare.match == "net":
+        density = density - np.stack([points.dmin(e).rows for e in layers], axis=-1)[:, None]
+    else:
+        density = density + np.stack([e.level_error for e in layers], axis=-1)[:, None]
+    found = {}
+    for i, tone in enumerate(TONES):
+        told = stack.prediction.casts[tone]
+        hidden = [c for c, e in zip(LAYERS, layers, strict=True) if not reaches(e, x[i] - shift[0])]
+        if hidden or told.amount.value is None:
+            why = f"{tone} falls off the strip in {', '.join(hidden)}" if hidden else "not predicted"
+            found[tone] = ToneCheck(told, unknown_cast(why), {}, held=True)
+            continue
+        apart = [d - d.mean(axis=1, keepdims=True) for d in (density[:, i], foretold[:, i])]
+        misses = {c: summarise(apart[0][:, k] - apart[1][:, k]) for k, c in enumerate(LAYERS)}
+        found[tone] = ToneCheck(told, cast_of(density[:, i]), misses, held=not any(map(_beyond, misses.values())))
+    return found
+
+
+def _beyond(q: Quantity) -> bool:
+    """Return True if nothing at all lies outside the interval of a difference."""
+    return q.low is not None and q.high is not None and (q.low > 0.0 or q.high < 0.0)
+
+
+def _says(
+    bare: BareStrip,
+    drawn: FilterRows,
+    members: Members,
+    shifts: Mapping[Channel, LayerShift],
+    missed: FloatArray,
+    layers: list[Ensemble],
+) -> Iterator[str]:
+    """Yield what the differences point to, each a sentence; one that says all is well if there are none."""
+    told = [*_drift(bare, layers, shifts), *_densities(drawn, members, missed)]
+    if told:
+        yield from told
+    else:
+        yield "The prediction holds: nothing differs by more than its uncertainty."
+
+
+def _drift(bare: BareStrip, layers: list[Ensemble], shifts: Mapping[Channel, LayerShift]) -> Iterator[str]:
+    ends = []
+    for name, end in (("Dmin", points.dmin), ("Dmax", points.dmax)):
+        for one, other in zip(bare.layers, layers, strict=True):
+            before, after = end(one), end(other)
+            change = summarise(after.rows - before.rows)
+            if before.reached and after.reached and _beyond(change) and abs(change.value or 0.0) > _DRIFT:
+                ends.append(f"{name} of {one.channel} by {change.value:+.2f}")
+    if ends:
+        yield f"Drift: a filter cannot change {', '.join(ends)}. The process or the film differs between the strips."
+    changed = {c: s for c, s in shifts.items() if not s.pure}
+    if not changed:
+        return
+    ways = {s.contrast > 1.0 for s in changed.values()}
+    if len(changed) == len(shifts) and len(ways) == 1 and not any(s.bent for s in changed.values()):
+        ratios = ", ".join(f"{c} {100 * (s.contrast - 1):+.0f} %" for c, s in changed.items())
+        yield f"Drift: every layer's contrast changed the same way ({ratios}), which usually is development."
+    else:
+        worst = max(s.misfit for s in changed.values())
+        yield (
+            f"Crossover: a shift does not explain {' and '.join(changed)}; up to {worst:.2f} density is left. The"
+            " layers' shapes differ between the strips, and no filter mends that."
+        )
+
+
+def _densities(drawn: FilterRows, members: Members, missed: FloatArray) -> Iterator[str]:
+    together = missed.mean(axis=1)
+    common = summarise(together)
+    apart = {c: summarise(missed[:, i] - together) for i, c in enumerate(LAYERS)}
+    off = {c: q for c, q in apart.items() if _beyond(q)}
+    if off:
+        words = ", ".join(f"{q.value:+.2f} to {c}" for c, q in off.items())
+        sentence = f"A filter's density: against the mean of the layers the stack differs from the drawer by {words}."
+        if members:
+            least = max((drawn.filters[m] for m in members), key=lambda f: f.uncertainty)
+            sentence += f" Least sure is '{least.name}' ({least.source}): measure it on film."
+        yield sentence
+    if _beyond(common):
+        stops = (common.value or 0.0) / STOP
+        way = "more" if stops > 0 else "less"
+        yield (
+            f"The meter or the exposure: all layers alike needed {abs(stops):.1f} stops {way} than the drawer says."
+            " Look at the shutter, the light and what the meter took the stack for; or the stack holds"
+            f" {way} grey than its names say (each filter's surfaces reflect a little)."
+        )

@@ -1,0 +1,70 @@
+"""One curve behind a filter, row by row: D(x) becomes D(x - f), where x counts the light in front of the filter."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import numpy as np
+
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.measures.points import has_flattened
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+
+
+def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
+    """Return the ensemble with its first rows only, so that two strips have as many draws as each other.
+
+    Draws come in blocks, in the same order whatever their number: errors that strips share stay shared.
+    """
+    return replace(
+        ensemble,
+        density=ensemble.density[:rows],
+        gradient=ensemble.gradient[:rows],
+        patches={name: values[:rows] for name, values in ensemble.patches.items()},
+        level_error=ensemble.level_error[:rows],
+        log_h_error=ensemble.log_h_error[:rows],
+        meter_error=ensemble.meter_error[:rows],
+    )
+
+
+def moved(ensemble: Ensemble, shift: FloatArray, log_h: FloatArray) -> FloatArray:
+    """Return the density of each row behind a filter, at each log H in front of it.
+
+    Beyond the ends of the strip stands the density of the end: `reaches` says where that is not allowed.
+
+    Args:
+        ensemble: the bare curve.
+        shift: density of the filter to it, (r,) [density].
+        log_h: (n,), or (r, n) where every row has its own [log10].
+
+    Returns:
+        (r, n) [density].
+    """
+    grid, rows = ensemble.grid, ensemble.density
+    x = np.clip(log_h - shift[:, None], grid[0], grid[-1])
+    after = np.clip(np.searchsorted(grid, x), 1, grid.size - 1)
+    share = (x - grid[after - 1]) / (grid[after] - grid[after - 1])
+    before = np.take_along_axis(rows, after - 1, axis=1)
+    return np.asarray(before + share * (np.take_along_axis(rows, after, axis=1) - before))
+
+
+def reaches(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
+    """Return where the strip shows a layer's density: on it, or beyond an end where the curve has flattened.
+
+    Args:
+        ensemble: the bare curve.
+        log_h: exposures of the layer, any shape [log10].
+    """
+    low = -np.inf if has_flattened(ensemble, last=False) else ensemble.grid[0]
+    high = np.inf if has_flattened(ensemble, last=True) else ensemble.grid[-1]
+    return np.asarray((log_h >= low) & (log_h <= high))
+
+
+def row_by_row(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
+    """Return the density of each row at its own exposure, (r,); level beyond the ends of the strip."""
+    return moved(ensemble, np.zeros(len(log_h)), log_h[:, None])[:, 0]
+
+
+def estimate(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
+    """Return the density of the estimate at exposures of any shape; level beyond the ends of the strip."""
+    return np.asarray(np.interp(log_h, ensemble.grid, ensemble.density[0]))

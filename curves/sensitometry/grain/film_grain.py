@@ -1,0 +1,300 @@
+"""Granularity against density: the patches of a film, channel by channel, and what lies between two of them."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+from typing import Literal
+
+import numpy as np
+
+from curves.errors import GrainError
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import LAYERS, VISUAL_WEIGHTS, Channel, FloatArray
+from curves.sensitometry.grain.aperture_map import UM_PER_INCH
+from curves.sensitometry.grain.granularity import APERTURE, Granularity, ScannerNoise, rms_granularity, scanner_noise
+from curves.sensitometry.grain.scan_signs import signs_of_processing
+from curves.sensitometry.uncertainty.results import Notice
+
+NoiseKnown = Literal["clear and dark", "clear", "nothing"]
+
+DENSITY = 1.0
+"""Visual density at which granularity is usually stated [density]: ISO 10505."""
+
+SAME_DENSITY = 0.05
+"""A patch within this of the density asked for stands for it [density]: our own choice."""
+
+_WIDEST_GAP = 1.0
+"""Two patches further apart than this are not interpolated between [density]: our own choice."""
+
+_MUCH_SET_ASIDE = 0.05
+"""Share of a patch set aside as dust from which it is said [unitless]: our own choice."""
+
+_DPI_APART = 0.01
+"""Share by which a stated resolution may differ from the file's own [unitless]: our own choice."""
+
+
+@dataclass(frozen=True, eq=False)
+class Film:
+    """The scan of one film: patches of even density, and what is known of the scanner.
+
+    Attributes:
+        name: what to call it.
+        patches: each (rows, columns, samples) with 1 sample (grey) or 3 (red, green, blue): transmittance, linear, dark
+            taken off, as the film's own where flare is known [unitless].
+        pitch: distance between pixels [um].
+        labels: what to call the patches in messages; "patch 1" and so on if empty.
+        clear, dark: frames without film and without light on the same scale, (rows, columns, samples); None if there
+            are none.
+        file_dpi: resolution that the file itself states [dots per inch]; None if it states none.
+    """
+
+    name: str
+    patches: Sequence[FloatArray]
+    pitch: float
+    labels: Sequence[str] = ()
+    clear: FloatArray | None = None
+    dark: FloatArray | None = None
+    file_dpi: float | None = None
+
+    @property
+    def dpi(self) -> float:
+        """Resolution that the pitch stands for [dots per inch]."""
+        return UM_PER_INCH / self.pitch
+
+    def label(self, number: int) -> str:
+        """Return what to call patch ``number``, counted from 0."""
+        return self.labels[number] if number < len(self.labels) else f"patch {number + 1}"
+
+
+@dataclass(frozen=True)
+class GrainPoint:
+    """The granularity of one patch in one channel.
+
+    Attributes:
+        label: what the patch is called.
+        patch: its number among the film's, from 0.
+        found: what was measured on it.
+    """
+
+    label: str
+    patch: int
+    found: Granularity
+
+
+@dataclass(frozen=True)
+class ChannelGrain:
+    """Granularity against density in one channel.
+
+    Attributes:
+        channel: red, green, blue or visual.
+        points: by rising density.
+        at: granularity at the density asked for [1000 x density], or the reason there is none; its note says from what.
+    """
+
+    channel: Channel
+    points: tuple[GrainPoint, ...]
+    at: Quantity
+
+
+@dataclass(frozen=True)
+class FilmGrain:
+    """The grain of one film.
+
+    Attributes:
+        name: of the film.
+        dpi: of its scan [dots per inch].
+        channels: by channel; visual always among them.
+        estimated: True if visual transmittance was mixed from red, green and blue.
+        noise_known: "clear and dark", "clear" or "nothing": what the scanner's noise was taken from.
+        refused: patches on which grain could not be measured, each with the reason, a sentence.
+        signs: signs of sharpening or smoothing, a sentence; None if there are none.
+        warnings: what to mind.
+    """
+
+    name: str
+    dpi: float
+    channels: Mapping[Channel, ChannelGrain]
+    estimated: bool
+    noise_known: NoiseKnown
+    refused: tuple[str, ...] = ()
+    signs: str | None = None
+    warnings: tuple[Notice, ...] = field(default=())
+
+
+def measure_film(film: Film, aperture: float = APERTURE, density: float = DENSITY) -> FilmGrain:
+    """Return granularity against density, of every channel and of visual density, and at one density.
+
+    Args:
+        film: its patches.
+        aperture: its diameter [um].
+        density: at which to state granularity; the same in every channel [density].
+
+    Raises:
+        GrainError: grain can be measured on none of its patches; says why of the first.
+    """
+    seen = [seen_in_channels(patch) for patch in film.patches]
+    if not seen:
+        raise GrainError("it has no patches", where=film.name, needed="one even patch at least")
+    noises = _noises(film, aperture)
+    points: dict[Channel, list[GrainPoint]] = {channel: [] for channel in seen[0]}
+    refused: list[GrainError] = []
+    for number, channels in enumerate(seen):
+        try:
+            found = {
+                channel: rms_granularity(
+                    transmittance,
+                    film.pitch,
+                    aperture,
+                    noise=noises.get(channel),
+                    name=f"{film.name}, {film.label(number)}, {channel}",
+                )
+                for channel, transmittance in channels.items()
+            }
+        except GrainError as error:
+            refused.append(error)
+            continue
+        for channel, one in found.items():
+            points[channel].append(GrainPoint(film.label(number), number, one))
+    if not points["visual"]:
+        raise refused[0]
+    grains = {channel: _channel(channel, measured, density) for channel, measured in points.items()}
+    nearest = min(points["visual"], key=lambda p: abs(p.found.density - density))
+    signs = signs_of_processing(seen[nearest.patch]["visual"])
+    noise = noises.get("visual")
+    known: NoiseKnown = "nothing" if noise is None else "clear" if noise.dark is None else "clear and dark"
+    return FilmGrain(
+        name=film.name,
+        dpi=film.dpi,
+        channels=grains,
+        estimated=len(grains) > 1,
+        noise_known=known,
+        refused=tuple(f"{error.where}: {error.what}; needed: {error.needed}" for error in refused),
+        signs=signs,
+        warnings=tuple(_warnings(film, points["visual"], known, signs)),
+    )
+
+
+def seen_in_channels(picture: FloatArray) -> dict[Channel, FloatArray]:
+    """Return the transmittance of each channel and the visual one, each (rows, columns) [unitless].
+
+    Visual transmittance of red, green and blue is their mixture by `units.VISUAL_WEIGHTS`, pixel by pixel: an estimate.
+
+    Args:
+        picture: (rows, columns, samples) with 1 or 3 samples [unitless].
+    """
+    if picture.shape[2] == 1:
+        return {"visual": np.ascontiguousarray(picture[..., 0])}
+    layers: dict[Channel, FloatArray] = {c: np.ascontiguousarray(picture[..., i]) for i, c in enumerate(LAYERS)}
+    return {**layers, "visual": np.asarray(sum(VISUAL_WEIGHTS[c] * layers[c] for c in LAYERS))}
+
+
+def at_density(points: Sequence[GrainPoint], density: float) -> Quantity:
+    """Return the granularity at a density: that of a patch within 0.05 of it, or between its two neighbours.
+
+    The logarithm of granularity runs straight between neighbours, and so do the ends of its interval, as if the errors
+    of both had all in common: rather too wide than too narrow. Both are our own choice. Nothing is extrapolated.
+
+    Args:
+        points: by rising density.
+        density: asked for [density].
+    """
+    nearest = min(points, key=lambda p: abs(p.found.density - density))
+    if abs(nearest.found.density - density) <= SAME_DENSITY:
+        return _noted(nearest.found.rms, f"{nearest.label}, at {nearest.found.density:.2f}")
+    below = [p for p in points if p.found.density < density]
+    above = [p for p in points if p.found.density > density]
+    if not below or not above:
+        there = (
+            f"the patch's density is {points[0].found.density:.2f}"
+            if len(points) == 1
+            else f"the patches' densities are {points[0].found.density:.2f} to {points[-1].found.density:.2f}"
+        )
+        return Quantity.missing(
+            f"{there}, and {density:g} lies {'below' if not below else 'above'};"
+            f" measure a patch nearer to it, or ask for a density among them"
+        )
+    first, last = below[-1], above[0]
+    span = last.found.density - first.found.density
+    if span > _WIDEST_GAP:
+        return Quantity.missing(
+            f"its neighbours, at {first.found.density:.2f} and {last.found.density:.2f}, are too far apart;"
+            " measure a patch between them"
+        )
+    one, other = first.found.rms, last.found.rms
+    share = (density - first.found.density) / span
+    why = one.why or other.why
+    if why is not None:
+        bounds = [q.bound[1] if q.bound else q.high for q in (one, other)]
+        known = [b for b in bounds if b is not None]
+        return Quantity.missing(why, below=max(known) if len(known) == 2 else None)
+    value, low, high = (
+        _between(a, b, share) for a, b in ((one.value, other.value), (one.low, other.low), (one.high, other.high))
+    )
+    note = f"between {first.label} at {first.found.density:.2f} and {last.label} at {last.found.density:.2f}"
+    between = Quantity(value, low, high, "estimated", note=one.note, u=(high - low) / 3.92)
+    return _noted(between, note)
+
+
+def _between(one: float | None, other: float | None, share: float) -> float:
+    """Return what lies between two numbers by their logarithms; nothing if either is nothing."""
+    if not one or not other:
+        return 0.0
+    return math.exp((1.0 - share) * math.log(one) + share * math.log(other))
+
+
+def _noted(q: Quantity, note: str) -> Quantity:
+    joined = f"{note}; {q.note}" if q.note else note
+    return Quantity(q.value, q.low, q.high, q.how, q.bound, q.why, joined, q.u)
+
+
+def _channel(channel: Channel, points: Sequence[GrainPoint], density: float) -> ChannelGrain:
+    rising = tuple(sorted(points, key=lambda p: p.found.density))
+    return ChannelGrain(channel, rising, at_density(rising, density))
+
+
+def _noises(film: Film, aperture: float) -> dict[Channel, ScannerNoise]:
+    if film.clear is None:
+        return {}
+    clear = seen_in_channels(film.clear)
+    dark: Mapping[Channel, FloatArray] = {} if film.dark is None else seen_in_channels(film.dark)
+    return {
+        channel: scanner_noise(frame, dark.get(channel), film.pitch, aperture, name=film.name)
+        for channel, frame in clear.items()
+    }
+
+
+def _warnings(film: Film, points: Sequence[GrainPoint], known: NoiseKnown, signs: str | None) -> list[Notice]:
+    """Return what to mind of one film, each a sentence without its full stop."""
+    found = []
+    if film.file_dpi is not None and abs(film.file_dpi / film.dpi - 1.0) > _DPI_APART:
+        found.append(
+            Notice(
+                "scale",
+                f"{film.name}: the scale is taken as {film.dpi:.0f} dpi, but the file says {film.file_dpi:.0f};"
+                " if it is wrong, so is the aperture, and granularity in inverse proportion",
+            )
+        )
+    if signs is not None:
+        found.append(Notice("processing", f"{film.name}: {signs}"))
+    if known == "nothing":
+        found.append(
+            Notice("noise", f"{film.name}: the scanner's noise is not known and counts as grain; give a clear frame")
+        )
+    elif known == "clear":
+        found.append(
+            Notice(
+                "noise",
+                f"{film.name}: noise in the dark is not known, and the intervals allow for it; give a dark frame",
+            )
+        )
+    found += [
+        Notice("dust", f"{film.name}, {p.label}: {100.0 * p.found.set_aside:.0f} % set aside as dust or scratches")
+        for p in points
+        if p.found.set_aside > _MUCH_SET_ASIDE
+    ]
+    found += [
+        Notice("uneven", f"{film.name}, {p.label}: {p.found.uneven}") for p in points if p.found.uneven is not None
+    ]
+    return found

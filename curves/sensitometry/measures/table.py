@@ -1,0 +1,220 @@
+"""The table of measures: the one place where a number that describes a curve is named, explained and computed.
+
+Terminal, page, JSON and explanations all read it; a new measure is a new row.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Callable
+from dataclasses import dataclass
+from functools import cached_property
+
+from curves.sensitometry.analysis.negative_index import speed_point
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import KINDS, Kind
+from curves.sensitometry.measures import contrast, points
+from curves.sensitometry.measures.contrast import StraightLine, straight_line
+from curves.sensitometry.measures.points import Extreme, Location
+from curves.sensitometry.measures.speeds import ReversalPoints, reversal_points
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+
+
+@dataclass(frozen=True, eq=False)
+class Subject:
+    """What a measure may be computed from: one channel's curves, its Dmin and Dmax, and the choices."""
+
+    ensemble: Ensemble
+    dmin: Extreme
+    dmax: Extreme
+    choices: Choices
+
+    @cached_property
+    def line(self) -> StraightLine:
+        """The straight-line part."""
+        return straight_line(self.ensemble)
+
+    @cached_property
+    def points(self) -> ReversalPoints:
+        """T, S and M of a reversal curve."""
+        return reversal_points(self.ensemble, self.dmin)
+
+    @cached_property
+    def speed_point(self) -> Location:
+        """The speed point of a negative curve."""
+        return speed_point(self.ensemble, self.dmin)
+
+    @property
+    def highlight(self) -> float:
+        """Net density at the thin end of reproduction: where a highlight, or a negative's shadow, begins [density]."""
+        return self.choices.detail_ends if self.ensemble.kind == "reversal" else 0.10
+
+
+@dataclass(frozen=True)
+class Measure:
+    """One row of the table.
+
+    Attributes:
+        key: name in JSON.
+        label: name a person reads.
+        unit: unit in words; empty for a plain number.
+        digits: decimals shown when the uncertainty does not say otherwise.
+        what: what it is, one sentence.
+        compute: from a subject to a quantity.
+        kinds: the kinds of strip that have it.
+    """
+
+    key: str
+    label: str
+    unit: str
+    digits: int
+    what: str
+    compute: Callable[[Subject], Quantity]
+    kinds: tuple[Kind, ...] = KINDS
+
+
+def _average_gradient(subject: Subject) -> Quantity:
+    if subject.ensemble.kind == "reversal":
+        return contrast.average_gradient(subject.ensemble, subject.dmin, net=(0.20, 2.00))
+    return contrast.average_gradient(subject.ensemble, subject.dmin, interval=1.30)
+
+
+def _range_stops(subject: Subject) -> Quantity:
+    share = subject.choices.texture_ends
+    return contrast.range_stops(subject.ensemble, subject.dmin, subject.dmax, subject.highlight, share)
+
+
+def _tone(tones: str, name: str, point: Callable[[ReversalPoints], Location]) -> Measure:
+    """Return the measure of how steep a reversal curve is in one range of tones."""
+    words = tones.replace("_", "-")
+    return Measure(
+        f"gradient_{tones}",
+        f"Gradient, {words}",
+        "",
+        2,
+        f"Slope of the curve over the stop about {name}: the contrast that the eye sees in {words}.",
+        lambda s: contrast.gradient_about(s.ensemble, point(s.points), name),
+        ("reversal",),
+    )
+
+
+MEASURES: tuple[Measure, ...] = (
+    Measure("dmin", "Dmin", "density", 2, "The lowest density the process gives.", lambda s: s.dmin.quantity),
+    Measure("dmax", "Dmax", "density", 2, "The highest density the process gives.", lambda s: s.dmax.quantity),
+    Measure(
+        "dmax_reached",
+        "Dmax reached",
+        "density",
+        2,
+        "The highest density on the strip itself, whether or not the curve has flattened there.",
+        lambda s: contrast.densest(s.ensemble),
+    ),
+    Measure(
+        "base",
+        "Base",
+        "density",
+        2,
+        "Density of the support with no image and no fog.",
+        lambda s: points.base(s.ensemble),
+    ),
+    Measure(
+        "veil",
+        "Veil",
+        "density",
+        2,
+        "Dmin less base: what keeps a highlight from clearing to the base.",
+        lambda s: points.veil(s.ensemble, s.dmin),
+    ),
+    Measure(
+        "gamma",
+        "Gamma",
+        "",
+        2,
+        "Slope of the straight-line part: the longest exposure interval whose gradient is at least 90 % of the"
+        " greatest. Positive for both kinds.",
+        lambda s: contrast.gamma(s.ensemble, s.line),
+    ),
+    Measure(
+        "average_gradient",
+        "Average gradient",
+        "",
+        2,
+        "Slope of a chord: between net densities 0.20 and 2.00 for a reversal, over 1.30 log H from the speed point"
+        " for a negative.",
+        _average_gradient,
+    ),
+    Measure(
+        "average_gradient_net",
+        "Average gradient, net",
+        "",
+        2,
+        "Slope of the chord between net densities 0.25 and 2.00, as radiography has it.",
+        lambda s: contrast.average_gradient(s.ensemble, s.dmin, net=(0.25, 2.00)),
+        ("negative",),
+    ),
+    Measure(
+        "average_gradient_130",
+        "Average gradient, 1.30",
+        "",
+        2,
+        "Slope of the chord that spans 1.30 log H from net density 0.10.",
+        lambda s: contrast.average_gradient(s.ensemble, s.dmin, interval=1.30),
+        ("reversal",),
+    ),
+    Measure(
+        "average_gradient_150",
+        "Average gradient, 1.50",
+        "",
+        2,
+        "Slope of the chord that spans 1.50 log H from net density 0.10.",
+        lambda s: contrast.average_gradient(s.ensemble, s.dmin, interval=1.50),
+    ),
+    _tone("highlights", "T", lambda points: points.t),
+    _tone("mid_tones", "M", lambda points: points.m),
+    _tone("shadows", "S", lambda points: points.s),
+    Measure(
+        "contrast_index",
+        "Contrast index",
+        "",
+        2,
+        "Slope of the line that meets the curve at radii 0.2 and 2.2 from an origin on the base-plus-fog line.",
+        lambda s: contrast.contrast_index(s.ensemble, s.dmin),
+    ),
+    Measure(
+        "range_stops",
+        "Range",
+        "stops",
+        1,
+        "Exposure range that keeps tone: from the end of highlight detail to the end of shadow texture.",
+        _range_stops,
+    ),
+    Measure(
+        "toe_stops",
+        "Toe",
+        "stops",
+        1,
+        "Length of the thin end of the curve: from the end of highlight detail to the straight-line part.",
+        lambda s: contrast.toe_stops(s.ensemble, s.dmin, s.line, s.highlight),
+    ),
+    Measure(
+        "straight_stops",
+        "Straight-line part",
+        "stops",
+        1,
+        "Length of the part of the curve that gamma is the slope of.",
+        lambda s: contrast.straight_stops(s.ensemble, s.line),
+    ),
+    Measure(
+        "shoulder_stops",
+        "Shoulder",
+        "stops",
+        1,
+        "Length of the dense end of the curve: from the straight-line part to the end of shadow texture.",
+        lambda s: contrast.shoulder_stops(s.ensemble, s.dmin, s.dmax, s.line, s.choices.texture_ends),
+    ),
+)
+
+
+def measures_of(kind: Kind) -> tuple[Measure, ...]:
+    """Return the measures that a strip of one kind has, in their order."""
+    return tuple(m for m in MEASURES if kind in m.kinds)

@@ -1,0 +1,269 @@
+"""What a scan's patch says: its light, how sure that is, and what is wrong with it.
+
+Light is averaged, not density: a densitometer, too, lets all of a patch's light fall on one cell. The mean of the
+densities of single pixels is greater, by half the variance of the light times ln 10 and more, so that a grainy patch
+would read darker than it is; and a pixel that got no light has no density at all.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+from scipy import ndimage
+
+from curves.sensitometry.core.units import Channel, FloatArray
+
+FEWEST_PIXELS = 64
+"""Pixels without which nothing can be said of a patch: our own choice [unitless]."""
+
+CLIPPED = 0.001
+"""Share of pixels at an end of the scale from which a patch's mean is not trusted [unitless]."""
+
+DUSTY = 0.05
+"""Share of a patch left out as dust or scratches from which it is worth a look [unitless]."""
+
+UNEVEN = 0.03
+"""Density across a patch from which it is worth a look [density]."""
+
+_OUTLYING = 4.5
+"""Distance from the median, against the scatter, from which a pixel is dust: one of 150 000 even ones lies beyond it:
+our own choice [unitless]."""
+
+_MAD = 1.4826
+"""A normal distribution's standard deviation, in median absolute deviations [unitless]."""
+
+_SMOOTH = 5
+"""Side of the squares whose means are looked at for faint dust: our own choice [pixels]."""
+
+_TILT = 5.0 * math.sqrt(12.0)
+"""Change from side to side that is certain, against the error of the mean: a line through n even places has a slope
+whose error over its whole length is the root of 12 times the mean's."""
+
+_BLOCKS = 6
+"""Parts of a patch in either direction, whose means tell the error: our own choice [unitless]."""
+
+_FILLED = 0.3
+"""Pixels of the fullest part that another must have to count: our own choice [unitless]."""
+
+IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
+BoolArray = np.ndarray[tuple[int, int], np.dtype[np.bool_]]
+
+
+@dataclass(frozen=True)
+class PatchLight:
+    """The light of one patch in one channel.
+
+    Attributes:
+        light: robust mean [of full scale].
+        error: its standard error, from how parts of the patch differ [of full scale].
+        unevenness: change of density across the patch, by a plane laid through it [density]; NaN if it got no light.
+        clipped_low, clipped_high: share of pixels at either end of the scale [unitless].
+        dust: share of pixels left out as dust or scratches [unitless].
+        pixels: how many were measured [unitless].
+    """
+
+    light: float
+    error: float
+    unevenness: float
+    clipped_low: float
+    clipped_high: float
+    dust: float
+    pixels: int
+
+
+@dataclass(frozen=True)
+class Flag:
+    """Something to mind of a patch, numbered from 1: a code for machines, a clause for people; of a channel, or all."""
+
+    patch: int
+    code: str
+    message: str
+    channel: Channel | None = None
+
+
+@dataclass(frozen=True)
+class ScanOrigin:
+    """How a strip's densities come from a scan.
+
+    Attributes:
+        image: name of the scan.
+        by_wedge: True if a calibration wedge tells density, False if clear and dark alone do.
+        flags: what to mind of single patches, numbered as the rows of the strip's readings, from 1.
+        calibration: what tells density is called; scans that share it share its error.
+        common: by channel, for each row of the readings, the part of its standard uncertainty that it has in common
+            with the others, (rows,) [density]; NaN where nobody knows.
+        doubts: why the calibration itself is doubtful, each a sentence.
+    """
+
+    image: str
+    by_wedge: bool
+    flags: tuple[Flag, ...] = ()
+    calibration: str = ""
+    common: Mapping[Channel, FloatArray] = field(default_factory=dict)
+    doubts: tuple[str, ...] = ()
+
+    def scale_error(self, channel: Channel, readings: FloatArray, density: FloatArray) -> FloatArray:
+        """Return the standard uncertainty of the scan's scale at densities, any shape [density].
+
+        Between the densities of the patches it runs straight, and beyond them it stays.
+
+        Args:
+            channel: which one; a channel that was not scanned, such as an estimated one, takes the layers' mean.
+            readings: densities of the rows in that channel, (rows,) [density].
+            density: where to know it [density].
+        """
+        if channel in self.common:
+            errors = self.common[channel]
+        elif self.common:
+            errors = np.mean(list(self.common.values()), axis=0)
+        else:
+            return np.zeros_like(density)
+        known = np.isfinite(errors) & np.isfinite(readings)
+        if not known.any():
+            return np.zeros_like(density)
+        order = np.argsort(readings[known])
+        return np.asarray(np.interp(density, readings[known][order], errors[known][order]))
+
+    def notes(self, patch: int, channel: Channel) -> str | None:
+        """Return what to mind of a patch in a channel, as a clause; None if nothing."""
+        found = [f.message for f in self.flags if f.patch == patch and f.channel in (None, channel)]
+        return "; ".join(found) or None
+
+
+@dataclass(frozen=True, eq=False)
+class Piece:
+    """A single piece of film beside the strip.
+
+    Attributes:
+        name: as the record has it: "base", "unexposed" or "fully_exposed".
+        corners: going round, (4, 2) [pixels].
+        densities: by channel [density]; a channel that could not be read is not there.
+    """
+
+    name: str
+    corners: FloatArray
+    densities: Mapping[Channel, float]
+
+    @property
+    def label(self) -> str:
+        """What to call it."""
+        return self.name.replace("_", " ")
+
+
+def said_of(patch: int, flags: Iterable[Flag]) -> dict[str, tuple[Channel, ...]]:
+    """Return what to mind of a patch, each message once, with the channels that it is said of; none: of all.
+
+    Args:
+        patch: its number, from 1.
+        flags: of all patches.
+    """
+    found: dict[str, tuple[Channel, ...]] = {}
+    for flag in flags:
+        if flag.patch == patch:
+            found[flag.message] = (*found.get(flag.message, ()), *([] if flag.channel is None else [flag.channel]))
+    return found
+
+
+def inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:
+    """Return which pixels of a picture have their middles inside a convex area, (rows, columns).
+
+    Args:
+        corners: x and y, going round either way, (n, 2) [pixels].
+    """
+    y, x = np.mgrid[0:rows, 0:columns] + 0.5
+    sides = [
+        (b[0] - a[0]) * (y - a[1]) - (b[1] - a[1]) * (x - a[0])
+        for a, b in zip(corners, np.roll(corners, -1, axis=0), strict=True)
+    ]
+    return np.asarray(np.all([s >= 0 for s in sides], axis=0) | np.all([s <= 0 for s in sides], axis=0))
+
+
+def patch_light(light: FloatArray, raw: FloatArray, within: BoolArray) -> PatchLight:
+    """Measure one patch in one channel.
+
+    Args:
+        light: the picture around the patch, in proportion to light, (rows, columns) [of full scale].
+        raw: the same as recorded, to see what is clipped [of full scale].
+        within: which pixels belong to the patch.
+    """
+    # 1. What is at an end of the scale says only that the light was less or more.
+    low, high = float((raw[within] <= 0.0).mean()), float((raw[within] >= 1.0).mean())
+    # 2. Dust and scratches: single pixels far from the rest, and small areas whose mean is.
+    one = _one_number(light, within)
+    kept = within & ~_outlying(light, within, one)
+    kept &= ~_outlying(_smoothed(light, within), within, one)
+    # 3. The mean of the rest, and how parts of the patch scatter about a plane through them.
+    y, x = np.nonzero(kept)
+    values = light[kept]
+    mean = float(values.mean())
+    design = np.column_stack([np.ones(x.size), x - x.mean(), y - y.mean()])
+    plane, *_ = np.linalg.lstsq(design, values, rcond=None)
+    slope = abs(plane[1]) * np.ptp(x) + abs(plane[2]) * np.ptp(y)
+    return PatchLight(
+        light=mean,
+        error=_error(x, y, values - design @ plane),
+        unevenness=float(slope) / (mean * math.log(10.0)) if mean > 0 else math.nan,
+        clipped_low=low,
+        clipped_high=high,
+        dust=1.0 - float(kept.sum() / within.sum()),
+        pixels=int(kept.sum()),
+    )
+
+
+def _outlying(values: FloatArray, within: BoolArray, one: float) -> BoolArray:
+    """Return which pixels lie far from a patch's median, against their scatter, and farther than a few numbers."""
+    middle = np.median(values[within])
+    spread = _MAD * np.median(np.abs(values[within] - middle))
+    return np.asarray(np.abs(values - middle) > _OUTLYING * max(float(spread), one))
+
+
+def _one_number(light: FloatArray, within: BoolArray) -> float:
+    """Return how far two neighbouring numbers of a patch lie apart [of full scale]: in dark ones, most are the same."""
+    gaps = np.diff(np.unique(light[within]))
+    return float(gaps.min()) if gaps.size else 1e-9
+
+
+def _smoothed(light: FloatArray, within: BoolArray) -> FloatArray:
+    """Return means over small squares, of the pixels of the patch alone."""
+    inner = np.where(within, light, 0.0)
+    share = ndimage.uniform_filter(within.astype(np.float64), _SMOOTH, mode="constant")
+    return np.asarray(ndimage.uniform_filter(inner, _SMOOTH, mode="constant") / np.maximum(share, 1e-6))
+
+
+def _error(x: IndexArray, y: IndexArray, rest: FloatArray) -> float:
+    """Return the standard error of a patch's mean, from the means of its parts: grain is no pixel-by-pixel noise."""
+    column = np.minimum((x - x.min()) * _BLOCKS // (np.ptp(x) + 1), _BLOCKS - 1)
+    row = np.minimum((y - y.min()) * _BLOCKS // (np.ptp(y) + 1), _BLOCKS - 1)
+    part = (row * _BLOCKS + column).astype(np.intp)
+    count = np.bincount(part, minlength=_BLOCKS**2)
+    total = np.bincount(part, weights=rest, minlength=_BLOCKS**2)
+    filled = count > _FILLED * count.max()
+    means = total[filled] / count[filled]
+    return float(means.std(ddof=1) / math.sqrt(means.size)) if means.size > 1 else math.nan
+
+
+def flags_of(patch: int, channel: Channel, found: PatchLight) -> list[Flag]:
+    """Return what to mind of a patch."""
+    flags = []
+    if found.clipped_high > CLIPPED:
+        flags.append(
+            Flag(patch, "clipped-clear", f"{found.clipped_high:.0%} of it is at the scale's bright end: the scan was"
+                 " exposed too long", channel)
+        )  # fmt: skip
+    if found.clipped_low > CLIPPED:
+        flags.append(
+            Flag(patch, "clipped-dark", f"{found.clipped_low:.0%} of it is at the scale's dark end: denser than the"
+                 " scan can show", channel)
+        )  # fmt: skip
+    if found.dust > DUSTY:
+        flags.append(Flag(patch, "dust", f"{found.dust:.0%} of it is left out as dust or scratches", channel))
+    certain = _TILT * found.error / (max(found.light, 1e-9) * math.log(10.0))
+    if found.unevenness > max(UNEVEN, certain):
+        flags.append(
+            Flag(patch, "uneven", f"its density changes by {found.unevenness:.2f} from side to side: uneven light, or"
+                 " not one step", channel)
+        )  # fmt: skip
+    return flags

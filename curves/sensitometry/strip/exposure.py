@@ -1,0 +1,145 @@
+"""What exposure each step received.
+
+One class for each way of exposing a strip. Each turns the positions of the readings (step numbers, stops,
+exposure indexes or log H) into log10 exposure, and says whether that is absolute.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from typing import ClassVar, Literal
+
+import numpy as np
+
+from curves.sensitometry.core.units import STOP, FloatArray, exact_ei
+from curves.sensitometry.strip.wedge import Wedge
+
+Position = Literal["step", "stops", "ei", "log_h"]
+LogHUnit = Literal["lux-seconds", "relative to metered mid-grey"]
+POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
+
+
+@dataclass(frozen=True)
+class Contact:
+    """The wedge lay on the film under a known light: log H = log10(lux x seconds) - wedge density.
+
+    Attributes:
+        lux: illuminance on the wedge [lux].
+        seconds: exposure time [s].
+        uncertainty_stops: standard uncertainty of the exposure, common to all steps [stops]; None if not given.
+        meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops]; None if not
+            given.
+    """
+
+    lux: float
+    seconds: float
+    uncertainty_stops: float | None = None
+    meter_uncertainty_stops: float | None = None
+    positions: ClassVar[tuple[Position, ...]] = ("step",)
+    ei: ClassVar[None] = None
+    unit: ClassVar[LogHUnit] = "lux-seconds"
+
+    def log_h(self, position: FloatArray, wedge: Wedge | None) -> FloatArray:
+        """Return log10 exposure [log10 lux-seconds] of step numbers ``position`` (1-D, from 1)."""
+        return np.asarray(np.log10(self.lux * self.seconds) - _step_density(position, wedge))
+
+
+@dataclass(frozen=True)
+class Camera:
+    """A back-lit wedge was photographed; stray light adds the same exposure to every step.
+
+    Attributes:
+        ei: exposure index the meter was set to [unitless].
+        metered_step: the step that the meter read, numbered from 1.
+        offset_stops: exposure given beyond the metered one, + is more [stops].
+        flare: stray light as a fraction of the clear step's light [unitless].
+        uncertainty_stops: standard uncertainty of the metering, common to all steps [stops].
+        seconds: exposure time, None if it is not known [s].
+        flare_uncertainty: standard uncertainty of the flare, as a fraction of the clear step's light; None if not
+            given.
+    """
+
+    ei: float
+    metered_step: int
+    offset_stops: float = 0.0
+    flare: float = 0.0
+    uncertainty_stops: float | None = None
+    seconds: float | None = None
+    flare_uncertainty: float | None = None
+    positions: ClassVar[tuple[Position, ...]] = ("step",)
+    unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
+
+    def log_h(self, position: FloatArray, wedge: Wedge | None) -> FloatArray:
+        """Return log10 exposure relative to the metered mid-grey [log10] of step numbers ``position`` (1-D)."""
+        metered = _step_density(np.array([float(self.metered_step)]), wedge)[0]
+        base = self.offset_stops * STOP + metered
+        x = base - _step_density(position, wedge)
+        assert wedge is not None
+        clear = base - float(np.min(wedge.density))
+        return np.asarray(np.log10(10.0**x + self.flare * 10.0**clear))
+
+
+@dataclass(frozen=True)
+class Frames:
+    """A grey card, one frame to a row; rows carry ``stops`` (+ is more) or the ``ei`` each frame was rated at.
+
+    Attributes:
+        ei: the exposure index that zero stops stands for [unitless].
+        uncertainty_stops: standard uncertainty of the metering, common to all frames [stops].
+        seconds: exposure time of the frame at zero stops, None if it is not known [s].
+    """
+
+    ei: float
+    uncertainty_stops: float | None = None
+    seconds: float | None = None
+    positions: ClassVar[tuple[Position, ...]] = ("stops", "ei")
+    unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
+
+    def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002
+        """Return log10 exposure relative to the metered mid-grey [log10] of ``position`` in stops (1-D)."""
+        return np.asarray(position * STOP)
+
+    def stops_of_ei(self, ei: FloatArray) -> FloatArray:
+        """Return the exposure [stops, + is more] of frames rated at ``ei`` [unitless].
+
+        A number of the usual series stands for the exact index of its degrees: 12 on a dial is 12/12°, that is 12.6,
+        so a bracket of 50, 25, 12 is one of whole stops.
+        """
+        return np.asarray(np.log10(exact_ei(self.ei) / exact_ei(ei)) / STOP)
+
+
+@dataclass(frozen=True)
+class GivenExposure:
+    """The readings carry log H themselves.
+
+    Attributes:
+        ei: if set, log H is relative to the mid-grey metered at this exposure index; if not, lux-seconds.
+        uncertainty_stops: standard uncertainty of the exposure, common to all steps [stops].
+        seconds: exposure time, None if it is not known [s].
+        meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops], if log H is in
+            lux-seconds; None if not given.
+    """
+
+    ei: float | None = None
+    uncertainty_stops: float | None = None
+    seconds: float | None = None
+    meter_uncertainty_stops: float | None = None
+    positions: ClassVar[tuple[Position, ...]] = ("log_h",)
+
+    @property
+    def unit(self) -> LogHUnit:
+        """What log H counts from."""
+        return "lux-seconds" if self.ei is None else "relative to metered mid-grey"
+
+    def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002
+        """Return ``position``, which is log H already [log10]."""
+        return np.asarray(position, dtype=np.float64)
+
+
+Exposure = Contact | Camera | Frames | GivenExposure
+
+
+def _step_density(position: FloatArray, wedge: Wedge | None) -> FloatArray:
+    """Return the wedge density [density] at step numbers ``position`` (1-D, from 1)."""
+    assert wedge is not None, "a strip exposed through a wedge carries one: Strip checks it"
+    return np.asarray(wedge.density[np.asarray(position, dtype=np.intp) - 1])

@@ -1,0 +1,247 @@
+"""What an analysis found: frozen results that hold numbers, and the reason where a number is missing."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+from typing import Literal
+
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import Channel
+from curves.sensitometry.curve.fit import Curve
+from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.uncertainty.budget import Budget
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+from curves.sensitometry.uncertainty.sources import Source
+
+Basis = Literal["highlight", "middle", "speed point"]
+
+
+@dataclass(frozen=True)
+class Notice:
+    """Something the reader must know: a code for machines, a sentence for people."""
+
+    code: str
+    message: str
+    channel: Channel | None = None
+    step: int | None = None
+
+
+@dataclass(frozen=True)
+class StepFinding:
+    """One step of one channel.
+
+    Attributes:
+        step: its number.
+        label: what the file called it.
+        log_h: its log exposure [log10].
+        density: mean of its readings [density].
+        repeats: how many readings that is [unitless].
+        fitted: the curve there [density].
+        residual: density - fitted [density].
+        flag: why the step was set aside, or None.
+        mind: what to mind of its reading, or None.
+    """
+
+    step: int
+    label: str
+    log_h: float
+    density: float
+    repeats: int
+    fitted: float
+    residual: float
+    flag: str | None = None
+    mind: str | None = None
+
+
+@dataclass(frozen=True)
+class Point:
+    """A point on a curve.
+
+    Attributes:
+        log_h: where it lies [log10].
+        density: the density that defines it, or None where that is itself unknown [density].
+        meaning: what the point is, in words.
+    """
+
+    log_h: Quantity
+    density: float | None
+    meaning: str
+
+
+@dataclass(frozen=True)
+class ChannelFinding:
+    """One channel: its curve, measures, points and steps.
+
+    Attributes:
+        curve: the fitted curve, its interval and its draws.
+        ensemble: its curves with every error of the strip, row by row: strips that share a wedge, a reader or a light
+            share these errors, so that the difference of two ensembles, row by row, is free of them.
+        measures: quantities by the keys of `table.MEASURES` (dmin, dmax, base, veil, gamma, ...).
+        points: "T", "S", "M" for a reversal strip; "speed" for a negative one.
+        straight: ends of the straight-line part [log10], or None.
+        steps: in order of rising step number.
+        estimated: True for a visual channel that was computed from the layers, not read.
+    """
+
+    channel: Channel
+    curve: Curve
+    ensemble: Ensemble
+    measures: Mapping[str, Quantity]
+    points: Mapping[str, Point]
+    straight: tuple[float, float] | None
+    steps: tuple[StepFinding, ...]
+    estimated: bool = False
+
+
+@dataclass(frozen=True)
+class Speed:
+    """A speed by one standard's rule.
+
+    Attributes:
+        value: arithmetic speed [unitless].
+        nominal, degrees: the same rounded in the log; None for a bound.
+        conforms: True only if everything the standard asks for holds.
+        why_not: every reason why it does not.
+        branch: which branch of the rule fixed it, in words.
+        channel: the channel it was read from.
+        points: the points of the curve that it was computed from, by name.
+    """
+
+    value: Quantity
+    nominal: float | None
+    degrees: int | None
+    conforms: bool
+    why_not: tuple[str, ...]
+    branch: str
+    channel: Channel
+    points: Mapping[str, Point]
+
+
+@dataclass(frozen=True)
+class Criterion:
+    """The exposure index at which one scene tone lands on its point of the curve.
+
+    Attributes:
+        ei: the exposure index [unitless].
+        log_h: where the tone lands [log10].
+        meaning: the criterion in words.
+    """
+
+    ei: Quantity
+    log_h: Quantity
+    meaning: str
+
+
+@dataclass(frozen=True)
+class BaseState:
+    """Whether the film clears.
+
+    Attributes:
+        base, dmin, veil: [density]; base and veil have a reason where the base was not read.
+        clears: True, False, or None where it cannot be told.
+        white_percent: light that the clearest part passes, against an open gate [per cent].
+        veil_stops: what the veil alone costs in light on the screen [stops].
+    """
+
+    base: Quantity
+    dmin: Quantity
+    veil: Quantity
+    clears: bool | None
+    white_percent: float | None
+    veil_stops: float | None
+
+
+@dataclass(frozen=True)
+class LayerSpread:
+    """How far apart the layers lie, from each layer's own T and S.
+
+    Attributes:
+        t_stops, s_stops: greatest minus least log H of the layers' T and S [stops].
+        last_to_clear: the layer whose T needs most exposure, or None.
+    """
+
+    t_stops: Quantity
+    s_stops: Quantity
+    last_to_clear: Channel | None
+
+
+@dataclass(frozen=True)
+class SceneTime:
+    """How long to expose one scene.
+
+    Attributes:
+        metered: what a meter set to the index asks for [s].
+        corrected: what the film needs [s].
+        tested: exposure time of the strip, None if it is not known [s].
+    """
+
+    metered: float
+    corrected: Quantity
+    tested: float | None
+
+
+@dataclass(frozen=True)
+class WorkingEI:
+    """What to set the meter to.
+
+    Attributes:
+        recommended: the exposure index before rounding [unitless].
+        nominal: the number on the meter's dial, or None where there is only a bound.
+        range: lowest and highest index worth using, on the dial's series; None where an end is unknown.
+        range_why: for each end, which criterion set it or why it is unknown.
+        basis: the criterion that decided.
+        deciding: the criterion whose index is recommended: the basis, or the end of the range nearest to it.
+        reason: why, in a sentence or two a photographer would use.
+        criteria: by name: highlight, middle, shadow, cleared (reversal); speed point, shadow (negative).
+        channel: the channel that was judged.
+        base: whether the film clears (reversal only).
+        layers: spread between the layers (colour only).
+        too_long_stops: by how much the scene is longer than the film holds, or None [stops].
+        advice: what to do next, each a sentence.
+        scene: how long to expose the scene that was asked about, or None.
+        budget: what each source of error contributes to the recommended index [stops]; None where there is no index.
+    """
+
+    recommended: Quantity
+    nominal: float | None
+    range: tuple[float | None, float | None]
+    range_why: tuple[str, str]
+    basis: Basis
+    deciding: str
+    reason: str
+    criteria: Mapping[str, Criterion]
+    channel: Channel
+    base: BaseState | None = None
+    layers: LayerSpread | None = None
+    too_long_stops: float | None = None
+    advice: tuple[str, ...] = ()
+    scene: SceneTime | None = None
+    budget: Budget | None = None
+
+
+@dataclass(frozen=True)
+class Analysis:
+    """Everything found on one strip.
+
+    Attributes:
+        strip: what was analysed.
+        channels: findings by channel, in the order red, green, blue, visual.
+        speeds: by standard ("iso_2240", ...).
+        working_ei: what to set the meter to.
+        metered_exposure: the k of H = k / EI that relates absolute exposure to the meter [lux-seconds].
+        warnings: what the reader must know.
+        draws: how many draws stand behind each interval [unitless].
+        settled: True if the ends of the intervals no longer move in two digits with more of them (JCGM 101, 7.9).
+        sources: every source of error, its size and whether it was given.
+    """
+
+    strip: Strip
+    channels: Mapping[Channel, ChannelFinding]
+    speeds: Mapping[str, Speed]
+    working_ei: WorkingEI
+    metered_exposure: float
+    warnings: tuple[Notice, ...] = field(default_factory=tuple)
+    draws: int = 0
+    settled: bool = False
+    sources: tuple[Source, ...] = ()

@@ -1,0 +1,283 @@
+"""Where error comes from: every source of uncertainty of a strip, how large it is, and whether anybody said so.
+
+Sizes that nobody gave are assumed and marked; those are common practice unless the text says otherwise.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from curves.sensitometry.core import streams
+from curves.sensitometry.core.units import LAYERS, STOP, VISUAL_MODEL_RMS, FloatArray
+from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
+from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
+from curves.sensitometry.strip.strip import Strip
+
+Unit = Literal["density", "stops", "of the clear step's light"]
+Shape = Literal["normal", "rectangular"]
+
+ASSUMED_ZERO = 0.01
+"""Standard uncertainty of a reader's zero, common to a channel: common practice [density]."""
+
+ASSUMED_COMMON = {True: 0.01, False: 0.02}
+"""Standard uncertainty common to all steps of a wedge, calibrated (True) or nominal: common practice [density]."""
+
+ASSUMED_LIGHT = 0.15
+"""Standard uncertainty of light and time of a contact exposure: common practice [stops]."""
+
+ASSUMED_METERING = 1.0 / 3.0 / 3.0**0.5
+"""Standard uncertainty of a metered exposure: within a third of a stop either way, common practice [stops]."""
+
+ASSUMED_SHUTTER = 0.07
+"""Standard uncertainty of one frame against the next, by shutter and aperture: common practice [stops]."""
+
+ASSUMED_COLOUR = 0.5 / 3.0**0.5
+"""Standard uncertainty of a meter that looks through a coloured filter: within half a stop, common practice [stops]."""
+
+LEAST_FLARE = 0.0005
+"""Least standard uncertainty of the flare of a camera [of the clear step's light]: our own choice."""
+
+
+@dataclass(frozen=True)
+class Source:
+    """One source of error.
+
+    Attributes:
+        key: its short name.
+        name: what it is, in words.
+        u: its standard uncertainty, in `unit`; None where the strip itself tells.
+        unit: what that is measured in.
+        shape: its distribution.
+        assumed: True if nobody gave it.
+        remedy: what would shrink it, as an imperative clause.
+        belongs_to: what the error belongs to: strips that have it in common share it.
+    """
+
+    key: str
+    name: str
+    u: float | None
+    unit: Unit
+    shape: Shape
+    assumed: bool
+    remedy: str
+    belongs_to: tuple[str, ...]
+
+
+def sources_of(strip: Strip) -> dict[str, Source]:
+    """Return every source of error of a strip by key, in the order in which the data pass them."""
+    found = [*_of_the_curve(strip), *_of_the_exposure(strip), *_of_the_reader(strip), *_of_the_meter(strip)]
+    return {source.key: source for source in found}
+
+
+def step_uncertainty(strip: Strip) -> FloatArray | float:
+    """Return the standard uncertainty of log H that differs from step to step, for each row [log10]."""
+    if isinstance(strip.exposure, Frames):
+        return ASSUMED_SHUTTER * STOP
+    if strip.wedge is None:
+        return 0.0
+    return np.asarray(strip.wedge.uncertainty[strip.step_of_row - 1])
+
+
+def _identity(strip: Strip) -> str:
+    """Return what only this strip has."""
+    values = (strip.readings[c].tobytes().hex() for c in strip.channels)
+    return strip.title + strip.position.tobytes().hex() + "".join(values)
+
+
+def _of_the_curve(strip: Strip) -> list[Source]:
+    own = ("strip", _identity(strip))
+    repeated = np.unique(strip.position).size < strip.position.size
+    found = [
+        Source(
+            READINGS, "reading scatter", strip.repeatability or ASSUMED_REPEATABILITY, "density", "normal",
+            strip.repeatability is None and not repeated, "read every step three times", own,
+        ),
+        Source(FIT, "smoothing", None, "density", "normal", False, "use a wedge of more and finer steps", own),
+    ]  # fmt: skip
+    if isinstance(strip.exposure, Frames):
+        found.append(
+            Source(STEPS, "frame to frame", ASSUMED_SHUTTER, "stops", "normal", True, "expose each frame twice", own)
+        )
+    elif strip.wedge is not None:
+        wedge = strip.wedge
+        typical = float(np.sqrt(np.mean(wedge.uncertainty**2)))
+        known = ("wedge", wedge.density.tobytes().hex())
+        remedy = "have the wedge calibrated step by step"
+        found.append(Source(STEPS, "wedge, step by step", typical, "density", "normal", wedge.assumed, remedy, known))
+    return found
+
+
+def _of_the_exposure(strip: Strip) -> list[Source]:
+    exposure, given = strip.exposure, strip.exposure.uncertainty_stops
+    found = []
+    if isinstance(exposure, Contact) and strip.wedge is not None:
+        common = strip.wedge.common
+        found.append(
+            Source(
+                "wedge", "wedge, as a whole", ASSUMED_COMMON[strip.wedge.calibrated] if common is None else common,
+                "density", "normal", common is None, "check the wedge against a calibrated one",
+                ("wedge", strip.wedge.density.tobytes().hex()),
+            )
+        )  # fmt: skip
+    if strip.log_h_unit == "lux-seconds":
+        light = f"{exposure.lux:g} lux {exposure.seconds:g} s" if isinstance(exposure, Contact) else _identity(strip)
+        found.append(
+            Source(
+                "exposure", "light and time", ASSUMED_LIGHT if given is None else given, "stops", "normal",
+                given is None, "measure the light and the time again, with a second instrument", ("light", light),
+            )
+        )  # fmt: skip
+    else:
+        found.append(
+            Source(
+                "exposure", "metering of the test", ASSUMED_METERING if given is None else given, "stops",
+                "rectangular" if given is None else "normal", given is None,
+                "meter with a second meter, or expose in contact under a known light",
+                ("metering", _identity(strip)),
+            )
+        )  # fmt: skip
+    if isinstance(exposure, Camera):
+        stated = exposure.flare_uncertainty
+        found.append(
+            Source(
+                "flare", "flare", max(0.5 * exposure.flare, LEAST_FLARE) if stated is None else stated,
+                "of the clear step's light", "normal", stated is None,
+                "photograph a black patch beside the wedge to measure the flare", ("camera", _identity(strip)),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _of_the_reader(strip: Strip) -> list[Source]:
+    zero, noise = strip.reader_zero, strip.repeatability
+    found = [
+        Source(
+            "zero", "reader's zero", ASSUMED_ZERO if zero is None else zero, "density", "normal", zero is None,
+            "check the reader on a patch of known density", ("reader", strip.reader),
+        )
+    ]  # fmt: skip
+    if strip.patches.base or strip.patches.unexposed or strip.patches.fully_exposed:
+        found.append(
+            Source(
+                "patches", "readings of the patches", ASSUMED_REPEATABILITY if noise is None else noise, "density",
+                "normal", noise is None, "read the patches several times, and enter the mean",
+                ("patches", _identity(strip)),
+            )
+        )  # fmt: skip
+    if strip.scan is not None and strip.scan.common:
+        each = np.concatenate([np.ravel(u) for u in strip.scan.common.values()])
+        found.append(
+            Source(
+                "scan", "the scan's scale", float(np.nanmedian(each)), "density", "normal", not strip.scan.by_wedge,
+                "scan the calibration wedge in the strip's own frame" if strip.scan.by_wedge
+                else "scan a calibration wedge of known densities", ("scan", strip.scan.calibration),
+            )
+        )  # fmt: skip
+    if "visual" not in strip.readings and strip.kind == "reversal" and all(c in strip.readings for c in LAYERS):
+        found.append(
+            Source(
+                "visual", "visual from the layers", VISUAL_MODEL_RMS, "density", "normal", False,
+                "read visual density too", ("film", strip.film or _identity(strip)),
+            )
+        )  # fmt: skip
+    return found
+
+
+def _of_the_meter(strip: Strip) -> list[Source]:
+    found = []
+    if isinstance(strip.exposure, Contact | GivenExposure) and strip.log_h_unit == "lux-seconds":
+        given = strip.exposure.meter_uncertainty_stops
+        found.append(
+            Source(
+                "meter", "meter in use", ASSUMED_METERING if given is None else given, "stops",
+                "rectangular" if given is None else "normal", given is None,
+                "test once through the camera with the meter you will use", ("meter",),
+            )
+        )  # fmt: skip
+    through = [used for used in strip.filters if used.metered == "through"]
+    if through:
+        stated = [used.uncertainty_stops for used in through]
+        known = [u for u in stated if u is not None]
+        assumed = len(known) < len(stated)
+        found.append(
+            Source(
+                "colour", "meter through the filter", ASSUMED_COLOUR if assumed else float(np.hypot.reduce(known)),
+                "stops", "rectangular" if assumed else "normal", assumed,
+                "expose a strip with and without the filter and compare them",
+                ("meter through", *(used.name for used in through)),
+            )
+        )  # fmt: skip
+    return found
+
+
+@dataclass(frozen=True, eq=False)
+class Errors:
+    """The errors of one strip, drawn: in each draw one possible error of every source.
+
+    Attributes:
+        sources: every source by key.
+        count: number of draws [unitless].
+        seed: the same seed gives the same errors.
+        active: keys of the sources that are drawn; the others are held at zero.
+    """
+
+    sources: Mapping[str, Source]
+    count: int
+    seed: int
+    active: frozenset[str]
+
+    @classmethod
+    def of(cls, strip: Strip, count: int, seed: int) -> Errors:
+        """Return the errors of all sources of a strip."""
+        sources = sources_of(strip)
+        return cls(sources, count, seed, frozenset(sources))
+
+    def only(self, *keys: str) -> Errors:
+        """Return the same errors, those of other sources held at zero."""
+        return replace(self, active=frozenset(keys))
+
+    def without(self, key: str) -> Errors:
+        """Return the same errors, those of one source held at zero."""
+        return replace(self, active=self.active - {key})
+
+    def stream(self, key: str, *also: str) -> np.random.Generator:
+        """Return the random numbers of one source."""
+        return streams.stream(self.seed, key, *self.sources[key].belongs_to, *also)
+
+    def common(self, key: str, *also: str) -> FloatArray:
+        """Return one error of a source for each row, (1 + count,), in the source's unit; row 0, the estimate, has none.
+
+        Args:
+            key: the source; one that the strip does not have has no error.
+            also: what tells apart errors of one source, such as the channel.
+        """
+        if key not in self.active:
+            return np.zeros(1 + self.count)
+        source = self.sources[key]
+        assert source.u is not None
+        rng = self.stream(key, *also)
+        drawn = (
+            streams.rectangular(rng, self.count)
+            if source.shape == "rectangular"
+            else streams.normal(rng, self.count, 1)[:, 0]
+        )
+        return np.concatenate([[0.0], source.u * drawn])
+
+    def log_h(self, *keys: str) -> FloatArray:
+        """Return the sum of errors of exposure, (1 + count,) [log10]; those in stops are converted."""
+        total = np.zeros(1 + self.count)
+        for key in keys:
+            if key in self.active:
+                total += self.common(key) * (STOP if self.sources[key].unit == "stops" else 1.0)
+        return total
+
+    def of_steps(self, positions: int) -> FloatArray:
+        """Return the standardised error of each of so many positions on a wedge, (count, positions)."""
+        if STEPS not in self.sources:
+            return np.zeros((self.count, positions))
+        return streams.normal(self.stream(STEPS), self.count, positions)

@@ -1,0 +1,178 @@
+"""What the figures of a page share: axes, the place of the scene on them, and how each channel is drawn."""
+
+from __future__ import annotations
+
+import html
+import math
+from collections.abc import Iterable, Mapping
+from dataclasses import dataclass
+from typing import Any
+
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.units import STOP, Channel
+from curves.sensitometry.uncertainty.results import Analysis
+
+
+@dataclass(frozen=True)
+class Style:
+    """How a channel is drawn.
+
+    Attributes:
+        colour: six hexadecimal digits.
+        dash: lengths drawn and left out [px]; empty for an unbroken line.
+        marker: shape of its steps.
+    """
+
+    colour: str
+    dash: str
+    marker: str
+
+
+STYLES: Mapping[Channel, Style] = {
+    "red": Style("#b4533c", "9px 3px", "square"),
+    "green": Style("#2f8068", "6px 2px 1px 2px", "triangle-up"),
+    "blue": Style("#3a5fa0", "2px 2px", "diamond"),
+    "visual": Style("#2b2b2b", "", "circle"),
+}
+INK, FAINT, RULE = "#33312e", "#77736c", "#e4e0d8"
+_ROUNDING = 4
+_MOST_STOP_TICKS = 9
+_FURTHEST_TONE = 0.9
+"""How far beyond the strip a scene tone may lie and still be drawn [log10]."""
+
+
+@dataclass(frozen=True)
+class Scene:
+    """Where the scene lies on the log H axis [log10].
+
+    Attributes:
+        zero: log H of metered mid-grey, where stops are counted from; None if it is not known.
+        metered_at: the exposure index that ``zero`` belongs to.
+        tones: log H of shadow, grey and white at the recommended index; empty if there is none.
+    """
+
+    zero: float | None
+    metered_at: float | None
+    tones: Mapping[str, float]
+
+
+def scene(analysis: Analysis, choices: Choices) -> Scene:
+    """Return where the scene lies: by the test's own index for a relative strip, else by the recommended one."""
+    recommended, tested = analysis.working_ei.recommended.value, analysis.strip.exposure.ei
+    grey = None
+    if recommended is not None:
+        at_unity = analysis.metered_exposure if tested is None else tested
+        grey = math.log10(at_unity / recommended)
+    tones = {} if grey is None else {"shadow": grey + choices.shadow, "grey": grey, "white": grey + choices.white}
+    return Scene(0.0, tested, tones) if tested is not None else Scene(grey, recommended, tones)
+
+
+def base_layout(analysis: Analysis, here: Scene, y_title: str, *, large: bool) -> dict[str, Any]:
+    """Return the layout that all figures share: axes and scene tones; a large one names tones and has stops."""
+    low = min(float(f.curve.grid[0]) for f in analysis.channels.values())
+    high = max(float(f.curve.grid[-1]) for f in analysis.channels.values())
+    tones = {n: x for n, x in here.tones.items() if low - _FURTHEST_TONE <= x <= high + _FURTHEST_TONE}
+    low, high = min([low, *tones.values()]) - 0.08, max([high, *tones.values()]) + 0.08
+    absolute = analysis.strip.log_h_unit == "lux-seconds"
+    layout = plain_layout("log H [lux-seconds]" if absolute else "log H from metered mid-grey", y_title, large=large)
+    axis, title_font = layout["xaxis"], layout["xaxis"]["title"]["font"]
+    layout["xaxis"] = {**axis, "range": [rounded(low), rounded(high)]}
+    layout["shapes"] = [_tone_line(x) for x in tones.values()]
+    layout["annotations"] = [_tone_name(name, x) for name, x in tones.items()] if large else []
+    layout["margin"]["t"] = 52 if large and here.zero is not None else 14
+    if large and here.zero is not None and here.metered_at is not None:
+        ticks = _stop_ticks(low, high, here.zero)
+        layout["xaxis2"] = {
+            **axis,
+            "overlaying": "x",
+            "matches": "x",
+            "side": "top",
+            "showgrid": False,
+            "tickmode": "array",
+            "tickvals": [rounded(here.zero + n * STOP) for n in ticks],
+            "ticktext": [f"{n:+d}".replace("-", "−") if n else "0" for n in ticks],
+            "title": {
+                "text": f"stops from mid-grey metered at EI {here.metered_at:.3g}",
+                "standoff": 4,
+                "font": title_font,
+            },
+        }
+    return layout
+
+
+def plain_layout(x_title: str, y_title: str, *, large: bool) -> dict[str, Any]:
+    """Return the layout of any figure: two axes with their titles, and how text, paper and labels look."""
+    size = 12 if large else 11
+    axis = {"gridcolor": RULE, "zeroline": False, "ticks": "outside", "ticklen": 4, "tickcolor": FAINT,
+            "showline": True, "linecolor": FAINT, "automargin": True}  # fmt: skip
+    return {
+        "xaxis": {**axis, "title": {"text": x_title, "standoff": 6, "font": {"size": size}}},
+        "yaxis": {**axis, "title": {"text": y_title, "standoff": 6, "font": {"size": size}}},
+        "shapes": [],
+        "annotations": [],
+        "showlegend": False,
+        "hovermode": "closest",
+        "font": {"family": "system-ui, -apple-system, 'Segoe UI', Roboto, sans-serif", "size": size, "color": INK},
+        "paper_bgcolor": "rgba(0,0,0,0)",
+        "plot_bgcolor": "#ffffff",
+        "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": FAINT, "activecolor": INK},
+        "margin": {"l": 48, "r": 14, "t": 14, "b": 44},
+        "hoverlabel": {"bgcolor": "#ffffff", "bordercolor": FAINT, "font": {"color": INK}, "align": "left"},
+    }
+
+
+def level_lines(analysis: Analysis) -> list[tuple[dict[str, Any], dict[str, Any]]]:
+    """Return lines and labels for Dmin and base of the judged channel, where they are known."""
+    found = analysis.channels[analysis.working_ei.channel]
+    colour = STYLES[found.channel].colour
+    side = 0.0 if found.curve.kind == "reversal" else 1.0
+    drawn = []
+    for key, word, anchor in (("dmin", "Dmin", "bottom"), ("base", "base", "top")):
+        level = found.measures[key].value
+        if level is None:
+            continue
+        y = rounded(level)
+        line = {"color": colour, "width": 1, "dash": "solid" if key == "base" else "4px 3px"}
+        shape = {
+            "type": "line", "xref": "paper", "x0": 0, "x1": 1, "y0": y, "y1": y, "line": line, "layer": "below",
+            "opacity": 0.6,
+        }  # fmt: skip
+        label = {
+            "text": f"{word} {level:.2f}", "xref": "paper", "x": side, "y": y, "yanchor": anchor, "showarrow": False,
+            "xanchor": "left" if side == 0.0 else "right", "font": {"size": 11, "color": colour},
+        }  # fmt: skip
+        drawn.append((shape, label))
+    return drawn
+
+
+def _stop_ticks(low: float, high: float, zero: float) -> range:
+    """Return whole stops from ``zero`` that lie between ``low`` and ``high`` [log10], thinned to a readable number."""
+    first, last = math.ceil((low - zero) / STOP), math.floor((high - zero) / STOP)
+    step = max(1, math.ceil((last - first + 1) / _MOST_STOP_TICKS))
+    return range(math.ceil(first / step) * step, last + 1, step)
+
+
+def _tone_line(x: float) -> dict[str, Any]:
+    line = {"color": FAINT, "width": 1, "dash": "1px 3px"}
+    return {"type": "line", "x0": rounded(x), "x1": rounded(x), "yref": "paper", "y0": 0, "y1": 1, "line": line,
+            "layer": "below"}  # fmt: skip
+
+
+def _tone_name(name: str, x: float) -> dict[str, Any]:
+    return {"text": name, "x": rounded(x), "yref": "paper", "y": 1, "yanchor": "top", "showarrow": False,
+            "font": {"size": 11, "color": FAINT}, "bgcolor": "#ffffff", "borderpad": 1}  # fmt: skip
+
+
+def shown(words: str) -> str:
+    """Return text from a record so that the plotting library shows it as it is, not as markup."""
+    return html.escape(words, quote=False)
+
+
+def rounded(x: float) -> float:
+    """Return ``x`` to four decimals, as the page stores it."""
+    return round(float(x), _ROUNDING) + 0.0
+
+
+def numbers(values: Iterable[float]) -> list[float | None]:
+    """Return numbers rounded for the page; None where there is no finite number."""
+    return [rounded(x) if math.isfinite(x) else None for x in values]

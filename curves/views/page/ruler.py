@@ -1,0 +1,97 @@
+"""A ruler of exposure indexes, as HTML: where each criterion lies, with its interval, and what is worth using."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterator
+from dataclasses import dataclass
+
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import STOP, degrees, nominal_speed
+from curves.sensitometry.uncertainty.results import WorkingEI
+from curves.views.page.tables import esc
+
+_MARGIN = 1.5 * STOP / 3
+_MOST_NAMED = 15
+"""Usual numbers that may all be written out; those that are not a third one are left out on a narrow screen."""
+
+
+def ei_scale(ei: WorkingEI) -> str:
+    """Return the ruler; nothing where no index is known at all.
+
+    It repeats what the table of criteria says, for the eye, so it is hidden from screen readers.
+    """
+    known = [x for q in (ei.recommended, *(c.ei for c in ei.criteria.values())) for x in _numbers(q)]
+    if not known:
+        return ""
+    ruler = _Ruler(math.log10(min(known)) - _MARGIN, math.log10(max(known)) + _MARGIN)
+    rows = []
+    if ei.too_long_stops is None and any(end is not None for end in ei.range):
+        low, high = ei.range
+        start = 0.0 if low is None else ruler.at(low)
+        end = 100.0 if high is None else ruler.at(high)
+        ends = ("" if low is not None else " open-low") + ("" if high is not None else " open-high")
+        rows.append(("usable", f'<i class="usable{ends}" style="left:{start:.2f}%;width:{end - start:.2f}%"></i>'))
+    rows += [(name, _mark(ruler, c.ei, "dot")) for name, c in ei.criteria.items()]
+    if ei.nominal is not None:
+        rows.append(("set", f'<i class="set" style="left:{ruler.at(ei.nominal):.2f}%"></i>'))
+    tracks = "".join(
+        f'<div class="name">{esc(name)}</div><div class="track">{"".join(ruler.lines())}{marks}</div>'
+        for name, marks in rows
+    )
+    return (
+        f'<div class="ruler" aria-hidden="true">{tracks}<div class="name">EI</div>'
+        f'<div class="numbers">{"".join(ruler.numbers())}</div></div>'
+    )
+
+
+@dataclass(frozen=True)
+class _Ruler:
+    """A stretch of the logarithmic scale, from ``low`` to ``high`` [log10 EI]."""
+
+    low: float
+    high: float
+
+    def at(self, ei: float) -> float:
+        """Return where an index lies [per cent of the length]."""
+        return min(max(100.0 * (math.log10(ei) - self.low) / (self.high - self.low), 0.0), 100.0)
+
+    def marks(self) -> list[tuple[float, str]]:
+        """Return the usual numbers on the ruler, and how each is drawn: "named", "fine" (where there is room) or ""."""
+        every = range(degrees(10.0**self.low) + 1, degrees(10.0**self.high) + 1)
+        fine = "fine" if len(every) <= _MOST_NAMED else ""
+        numbers = [(nominal_speed(10.0 ** ((n - 1) / 10)), fine if n % 3 else "named") for n in every]
+        return [(ei, how) for ei, how in numbers if self.low <= math.log10(ei) <= self.high]
+
+    def lines(self) -> Iterator[str]:
+        """Yield a thin line for each usual number."""
+        for ei, how in self.marks():
+            yield f'<s class="{how}" style="left:{self.at(ei):.2f}%"></s>'
+
+    def numbers(self) -> Iterator[str]:
+        """Yield the numbers that are written out."""
+        for ei, how in self.marks():
+            if how:
+                yield f'<span class="{how}" style="left:{self.at(ei):.2f}%">{ei:g}</span>'
+
+
+def _numbers(q: Quantity) -> list[float]:
+    found = [x for x in (q.low, q.value, q.high) if x is not None and x > 0]
+    if not found and q.bound is not None and q.bound[1] > 0:
+        found = [q.bound[1]]
+    return found
+
+
+def _mark(ruler: _Ruler, q: Quantity, shape: str) -> str:
+    """Return a dot with its interval, or for a bound the stretch in which the index must lie."""
+    if q.value is not None:
+        low, high = (ruler.at(q.value if x is None else x) for x in (q.low, q.high))
+        return (
+            f'<i class="interval" style="left:{low:.2f}%;width:{high - low:.2f}%"></i>'
+            f'<i class="{shape}" style="left:{ruler.at(q.value):.2f}%"></i>'
+        )
+    if q.bound is None:
+        return "<em>not known</em>"
+    at = ruler.at(q.bound[1])
+    left, width, side = (0.0, at, "below") if q.bound[0] == "<" else (at, 100.0 - at, "above")
+    return f'<i class="bound {side}" style="left:{left:.2f}%;width:{width:.2f}%"></i>'

@@ -1,0 +1,225 @@
+"""The tables of a page, as HTML. A missing number shows its bound and a letter; the reasons are listed once."""
+
+from __future__ import annotations
+
+import html
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import Channel
+from curves.sensitometry.measures.table import measures_of
+from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, StepFinding
+from curves.views.page.axes import STYLES, Style
+from curves.views.words import digits
+
+_MARKS = {"square": "M9 2h8v8H9z", "triangle-up": "M13 1l5 9H8z", "diamond": "M13 1l5 5-5 5-5-5z",
+          "circle": "M9 6a4 4 0 1 0 8 0a4 4 0 1 0-8 0z"}  # fmt: skip
+
+
+def esc(text: str) -> str:
+    """Return text made safe for HTML, in content and in attributes."""
+    return html.escape(text, quote=True)
+
+
+def minus(text: str) -> str:
+    """Return digits with a true minus sign in place of a hyphen."""
+    return text.replace("-", "−")
+
+
+def signed(x: float) -> str:
+    """Return a difference with its sign and three decimals."""
+    return minus(f"{round(x, 3) + 0.0:+.3f}")
+
+
+@dataclass
+class Reasons:
+    """Why numbers are missing: every reason once, by letter, in the order they were met.
+
+    Attributes:
+        anchor: what the ids of the reasons on the page begin with.
+    """
+
+    anchor: str
+    _found: dict[str, str] = field(default_factory=dict)
+
+    def mark(self, why: str) -> str:
+        """Return the raised letter that leads to a reason."""
+        letter = self._found.setdefault(why, _letter(len(self._found)))
+        return f'<sup><a href="#{self.anchor}-{letter}">{letter}</a></sup>'
+
+    def listed(self) -> str:
+        """Return the reasons as a list; nothing if there are none."""
+        items = "".join(
+            f'<li id="{self.anchor}-{letter}"><b>{letter}</b> {esc(why)}.</li>' for why, letter in self._found.items()
+        )
+        return f'<ul class="reasons">{items}</ul>' if items else ""
+
+
+def quantity(q: Quantity, most_digits: int | None, reasons: Reasons) -> str:
+    """Return a quantity as HTML: the number, and its interval or the letter of its reason."""
+    text = f'<span class="value">{esc(minus(digits.value(q, most_digits)))}</span>'
+    if q.value is None:
+        return text + (reasons.mark(q.why) if q.why else "")
+    ends = minus(digits.interval(q, most_digits))
+    return f'{text} <span class="interval">{esc(ends)}</span>' if ends else text
+
+
+def swatch(channel: Channel) -> str:
+    """Return a short piece of a channel's line with its marker, as it is drawn in the figures; decorative."""
+    return drawn(STYLES[channel])
+
+
+def drawn(style: Style) -> str:
+    """Return a short piece of a line with its marker in a style; decorative."""
+    dash = f' stroke-dasharray="{style.dash.replace("px", "")}"' if style.dash else ""
+    return (
+        f'<svg class="swatch" viewBox="0 0 26 12" width="26" height="12" aria-hidden="true">'
+        f'<path d="M0 6H26" stroke="{style.colour}" stroke-width="2"{dash}/>'
+        f'<path d="{_MARKS[style.marker]}" fill="{style.colour}"/></svg>'
+    )
+
+
+def measures_table(analysis: Analysis, reasons: Reasons) -> str:
+    """Return the measures of every channel, a row each."""
+    rows = []
+    for measure in measures_of(analysis.strip.kind):
+        found = [f.measures[measure.key] for f in analysis.channels.values()]
+        shared, own = _notes([q.note for q in found])
+        name = esc(measure.label) + (f' <span class="unit">[{esc(measure.unit)}]</span>' if measure.unit else "")
+        cells = [quantity(q, measure.digits, reasons) + note for q, note in zip(found, own, strict=True)]
+        rows.append((f"{name}{shared}", cells))
+    return _table("Measures of each channel", ["Measure", *_heads(analysis)], rows)
+
+
+def meanings(analysis: Analysis) -> str:
+    """Return what each measure is, folded away."""
+    items = "".join(
+        f"<dt>{esc(measure.label)}</dt><dd>{esc(measure.what)}</dd>" for measure in measures_of(analysis.strip.kind)
+    )
+    return f'<details class="meanings"><summary>What the measures are</summary><dl>{items}</dl></details>'
+
+
+def points_table(analysis: Analysis, reasons: Reasons) -> str:
+    """Return the points of every channel: log H, and the density there."""
+    rows = []
+    for name in dict.fromkeys(name for f in analysis.channels.values() for name in f.points):
+        points = [f.points.get(name) for f in analysis.channels.values()]
+        shared, own = _notes([None if p is None else p.meaning for p in points])
+        cells = ["" if p is None else _point(p, reasons) + note for p, note in zip(points, own, strict=True)]
+        rows.append((f"<b>{esc(name)}</b>{shared}", cells))
+    return _table("Points: log H, and the density there", ["Point", *_heads(analysis)], rows)
+
+
+def criteria_table(analysis: Analysis, reasons: Reasons) -> str:
+    """Return what each scene tone asks for."""
+    ei = analysis.working_ei
+    rows = [
+        (
+            f"<b>{esc(name)}</b>{' <span class=chosen>decides</span>' if name == ei.basis else ''}"
+            f'<small class="note">{esc(criterion.meaning)}</small>',
+            [quantity(criterion.ei, None, reasons), quantity(criterion.log_h, 2, reasons)],
+        )
+        for name, criterion in ei.criteria.items()
+    ]
+    return _table("What each scene tone asks for", ["Criterion", "EI", "at log H"], rows)
+
+
+def speeds_table(analysis: Analysis, reasons: Reasons) -> str:
+    """Return the speeds by the standards' rules, with every reason why one may not bear the standard's name."""
+    rows = []
+    for name, speed in analysis.speeds.items():
+        rounded = "" if speed.nominal is None else f"{speed.nominal:g}/{speed.degrees}°"
+        rows.append(
+            (
+                f"<b>{esc(digits.speed_name(name))}</b>"
+                f'<small class="note">{esc(speed.channel)}; {esc(speed.branch)}</small>',
+                [rounded, quantity(speed.value, None, reasons), _conforms(speed)],
+            )
+        )
+    heads = ["Rule", "Rounded", "Speed", "Held to the standard"]
+    return _table("Speeds by the rules of standards", heads, rows, last_is_text=True)
+
+
+def steps_table(analysis: Analysis) -> str:
+    """Return every step of every channel: reading, distance from the curve, and why it was set aside."""
+    by_step: dict[int, dict[Channel, StepFinding]] = {}
+    for channel, found in analysis.channels.items():
+        for step in found.steps:
+            by_step.setdefault(step.step, {})[channel] = step
+    rows = []
+    for number, steps in sorted(by_step.items()):
+        first = next(iter(steps.values()))
+        label = f'{number} <small class="note">{esc(first.label)}</small>' if str(number) not in first.label else number
+        cells = [minus(f"{first.log_h:.2f}"), *(_step(steps.get(c)) for c in analysis.channels)]
+        rows.append((f"{label}", cells))
+    return _table("Every step: density, and reading less curve", ["Step", "log H", *_heads(analysis)], rows)
+
+
+def channel_name(found: ChannelFinding) -> str:
+    """Return a channel's name, marked where it was computed from the layers."""
+    return f"{found.channel} (estimated)" if found.estimated else found.channel
+
+
+def _table(
+    caption: str, heads: Sequence[str], rows: Iterable[tuple[str, Sequence[str]]], *, last_is_text: bool = False
+) -> str:
+    """Return a table; ``heads``, row names and cells are HTML already. It scrolls by itself where it is too wide."""
+    head = "".join(f'<th scope="col">{h}</th>' for h in heads)
+    body = []
+    for name, cells in rows:
+        last = len(cells) - 1
+        tds = "".join(
+            f'<td class="words">{c}</td>' if last_is_text and i == last else f"<td>{c}</td>"
+            for i, c in enumerate(cells)
+        )
+        body.append(f'<tr><th scope="row">{name}</th>{tds}</tr>')
+    return (
+        f'<div class="wide" role="region" tabindex="0" aria-label="{esc(caption)}"><table><caption>{esc(caption)}'
+        f"</caption><thead><tr>{head}</tr></thead><tbody>{''.join(body)}</tbody></table></div>"
+    )
+
+
+def _heads(analysis: Analysis) -> list[str]:
+    return [f"{swatch(c)} {esc(channel_name(f))}" for c, f in analysis.channels.items()]
+
+
+def _notes(notes: Sequence[str | None]) -> tuple[str, list[str]]:
+    """Return the note that all cells share, for the row's name, and else each cell's own."""
+    different = set(notes)
+    if len(different) == 1:
+        return _note(notes[0]), [""] * len(notes)
+    return "", [_note(note) for note in notes]
+
+
+def _note(note: str | None) -> str:
+    return f'<small class="note">{esc(minus(note) if "log H" in note else note)}</small>' if note else ""
+
+
+def _point(point: Point, reasons: Reasons) -> str:
+    density = "" if point.density is None else f'<small class="note">density {point.density:.2f}</small>'
+    return quantity(point.log_h, 2, reasons) + density
+
+
+def _conforms(speed: Speed) -> str:
+    if speed.conforms:
+        return "nothing read speaks against it; its light and processing are yours to vouch for"
+    return "no: " + esc("; ".join(speed.why_not)) if speed.why_not else "no"
+
+
+def _step(step: StepFinding | None) -> str:
+    if step is None:
+        return '<span class="interval">not read</span>'
+    times = f" × {step.repeats}" if step.repeats > 1 else ""
+    flag = f'<small class="note aside">{esc(step.flag)}</small>' if step.flag else ""
+    note = f'<small class="note">{esc(step.mind)}</small>' if step.mind else ""
+    return (
+        f'<span class="value">{minus(f"{step.density:.2f}")}</span>{times}'
+        f' <span class="interval">{signed(step.residual)}</span>{flag}{note}'
+    )
+
+
+def _letter(index: int) -> str:
+    """Return a, b, ... z, aa, ab, ..."""
+    head, tail = divmod(index, 26)
+    return (_letter(head - 1) if head else "") + chr(ord("a") + tail)

@@ -1,0 +1,262 @@
+"""The page of grain: which film is finer, what their grain looks like at one scale, and granularity against density."""
+
+from __future__ import annotations
+
+from collections.abc import Sequence
+from typing import Any, Literal
+
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import LAYERS, Channel
+from curves.sensitometry.grain.comparison import Comparison
+from curves.sensitometry.grain.film_grain import ChannelGrain, Film, FilmGrain, GrainPoint
+from curves.views.page import tables
+from curves.views.page.axes import FAINT, Style, plain_layout, rounded, shown
+from curves.views.page.frame import assemble
+from curves.views.page.tables import Reasons, esc, minus
+from curves.views.pages.grain_crops import crops_html, crops_of
+from curves.views.text import grain
+from curves.views.words import digits
+
+FILM_STYLES = (
+    Style("#2b2b2b", "", "circle"),
+    Style("#b4533c", "9px 3px", "square"),
+    Style("#3a5fa0", "2px 2px", "diamond"),
+    Style("#2f8068", "6px 2px 1px 2px", "triangle-up"),
+)
+"""How films are drawn, in turn; a fifth is drawn as the first."""
+
+_LARGE = "grain-visual"
+_ROOM = 0.2
+_TALLEST = 2.0
+"""Highest end of an interval that is drawn whole, over the highest number [unitless]."""
+
+
+def grain_page(films: Sequence[Film], found: Comparison, *, plotly: Literal["inline", "beside"] = "inline") -> str:
+    """Return the page; the same films give the same page, to the letter.
+
+    Args:
+        films: as they were measured; pieces of them are shown.
+        found: what was found on them, in the same order.
+        plotly: where the plotting library is kept, as for `frame.render_page`.
+    """
+    reasons = Reasons("grain-why")
+    names = [film.name for film in found.films]
+    title = f"Grain: {' and '.join(names)}" if len(names) < 3 else f"Grain of {len(names)} films"
+    figures = grain_figures(found)
+    first = [
+        _section("Which film is finer?" if len(names) > 1 else "How much grain?", _answer(found, reasons), "films"),
+        _section("What it looks like", crops_html(crops_of(films, found), found.aperture), "pieces"),
+    ]
+    second = [
+        _section("Granularity against density", _key(found) + _plots(figures), "behind"),
+        _section("Each channel", _summary(found, reasons), "numbers"),
+    ]
+    every = "".join(_patches(film, reasons) for film in found.films)
+    if listed := reasons.listed():
+        second.append(_section("Why some numbers are missing", listed, "missing"))
+    second.append(_section("What the numbers rest on", _listed(grain.grain_notes(found)), "method"))
+    body = (
+        f'<article id="grain"><div class="sheet"><header><h1>{esc(title)}</h1>'
+        f'<p class="facts">{esc(grain.heading(found))}</p></header>{"".join(first)}</div>'
+        f'<div class="sheet"><p class="continued" aria-hidden="true">{esc(title)}</p>{"".join(second)}</div>'
+        f'<details class="steps"><summary>Every patch</summary>{every}</details></article>'
+    )
+    drawings: list[dict[str, object]] = [{"id": name, "strip": "grain", **figure} for name, figure in figures.items()]
+    return assemble(title, body, drawings, plotly=plotly)
+
+
+def grain_figures(found: Comparison) -> dict[str, dict[str, Any]]:
+    """Return granularity against density by id: all films in visual density and, where read, in each layer.
+
+    Each has ``data`` and ``layout``; a film's patches are joined, its intervals are bars, a bound is an open triangle.
+    """
+    channels: list[Channel] = ["visual", *(c for c in LAYERS if any(c in film.channels for film in found.films))]
+    every = [p.found.rms for film in found.films for c in film.channels.values() for p in c.points]
+    # A bound, or an interval, far above all numbers does not press them flat: it is cut off at the edge.
+    top = min(max(map(_top, every)), _TALLEST * max([1.0, *(q.value for q in every if q.value is not None)]))
+    return {f"grain-{channel}": _figure(found, channel, top) for channel in channels}
+
+
+def _figure(found: Comparison, channel: Channel, top: float) -> dict[str, Any]:
+    data: list[dict[str, Any]] = []
+    for number, film in enumerate(found.films):
+        if channel in film.channels:
+            data += _traces(film.name, film.channels[channel].points, FILM_STYLES[number % len(FILM_STYLES)], top)
+    large = channel == "visual"
+    layout = plain_layout(f"{channel} density", "rms granularity", large=large)
+    layout["yaxis"] |= {"range": [0, rounded(1.08 * top)]}
+    layout["xaxis"] |= {"range": _densities_shown(found, channel)}
+    line = {"color": FAINT, "width": 1, "dash": "1px 3px"}
+    asked = rounded(found.density)
+    layout["shapes"] = [
+        {"type": "line", "x0": asked, "x1": asked, "yref": "paper", "y0": 0, "y1": 1, "line": line, "layer": "below"}
+    ]
+    return {"data": data, "layout": layout}
+
+
+def _densities_shown(found: Comparison, channel: Channel) -> list[float]:
+    """Return the ends of the density axis: all patches and the density asked for, with room about them."""
+    every = [found.density]
+    every += [
+        p.found.density for film in found.films if channel in film.channels for p in film.channels[channel].points
+    ]
+    return [rounded(min(every) - _ROOM), rounded(max(every) + _ROOM)]
+
+
+def _traces(name: str, points: Sequence[GrainPoint], style: Style, top: float) -> list[dict[str, Any]]:
+    """Return a film's patches with a number as joined markers with bars, and those with a bound as open triangles."""
+    measured = [p for p in points if p.found.rms.value is not None]
+    bounded = [p for p in points if p.found.rms.value is None and p.found.rms.bound is not None]
+    values = [p.found.rms.value or 0.0 for p in measured]
+    hover = f"<b>{shown(name)}, %{{customdata[0]}}</b><br>density %{{x:.2f}}<br>%{{customdata[1]}}<extra></extra>"
+    traces: list[dict[str, Any]] = [
+        {
+            "type": "scatter",
+            "mode": "lines+markers",
+            "name": shown(name),
+            "x": [rounded(p.found.density) for p in measured],
+            "y": [rounded(v) for v in values],
+            "error_y": {
+                "type": "data",
+                "symmetric": False,
+                "array": [rounded((p.found.rms.high or v) - v) for p, v in zip(measured, values, strict=True)],
+                "arrayminus": [
+                    rounded(v - (v if p.found.rms.low is None else p.found.rms.low))
+                    for p, v in zip(measured, values, strict=True)
+                ],
+                "thickness": 1.4,
+                "width": 4,
+                "color": style.colour,
+            },
+            "customdata": [[shown(p.label), _hovered(p.found.rms)] for p in measured],
+            "line": {"color": style.colour, "width": 1.6, "dash": style.dash or "solid"},
+            "marker": {"symbol": style.marker, "size": 8, "color": style.colour},
+            "hovertemplate": hover,
+        }
+    ]
+    if bounded:
+        traces.append(
+            {
+                "type": "scatter",
+                "mode": "markers",
+                "name": f"{shown(name)}, bounds",
+                "x": [rounded(p.found.density) for p in bounded],
+                "y": [rounded(min(_top(p.found.rms), top)) for p in bounded],
+                "customdata": [[shown(p.label), _hovered(p.found.rms)] for p in bounded],
+                "marker": {"symbol": "triangle-down-open", "size": 10, "color": style.colour},
+                "hovertemplate": hover,
+            }
+        )
+    return traces
+
+
+def _hovered(q: Quantity) -> str:
+    text = digits.value(q, grain.DIGITS)
+    ends = digits.interval(q, grain.DIGITS)
+    return f"{text} ({ends})" if ends else text
+
+
+def _top(q: Quantity) -> float:
+    if q.value is None:
+        return q.bound[1] if q.bound else 0.0
+    return q.value if q.high is None else q.high
+
+
+def _section(title: str, content: str, name: str) -> str:
+    return f'<section class="{name}"><h2>{esc(title)}</h2>{content}</section>\n'
+
+
+def _answer(found: Comparison, reasons: Reasons) -> str:
+    """Return each film's granularity at the density asked for, the verdicts, and what to mind."""
+    cards = []
+    for film in found.films:
+        at = film.channels["visual"].at
+        ends = minus(digits.interval(at, grain.DIGITS))
+        number = minus(digits.value(at, grain.DIGITS)) + (reasons.mark(at.why) if at.value is None and at.why else "")
+        kind = "index" if at.value is not None else "index none"
+        between = f"95 % interval {ends}; " if ends else ""
+        cards.append(
+            f'<div><p class="{kind}"><strong>{number}</strong></p><p class="before"><b>{esc(film.name)}</b><br>'
+            f"{esc(between + (at.note or ''))}<br>{esc(grain.film_words(film))}</p></div>"
+        )
+    verdicts = "".join(f'<p class="range">{esc(v.sentence)}.</p>' for v in found.verdicts)
+    mind = grain.warnings_of(found)
+    return f'<div class="cards">{"".join(cards)}</div>{verdicts}' + (
+        f'<ul class="warnings">{"".join(f"<li>{esc(w)}</li>" for w in mind)}</ul>' if mind else ""
+    )
+
+
+def _key(found: Comparison) -> str:
+    items = " ".join(
+        f"{tables.drawn(FILM_STYLES[n % len(FILM_STYLES)])} {esc(film.name)}" for n, film in enumerate(found.films)
+    )
+    return f'<p class="facts">{items}</p>'
+
+
+def _plots(figures: dict[str, dict[str, Any]]) -> str:
+    large = (
+        f'<figure><div class="plot small" id="{_LARGE}" role="img" aria-label="Granularity against visual density">'
+        "</div><figcaption>Bars: 95 % intervals. Open triangles: granularity lies below. Dotted: the density asked"
+        " for.</figcaption></figure>"
+    )
+    others = "".join(
+        f'<figure><div class="plot small" id="{name}" role="img" aria-label="Granularity against'
+        f' {name.removeprefix("grain-")} density"></div></figure>'
+        for name in figures
+        if name != _LARGE
+    )
+    return large + (f'<div class="figures">{others}</div>' if others else "")
+
+
+def _summary(found: Comparison, reasons: Reasons) -> str:
+    """Return granularity at the density asked for, a row each film, a column each channel."""
+    channels: list[Channel] = [c for c in (*LAYERS, "visual") if any(c in film.channels for film in found.films)]
+    head = "".join(f'<th scope="col">{name}</th>' for name in ("film", *channels))
+    rows = []
+    for film in found.films:
+        cells = [_at(film.channels[c].at, reasons) if c in film.channels else "" for c in channels]
+        rows.append(f'<tr><th scope="row">{esc(film.name)}</th>{"".join(f"<td>{cell}</td>" for cell in cells)}</tr>')
+    caption = f"<caption>Rms granularity at density {found.density:.2f} in each channel</caption>"
+    return _tabulated(caption, head, rows)
+
+
+def _at(q: Quantity, reasons: Reasons) -> str:
+    note = f'<small class="note">{esc(q.note)}</small>' if q.note else ""
+    return tables.quantity(q, grain.DIGITS, reasons) + note
+
+
+def _patches(film: FilmGrain, reasons: Reasons) -> str:
+    """Return every patch of a film, a row each, a column each channel; readings and dust are those of visual."""
+    head = "".join(
+        f'<th scope="col">{name}</th>'
+        for name in ("patch", *(f"{tables.swatch(c)} {c}" for c in film.channels), "readings", "set aside")
+    )
+    rows = []
+    for points in zip(*(channel.points for channel in _by_patch(film)), strict=True):
+        visual = points[-1]
+        cells = [_patch(point, reasons) for point in points]
+        cells += [f"{visual.found.apertures:.0f}", esc(grain.share_words(visual.found.set_aside))]
+        rows.append(f'<tr><th scope="row">{esc(visual.label)}</th>{"".join(f"<td>{cell}</td>" for cell in cells)}</tr>')
+    return _tabulated(f"<caption>{esc(film.name)}</caption>", head, rows)
+
+
+def _patch(point: GrainPoint, reasons: Reasons) -> str:
+    words = f"at {point.found.density:.2f}, scanner {grain.noise_number(point)}"
+    return f'{tables.quantity(point.found.rms, grain.DIGITS, reasons)}<small class="note">{esc(minus(words))}</small>'
+
+
+def _by_patch(film: FilmGrain) -> list[ChannelGrain]:
+    """Return the channels with their points in the order of the patches, which is the same in all."""
+    return [
+        ChannelGrain(c.channel, tuple(sorted(c.points, key=lambda p: p.patch)), c.at) for c in film.channels.values()
+    ]
+
+
+def _tabulated(caption: str, head: str, rows: Sequence[str]) -> str:
+    return (
+        f'<div class="wide"><table>{caption}<thead><tr>{head}</tr></thead><tbody>{"".join(rows)}</tbody></table></div>'
+    )
+
+
+def _listed(sentences: Sequence[str]) -> str:
+    return f"<ul>{''.join(f'<li>{esc(s)}</li>' for s in sentences)}</ul>"

@@ -1,0 +1,258 @@
+"""What the page says of one strip, in the order a tester asks: what to set, does it clear, how sure, and the proof."""
+
+from __future__ import annotations
+
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import LAYERS, STOP
+from curves.sensitometry.strip.exposure import Camera, Contact
+from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.uncertainty.results import Analysis, BaseState, LayerSpread, WorkingEI
+from curves.views.page import tables
+from curves.views.page.axes import scene
+from curves.views.page.ruler import ei_scale
+from curves.views.page.tables import Reasons, esc, minus
+from curves.views.pages import method
+from curves.views.text.budget import bars as budget_bars
+from curves.views.text.budget import sentence as budget_sentence
+from curves.views.words import digits
+
+
+def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: int = 1) -> str:
+    """Return one strip's part of the page as HTML.
+
+    Args:
+        analysis: what was found.
+        choices: what it rests on.
+        anchor: id of the part; ids within begin with it.
+        level: level of its heading; its sections are one deeper.
+    """
+    reasons = Reasons(f"{anchor}-why")
+    h = level + 1
+    first = [
+        _header(analysis, level),
+        _section(h, "What to set the meter to", _answer(analysis), "answer"),
+        '<div class="pair">',
+        _section(h, "Does the film clear?", _clearing(analysis.working_ei.base)) if analysis.working_ei.base else "",
+        _section(h, "How sure is this?", _sureness(analysis, reasons), "sure"),
+        "</div>",
+        _section(h, "The curves", _key(analysis, anchor) + _curve(analysis, choices, anchor), "curves"),
+    ]
+    proof = [
+        tables.criteria_table(analysis, reasons),
+        tables.speeds_table(analysis, reasons) if analysis.speeds else "",
+        tables.measures_table(analysis, reasons),
+        tables.points_table(analysis, reasons),
+        tables.meanings(analysis),
+    ]
+    listed = reasons.listed()
+    second = [
+        _section(h, "Behind the curves", _details(analysis, anchor), "behind"),
+        _section(h, "The numbers", "".join(proof), "numbers"),
+        _section(h, "Why some numbers are missing", listed, "missing") if listed else "",
+        _section(h, "How it was found", method.method(analysis, choices), "method"),
+        _section(h, "Notes", f"<p>{esc(analysis.strip.notes)}</p>", "notes") if analysis.strip.notes else "",
+    ]
+    steps = f'<details class="steps"><summary>Every step</summary>{tables.steps_table(analysis)}</details>'
+    again = f'<p class="continued" aria-hidden="true">{esc(analysis.strip.title)}</p>'
+    return (
+        f'<article id="{anchor}"><div class="sheet">{"".join(first)}</div>'
+        f'<div class="sheet">{again}{"".join(second)}</div>{steps}</article>'
+    )
+
+
+def _section(level: int, title: str, content: str, name: str = "") -> str:
+    named = f' class="{name}"' if name else ""
+    return f"<section{named}><h{level}>{esc(title)}</h{level}>{content}</section>\n"
+
+
+def _header(analysis: Analysis, level: int) -> str:
+    strip = analysis.strip
+    facts = [
+        strip.film if strip.film and strip.film not in strip.title else "",
+        strip.process if strip.process and strip.process not in strip.title else "",
+        strip.date.isoformat() if strip.date else "",
+        f"{strip.kind}, {strip.density}{'' if strip.density == 'visual' else ' densities'}",
+        f"{max(len(f.steps) for f in analysis.channels.values())} steps, {_exposed(strip)}",
+    ]
+    words = " · ".join(esc(fact) for fact in facts if fact)
+    return f'<header><h{level}>{esc(strip.title)}</h{level}><p class="facts">{words}</p></header>\n'
+
+
+def _exposed(strip: Strip) -> str:
+    exposure = strip.exposure
+    if isinstance(exposure, Contact):
+        return f"in contact under {exposure.lux:g} lux for {exposure.seconds:g} s"
+    if isinstance(exposure, Camera):
+        return f"photographed at EI {exposure.ei:g}, metered on step {exposure.metered_step}"
+    return "exposures given in lux-seconds" if exposure.ei is None else f"exposed with the meter at EI {exposure.ei:g}"
+
+
+def _answer(analysis: Analysis) -> str:
+    ei = analysis.working_ei
+    if ei.nominal is not None:
+        number = f'<p class="index"><span>EI</span> <strong>{ei.nominal:g}</strong></p>'
+        before = f"Before rounding {minus(digits.show(ei.recommended))}."
+    else:
+        number = f'<p class="index none"><span>EI</span> <strong>{esc(digits.value(ei.recommended))}</strong></p>'
+        before = "This strip does not show it: see what to do next." if ei.advice else "This strip does not show it."
+    advice = "".join(f"<li>{esc(sentence)}</li>" for sentence in ei.advice)
+    return (
+        f'<div class="number">{number}<p class="before">{esc(before)}</p></div>'
+        f'<div class="words"><p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>'
+        + (f'<p class="next">Next:</p><ul>{advice}</ul>' if advice else "")
+        + f"</div>{ei_scale(ei)}"
+    )
+
+
+def _range(ei: WorkingEI) -> str:
+    """Return the range of indexes worth using and what sets its ends, as HTML."""
+    if ei.too_long_stops is not None:
+        return (
+            f"<b>No index keeps both ends of the scene</b>: it is {ei.too_long_stops:.1f} stops longer than the film"
+            " holds."
+        )
+    if ei.range == (None, None):
+        return "<b>The usable range is not known</b> at either end: this strip reaches neither."
+    low, high = ei.range
+    if low is None:
+        words = f"Usable up to {high:g}; how far down is not known."
+    elif high is None:
+        words = f"Usable from {low:g} up; how far is not known."
+    else:
+        words = f"Usable from {low:g} to {high:g}."
+    ends = " ".join(f"{_sentence(why)}." for end, why in zip(ei.range, ei.range_why, strict=True) if end is not None)
+    return f"<b>{words}</b> {esc(ends)}"
+
+
+def _clearing(base: BaseState) -> str:
+    answer = {True: "Yes.", False: "No.", None: "It cannot be told from this strip."}[base.clears]
+    parts = [f"<b>{answer}</b>"]
+    if base.white_percent is not None:
+        parts.append(f"Its clearest part passes {base.white_percent:.0f} % of the light of an open gate.")
+    rows = "".join(
+        f"<dt>{name}</dt><dd>{esc(minus(digits.value(q, 2)))}{_interval(q)}</dd>"
+        for name, q in (("Dmin", base.dmin), ("base", base.base), ("veil", base.veil))
+    )
+    if base.veil_stops is not None and base.veil_stops >= STOP * 0.1:
+        parts.append(f"The veil alone takes {base.veil_stops:.1f} stops of light from the screen.")
+    return f"<p>{' '.join(parts)}</p><dl>{rows}</dl>"
+
+
+def _interval(q: Quantity) -> str:
+    ends = minus(digits.interval(q, 2))
+    return f' <span class="interval">{esc(ends)}</span>' if ends else ""
+
+
+def _sureness(analysis: Analysis, reasons: Reasons) -> str:
+    ei = analysis.working_ei
+    parts = []
+    if (stops := digits.half_width_stops(ei.recommended)) is not None:
+        parts.append(f"<p>The index is known to <b>{stops}</b> (95 %).</p>")
+    if ei.budget is not None:
+        parts.append(f"<p>{esc(budget_sentence(ei.budget))}</p>{budget_bars(ei.budget)}")
+    if ei.layers is not None:
+        parts.append(_layers(ei.layers, reasons))
+    if analysis.warnings:
+        items = "".join(f"<li>{esc(minus_in(notice.message))}</li>" for notice in analysis.warnings)
+        parts.append(f'<ul class="warnings">{items}</ul>')
+    return "".join(parts)
+
+
+def _layers(layers: LayerSpread, reasons: Reasons) -> str:
+    last = f" The {layers.last_to_clear} layer clears last." if layers.last_to_clear else ""
+    t, s = (tables.quantity(q, 1, reasons) for q in (layers.t_stops, layers.s_stops))
+    return f"<p>Stops between the layers: in the highlights (T) {t}, in the shadows (S) {s}.{last}</p>"
+
+
+def _key(analysis: Analysis, anchor: str) -> str:
+    """Return the key to the channels; each entry is a button that hides its channel in all figures."""
+    buttons = "".join(
+        f'<button type="button" aria-pressed="true" data-strip="{anchor}" data-channel="{channel}">'
+        f"{tables.swatch(channel)} {esc(tables.channel_name(found))}</button>"
+        for channel, found in analysis.channels.items()
+    )
+    return f'<div class="key" role="group" aria-label="Channels shown">{buttons}</div>'
+
+
+def _curve(analysis: Analysis, choices: Choices, anchor: str) -> str:
+    judged = analysis.channels[analysis.working_ei.channel]
+    here = scene(analysis, choices)
+    aside = any(step.flag for found in analysis.channels.values() for step in found.steps)
+    caption = (
+        f"Marks are readings{', large open ones were set aside' if aside else ''}; shading is the 95 % interval of the"
+        " curve; the thick stretch is its straight-line part."
+    )
+    if points := [esc(name) for name, p in judged.points.items() if p.log_h.value is not None]:
+        caption += f" Rings: {', '.join(points)} with their intervals, lettered for {judged.channel}."
+    if levels := [name for name in ("Dmin", "base") if judged.measures[name.lower()].value is not None]:
+        caption += f" Level lines: {' and '.join(levels)}, {judged.channel}."
+    if here.tones:
+        caption += " Dotted: where shadow, grey and white of the scene fall at the recommended index."
+    if here.zero is None:
+        caption += " No scale of stops: without an index, mid-grey has no place on it."
+    text = f"Density against log H. {_in_words(analysis)}"
+    return _figure(f"{anchor}-curve", "curve", text, caption)
+
+
+def _in_words(analysis: Analysis) -> str:
+    """Return what the curves do, for those who cannot see them."""
+    found = []
+    for channel, finding in analysis.channels.items():
+        curve = finding.curve
+        gamma = digits.value(finding.measures["gamma"], 2)
+        found.append(
+            f"{channel}: from {curve.grid_density[0]:.2f} at log H {curve.grid[0]:.2f} to"
+            f" {curve.grid_density[-1]:.2f} at {curve.grid[-1]:.2f}, gamma {gamma}"
+        )
+    return "; ".join(found) + "."
+
+
+def _details(analysis: Analysis, anchor: str) -> str:
+    drawn = [
+        _figure(
+            f"{anchor}-gradient",
+            "small",
+            "Local gradient of each curve against log H, counted positive.",
+            "Local gradient, counted positive. Where it fades, tones merge.",
+        ),
+        _figure(
+            f"{anchor}-residual",
+            "small",
+            "Reading less curve for every step against log H.",
+            "Reading less curve; a step beyond the scale sits at its edge. A pattern, rather than scatter, would mean"
+            " that the curve is wrong.",
+        ),
+    ]
+    if all(layer in analysis.channels for layer in LAYERS):
+        if analysis.strip.kind == "reversal":
+            cast = "More red density looks cyan, more green magenta, more blue yellow"
+        else:
+            cast = "Densities above each layer's own lowest"
+        drawn.append(
+            _figure(
+                f"{anchor}-layers",
+                "small",
+                "Each layer's density less the mean of the three, against log H.",
+                f"Each layer less the mean of the three. {cast}; lines that cross are a cast that one filter cannot"
+                " mend.",
+            )
+        )
+    return f'<div class="figures">{"".join(drawn)}</div>'
+
+
+def _figure(name: str, size: str, text: str, caption: str) -> str:
+    return (
+        f'<figure><div class="plot {size}" id="{name}" role="img" aria-label="{esc(minus_in(text))}"></div>'
+        f"<figcaption>{caption}</figcaption></figure>"
+    )
+
+
+def minus_in(sentence: str) -> str:
+    """Return a sentence with true minus signs before digits, and hyphens left alone."""
+    words = sentence.split(" ")
+    return " ".join("−" + word[1:] if word[:1] == "-" and word[1:2].isdigit() else word for word in words)
+
+
+def _sentence(clause: str) -> str:
+    return clause[:1].upper() + clause[1:]

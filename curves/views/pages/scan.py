@@ -1,0 +1,268 @@
+"""The page that shows where a scan was measured: the picture, every patch on it, its number, density and flags."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from curves.sensitometry.core.units import Channel, FloatArray, density
+from curves.sensitometry.scan.patch_light import Flag, Piece, said_of
+from curves.views.page.frame import assemble
+from curves.views.page.picture import png_uri
+from curves.views.page.tables import esc, minus
+
+_DARKEST_SHOWN = 3.2
+"""Density that the picture shows as black: our own choice [density]."""
+
+_LONGEST_SHOWN = 1000
+"""Pixels along the longer side of the picture in the page: our own choice [unitless]."""
+
+_PALE = 1.1
+"""Density below which a patch carries dark letters: a third of the way to `_DARKEST_SHOWN`: our own choice
+[density]."""
+
+_KNOWN_LEGEND = "<p>Each frame is the area that was measured, with the density that the wedge's table gives it.</p>"
+
+
+@dataclass(frozen=True, eq=False)
+class KnownWedge:
+    """A calibration wedge, as it was measured.
+
+    Attributes:
+        known: its densities, (n,) [density].
+        corners: of each of its patches, (n, 4, 2) [pixels].
+        image: name of the picture it lies in.
+        picture: that picture, as `PatchPicture.picture`; None if it is the strip's own.
+        size: width and height of that picture [pixels].
+    """
+
+    known: FloatArray
+    corners: FloatArray
+    image: str
+    picture: FloatArray | None
+    size: tuple[int, int]
+
+
+@dataclass(frozen=True, eq=False)
+class PatchPicture:
+    """What the page shows.
+
+    Attributes:
+        title: of the strip.
+        image: name of the scan.
+        picture: transmittance of the whole scan made small, (rows, columns, samples) [unitless].
+        size: width and height of the scan [pixels].
+        channels: what the samples are.
+        labels: of each patch.
+        corners: of each patch, (n, 4, 2) [pixels of the scan].
+        densities, errors: (n, samples) [density]; empty where nothing was measured.
+        flags: what to mind of single patches.
+        doubt: why nothing was measured; empty if it was.
+        notes: sentences on the scan as a whole.
+        kept: name of the table of densities; empty if none was written.
+        looked: corners of the place where the search ended, (4, 2) [pixels of the scan]; None if it is certain.
+        wedge: the calibration wedge; None if none was scanned with it.
+        pieces: single pieces of film.
+        light: where clear and dark were measured, by name, each (4, 2) [pixels].
+    """
+
+    title: str
+    image: str
+    picture: FloatArray
+    size: tuple[int, int]
+    channels: tuple[Channel, ...]
+    labels: tuple[str, ...]
+    corners: FloatArray
+    densities: FloatArray
+    errors: FloatArray
+    flags: tuple[Flag, ...]
+    doubt: str = ""
+    notes: tuple[str, ...] = ()
+    kept: str = ""
+    looked: FloatArray | None = None
+    wedge: KnownWedge | None = None
+    pieces: tuple[Piece, ...] = ()
+    light: Mapping[str, FloatArray] = field(default_factory=dict)
+
+
+def patches_page(shown: PatchPicture) -> str:
+    """Return the page; the same findings give the same page, to the letter."""
+    title = f"{shown.title}: where the scan was measured"
+    flagged = len({flag.patch for flag in shown.flags})
+    count = len(shown.labels)
+    facts = f"{shown.image} · {shown.size[0]} × {shown.size[1]} pixels"
+    if not shown.doubt:
+        facts += f" · {count} patches, {flagged} with something to mind"
+    sections = [_section("Not measured", f"<p>{esc(shown.doubt)}</p>")] if shown.doubt else []
+    sections.append(_section("Every patch on the picture", _legend(shown) + _overlay(shown)))
+    if shown.wedge is not None and shown.wedge.picture is not None:
+        drawn = _drawing(shown.wedge.picture, shown.wedge.size, _known(shown.wedge), "The calibration wedge")
+        sections.append(_section(f"The calibration wedge, {shown.wedge.image}", _KNOWN_LEGEND + drawn))
+    if not shown.doubt:
+        sections.append(_section("Densities", _table(shown)))
+    if shown.notes:
+        sections.append(_section("Mind", "<ul>" + "".join(f"<li>{esc(n)}</li>" for n in shown.notes) + "</ul>"))
+    body = (
+        f'<article id="patches"><header><h1>{esc(title)}</h1><p class="facts">{esc(facts)}</p></header>'
+        f"{''.join(sections)}</article>"
+    )
+    return assemble(title, body, [])
+
+
+def _section(title: str, content: str) -> str:
+    return f"<section><h2>{esc(title)}</h2>{content}</section>\n"
+
+
+def _legend(shown: PatchPicture) -> str:
+    if shown.doubt:
+        return (
+            "<p>The frame shows where the search ended. Nothing was written but this page.</p>"
+            if shown.looked is not None
+            else "<p>Nothing was found. Nothing was written but this page.</p>"
+        )
+    blue = [what for what, there in (("the calibration wedge, with its known densities", _same_picture(shown)),
+                                     ("where clear and dark were measured", bool(shown.light))) if there]  # fmt: skip
+    known = f" Blue frames are {', and '.join(blue)}." if blue else ""
+    kept = f" Densities are in {esc(shown.kept)}." if shown.kept else ""
+    return (
+        "<p>Each frame is the area that was measured: the middle of its patch. It must lie inside the patch, and step 1"
+        f" must be where you know it to be. Dashed red frames have something to mind, told in the table."
+        f"{known}{kept}</p>"
+    )
+
+
+def _same_picture(shown: PatchPicture) -> bool:
+    return shown.wedge is not None and shown.wedge.picture is None
+
+
+def _overlay(shown: PatchPicture) -> str:
+    """Return the picture with the patches over it, one drawing that scales with the page."""
+    flagged = {flag.patch for flag in shown.flags}
+    parts = []
+    if shown.looked is not None:
+        parts.append(f'<polygon class="doubtful" points="{_points(shown.looked)}"/>')
+    if shown.wedge is not None and _same_picture(shown):
+        parts.append(_known(shown.wedge))
+    for number, (label, corners) in enumerate(zip(shown.labels, shown.corners, strict=True), start=1):
+        name = "flagged" if number in flagged else "measured"
+        densities = [_density(shown.densities[number - 1, i]) for i in range(len(shown.channels))]
+        told = ", ".join(f"{c} {d}" for c, d in zip(shown.channels, densities, strict=True))
+        pale = _pale(shown.densities[number - 1])
+        parts.append(_frame(name, corners, label.removeprefix("step "), densities, f"{label}: {told}", pale))
+    for piece in shown.pieces:
+        values = np.array(list(piece.densities.values()))
+        told = ", ".join(f"{c} {d:.3f}" for c, d in piece.densities.items())
+        lines = [f"{d:.2f}" for d in values]
+        parts.append(_frame("measured", piece.corners, piece.label, lines, f"{piece.label}: {told}", _pale(values)))
+    for name, corners in shown.light.items():
+        parts.append(_frame("known", corners, name, [], f"{name}: measured here", pale=name == "clear"))
+    return _drawing(shown.picture, shown.size, "".join(parts), "The scan with its patches")
+
+
+def _known(wedge: KnownWedge) -> str:
+    return "".join(
+        _frame(
+            "known",
+            corners,
+            str(number),
+            [f"{known:.2f}"],
+            f"calibration wedge, step {number}: {known:.3f}",
+            _pale(np.array([known])),
+        )
+        for number, (known, corners) in enumerate(zip(wedge.known, wedge.corners, strict=True), start=1)
+    )
+
+
+def _drawing(picture: FloatArray, size: tuple[int, int], inside: str, name: str) -> str:
+    width, height = size
+    pixels = png_uri(_shown_grey(picture))
+    return (
+        f'<figure><svg class="overlay" viewBox="0 0 {width} {height}" role="img" aria-label="{esc(name)}"'
+        f' style="--line:{max(width, height) / 500.0:.2f}px">'
+        f'<image href="{pixels}" width="{width}" height="{height}" preserveAspectRatio="none"/>{inside}</svg>'
+        f"<figcaption>{'Each colour' if picture.shape[2] > 1 else 'Grey'} by density, from full at 0 to black at"
+        f" {_DARKEST_SHOWN:g}.</figcaption></figure>"
+    )
+
+
+def _pale(densities: FloatArray) -> bool:
+    """Return whether dark letters can be read on a patch."""
+    known = densities[np.isfinite(densities)]
+    return bool(known.size and known.mean() < _PALE)
+
+
+def _frame(name: str, corners: FloatArray, number: str, densities: Sequence[str], title: str, pale: bool) -> str:
+    """Return the frame of one patch, with its number and densities in it."""
+    x, y = corners.mean(axis=0)
+    # Room for the number (two digits, or a word) and, under it, for a density of four characters a line.
+    width, height = np.ptp(corners, axis=0)
+    room = float(min(0.5 * width, 0.3 * height, 1.6 * width / max(len(number), 1)))
+    small = 0.62 * room
+    lines = [f'<text x="{x:.1f}" y="{y - 0.6 * room:.1f}" font-size="{room:.1f}">{esc(number)}</text>']
+    for at, text in enumerate(densities):
+        lines.append(
+            f'<text class="small" x="{x:.1f}" y="{y + (0.3 + 0.72 * at) * room:.1f}" font-size="{small:.1f}">'
+            f"{esc(text)}</text>"
+        )
+    drawn = f'<polygon class="{name}" points="{_points(corners)}"/>'
+    group = '<g class="pale">' if pale else "<g>"
+    return f"{group}<title>{esc(title)}</title>{drawn}{''.join(lines)}</g>"
+
+
+def _points(corners: FloatArray) -> str:
+    return " ".join(f"{x:.1f},{y:.1f}" for x, y in corners)
+
+
+def _shown_grey(transmittance: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
+    """Return a picture in which equal steps of density are equal steps of grey."""
+    step = max(1, -(-max(transmittance.shape[:2]) // _LONGEST_SHOWN))
+    small = np.maximum(transmittance[::step, ::step], 10.0**-_DARKEST_SHOWN)
+    grey = np.clip(255.0 * (1.0 - density(small) / _DARKEST_SHOWN), 0.0, 255.0).astype(np.uint8)
+    return grey[..., 0] if grey.shape[2] == 1 else grey
+
+
+def _density(value: float) -> str:
+    return f"{value:.2f}" if np.isfinite(value) else "none"
+
+
+def _table(shown: PatchPicture) -> str:
+    head = "".join(f'<th scope="col">{esc(c)}</th>' for c in ("patch", *shown.channels, "mind"))
+    rows = []
+    for row, label in enumerate(shown.labels):
+        cells = "".join(f"<td>{_cell(shown, row, i)}</td>" for i in range(len(shown.channels)))
+        rows.append(
+            f'<tr><th scope="row">{esc(label)}</th>{cells}<td class="words">{_minds(shown.flags, row + 1)}</td></tr>'
+        )
+    for piece in shown.pieces:
+        cells = "".join(f"<td>{_piece_cell(piece, channel)}</td>" for channel in shown.channels)
+        rows.append(f'<tr><th scope="row">{esc(piece.label)}</th>{cells}<td></td></tr>')
+    return (
+        '<div class="wide"><table class="patches"><caption>Density, and its standard uncertainty by the scatter of the'
+        " light and by the calibration</caption>"
+        f"<thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
+    )
+
+
+def _cell(shown: PatchPicture, row: int, sample: int) -> str:
+    value, error = shown.densities[row, sample], shown.errors[row, sample]
+    if not np.isfinite(value):
+        return '<span class="interval">not read</span>'
+    u = f' <span class="interval">±{error:.3f}</span>' if np.isfinite(error) else ""
+    return f'<span class="value">{minus(f"{value:.3f}")}</span>{u}'
+
+
+def _piece_cell(piece: Piece, channel: Channel) -> str:
+    value = piece.densities.get(channel)
+    return (
+        '<span class="interval">not read</span>'
+        if value is None
+        else f'<span class="value">{minus(f"{value:.3f}")}</span>'
+    )
+
+
+def _minds(flags: Sequence[Flag], patch: int) -> str:
+    """Return what to mind of a patch; what is said of several channels is said once."""
+    said = said_of(patch, flags)
+    return "; ".join(f"{', '.join(of)}: {esc(message)}" if of else esc(message) for message, of in said.items())

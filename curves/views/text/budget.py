@@ -1,0 +1,68 @@
+"""Where the uncertainty of a number comes from, in words, as lines for the terminal and as bars for the page."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator
+
+from curves.sensitometry.curve.posterior import READINGS
+from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
+from curves.views.page.tables import esc
+
+_MOST, _LITTLE, _WORTH_IT = 0.5, 0.10, 0.20
+"""Shares of the variance: what counts as most of it, as too little to fight, and as worth a second remedy."""
+
+LEAST_SHOWN = 0.0005
+"""Sources with a smaller share of the variance are left out of bars and lines [unitless]."""
+
+
+def sentence(budget: Budget) -> str:
+    """Return what the budget comes to: the greatest source, whether reading again would help, and what would."""
+    first, *others = budget.lines
+    unit = _unit(budget, budget.u)
+    size = f"{first.u:.2g} of {budget.u:.2g}{unit}{', assumed' if first.assumed else ''}"
+    lead = "Most of it is" if first.share >= _MOST else "The greatest part is"
+    said = f"{lead} the {first.name} ({size})" if not first.name.startswith("the ") else f"{lead} {first.name} ({size})"
+    read = next((line for line in budget.lines if line.key == READINGS), None)
+    if first.key != READINGS and (read is None or read.share < _LITTLE):
+        said += "; reading the strip again would not help"
+    remedies = [first.remedy, *(line.remedy for line in others[:1] if line.share >= _WORTH_IT)]
+    return f"{said}. What would help: {', or '.join(remedies)}."
+
+
+def rows(budget: Budget) -> Iterator[str]:
+    """Yield the budget as lines of at most 79 columns, greatest source first."""
+    for line in _shown(budget):
+        size = f"{line.u:.3f}{_unit(budget, line.u)}"
+        yield f"  {line.name:<25}{size:>13} {100 * line.share:5.1f} %{'  assumed' if line.assumed else ''}"
+    yield f"  {'all together':<25}{f'{budget.u:.3f}{_unit(budget, budget.u)}':>13}"
+
+
+def bars(budget: Budget) -> str:
+    """Return the budget as a table whose cells hold bars, as HTML."""
+    greatest = max(line.u for line in budget.lines)
+    rows = "".join(
+        f'<tr><th scope="row">{esc(line.name)}{_mark(line)}</th>'
+        f'<td class="bar"><i style="width:{100 * line.u / greatest:.1f}%"></i></td>'
+        f"<td>{line.u:.2f}</td><td>{100 * line.share:.0f} %</td></tr>"
+        for line in _shown(budget)
+    )
+    unit = f" [{esc(budget.unit)}]" if budget.unit else ""
+    return (
+        f'<table class="budget"><caption>Standard uncertainty by source{unit}, and its share of the variance</caption>'
+        f"<tbody>{rows}</tbody></table>"
+    )
+
+
+def _shown(budget: Budget) -> list[BudgetLine]:
+    return [line for line in budget.lines if line.share >= LEAST_SHOWN]
+
+
+def _mark(line: BudgetLine) -> str:
+    return ' <small class="note">assumed</small>' if line.assumed else ""
+
+
+def _unit(budget: Budget, value: float) -> str:
+    """Return a unit after a number: one stop, two stops."""
+    if budget.unit == "stops":
+        return " stop" if value <= 1.0 else " stops"
+    return f" {budget.unit}" if budget.unit else ""

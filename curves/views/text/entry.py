@@ -1,0 +1,104 @@
+"""The strip as it grows in the terminal: one line a step, its readings and their place on a scale of density.
+
+Read from top to bottom the lines are the curve itself, lying on its side.
+"""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Mapping, Sequence
+
+from curves.files.entry.entry import Plan, Slot, Standing
+from curves.sensitometry.core.units import Channel
+
+WIDTH = 79
+_FULL = 4.0
+"""Density at the right edge of the scale [density]."""
+
+HELP = """\
+2.91 3.05 3.12   a line of readings, parted by spaces or commas; a point or a
+                 decimal comma; - stands for a channel that was not read
+u                take back what was done last
+r, r 12          read the last step, or step 12, again, as a repeat
+s                leave this step out
+g 12             go to step 12; readings typed there replace those it has
+                 (by channel: g 12 red, r 12 red)
+e                end here: leave out all steps not yet read
+l                list the strip so far
+q                stop; the same command goes on from here"""
+
+
+def scale(plan: Plan) -> str:
+    """Return the head of the lines: channels, and the scale of density."""
+    names = "".join(f"{c[:6]:>7}" for c in plan.channels)
+    marks = [" "] * (_room(plan) + 1)
+    for density in range(int(_FULL) + 1):
+        marks[_place(float(density), plan)] = str(density)
+    return f"{plan.column[:5]:>5}{names}  {''.join(marks)}".rstrip()
+
+
+def step_line(plan: Plan, step: int, densities: Mapping[Channel, float], note: str = "") -> str:
+    """Return one step as a line: its readings, and a letter for each channel where it lies; + where two do.
+
+    Args:
+        plan: how the strip is read.
+        step: which step.
+        densities: its readings [density].
+        note: written at the end in place of nothing, such as "again".
+    """
+    cells = "".join(f"{densities[c]:7.2f}" if c in densities else f"{'-':>7}" for c in plan.channels)
+    marks = [" "] * (_room(plan) + 1)
+    for channel, density in densities.items():
+        place = _place(density, plan)
+        marks[place] = channel[0] if marks[place] == " " else "+"
+    drawn = "".join(marks).rstrip()
+    if note:
+        drawn = f"{drawn:<{max(0, _room(plan) - len(note))}} {note}"
+    return f"{label(plan, step):>5}{cells} |{drawn}"
+
+
+def strip_lines(plan: Plan, standing: Standing) -> list[str]:
+    """Return the strip so far, in the order of reading."""
+    rows = list(standing.rows)
+    if plan.first_end == "dark":
+        rows.reverse()
+        rows.sort(key=lambda row: -row[0])
+    lines = [scale(plan)]
+    seen: set[int] = set()
+    for step, densities in rows:
+        lines.append(step_line(plan, step, densities, "again" if step in seen else ""))
+        seen.add(step)
+    return lines
+
+
+def prompt(plan: Plan, slot: Slot, *, again: bool = False) -> str:
+    """Return what stands before the cursor: which step, and in a reading by channels which channel."""
+    which = f" {slot.channels[0]}" if plan.by == "channel" and len(plan.channels) > 1 else ""
+    return f"{label(plan, slot.step):>5}{which}{' again' if again else ''} > "
+
+
+def label(plan: Plan, step: int) -> str:
+    """Return what a step is called: its number, and for frames their stops."""
+    if plan.column == "step":
+        return str(step)
+    position = plan.positions[step - 1]
+    return f"{position:+.4g}" if plan.column == "stops" else f"{position:.4g}"
+
+
+def shown(values: Sequence[float | None]) -> str:
+    """Return readings in one line: "2.91 3.05 3.12"."""
+    return " ".join("-" if v is None else f"{v:.2f}" for v in values)
+
+
+def sentence(text: str) -> str:
+    """Return a sentence wrapped for the terminal, set in by two."""
+    return textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ")
+
+
+def _room(plan: Plan) -> int:
+    return WIDTH - 5 - 7 * len(plan.channels) - 3
+
+
+def _place(density: float, plan: Plan) -> int:
+    """Return the column of a density on the scale; what lies beyond it stands at its edge."""
+    return round(min(max(density / _FULL, 0.0), 1.0) * _room(plan))

@@ -1,0 +1,230 @@
+"""What a person reads in the terminal: tall tables and plain sentences that fit 80 columns and survive a pipe."""
+
+from __future__ import annotations
+
+import textwrap
+from collections.abc import Iterator, Mapping, Sequence
+from dataclasses import replace
+
+from curves.errors import CurvesError
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import STOP
+from curves.sensitometry.measures.table import measures_of
+from curves.sensitometry.uncertainty.budget import Budget
+from curves.sensitometry.uncertainty.results import Analysis, BaseState, Notice, SceneTime, Speed, WorkingEI
+from curves.views.text.budget import rows as budget_rows
+from curves.views.text.budget import sentence as budget_sentence
+from curves.views.words import digits
+from curves.views.words.digits import show, speed_name
+from curves.views.words.meters import meters_of
+
+WIDTH = 79
+
+
+def measures_text(analysis: Analysis) -> str:
+    """Return every number found on a strip, one line each, grouped by measure."""
+    lines = [*_heading(analysis), ""]
+    for measure in measures_of(analysis.strip.kind):
+        of_channel = {channel: found.measures[measure.key] for channel, found in analysis.channels.items()}
+        notes = {q.note for q in of_channel.values()}
+        shared = notes.pop() if len(notes) == 1 else None
+        unit = f" [{measure.unit}]" if measure.unit else ""
+        lines += _wrapped(f"{measure.label}{unit}{f': {shared}' if shared else ''}", hanging=2)
+        for channel, q in of_channel.items():
+            lines += _row(channel, replace(q, note=None) if shared else q, measure.digits)
+    lines += ["", f"Points: log H [{analysis.strip.log_h_unit}]"]
+    for channel, found in analysis.channels.items():
+        for name, point in found.points.items():
+            at = "" if point.density is None else f"at density {point.density:.2f}"
+            lines += _row(f"{channel} {name}", point.log_h, 2, at)
+    if analysis.speeds:
+        lines += ["", "Speeds"]
+        for name, speed in analysis.speeds.items():
+            lines += _speed(name, speed)
+    ei = analysis.working_ei
+    lines += ["", f"Working EI, by the {ei.basis}"]
+    lines += _row("set", ei.recommended, 1, "" if ei.nominal is None else f"on the dial: {ei.nominal:g}")
+    lines += _row_text("range", _range(ei))
+    lines += ["", *_notices(analysis)]
+    return "\n".join(lines) + "\n"
+
+
+def ei_text(analysis: Analysis, choices: Choices) -> str:
+    """Return the working exposure index in a photographer's words."""
+    ei = analysis.working_ei
+    lines = [*_heading(analysis), ""]
+    if ei.nominal is None:
+        side = "" if ei.recommended.bound is None else f" It lies {_side(ei.recommended)}."
+        lines += _wrapped(f"No index can be named yet.{side}")
+    else:
+        lines += _wrapped(f"Set the meter to {ei.nominal:g}. Before rounding: {show(ei.recommended)}.")
+        lines += _wrapped(meters_of(analysis))
+    lines += _wrapped(f"Usable range: {_range(ei)}.", hanging=2)
+    if any(ei.range):
+        for end, why in zip(("low end", "high end"), ei.range_why, strict=True):
+            lines += _wrapped(f"- {end}: {why}.", indent=2)
+    lines += ["", *_wrapped(ei.reason)]
+    if ei.base is not None:
+        lines += ["", *_clearing(ei.base)]
+    if ei.layers is not None:
+        lines += ["", *_layers(ei)]
+    if ei.budget is not None:
+        lines += ["", *_sure(ei, ei.budget)]
+    lines += ["", "What each tone asks for:"]
+    for name, criterion in ei.criteria.items():
+        number = _side(criterion.ei) if criterion.ei.value is None else _value(criterion.ei, 1)
+        lines += _row_text(name, f"EI {number}: {criterion.meaning}")
+    if ei.scene is not None:
+        lines += ["", *_scene(ei.scene)]
+    if ei.advice:
+        lines += ["", "What to do next:"]
+        for sentence in ei.advice:
+            lines += _wrapped(f"- {sentence}", indent=2)
+    lines += ["", *_wrapped(_assumptions(analysis, choices)), "", *_notices(analysis)]
+    return "\n".join(lines) + "\n"
+
+
+def answer_line(analysis: Analysis) -> str:
+    """Return the answer in one line: what to set, and the range."""
+    ei = analysis.working_ei
+    number = f"lies {_side(ei.recommended)}" if ei.nominal is None else f"{ei.nominal:g}"
+    return f"{analysis.strip.title}: working EI {number}, range {_range(ei)}"
+
+
+def checked_text(name: str, error: CurvesError | None, doubts: Sequence[Notice]) -> str:
+    """Return what was found in one file: that it is good, what is doubtful, or why it fails."""
+    if error is not None:
+        return "\n".join(
+            [f"{name}: fails", *(line for part in str(error).split("\n") for line in _wrapped(part, indent=2))]
+        )
+    if not doubts:
+        return f"{name}: good"
+    lines = [f"{name}: loads, but look at this"]
+    for doubt in doubts:
+        lines += _wrapped(f"- {doubt.message}", indent=2)
+    return "\n".join(lines)
+
+
+def _heading(analysis: Analysis) -> list[str]:
+    strip = analysis.strip
+    steps = max(len(found.steps) for found in analysis.channels.values())
+    about = f"{strip.kind}, density {strip.density}, {steps} steps, log H in {strip.log_h_unit}"
+    if strip.log_h_unit != "lux-seconds":
+        about = f"{strip.kind}, density {strip.density}, {steps} steps, log H {strip.log_h_unit}"
+    return [*_wrapped(strip.title), *_wrapped(about)]
+
+
+def _row(name: str, q: Quantity, digits: int, extra: str = "") -> list[str]:
+    """Return one quantity as a line, or several where its reason is long."""
+    parts = [_value(q, digits)]
+    if q.value is not None and q.how != "fitted":
+        parts.append(q.how)
+    parts += [part for part in (extra, q.note) if part]
+    return _row_text(name, ", ".join(parts))
+
+
+def _row_text(name: str, text: str) -> list[str]:
+    return textwrap.wrap(text, WIDTH, initial_indent=f"  {name:<12} ", subsequent_indent=" " * 15) or [f"  {name}"]
+
+
+def _value(q: Quantity, digits: int) -> str:
+    return show(q, digits=digits)
+
+
+def _side(q: Quantity) -> str:
+    if q.bound is None:
+        return "off the strip"
+    return f"{'below' if q.bound[0] == '<' else 'above'} {q.bound[1]:.2g}"
+
+
+def _range(ei: WorkingEI) -> str:
+    if ei.too_long_stops is not None:
+        return f"none, the scene is {ei.too_long_stops:.1f} stops longer than the film holds"
+    low, high = ("not known" if end is None else f"{end:g}" for end in ei.range)
+    return "not known" if not any(ei.range) else f"{low} to {high}"
+
+
+def _speed(name: str, speed: Speed) -> Iterator[str]:
+    rounded = "" if speed.nominal is None else f"{speed.nominal:g}/{speed.degrees}°, "
+    yield from _row_text(speed_name(name), f"{rounded}{_value(speed.value, 1)}, {speed.channel}; {speed.branch}")
+    if speed.conforms:
+        yield from _row_text(
+            "", "nothing read speaks against the standard; its light and processing are yours to vouch for"
+        )
+    for reason in speed.why_not:
+        yield from _row_text("", f"not the standard's: {reason}")
+
+
+def _clearing(base: BaseState) -> Iterator[str]:
+    answer = {True: "Yes", False: "No", None: "It cannot be told"}[base.clears]
+    yield from _wrapped(f"Does the film clear? {answer}.")
+    for name, q in (("Dmin", base.dmin), ("base", base.base), ("veil", base.veil)):
+        yield from _row(name, q, 2)
+    if base.white_percent is not None:
+        yield from _row_text("light", f"its clearest part passes {base.white_percent:.0f} % of an open gate")
+    if base.veil_stops is not None:
+        yield from _row_text("cost", f"the veil alone takes {base.veil_stops:.1f} stops of light from the screen")
+
+
+def _sure(ei: WorkingEI, budget: Budget) -> Iterator[str]:
+    stops = digits.half_width_stops(ei.recommended)
+    yield f"How sure is the index? {'' if stops is None else f'To {stops} (95 %), from these sources:'}".rstrip()
+    yield from budget_rows(budget)
+    yield from _wrapped(budget_sentence(budget))
+
+
+def budget_lines(name: str, budgets: Mapping[str, Budget]) -> str:
+    """Return the budgets of one number, channel by channel.
+
+    Args:
+        name: the number's key.
+        budgets: by channel; none where the number has no value.
+    """
+    if not budgets:
+        return "\n".join(_wrapped(f"Budget of {name}: it has no value on this strip, so it has no budget."))
+    lines = []
+    for channel, budget in budgets.items():
+        lines += [f"Budget of {name}, {channel}", *budget_rows(budget)]
+        lines += [*_wrapped(budget_sentence(budget)), ""]
+    return "\n".join(lines).rstrip()
+
+
+def _scene(scene: SceneTime) -> Iterator[str]:
+    yield f"Exposure time, where the meter asks for {scene.metered:g} s:"
+    seconds = scene.corrected
+    text = show(seconds, "s") if seconds.value is None else f"{seconds.value:.3g} s, {seconds.note}"
+    yield from _row_text("expose for", text)
+
+
+def _layers(ei: WorkingEI) -> Iterator[str]:
+    assert ei.layers is not None
+    yield "How far apart the layers lie, in stops:"
+    yield from _row("highlights", ei.layers.t_stops, 1)
+    yield from _row("shadows", ei.layers.s_stops, 1)
+    if ei.layers.last_to_clear:
+        yield from _row_text("", f"the {ei.layers.last_to_clear} layer clears last")
+
+
+def _assumptions(analysis: Analysis, choices: Choices) -> str:
+    stops = [f"{tone / STOP:+.1f}" for tone in (choices.white, choices.shadow)]
+    exposure = (
+        f"Mid-grey is metered exposure H = k / EI with k = {choices.metered_exposure:g} lux-seconds"
+        f" ({choices.metered_exposure_source})."
+        if analysis.strip.log_h_unit == "lux-seconds"
+        else f"It rests on the meter and the index {analysis.strip.exposure.ei:g} it was set to."
+    )
+    tones = f"scene white {stops[0]} and textured shadow {stops[1]} stops from mid-grey (common practice)"
+    return f"Assumed: {tones}. {exposure}"
+
+
+def _notices(analysis: Analysis) -> Iterator[str]:
+    if analysis.warnings:
+        yield "Mind:"
+    for notice in analysis.warnings:
+        yield from _wrapped(f"- {notice.message}", indent=2)
+
+
+def _wrapped(text: str, *, indent: int = 0, hanging: int | None = None) -> list[str]:
+    further = indent + 2 if hanging is None and text.startswith("- ") else hanging or indent
+    return textwrap.wrap(text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * further)

@@ -1,0 +1,109 @@
+"""How a quantity is written: as many digits as its uncertainty allows, its interval, or the reason it has no value."""
+
+from __future__ import annotations
+
+import math
+
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import STOP
+
+_FEWEST_LEADING = 3
+"""The half-width of an interval is shown to two digits if it begins with 1 or 2, else to one: our own choice."""
+
+_MOST_DECIMALS = 3
+_SIGNIFICANT = 3
+
+
+def show(quantity: Quantity, unit: str = "", digits: int | None = None) -> str:
+    """Return a quantity in words: "12.1 (9.8 to 15.0)", "below 14: the curve is still falling at the last step".
+
+    Args:
+        quantity: what to show.
+        unit: written after the number; empty for a plain number.
+        digits: most decimals to show, and how many where there is no interval; None: as the interval asks, else
+            three significant digits.
+    """
+    parts = [part for part in (value(quantity, digits), unit if _has_number(quantity) else "") if part]
+    if ends := interval(quantity, digits):
+        parts.append(f"({ends})")
+    text = " ".join(parts)
+    return f"{text}: {quantity.why}" if quantity.value is None and quantity.why else text
+
+
+def value(quantity: Quantity, digits: int | None = None) -> str:
+    """Return the number alone: "12.1", "below 14" or "not known".
+
+    A bound is rounded away from what it bounds, so that it stays true.
+
+    Args:
+        quantity: what to show.
+        digits: most decimals to show, as for `show`.
+    """
+    if quantity.value is not None:
+        return number(quantity.value, decimals(quantity, digits))
+    if quantity.bound is None:
+        return "not known"
+    side, end = quantity.bound
+    places = _significant(end) if digits is None else digits
+    scaled = end * 10.0**places
+    outward = math.ceil(scaled - 1e-9) if side == "<" else math.floor(scaled + 1e-9)
+    return f"{'below' if side == '<' else 'above'} {number(outward / 10.0**places, places)}"
+
+
+def interval(quantity: Quantity, digits: int | None = None) -> str:
+    """Return the 95 % interval, "9.8 to 15.0", or nothing where there is none.
+
+    Args:
+        quantity: what to show.
+        digits: most decimals to show, as for `show`.
+    """
+    if quantity.low is None or quantity.high is None:
+        return ""
+    places = decimals(quantity, digits)
+    return f"{number(quantity.low, places)} to {number(quantity.high, places)}"
+
+
+def decimals(quantity: Quantity, digits: int | None = None) -> int:
+    """Return how many decimals a quantity's uncertainty allows; negative for whole tens, hundreds and so on.
+
+    Args:
+        quantity: a quantity that has a value.
+        digits: the most there may be, and the answer where there is no interval, or one without width.
+    """
+    half = quantity.half_width
+    if half is None or not half > 0 or not math.isfinite(half):
+        return _significant(quantity.value or 0.0) if digits is None else digits
+    power = math.floor(math.log10(half))
+    # 0.296 is written 0.30: what counts is the leading digit after rounding.
+    leading = round(half / 10.0**power, 1)
+    most = _MOST_DECIMALS if digits is None else digits
+    return min(most, -power + (1 if leading < _FEWEST_LEADING else 0))
+
+
+def number(x: float, decimals: int) -> str:
+    """Return ``x`` with so many decimals, without a minus sign before a zero."""
+    return f"{round(x, decimals) + 0.0:.{max(decimals, 0)}f}"
+
+
+def _has_number(quantity: Quantity) -> bool:
+    return quantity.value is not None or quantity.bound is not None
+
+
+def _significant(x: float) -> int:
+    """Return the decimals that show ``x`` to three significant digits, or to its last whole digit."""
+    if x == 0 or not math.isfinite(x):
+        return _SIGNIFICANT - 1
+    return min(_MOST_DECIMALS, max(0, _SIGNIFICANT - 1 - math.floor(math.log10(abs(x)))))
+
+
+def half_width_stops(index: Quantity) -> str | None:
+    """Return half the width of an index's 95 % interval in stops, "±0.5 stops"; None where there is no interval."""
+    if index.low is None or index.high is None or not index.low > 0:
+        return None
+    stops = math.log10(index.high / index.low) / (2.0 * STOP)
+    return "under 0.05 stops" if stops < 0.05 else f"±{stops:.1f} stops"
+
+
+def speed_name(key: str) -> str:
+    """Return a speed's key as a person writes it: "iso_2240" is "ISO 2240"."""
+    return key.replace("_", " ").replace("iso", "ISO")

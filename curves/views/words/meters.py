@@ -1,0 +1,49 @@
+"""What to set on either kind of meter: one that looks through the filters, and one that does not see them."""
+
+from __future__ import annotations
+
+from curves.sensitometry.core.units import nominal_speed
+from curves.sensitometry.uncertainty.results import Analysis
+
+
+def two_meters(through: float | None, hand_held: float | None) -> str:
+    """Return what to set on a meter that looks through the filters, and on one that does not see them.
+
+    Args:
+        through, hand_held: indexes on the dial; None where there is none.
+    """
+    if through is None or hand_held is None:
+        return "Meter through the filters: no index. Hand-held meter: no index; the strip is too short."
+    return f"Meter through the filters: set {through:g}. Hand-held meter: set {hand_held:g}."
+
+
+def meters_of(analysis: Analysis) -> str:
+    """Return, for a strip as it was exposed, what to set on either kind of meter, in a sentence each."""
+    ei = analysis.working_ei.recommended.value
+    used = analysis.strip.filters
+    if ei is None:
+        return "Meter through the filters and hand-held meter: no index yet."
+    nominal = nominal_speed(ei)
+    if not used:
+        return f"{two_meters(nominal, nominal)} No filter was used, so they agree."
+    named = " + ".join(f.name for f in used)
+    through = any(f.metered == "through" for f in used)
+    factors = [f.factor for f in used]
+    total = 1.0
+    for factor in factors:
+        total *= factor or 1.0
+    if any(factor is None for factor in factors):
+        lost = " and ".join(f"'{f.name}'" for f in used if f.factor is None)
+        known, other = ("Meter through the filters", "Hand-held meter")
+        way = "divided by" if through else "times"
+        if not through:
+            known, other = other, known
+        return (
+            f"{known}: set {nominal:g}. {other}: set {nominal:g} {way} the factor that a meter takes {lost} for, which"
+            " the record does not say (factor = 2.5 in [[filter]])."
+        )
+    pair = (ei, ei / total) if through else (ei * total, ei)
+    return (
+        f"{two_meters(nominal_speed(pair[0]), nominal_speed(pair[1]))} Between them lies the factor {total:.3g} of"
+        f" {named}."
+    )

@@ -1,0 +1,49 @@
+import os
+from pathlib import Path
+
+import pytest
+
+from curves.errors import OutputError
+from curves.files.base.writing import all_or_none, write_atomically
+
+
+def test_the_text_arrives_as_it_is(tmp_path: Path) -> None:
+    write_atomically(tmp_path / "a.txt", "γ\r\nline\n")
+    assert (tmp_path / "a.txt").read_bytes() == "γ\r\nline\n".encode()
+
+
+def test_nothing_but_the_file_is_left(tmp_path: Path) -> None:
+    write_atomically(tmp_path / "a.txt", "one")
+    write_atomically(tmp_path / "a.txt", "two")
+    assert [p.name for p in tmp_path.iterdir()] == ["a.txt"]
+
+
+def test_a_missing_folder_is_told_in_words(tmp_path: Path) -> None:
+    with pytest.raises(OutputError, match="could not be written: No such file or directory"):
+        write_atomically(tmp_path / "nowhere" / "a.txt", "one")
+
+
+def test_a_full_disk_leaves_the_old_file_and_no_rest(tmp_path: Path, monkeypatch: pytest.MonkeyPatch) -> None:
+    write_atomically(tmp_path / "a.txt", "old")
+
+    def full(_: int) -> None:
+        raise OSError(28, "No space left on device")
+
+    monkeypatch.setattr(os, "fsync", full)
+    with pytest.raises(OutputError, match="No space left on device; what was there before is unchanged"):
+        write_atomically(tmp_path / "a.txt", "new")
+    assert (tmp_path / "a.txt").read_text(encoding="utf-8") == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["a.txt"]
+
+
+def test_several_files_are_written_all_or_none(tmp_path: Path) -> None:
+    one, other = tmp_path / "one.csv", tmp_path / "other.csv"
+
+    def write_both() -> None:
+        with all_or_none(one, other):
+            write_atomically(one, "1")
+            write_atomically(tmp_path / "missing" / "x.csv", "2")
+
+    with pytest.raises(OutputError):
+        write_both()
+    assert not list(tmp_path.iterdir())

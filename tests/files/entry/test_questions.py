@@ -1,0 +1,112 @@
+"""The questions of a record: what they take, what they refuse, what they leave."""
+
+from __future__ import annotations
+
+from pathlib import Path
+
+import pytest
+
+from curves.errors import RecordError
+from curves.files.entry.questions import QUESTIONS, Draft, answer, carried, ladder, wanted
+from tests.simulate import FOLDER
+
+BY_KEY = {q.key: q for q in QUESTIONS}
+CAMERA: Draft = {"exposure": {"method": "camera"}, "wedge": {"steps": 21, "increment": 0.15, "first": 0.05}}
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "content"),
+    [
+        ("title", "Heron 80", {"title": "Heron 80"}),
+        ("title", "", {}),
+        ("kind", "r", {"kind": "reversal"}),
+        ("kind", "negative", {"kind": "negative"}),
+        ("density", "A", {"density": "status A"}),
+        ("density", "status m", {"density": "status M"}),
+        ("density", "v", {"density": "visual"}),
+        ("date", "2026-03-14", {"date": "2026-03-14"}),
+        ("exposure.method", "ca", {"exposure": {"method": "camera"}}),
+        ("exposure.lux", "25,5", {"exposure": {"lux": 25.5}}),
+        ("exposure.seconds", "1/50", {"exposure": {"seconds": 0.02}}),
+        ("exposure.seconds", "1.6", {"exposure": {"seconds": 1.6}}),
+        ("wedge", "21x0.15", {"wedge": {"steps": 21, "increment": 0.15, "first": 0.05}}),
+        ("wedge", "11 x 0,30 @ 0,08", {"wedge": {"steps": 11, "increment": 0.3, "first": 0.08}}),
+        ("wedge", "wedge-21.csv", {"wedge": {"table": "wedge-21.csv"}}),
+    ],
+)
+def test_an_answer_goes_into_the_record(key: str, text: str, content: Draft) -> None:
+    assert answer({}, BY_KEY[key], text, FOLDER) == content
+
+
+@pytest.mark.parametrize(
+    ("key", "text", "told"),
+    [
+        ("kind", "slide", "'slide' names none of them; needed: negative, reversal."),
+        ("kind", "", "'' names none of them; needed: negative, reversal."),
+        ("density", "s", "'s' names none of them; needed: status A, status M, visual, scan."),
+        ("date", "14.3.2026", "'14.3.2026' is not a date; needed: a date such as 2026-03-14."),
+        ("exposure.lux", "bright", "'bright' is not a number; needed: a number such as 0.15."),
+        ("exposure.lux", "0", "the answer: 0 is out of range; needed: more than 0."),
+        ("exposure.metered_step", "0", "'0' is no step; needed: a whole number from 1."),
+        (
+            "exposure.metered_step",
+            "25",
+            "the wedge has 21 steps, so there is no step 25; needed: a step from 1 to 21.",
+        ),
+        (
+            "wedge",
+            "21",
+            "--wedge: '21' does not describe a wedge; needed: steps x increment, such as 21x0.15, or 21x0.15@0.05"
+            " with the density of step 1.",
+        ),
+    ],
+)
+def test_an_answer_that_makes_no_sense_is_refused_in_words(key: str, text: str, told: str) -> None:
+    with pytest.raises(RecordError) as refusal:
+        answer(CAMERA, BY_KEY[key], text, FOLDER)
+    assert str(refusal.value) == told
+
+
+def test_only_what_the_method_needs_is_asked() -> None:
+    keys = [q.key for q in wanted({"exposure": {"method": "frames"}}, every=True)]
+    assert "wedge" not in keys
+    assert "exposure.lux" not in keys
+    assert keys[-1] == "exposure.ei"
+
+
+def test_a_record_is_asked_only_what_it_lacks() -> None:
+    draft: Draft = {"kind": "reversal", "exposure": {"method": "contact", "lux": 25.0}}
+    assert [q.key for q in wanted(draft, every=False)] == ["density", "wedge", "exposure.seconds"]
+
+
+def test_another_method_drops_the_answers_of_the_old() -> None:
+    draft = answer(CAMERA, BY_KEY["exposure.method"], "frames", FOLDER)
+    assert draft == {"exposure": {"method": "frames"}}
+    same = answer(CAMERA, BY_KEY["exposure.method"], "camera", FOLDER)
+    assert same == CAMERA
+
+
+def test_the_next_strip_takes_over_all_but_what_is_its_own() -> None:
+    last: Draft = {"title": "x", "date": "2026-01-01", "kind": "reversal", "patches": {}, "notes": "y", "readings": "z"}
+    assert carried({**last, "reader": {"repeatability": 0.01}}) == {
+        "kind": "reversal",
+        "reader": {"repeatability": 0.01},
+    }
+
+
+def test_a_bracket_is_three_numbers() -> None:
+    assert ladder("-3 3 1") == (-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0)
+    assert ladder("1 -1 0,5") == (1.0, 0.5, 0.0, -0.5, -1.0)
+    for text in ("", "3", "1 1 1", "0 2 0", "a b c", "0 2 5"):
+        with pytest.raises(RecordError, match="is no bracket; needed: first, last and spacing in stops"):
+            ladder(text)
+
+
+def test_a_wedge_table_that_is_not_there_is_told(tmp_path: Path) -> None:
+    with pytest.raises(RecordError, match="there is no such file"):
+        answer({}, BY_KEY["wedge"], "wedge.csv", tmp_path)
+
+
+def test_a_scanned_strip_hands_on_neither_its_scan_nor_its_scanner() -> None:
+    last = {"kind": "reversal", "scan": {"image": "a.tif"}, "reader": {"name": "scanner"}, "readings": "a.csv"}
+    assert carried(last) == {"kind": "reversal"}

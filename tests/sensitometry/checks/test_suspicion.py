@@ -1,0 +1,91 @@
+from dataclasses import replace
+
+import numpy as np
+import pytest
+
+from curves.sensitometry.checks.suspicion import suspicions
+from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
+from curves.sensitometry.strip.exposure import Contact
+from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.wedge import Wedge
+from tests.sensitometry.shapes import slide
+
+WEDGE = Wedge.nominal(21, 0.15)
+
+
+def strip(seed: int = 1, noise: float = 0.015, apart: float = 0.2) -> Strip:
+    rng = np.random.default_rng(seed)
+    log_h = 0.2 - WEDGE.density
+    readings: dict[Channel, FloatArray] = {
+        c: np.round(slide(log_h, centre=-1.5 + k * apart, dmin=0.2 + 0.1 * k) + noise * rng.standard_normal(21), 2)
+        for k, c in enumerate(LAYERS)
+    }
+    return Strip("invented", "reversal", "status A", Contact(25.0, 0.02), np.arange(1.0, 22.0), readings, wedge=WEDGE)
+
+
+def codes(one: Strip) -> list[str]:
+    return [n.code for n in suspicions(one)]
+
+
+@pytest.mark.parametrize("noise", [0.0, 0.015, 0.03])
+def test_clean_strips_are_not_suspected(noise: float) -> None:
+    assert [codes(strip(seed, noise)) for seed in range(40)] == [[]] * 40
+
+
+@pytest.mark.parametrize(("first", "last"), [(6, 9), (8, 15), (10, 11), (10, 21)])
+def test_two_channels_swapped_along_a_part_are_named_with_the_part(first: int, last: int) -> None:
+    good = strip()
+    part = slice(first - 1, last)
+    red, green = good.readings["red"].copy(), good.readings["green"].copy()
+    red[part], green[part] = good.readings["green"][part], good.readings["red"][part]
+    (notice,) = suspicions(replace(good, readings={**good.readings, "red": red, "green": green}))
+    assert notice.code == "channels-swapped"
+    assert "red and green" in notice.message
+    # Swapping a part or the rest smooths alike, and the shorter is named; its far end lies where the curves are
+    # level and close, and cannot be told.
+    named = f"from step {first} to step {last}:" if last < 21 else f"to step {first - 1}:"
+    assert named in notice.message
+
+
+def test_a_step_out_of_order_is_named() -> None:
+    good = strip()
+    order = np.array([*range(8), 9, 8, *range(10, 21)])
+    mixed = replace(
+        good,
+        position=good.position[order],
+        readings={c: v[order] for c, v in good.readings.items()},
+        labels=tuple(good.labels[i] for i in order),
+    )
+    (notice,) = suspicions(mixed)
+    assert notice.code == "row-order"
+    assert notice.step == 9
+
+
+def test_reading_the_whole_strip_twice_is_no_disorder() -> None:
+    good = strip()
+    twice = replace(
+        good,
+        position=np.tile(good.position, 2),
+        readings={c: np.tile(v, 2) for c, v in good.readings.items()},
+        labels=good.labels * 2,
+    )
+    assert codes(twice) == []
+
+
+def test_a_constant_column_is_named() -> None:
+    good = strip()
+    (notice,) = suspicions(replace(good, readings={**good.readings, "blue": np.full(21, 1.23)}))
+    assert (notice.code, notice.channel) == ("constant", "blue")
+
+
+def test_a_density_beyond_instruments_is_named() -> None:
+    good = strip()
+    red = good.readings["red"].copy()
+    red[2] = 7.1
+    found = suspicions(replace(good, readings={"red": red}))
+    assert [(n.code, n.channel, n.step) for n in found] == [("too-dense", "red", 3)]
+
+
+def test_a_wedge_that_runs_the_other_way_is_named() -> None:
+    backwards = Wedge(WEDGE.density[::-1].copy(), WEDGE.uncertainty)
+    assert codes(replace(strip(), wedge=backwards)) == ["wedge-backwards"]

@@ -1,0 +1,99 @@
+"""Densities and their inverse, visual density, and the rounding of exposure indexes."""
+
+from __future__ import annotations
+
+import math
+
+import numpy as np
+import pytest
+from hypothesis import given
+from hypothesis import strategies as st
+
+from curves.sensitometry.core.units import STOP, degrees, density, nominal_speed, transmittance, visual_density
+
+SPEEDS = st.floats(min_value=0.01, max_value=1e6)
+
+
+def test_a_stop_doubles_the_exposure() -> None:
+    doubled = 10.0**STOP
+    assert doubled == pytest.approx(2.0, rel=1e-15)
+
+
+def test_density_of_a_scalar_is_a_scalar_array() -> None:
+    assert density(0.1).shape == ()
+    assert float(density(0.1)) == pytest.approx(1.0)
+
+
+def test_density_keeps_the_shape_of_its_input() -> None:
+    assert density(np.full((2, 3), 0.01)) == pytest.approx(np.full((2, 3), 2.0))
+
+
+@pytest.mark.parametrize("dark", [0.0, -0.001, math.nan])
+def test_no_light_and_no_reading_have_no_density(dark: float) -> None:
+    assert np.isnan(density(dark))
+    assert np.isnan(density([dark, 0.5])).tolist() == [True, False]
+
+
+def test_clear_has_density_zero_and_more_light_than_the_reference_a_negative_one() -> None:
+    assert float(density(1.0)) == 0.0
+    assert float(density(2.0)) == pytest.approx(-STOP)
+
+
+def test_transmittance_at_the_ends_of_its_range() -> None:
+    assert transmittance([0.0, np.inf]).tolist() == [1.0, 0.0]
+    assert np.isnan(transmittance(math.nan))
+
+
+@given(st.floats(min_value=-1.0, max_value=6.0))
+def test_density_undoes_transmittance(value: float) -> None:
+    assert float(density(transmittance(value))) == pytest.approx(value, abs=1e-12)
+
+
+@pytest.mark.parametrize("value", [0.0, 0.15, 3.2])
+def test_a_neutral_patch_has_the_same_visual_density_as_layer_densities(value: float) -> None:
+    assert float(visual_density(value, value, value)) == pytest.approx(value, abs=1e-12)
+
+
+def test_visual_density_follows_the_green_layer_most_and_the_blue_least() -> None:
+    plain = float(visual_density(1.0, 1.0, 1.0))
+    red, green, blue = (float(visual_density(*(1.0 + 0.3 * (i == j) for j in range(3)))) - plain for i in range(3))
+    assert green > red > blue > 0.0
+
+
+def test_visual_density_takes_arrays_and_passes_on_what_was_not_read() -> None:
+    values = visual_density([0.2, np.nan], [0.2, 1.0], [0.2, 1.0])
+    assert values[0] == pytest.approx(0.2)
+    assert np.isnan(values[1])
+
+
+@given(SPEEDS)
+def test_the_band_of_a_speed_holds_it(speed: float) -> None:
+    n = degrees(speed)
+    assert 10 ** ((n - 1.5) / 10) * (1 - 1e-9) <= speed <= 10 ** ((n - 0.5) / 10) * (1 + 1e-9)
+
+
+@given(SPEEDS)
+def test_a_nominal_speed_is_within_its_own_band_and_stays_what_it_is(speed: float) -> None:
+    nominal = nominal_speed(speed)
+    assert degrees(nominal) == degrees(speed)
+    assert nominal_speed(nominal) == nominal
+
+
+@given(SPEEDS, SPEEDS)
+def test_a_higher_speed_never_rounds_to_a_lower_one(one: float, other: float) -> None:
+    low, high = sorted((one, other))
+    assert nominal_speed(low) <= nominal_speed(high)
+
+
+# Regression: computed by this code from the bands' own centres; no table goes there.
+@pytest.mark.parametrize(("speed", "nominal"), [(0.5, 0.5), (0.4, 0.4), (12_600.0, 13_000.0)])
+def test_beyond_the_usual_series_the_centre_of_the_band_is_given_to_two_digits(speed: float, nominal: float) -> None:
+    assert nominal_speed(speed) == nominal
+
+
+@pytest.mark.parametrize("speed", [0.0, -80.0, math.nan])
+def test_what_is_no_speed_is_refused(speed: float) -> None:
+    with pytest.raises(ValueError, match=r".+"):
+        degrees(speed)
+    with pytest.raises(ValueError, match=r".+"):
+        nominal_speed(speed)

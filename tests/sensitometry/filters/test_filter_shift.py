@@ -1,0 +1,206 @@
+"""A filter measured on film, and a stack put to the test: curves of known shape, moved by known amounts."""
+
+from dataclasses import replace
+from functools import cache
+
+import numpy as np
+import pytest
+
+from curves import Choices, analyse, load_strip
+from curves.errors import StripError
+from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP
+from curves.sensitometry.filters.densities import filter_of
+from curves.sensitometry.filters.from_strips import MeasuredFilter, measure_filter
+from curves.sensitometry.filters.prediction_check import PredictionCheck, check_stack
+from curves.sensitometry.strip.exposure import Camera, Contact
+from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
+from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.uncertainty.results import Analysis
+from tests.simulate import FOLDER, NOMINAL, Film, scenarios
+
+CHOICES = Choices(draws=250, most_draws=0)
+MOVE = {"red": 0.06, "green": 0.24, "blue": 0.55}
+
+
+def moved(film: Film, by: dict[str, float], *, ceiling: float = 0.0, steeper: float = 1.0) -> Film:
+    """Return the film as it answers behind a filter, and developed to another ceiling or contrast."""
+    layers = {
+        c: replace(
+            layer,
+            ceiling=layer.ceiling + ceiling,
+            emulsions=tuple(replace(e, centre=e.centre + by[c], spread=e.spread / steeper) for e in layer.emulsions),
+        )
+        for c, layer in film.layers.items()
+    }
+    return Film(film.kind, layers)
+
+
+def strip(film: Film | None = None, seed: int = 1) -> Strip:
+    """Return one reading of the demo strip, of the demo film or of another."""
+    scenario = scenarios()["heron-reversal"]
+    scenario = scenario if film is None else replace(scenario, film=film)
+    read, patches = scenario.readings(seed), scenario.patch_readings(seed)
+    by_name = {name: {c: values[c] for c in CHANNELS} for name, values in patches.items()}
+    light = Contact(float(scenario.exposure["lux"]), float(scenario.exposure["seconds"]))
+    return Strip(
+        scenario.name, "reversal", "status A", light, scenario.positions, {c: read[c] for c in CHANNELS},
+        Wedge(NOMINAL, np.full(NOMINAL.size, 0.005)), patches=Patches(**by_name), repeatability=scenario.noise,
+    )  # fmt: skip
+
+
+@cache
+def bare() -> Analysis:
+    return analyse(strip(), CHOICES)
+
+
+@cache
+def filtered(ceiling: float = 0.0, steeper: float = 1.0) -> Analysis:
+    film = moved(scenarios()["heron-reversal"].film, MOVE, ceiling=ceiling, steeper=steeper)
+    return analyse(strip(film, seed=77), CHOICES)
+
+
+@cache
+def measured(ceiling: float = 0.0) -> MeasuredFilter:
+    return measure_filter(bare(), filtered(ceiling), CHOICES, meter_stops=1.0)
+
+
+@pytest.mark.parametrize("channel", LAYERS)
+def test_the_density_to_each_layer_is_recovered(channel: str) -> None:
+    found = next(s for c, s in measured().layers.items() if c == channel)
+    assert found.density.half_width is not None
+    # Three half-widths of one reading of a strip; how often the interval itself holds, tests.bench.filters counts.
+    assert found.density.value == pytest.approx(MOVE[channel], abs=3 * found.density.half_width)
+    assert found.density.half_width < 0.025
+    assert found.pure
+    assert found.misfit < 0.03
+
+
+def test_what_two_strips_share_cancels_and_what_they_do_not_stays() -> None:
+    # One strip against itself: nothing differs. Two readings: their scatter, but neither light, wedge nor meter.
+    same = measure_filter(bare(), bare(), CHOICES)
+    assert all(s.density.value == s.density.high == pytest.approx(0.0) for s in same.layers.values())
+    assert 0.002 < measured().uncertainty < 0.02
+    alone = bare().channels["green"].ensemble.log_h_error.std()
+    assert alone > 0.03
+    assert measured().notes == (
+        "The two strips are taken to have had the same light for the same time, to the last digit.",
+    )
+
+
+def test_strips_with_other_numbers_of_draws_are_compared_row_by_row() -> None:
+    more = analyse(filtered().strip, replace(CHOICES, draws=500))
+    found = measure_filter(bare(), more, CHOICES)
+    for c in LAYERS:
+        assert found.layers[c].density.value == pytest.approx(measured().layers[c].density.value)
+        assert found.layers[c].rows.size == 251
+
+
+def test_another_development_is_no_pure_shift() -> None:
+    bent = measured(0.35).layers
+    assert not any(s.pure for s in bent.values())
+    assert all(s.contrast > 1.03 for s in bent.values())
+
+
+def test_the_meter_is_corrected_by_what_the_film_sees_more() -> None:
+    found = measured()
+    assert found.film_stops.value is not None
+    assert found.meter_stops == 1.0
+    assert found.correction.value == pytest.approx(found.film_stops.value - 1.0)
+    # The eye of a slide sees mostly green and red: the film's cost lies between their densities.
+    assert MOVE["red"] < found.film_stops.value * STOP < MOVE["green"]
+
+
+def test_without_a_meter_factor_the_correction_has_a_reason() -> None:
+    found = measure_filter(bare(), filtered(), CHOICES)
+    assert found.correction.value is None
+    assert found.correction.why == "what the meter took the filter for was not given: --meter-factor"
+
+
+def _relative(analysis_seed: int, film: Film, ei: float, used: tuple[FilterUsed, ...] = ()) -> Strip:
+    """Return the demo film photographed by a meter set to ``ei``, its exposures such as the film needs."""
+    one = strip(film, analysis_seed)
+    exposure = Camera(ei, 8, uncertainty_stops=0.1)
+    assert isinstance(one.exposure, Contact)
+    log_h = exposure.log_h(one.position, one.wedge) + 1.0 - np.log10(ei)
+    rng = np.random.default_rng(analysis_seed)
+    readings = {c: np.round(film.density(c, log_h) + 0.01 * rng.standard_normal(log_h.shape), 2) for c in LAYERS}
+    patches = Patches(fully_exposed={c: film.patch("fully_exposed", c) for c in LAYERS})
+    return Strip(
+        "photographed", "reversal", "status A", exposure, one.position, readings, one.wedge,
+        patches=patches, repeatability=0.01, filters=used,
+    )  # fmt: skip
+
+
+def test_strips_metered_at_different_indexes_and_through_the_filter_come_to_the_same() -> None:
+    film = scenarios()["heron-reversal"].film
+    one = analyse(_relative(5, film, 8.0), CHOICES)
+    # The meter looks through the filter, takes it for 0.3, and gives that much more light: the film behind the
+    # filter gets what is metered less what the filter holds back beyond that.
+    seen = {c: f - 0.3 for c, f in MOVE.items()}
+    through = _relative(6, moved(film, seen), 6.0, (FilterUsed("orange", "through"),))
+    other = analyse(through, CHOICES)
+    found = measure_filter(one, other, CHOICES, meter_stops=0.3 / STOP)
+    for c in LAYERS:
+        assert found.layers[c].density.value == pytest.approx(MOVE[c], abs=0.03)
+    # Two meterings of a tenth of a stop each are in the interval: 1.96 * 0.30103 * 0.1414 either way.
+    assert found.layers["green"].density.half_width == pytest.approx(0.083, rel=0.25)
+    with pytest.raises(StripError) as caught:
+        measure_filter(one, other, CHOICES)
+    assert str(caught.value) == (
+        "photographed: the meter looked through the filter, and it is not said what it took it for; needed: the factor"
+        " between readings without and with the filter: --meter-factor 2.5."
+    )
+
+
+def test_strips_that_cannot_be_compared_are_refused_in_words() -> None:
+    other = analyse(load_strip(FOLDER / "heron-negative.toml"), CHOICES)
+    with pytest.raises(StripError) as caught:
+        measure_filter(bare(), other, CHOICES)
+    assert str(caught.value) == (
+        "Heron 80, negative, its own process: kind is negative, but reversal on the bare strip; needed: two"
+        " strips of one film, exposed,"
+        " processed and read alike, one without and one with the filter."
+    )
+
+
+def checked(actual: Analysis, densities: dict[str, float], *, uncertainty: float = 0.005) -> PredictionCheck:
+    one = filter_of("amber", [densities[c] for c in LAYERS], "nominal", uncertainty=uncertainty)
+    return check_stack(bare(), actual, [one], (0,), CHOICES)
+
+
+def test_a_prediction_that_holds_is_told_to_hold() -> None:
+    found = checked(filtered(), MOVE, uncertainty=0.01)
+    assert found.says == ("The prediction holds: nothing differs by more than its uncertainty.",)
+    assert all(tone.held for tone in found.tones.values())
+    assert found.ei_miss.value == pytest.approx(0.0, abs=0.15)
+    for tone in found.tones.values():
+        assert tone.measured.amount.value == pytest.approx(tone.predicted.amount.value, abs=0.06)
+
+
+def test_a_miss_in_one_layer_points_to_a_filters_density() -> None:
+    found = checked(filtered(), {**MOVE, "blue": 0.35})
+    assert len([s for s in found.says if s.startswith("A filter's density")]) == 1
+    assert "'amber' (nominal): measure it on film" in found.says[0]
+    assert not found.tones["grey"].held
+    assert found.shift_misses["blue"].value == pytest.approx(0.20, abs=0.02)
+
+
+def test_a_miss_in_all_layers_alike_points_to_the_meter() -> None:
+    found = checked(filtered(), {c: f - 0.15 for c, f in MOVE.items()})
+    (said,) = found.says
+    assert said.startswith("The meter or the exposure: all layers alike needed 0.5 stops more than the drawer says.")
+
+
+def test_a_change_of_dmax_and_contrast_points_to_drift() -> None:
+    found = checked(filtered(ceiling=0.35), MOVE)
+    assert any(s.startswith("Drift: a filter cannot change Dmax of red by +0.3") for s in found.says)
+    assert any(s.startswith("Drift: every layer's contrast changed the same way (red +") for s in found.says)
+
+
+def test_one_layer_of_another_shape_points_to_crossover() -> None:
+    film = scenarios()["heron-reversal"].film
+    odd = moved(film, MOVE)
+    steep = moved(film, MOVE, steeper=1.25)
+    mixed = Film("reversal", {**odd.layers, "blue": steep.layers["blue"]})
+    found = checked(analyse(strip(mixed, seed=78), CHOICES), MOVE)
+    assert any(s.startswith("Crossover: a shift does not explain blue;") for s in found.says)

@@ -1,0 +1,105 @@
+import numpy as np
+import pytest
+
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import STOP, FloatArray, Kind
+from curves.sensitometry.measures import contrast, points
+from curves.sensitometry.measures.contrast import straight_line
+from curves.sensitometry.measures.table import MEASURES, Subject, measures_of
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+from tests.sensitometry.shapes import exact, slide, straight
+
+GRID = np.linspace(-3.2, 0.4, 3601)
+
+
+def measured(film: Ensemble, kind: Kind = "reversal") -> dict[str, Quantity]:
+    subject = Subject(film, points.dmin(film), points.dmax(film), Choices())
+    return {m.key: m.compute(subject) for m in measures_of(kind)}
+
+
+def value(quantity: Quantity) -> float:
+    assert quantity.value is not None, quantity.why
+    return quantity.value
+
+
+def test_toe_straight_line_and_shoulder_make_the_range() -> None:
+    found = measured(exact(GRID, slide(GRID)))
+    parts = [value(found[key]) for key in ("toe_stops", "straight_stops", "shoulder_stops")]
+    assert sum(parts) == pytest.approx(value(found["range_stops"]), abs=1e-6)
+    assert min(parts) > 0.5
+
+
+def test_a_negative_has_its_toe_at_the_other_end() -> None:
+    there, here = measured(exact(GRID, slide(GRID))), measured(exact(GRID, slide(-2.8 - GRID), "negative"), "negative")
+    assert value(here["straight_stops"]) == pytest.approx(value(there["straight_stops"]), abs=0.01)
+    assert value(here["shoulder_stops"]) == pytest.approx(value(there["shoulder_stops"]), abs=0.01)
+    # A negative's shadows begin at net density 0.10, a slide's highlights end at 0.04: its toe is shorter.
+    assert value(here["toe_stops"]) < value(there["toe_stops"])
+
+
+# Above 1.3 the stop about T would reach below Dmin.
+@pytest.mark.parametrize("slope", [0.5, 1.0, 1.3])
+def test_on_a_straight_line_every_gradient_is_its_slope(slope: float) -> None:
+    found = measured(straight(slope, top=2.9))
+    for key in ("gamma", "average_gradient", "gradient_highlights", "gradient_mid_tones", "gradient_shadows"):
+        assert value(found[key]) == pytest.approx(slope, rel=5e-3)
+
+
+@pytest.mark.parametrize("slope", [0.4, 0.62, 0.9])
+def test_on_a_straight_negative_every_average_gradient_is_its_slope(slope: float) -> None:
+    grid = np.linspace(-6.0, 0.0, 6001)
+    found = measured(exact(grid, np.clip(0.2 + slope * (grid + 5.5), 0.2, 2.9), "negative"), "negative")
+    for key in ("average_gradient", "average_gradient_net", "average_gradient_150", "contrast_index"):
+        assert value(found[key]) == pytest.approx(slope, rel=3e-3)
+
+
+def test_the_gradients_of_tones_follow_the_curve() -> None:
+    found = measured(exact(GRID, slide(GRID)))
+    highlights, middle = value(found["gradient_highlights"]), value(found["gradient_mid_tones"])
+    assert highlights < middle
+
+    def slope_about(net: float) -> float:
+        at = float(np.interp(-(0.15 + net), -slide(GRID), GRID))
+        ends: FloatArray = slide(np.array([at - STOP / 2, at + STOP / 2]))
+        return float((ends[0] - ends[1]) / STOP)
+
+    assert highlights == pytest.approx(slope_about(0.20), abs=2e-3)
+
+
+def test_a_curve_cut_within_its_straight_line_gives_a_bound_on_its_length() -> None:
+    inside = GRID > -1.6
+    found = measured(exact(GRID[inside], slide(GRID[inside])))["straight_stops"]
+    assert found.value is None
+    assert found.bound is not None
+    assert found.bound[0] == ">"
+    whole = measured(exact(GRID, slide(GRID)))["straight_stops"]
+    assert found.bound[1] < value(whole)
+
+
+def test_a_tone_at_the_very_end_of_the_strip_has_no_gradient() -> None:
+    film = exact(GRID, slide(GRID), fully_exposed=0.15)
+    t = float(np.interp(-0.35, -slide(GRID), GRID))
+    cut = exact(GRID[t + 0.1 > GRID], slide(GRID[t + 0.1 > GRID]), fully_exposed=0.15)
+    assert value(measured(film)["gradient_highlights"]) > 0
+    lost = measured(cut)["gradient_highlights"]
+    assert lost.value is None
+    assert "within half of 0.30 log H from T" in (lost.why or "")
+
+
+def test_the_densest_of_a_strip_is_known_where_dmax_is_not() -> None:
+    inside = GRID > -1.9
+    found = measured(exact(GRID[inside], slide(GRID[inside])))
+    assert found["dmax"].value is None
+    assert value(found["dmax_reached"]) == pytest.approx(slide(GRID[inside])[0], abs=1e-6)
+
+
+def test_every_measure_is_of_some_kind_and_has_a_key_of_its_own() -> None:
+    assert len({m.key for m in MEASURES}) == len(MEASURES)
+    assert set(measures_of("reversal")) | set(measures_of("negative")) == set(MEASURES)
+    assert set(measures_of("reversal")) != set(measures_of("negative"))
+
+
+def test_gamma_takes_a_straight_line_that_was_found_before() -> None:
+    film = exact(GRID, slide(GRID))
+    assert contrast.gamma(film, straight_line(film)) == contrast.gamma(film)

@@ -1,0 +1,84 @@
+import numpy as np
+import pytest
+
+from curves.sensitometry.measures import contrast, points
+from curves.sensitometry.measures.speeds import reversal_points
+from tests.sensitometry.shapes import exact, slide, straight
+
+GRID = np.linspace(-3.0, 0.0, 3001)
+
+
+def test_a_crossing_is_found_on_rising_and_falling_curves() -> None:
+    rising = np.vstack([GRID + 3.0, 2.0 * (GRID + 3.0)])
+    np.testing.assert_allclose(points.crossing(GRID, rising, np.array([1.0, 1.0])), [-2.0, -2.5])
+    np.testing.assert_allclose(points.crossing(GRID, -rising, np.array([-1.0, -1.0])), [-2.0, -2.5])
+
+
+def test_a_level_off_the_strip_is_not_crossed() -> None:
+    rows = np.vstack([GRID, GRID])
+    assert np.isnan(points.crossing(GRID, rows, np.array([0.5, -3.5]))).all()
+    np.testing.assert_allclose(points.crossing(GRID, rows, np.array([0.0, -3.0])), [0.0, -3.0])
+
+
+def test_dmin_is_the_patch_before_the_flattened_end() -> None:
+    film = exact(GRID, slide(GRID), fully_exposed=0.11)
+    assert points.dmin(film).quantity.value == pytest.approx(0.11)
+    assert points.dmin(film).quantity.how == "measured"
+    assert points.dmin(exact(GRID, slide(GRID))).quantity.value == pytest.approx(0.15, abs=0.001)
+
+
+def test_an_end_that_still_moves_gives_a_bound_with_advice() -> None:
+    short = GRID[:1700]
+    film = exact(short, slide(short))
+    found = points.dmin(film).quantity
+    assert found.value is None
+    assert found.bound is not None
+    assert found.bound[0] == "<"
+    assert found.bound[1] == pytest.approx(slide(short)[-1])
+    assert "still falling at the last step" in (found.why or "")
+    assert "0.9 log H more exposure" in (found.why or "")
+
+
+def test_a_point_counted_from_an_unknown_dmin_is_a_bound_on_the_right_side() -> None:
+    short = GRID[:1700]
+    film = exact(short, slide(short))
+    found = reversal_points(film, points.dmin(film))
+    truth = float(np.interp(-(0.15 + 0.20), -slide(GRID), GRID))
+    assert found.t.quantity.value is None
+    assert found.t.quantity.bound is not None
+    assert found.t.quantity.bound[0] == ">"
+    assert found.t.quantity.bound[1] < truth
+
+
+def test_a_known_dmin_off_the_strip_bounds_the_point_by_the_strip_end() -> None:
+    short = GRID[:1700]
+    film = exact(short, slide(short), fully_exposed=0.15)
+    found = reversal_points(film, points.dmin(film))
+    assert found.t.quantity.bound is not None
+    assert found.t.quantity.bound[0] == ">"
+    assert found.t.quantity.bound[1] == pytest.approx(short[-1])
+    assert "T (Dmin + 0.20) is 0.35" in (found.t.quantity.why or "")
+
+
+@pytest.mark.parametrize("slope", [0.6, 1.0, 1.7, 2.4])
+def test_every_measure_of_contrast_of_a_straight_line_is_its_slope(slope: float) -> None:
+    # From the definitions: a straight line that leaves the base-plus-fog line.
+    film = straight(slope)
+    base = points.dmin(film)
+    assert contrast.gamma(film).value == pytest.approx(slope, rel=1e-3)
+    assert contrast.contrast_index(film, base).value == pytest.approx(slope, rel=5e-3)
+    assert contrast.average_gradient(film, base, net=(0.2, 2.0)).value == pytest.approx(slope, rel=1e-3)
+    assert contrast.average_gradient(film, base, interval=0.8).value == pytest.approx(slope, rel=2e-3)
+
+
+def test_an_average_gradient_over_a_density_never_reached_has_no_value() -> None:
+    film = exact(GRID, slide(GRID, height=1.5))
+    found = contrast.average_gradient(film, points.dmin(film), net=(0.2, 2.0))
+    assert found.value is None
+    assert "the curve never gets that far" in (found.why or "")
+
+
+def test_density_along_rows_is_read_at_each_rows_own_exposure() -> None:
+    rows = np.vstack([GRID, 2.0 * GRID])
+    np.testing.assert_allclose(points.density_along(GRID, rows, np.array([-1.0, -1.0])), [-1.0, -2.0])
+    assert np.isnan(points.density_along(GRID, rows, np.array([0.1, -4.0]))).all()

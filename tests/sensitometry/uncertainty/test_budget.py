@@ -1,0 +1,249 @@
+"""The budget: every source of error reaches the numbers it should, and no other; what is given replaces the assumed."""
+
+from dataclasses import replace
+from typing import Any
+
+import numpy as np
+import pytest
+
+from curves import Choices, analyse, load_strip
+from curves.sensitometry.analysis.analyse import budget_names, in_stops, measure_budgets
+from curves.sensitometry.analysis.channels import fit_channels
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import LAYERS, STOP
+from curves.sensitometry.strip.exposure import Camera, Contact, Frames
+from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
+from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.uncertainty.ensemble import needed_draws
+from curves.sensitometry.uncertainty.sources import Errors, sources_of
+from tests.sensitometry.shapes import slide
+from tests.simulate import FOLDER, scenarios
+
+QUICK = Choices(draws=500, most_draws=500)
+POSITION = np.arange(1.0, 22.0)
+LIGHT = Contact(2000.0, 0.02, uncertainty_stops=0.10, meter_uncertainty_stops=0.15)
+WEDGE = Wedge.nominal(21, 0.15, uncertainty=0.01, common=0.01)
+
+
+def strip(**changed: Any) -> Strip:
+    """Return a slide on a contact strip of which every size of error is given, with some of it changed."""
+    log_h = LIGHT.log_h(POSITION, WEDGE)
+    noise = 0.01 * np.random.default_rng(4).standard_normal(21)
+    given = Strip(
+        "invented", "reversal", "visual", LIGHT, POSITION,
+        {"visual": np.round(slide(log_h, centre=float(log_h.mean())) + noise, 2)}, WEDGE,
+        patches=Patches(fully_exposed={"visual": 0.15}, unexposed={"visual": 3.05}), repeatability=0.01,
+        reader_zero=0.01,
+    )  # fmt: skip
+    return replace(given, **changed)
+
+
+def u_of(of: Strip, number: str = "T") -> float:
+    (budget,) = measure_budgets(of, number, QUICK).values()
+    return budget.u
+
+
+def parts(of: Strip, number: str) -> dict[str, float]:
+    (budget,) = measure_budgets(of, number, QUICK).values()
+    return {line.key: line.u for line in budget.lines}
+
+
+@pytest.mark.parametrize("number", budget_names(strip()))
+def test_shares_are_positive_sorted_and_sum_to_one(number: str) -> None:
+    for budget in measure_budgets(strip(), number, QUICK).values():
+        shares = [line.share for line in budget.lines]
+        assert sum(shares) == pytest.approx(1.0)
+        assert min(shares) > 0
+        assert shares == sorted(shares, reverse=True)
+
+
+@pytest.mark.parametrize("number", ["T", "M", "ei", "gamma", "dmin", "iso_2240"])
+def test_the_parts_add_up_to_the_whole(number: str) -> None:
+    (budget,) = measure_budgets(strip(), number, Choices(draws=2000, most_draws=2000)).values()
+    assert np.hypot.reduce([line.u for line in budget.lines]) == pytest.approx(budget.u, rel=0.12)
+
+
+def test_removing_a_source_lowers_the_uncertainty_by_its_share() -> None:
+    fitted = fit_channels(strip())["visual"]
+    errors = Errors.of(strip(), 4000, 0)
+
+    def spread(drawn: Errors) -> float:
+        u = fitted.judge(drawn, QUICK).points.t.quantity.u
+        assert u is not None
+        return u
+
+    (budget,) = measure_budgets(strip(), "T", Choices(draws=4000, most_draws=4000)).values()
+    for line in budget.lines:
+        left = spread(errors.without(line.key))
+        assert (left / budget.u) ** 2 == pytest.approx(1.0 - line.share, abs=0.06)
+
+
+def test_each_source_reaches_the_numbers_it_should_and_no_others() -> None:
+    # Light moves log H and index, not densities; a reader's zero lifts densities, not points counted from Dmin.
+    assert {"exposure", "wedge"} <= set(parts(strip(), "T"))
+    assert "meter" not in parts(strip(), "T")
+    assert {"exposure", "wedge", "meter"} <= set(parts(strip(), "ei"))
+    assert set(parts(strip(), "dmin")) == {"patches", "zero"}
+    assert {"exposure", "zero", "wedge", "meter", "patches"}.isdisjoint(parts(strip(), "gamma"))
+    assert {"readings", "steps", "smoothing"} == set(parts(strip(), "gamma"))
+
+
+def test_an_exposure_error_is_worth_its_own_size() -> None:
+    found = parts(strip(), "ei")
+    assert found["exposure"] == pytest.approx(0.10, rel=0.02)
+    assert found["meter"] == pytest.approx(0.15, rel=0.02)
+    assert found["wedge"] == pytest.approx(0.01 / STOP, rel=0.02)
+
+
+@pytest.mark.parametrize(
+    ("changed", "source", "u"),
+    [
+        ({"exposure": replace(LIGHT, uncertainty_stops=None)}, "exposure", 0.15),
+        ({"exposure": replace(LIGHT, meter_uncertainty_stops=None)}, "meter", 1 / 3 / 3**0.5),
+        ({"wedge": Wedge.nominal(21, 0.15, common=0.01)}, "steps", 0.02),
+        ({"wedge": Wedge.nominal(21, 0.15, uncertainty=0.01)}, "wedge", 0.02),
+        ({"repeatability": None}, "readings", 0.01),
+        ({"reader_zero": None}, "zero", 0.01),
+    ],
+)
+def test_what_the_record_gives_replaces_what_is_assumed(changed: dict[str, Any], source: str, u: float) -> None:
+    assert not sources_of(strip())[source].assumed
+    assumed = sources_of(strip(**changed))[source]
+    assert assumed.assumed
+    assert assumed.u == pytest.approx(u)
+    told = [n.message for n in analyse(strip(**changed), QUICK).warnings if n.code == "assumed-uncertainty"]
+    assert assumed.name in "".join(told)
+    assert not [n for n in analyse(strip(), QUICK).warnings if n.code == "assumed-uncertainty"]
+
+
+def test_a_given_uncertainty_shows_in_every_number_it_touches() -> None:
+    wide = strip(exposure=replace(LIGHT, uncertainty_stops=0.5))
+    for number in ("T", "S", "M", "ei", "iso_2240"):
+        assert u_of(wide, number) > 1.5 * u_of(strip(), number)
+    assert u_of(wide, "gamma") == pytest.approx(u_of(strip(), "gamma"))
+
+
+def test_a_meter_that_looks_through_a_filter_is_a_source_of_its_own() -> None:
+    through = strip(filters=(FilterUsed("orange conversion", "through"),))
+    assert parts(through, "ei")["colour"] == pytest.approx(0.5 / 3**0.5, rel=0.02)
+    measured = strip(filters=(FilterUsed("orange conversion", "through", uncertainty_stops=0.1),))
+    assert parts(measured, "ei")["colour"] == pytest.approx(0.1, rel=0.02)
+    assert "colour" not in parts(strip(filters=(FilterUsed("orange conversion", "without"),)), "ei")
+
+
+@pytest.mark.parametrize(
+    ("exposure", "wedge", "keys"),
+    [
+        (Camera(80.0, 9, flare=0.002), WEDGE, {"exposure", "flare", "steps"}),
+        (Frames(50.0), None, {"exposure", "steps"}),
+        (LIGHT, WEDGE, {"exposure", "wedge", "meter", "steps"}),
+    ],
+)
+def test_each_way_of_exposing_has_its_own_sources(
+    exposure: Camera | Frames | Contact, wedge: Wedge | None, keys: set[str]
+) -> None:
+    found = strip(exposure=exposure, wedge=wedge, position=POSITION if wedge else np.linspace(-5.0, 5.0, 21))
+    assert set(sources_of(found)) == keys | {"readings", "smoothing", "zero", "patches"}
+
+
+def test_flare_matters_at_the_dark_end_and_not_at_the_clear_end() -> None:
+    camera = Camera(80.0, 9, flare=0.002, uncertainty_stops=0.0)
+    log_h = camera.log_h(POSITION, WEDGE)
+    readings = {"visual": np.round(slide(log_h, centre=float(log_h.mean())), 2)}
+    found = strip(exposure=camera, readings=readings)
+    assert parts(found, "S").get("flare", 0.0) > 5.0 * parts(found, "T").get("flare", 0.0)
+
+
+def test_what_two_strips_share_cancels_in_their_difference() -> None:
+    # The same wedge and the same light, another film: each point carries their error, the distance does not.
+    one = strip()
+    other = strip(title="another", readings={"visual": np.round(one.readings["visual"] + 0.02, 2)})
+    found = [analyse(s, Choices(draws=2000, most_draws=2000)).channels["visual"].ensemble for s in (one, other)]
+    errors = [ensemble.log_h_error for ensemble in found]
+    np.testing.assert_array_equal(errors[0], errors[1])
+    assert errors[0].std() > 0.02
+    separate = replace(other, exposure=replace(LIGHT, lux=2001.0))
+    elsewhere = analyse(separate, Choices(draws=2000, most_draws=2000)).channels["visual"].ensemble.log_h_error
+    assert np.std(errors[0] - elsewhere) > 0.02
+
+
+def test_a_wedge_has_the_same_errors_for_a_strip_read_in_part() -> None:
+    # Two strips through one wedge, the other not read to its end: row by row the steps they share are as wrong.
+    whole = strip()
+    part = replace(
+        whole, position=POSITION[:15], readings={"visual": whole.readings["visual"][:15]}, labels=whole.labels[:15]
+    )
+    one, other = (
+        fit_channels(s)["visual"].judge(Errors.of(s, 500, 0).only("steps"), QUICK).ensemble for s in (whole, part)
+    )
+    at = float(np.mean([other.grid[0], other.grid[-1]]))
+    there = [np.array([np.interp(at, e.grid, row) for row in e.density[1:]]) for e in (one, other)]
+    assert np.corrcoef(there[0], there[1])[0, 1] > 0.9
+
+
+def test_a_speed_that_the_strip_does_not_have_is_not_offered() -> None:
+    layers = replace(strip(), kind="negative", readings=dict.fromkeys(LAYERS, 3.2 - strip().readings["visual"]))
+    assert "iso_5800" in budget_names(layers)
+    assert "iso_6" not in budget_names(layers)
+
+
+def test_readings_of_two_strips_are_drawn_apart() -> None:
+    exact = Wedge.nominal(21, 0.15, uncertainty=0.0, common=0.0)
+    one, other = (
+        analyse(strip(title=title, wedge=exact), QUICK).channels["visual"].ensemble for title in ("one", "other")
+    )
+    assert abs(np.corrcoef(one.density[1:, 120], other.density[1:, 120])[0, 1]) < 0.2
+
+
+def test_the_same_strip_and_seed_give_the_same_numbers() -> None:
+    one, again, other = (analyse(strip(), replace(QUICK, seed=seed)).working_ei for seed in (3, 3, 4))
+    assert one.recommended == again.recommended
+    assert one.recommended != other.recommended
+
+
+def test_one_gross_misreading_moves_the_points_by_less_than_their_interval_and_is_named() -> None:
+    clean = analyse(strip(), QUICK)
+    for index in (3, 9, 15):
+        readings = strip().readings["visual"].copy()
+        readings[index] += 0.3
+        found = analyse(strip(readings={"visual": readings}), QUICK)
+        assert any(n.code == "step-set-aside" and n.step == index + 1 for n in found.warnings)
+        for name in ("T", "S"):
+            was = clean.channels["visual"].points[name].log_h
+            now = found.channels["visual"].points[name].log_h
+            assert was.low is not None
+            assert was.high is not None
+            assert now.value is not None
+            assert was.low <= now.value <= was.high
+
+
+def test_draws_are_added_until_the_ends_settle_or_there_are_enough() -> None:
+    few, many = Choices(draws=250, most_draws=250), Choices(draws=250, most_draws=1000)
+    assert analyse(strip(), few).draws == 250
+    found = analyse(strip(), many)
+    assert found.draws == 1000 or found.settled
+    assert analyse(strip(), Choices(draws=0)).draws == 0
+
+
+def test_an_interval_settles_when_its_blocks_agree() -> None:
+    rng = np.random.default_rng(0)
+    spread_evenly = np.tile(np.linspace(-1.7, 1.7, 250), 4)
+    assert needed_draws(np.r_[0.0, spread_evenly]) <= 1.0
+    assert needed_draws(np.r_[0.0, rng.standard_normal(1000)]) > 1.0
+
+
+@pytest.mark.parametrize("name", scenarios())
+def test_the_index_of_every_demo_strip_has_its_budget_or_no_value(name: str) -> None:
+    ei = analyse(load_strip(FOLDER / f"{name}.toml"), QUICK).working_ei
+    if ei.recommended.value is None:
+        assert ei.budget is None
+        return
+    assert ei.budget is not None
+    assert ei.budget.u == pytest.approx(in_stops(ei.recommended), rel=0.05)
+    assert ei.budget.unit == "stops"
+
+
+def test_a_number_that_is_not_there_has_no_budget() -> None:
+    with pytest.raises(KeyError):
+        measure_budgets(strip(), "no such number", QUICK)
+    assert in_stops(Quantity.missing("off the strip")) == 0.0

@@ -1,0 +1,224 @@
+"""The page of a report: whole, self-contained, and honest about what is missing."""
+
+from __future__ import annotations
+
+import datetime
+import json
+import re
+from collections.abc import Callable
+from dataclasses import replace
+from html.parser import HTMLParser
+
+import pytest
+
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.measures.table import measures_of
+from curves.sensitometry.uncertainty.results import Analysis
+from curves.views.page.frame import MARKER, PLOTLY_BESIDE, plotly_library, render_page
+from curves.views.page.tables import Reasons
+from curves.views.words import digits
+from tests.views import sample
+
+CASES = [sample.colour_reversal, sample.relative_reversal, sample.too_short, sample.negative]
+
+
+def page_of(*analyses: Analysis) -> str:
+    """Return a page without the plotting library in it."""
+    return render_page(analyses, plotly="beside")
+
+
+class Outline(HTMLParser):
+    """Collects what a page is made of."""
+
+    def __init__(self, page: str) -> None:
+        super().__init__()
+        self.headings: list[int] = []
+        self.ids: list[str] = []
+        self.links: list[str] = []
+        self.addresses: list[str] = []
+        self.open: list[str] = []
+        self.text: list[str] = []
+        self.feed(page)
+
+    def handle_starttag(self, tag: str, attrs: list[tuple[str, str | None]]) -> None:
+        given = dict(attrs)
+        if re.fullmatch("h[1-6]", tag):
+            self.headings.append(int(tag[1]))
+        if given.get("id"):
+            self.ids.append(str(given["id"]))
+        if tag == "a" and given.get("href"):
+            self.links.append(str(given["href"]))
+        self.addresses += [str(given[key]) for key in ("src", "href", "srcset", "action") if given.get(key)]
+        if tag not in ("meta", "link", "path", "br"):
+            self.open.append(tag)
+
+    def handle_endtag(self, tag: str) -> None:
+        if tag != "path":
+            assert self.open.pop() == tag
+        if tag not in ("b", "i", "span", "strong", "sup", "a"):
+            self.text.append(" ")
+
+    def handle_data(self, data: str) -> None:
+        if not self.open or self.open[-1] not in ("style", "script"):
+            self.text.append(data)
+
+
+def words_of(page: str) -> str:
+    """Return the words that a page shows, with single spaces."""
+    return re.sub(r"\s+", " ", "".join(Outline(page).text))
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_same_findings_give_the_same_page(case: Callable[[], Analysis]) -> None:
+    assert page_of(case()) == page_of(case())
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_a_page_asks_no_network_for_anything(case: Callable[[], Analysis]) -> None:
+    page = page_of(case())
+    assert not re.search(r"https?://|//[a-z]+\.|@import|url\(", page)
+    assert {a for a in Outline(page).addresses if not a.startswith(("#", "data:"))} == {PLOTLY_BESIDE}
+
+
+def test_a_page_holds_the_plotting_library_once_unless_told_otherwise() -> None:
+    whole = render_page([sample.negative(), sample.relative_reversal()])
+    assert whole.count(plotly_library()) == 1
+    assert PLOTLY_BESIDE not in whole.replace(plotly_library(), "")
+    assert len(page_of(sample.negative())) < 120_000
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_the_tool_knows_its_own_pages(case: Callable[[], Analysis]) -> None:
+    assert MARKER in page_of(case())[:4096]
+
+
+def test_elements_close_headings_descend_in_steps_and_ids_are_unique() -> None:
+    for analyses in ([sample.colour_reversal()], [sample.too_short(), sample.negative(), sample.relative_reversal()]):
+        outline = Outline(page_of(*analyses))
+        assert outline.open == []
+        assert outline.headings[0] == 1
+        assert outline.headings.count(1) == 1
+        assert all(b - a <= 1 for a, b in zip(outline.headings, outline.headings[1:], strict=False))
+        assert len(outline.ids) == len(set(outline.ids))
+        assert {link[1:] for link in outline.links} <= set(outline.ids)
+
+
+def test_every_figure_has_its_place_and_its_words() -> None:
+    page = page_of(sample.colour_reversal(), sample.negative())
+    stored = re.search(r'<script type="application/json" id="figures">(.*?)</script>', page, re.S)
+    assert stored
+    drawn = json.loads(stored[1])
+    assert [f["id"] for f in drawn] == [
+        *(f"strip-1-{name}" for name in ("curve", "gradient", "residual", "layers")),
+        *(f"strip-2-{name}" for name in ("curve", "gradient", "residual")),
+    ]
+    for figure in drawn:
+        assert re.search(rf'id="{figure["id"]}" role="img" aria-label="[^"]+"', page)
+
+
+def test_words_of_a_record_cannot_become_markup() -> None:
+    hostile = "</script><script>alert(1)</script> \"quoted\" & 'more' <b>"
+    analysis = sample.relative_reversal()
+    strip = replace(analysis.strip, title=hostile, film=hostile, process=hostile + "p", notes=hostile, labels=())
+    visual = analysis.channels["visual"]
+    steps = tuple(replace(step, label=hostile, flag=hostile) for step in visual.steps)
+    page = page_of(replace(analysis, strip=strip, channels={"visual": replace(visual, steps=steps)}))
+    assert "alert(1)</script>" not in page
+    assert "<script>alert" not in page
+    assert Outline(page).open == []
+    assert hostile in words_of(page)
+
+
+def test_the_answer_comes_first() -> None:
+    analysis = sample.relative_reversal()
+    ei = analysis.working_ei
+    words = words_of(page_of(analysis))
+    low, high = ei.range
+    order = [f"EI {ei.nominal:g}", f"Usable from {low:g} to {high:g}.", ei.reason, "Does the film clear? Yes.",
+             "How sure is this?", "The curves", "The numbers", "How it was found"]  # fmt: skip
+    at = [words.index(part) for part in order]
+    assert at == sorted(at)
+
+
+def test_advice_and_every_warning_are_shown() -> None:
+    analysis = sample.colour_reversal()
+    words = words_of(page_of(analysis))
+    assert analysis.warnings
+    for sentence in (*analysis.working_ei.advice, *(notice.message for notice in analysis.warnings)):
+        assert sentence in words
+
+
+@pytest.mark.parametrize("case", CASES)
+def test_every_measure_is_shown_and_explained(case: Callable[[], Analysis]) -> None:
+    page = page_of(case())
+    for measure in measures_of(case().strip.kind):
+        assert f'<th scope="row">{measure.label}' in page
+        assert measure.what in words_of(page)
+
+
+def test_a_missing_number_shows_its_bound_and_leads_to_the_reason() -> None:
+    analysis = sample.too_short()
+    dmin = analysis.channels["red"].measures["dmin"]
+    assert dmin.bound is not None
+    page = page_of(analysis)
+    shown = re.search(rf'{digits.value(dmin, 2)}</span><sup><a href="#([\w-]+)">', page)
+    assert shown
+    reason = re.search(rf'<li id="{shown[1]}"><b>\w+</b> (.*?)</li>', page)
+    assert reason
+    assert reason[1] == f"{dmin.why}."
+    assert "EI not known" in words_of(page)
+
+
+def test_every_reason_is_given_once() -> None:
+    reasons = Reasons("why")
+    marks = [reasons.mark(why) for why in ("one", "two", "one")]
+    assert marks[0] == marks[2] != marks[1]
+    assert reasons.listed().count("<li") == 2
+    assert [re.sub("<.*?>", "", reasons.mark(str(n))) for n in range(24, 28)] == ["c", "d", "e", "f"]
+
+
+def test_a_range_open_at_one_end_says_so() -> None:
+    analysis = sample.relative_reversal()
+    ei = analysis.working_ei
+    for ends, words in (((None, 40.0), "Usable up to 40;"), ((12.0, None), "Usable from 12 up;")):
+        assert words in words_of(page_of(replace(analysis, working_ei=replace(ei, range=ends))))
+
+
+def test_a_scene_longer_than_the_film_is_said_so_in_the_first_words() -> None:
+    assert "No index keeps both ends of the scene: it is 1.1 stops longer" in words_of(
+        page_of(sample.colour_reversal())
+    )
+
+
+def test_why_a_speed_is_not_the_standards_is_said() -> None:
+    analysis = sample.colour_reversal()
+    words = words_of(page_of(analysis))
+    assert analysis.speeds["iso_2240"].why_not
+    for reason in analysis.speeds["iso_2240"].why_not:
+        assert reason in words
+
+
+def test_choices_are_stated_as_they_were_made() -> None:
+    page = render_page([sample.colour_reversal()], choices=Choices(white=0.61, shadow=-0.75), plotly="beside")
+    words = words_of(page)
+    assert "white 0.61 log H above mid-grey" in words
+    assert "shadow 0.75 below it (2.5 stops)" in words
+
+
+def test_the_kind_of_density_brings_its_caution() -> None:
+    analysis = sample.relative_reversal()
+    scanned = replace(analysis, strip=replace(analysis.strip, density="scan"))
+    assert "Density by a scanner's own" in words_of(page_of(scanned))
+    assert "Density by a scanner's own" not in words_of(page_of(analysis))
+
+
+def test_a_date_is_stated_only_when_given() -> None:
+    assert "on 2026-03-14" in render_page([sample.negative()], plotly="beside", generated=datetime.date(2026, 3, 14))
+    assert "Made by stepwedge-curves." in page_of(sample.negative())
+
+
+def test_a_strip_seen_alone_and_among_others_says_the_same() -> None:
+    alone, among = page_of(sample.negative()), page_of(sample.relative_reversal(), sample.negative())
+    cut = words_of(alone).index("What to set the meter to")
+    answer = words_of(alone)[cut : cut + 400]
+    assert answer in words_of(among)

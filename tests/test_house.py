@@ -3,8 +3,10 @@
 from __future__ import annotations
 
 import ast
+import re
 import subprocess
 import sys
+from collections import Counter, defaultdict
 from collections.abc import Iterator
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
@@ -15,10 +17,10 @@ ROOT = Path(__file__).resolve().parents[1]
 CURVES = ROOT / "curves"
 SOURCES = sorted(CURVES.rglob("*.py"))
 EVERY_SOURCE = [*SOURCES, *sorted((ROOT / "tests").rglob("*.py")), *sorted((ROOT / ".ci").glob("*.py"))]
-SCIENCE = [path for path in SOURCES if path.parent.name == "sensitometry"]
+SCIENCE = [path for path in SOURCES if path.is_relative_to(CURVES / "sensitometry")]
 
-# A room imports only from rooms to its left, and from itself.
-ROOMS = ("errors", "sensitometry", "files", "views", "commands", "cli", "__main__")
+# A floor imports only from floors to its left, and from itself.
+FLOORS = ("errors", "sensitometry", "files", "app", "views", "commands", "cli", "__main__")
 TOP_LEVEL = {
     ".ci",
     ".docs",
@@ -33,6 +35,7 @@ TOP_LEVEL = {
 }
 HEAVY = ("numpy", "scipy", "pandas", "plotly", "tifffile", "imagecodecs", "tomlkit", "openpyxl")
 MOST_LINES = 400
+FEWEST_FILES, MOST_FILES = 3, 8
 
 
 def name_of(path: Path) -> str:
@@ -64,10 +67,15 @@ def imports(path: Path) -> Iterator[str]:
                 yield full if full in MODULES else node.module
 
 
-def room_of(module: str) -> str | None:
-    """Return the room that a module is in; None for the package itself and for other packages."""
+def floor_of(module: str) -> str | None:
+    """Return the floor that a module is on; None for the package itself and for other packages."""
     parts = module.split(".")
     return parts[1] if parts[0] == "curves" and len(parts) > 1 else None
+
+
+def folder_of(module: str) -> str:
+    """Return the room, the folder, that a module lies in."""
+    return module.rpartition(".")[0]
 
 
 def calls(path: Path) -> Iterator[tuple[ast.Call, str, str | None]]:
@@ -90,30 +98,52 @@ def run_python(code: str) -> str:
 
 
 MODULES = {module_of(path): path for path in SOURCES}
-ROOMED = [path for path in SOURCES if room_of(module_of(path))]  # all but the package's face, which names any room
-SILENT = [path for path in SOURCES if room_of(module_of(path)) not in ("commands", "cli")]
+PLACED = [path for path in SOURCES if floor_of(module_of(path))]  # all but the package's face, which names any floor
+SILENT = [path for path in SOURCES if floor_of(module_of(path)) not in ("commands", "cli")]
 
 
-@pytest.mark.parametrize("path", ROOMED, ids=name_of)
-def test_a_room_imports_only_from_rooms_to_its_left(path: Path) -> None:
-    room = room_of(module_of(path))
-    assert room in ROOMS, f"{name_of(path)} is in no known room"
+@pytest.mark.parametrize("path", PLACED, ids=name_of)
+def test_a_floor_imports_only_from_floors_to_its_left(path: Path) -> None:
+    floor = floor_of(module_of(path))
+    assert floor in FLOORS, f"{name_of(path)} is on no known floor"
     for module in imports(path):
-        other = room_of(module)
+        other = floor_of(module)
         if other is not None:
-            assert ROOMS.index(other) <= ROOMS.index(room), f"{name_of(path)} imports {module}"
-    if room == "errors":
-        assert all(room_of(module) is None for module in imports(path))
+            assert FLOORS.index(other) <= FLOORS.index(floor), f"{name_of(path)} imports {module}"
+    if floor == "errors":
+        assert all(floor_of(module) is None for module in imports(path))
 
 
-def test_modules_of_a_room_import_each_other_without_circles() -> None:
-    graph = {
-        module_of(path): {m for m in imports(path) if room_of(m)} for path in SOURCES if path.name != "__init__.py"
-    }
+def refuse_circles(graph: dict[str, set[str]]) -> None:
+    """Fail, naming the circle, if things depend on each other in a circle."""
     try:
         TopologicalSorter(graph).prepare()
     except CycleError as error:
         pytest.fail(" -> ".join(error.args[1]))
+
+
+def test_modules_import_each_other_without_circles() -> None:
+    refuse_circles({module_of(path): {m for m in imports(path) if floor_of(m)} for path in PLACED})
+
+
+def test_rooms_import_each_other_without_circles() -> None:
+    graph: dict[str, set[str]] = defaultdict(set)
+    for path in PLACED:
+        graph[folder_of(module_of(path))] |= {folder_of(m) for m in imports(path) if m in MODULES}
+    refuse_circles({room: others - {room, "curves"} for room, others in graph.items() if room != "curves"})
+
+
+def test_a_room_holds_as_many_files_as_one_takes_in_at_a_look() -> None:
+    held = Counter(folder_of(module_of(path)) for path in PLACED if path.name != "__init__.py")
+    crowded = {room: files for room, files in held.items() if not FEWEST_FILES <= files <= MOST_FILES}
+    assert set(crowded) <= {"curves", "curves.commands"}, crowded
+
+
+@pytest.mark.parametrize("path", SCIENCE, ids=name_of)
+def test_the_science_names_no_command_and_no_option(path: Path) -> None:
+    texts = [node.value for node in ast.walk(tree_of(path)) if isinstance(node, ast.Constant) and node.value]
+    named = [t for t in texts if isinstance(t, str) and re.search(r"(^|[\s'(`])--[a-z]|\bcurves [a-z]+'", t)]
+    assert not named, f"{name_of(path)} speaks of the command line: {named}"
 
 
 @pytest.mark.parametrize("path", SCIENCE, ids=name_of)

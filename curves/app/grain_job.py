@@ -12,10 +12,10 @@ import numpy as np
 from curves.errors import RecordError
 from curves.files.base.record_edits import record_content
 from curves.files.scans.light import Light, agrees, light_of
-from curves.files.scans.places import Areas, LightReference, rectangle, reference
+from curves.files.scans.places import LightReference, rectangle, reference
 from curves.files.scans.scan import Scan, another
 from curves.files.strips.calibration import CalibrationRecord, read_calibration
-from curves.files.strips.patch_table import scan_of
+from curves.files.strips.patch_table import Areas, scan_of
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.grain.aperture_map import UM_PER_INCH
 from curves.sensitometry.grain.film_grain import Film

@@ -10,10 +10,11 @@ import numpy as np
 from curves.errors import RecordError, StripError
 from curves.files.scans.light import Light, agrees, known_ladder, light_of, stored_of, wedge_light
 from curves.files.scans.measurement import ScanMeasurement, measure
-from curves.files.scans.places import Areas, four_corners, rectangle, reference, table_of_areas
+from curves.files.scans.places import four_corners, rectangle, reference, table_of_areas
 from curves.files.scans.scan import Scan, another, find_in
 from curves.files.strips.bare import parse_wedge
 from curves.files.strips.calibration import CalibrationRecord, WedgeLight, read_calibration
+from curves.files.strips.patch_table import Areas
 from curves.files.strips.record import read_wedge
 from curves.sensitometry.core.units import FloatArray, Kind
 from curves.sensitometry.scan.ladder import Ladder, ladder_of_corners

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 from collections.abc import Iterator
+from pathlib import Path
+from typing import Any
 
 import numpy as np
 
@@ -111,3 +113,43 @@ def _of_film(measured: ScanMeasurement) -> Iterator[str]:
             f"{thin[0].capitalize()} is as bright as clear, which no film is: clear may have been measured on film, or"
             " the lamp changed."
         )
+
+
+def scan_content(
+    measured: ScanMeasurement, calibrated: ScanCalibration, notes: tuple[str, ...], page: Path
+) -> dict[str, Any]:
+    """Return a scan's patches as plain dictionaries, lists, numbers and text.
+
+    Args:
+        measured: its patches.
+        calibrated: how its light stands for density.
+        notes: what to mind of it as a whole, each a sentence.
+        page: the page that shows the patches.
+    """
+    channels = calibrated.stored.channels
+    patches = []
+    for row, position in enumerate(measured.areas.positions):
+        of_channel = {
+            channel: {
+                "density": _number(measured.density[row, i]),
+                "uncertainty": _number(measured.error[row, i]),
+                "unevenness": _number(measured.lights[row][i].unevenness),
+                "clipped": max(measured.lights[row][i].clipped_low, measured.lights[row][i].clipped_high),
+                "dust": measured.lights[row][i].dust,
+            }
+            for i, channel in enumerate(channels)
+        }
+        flags = [
+            {"code": f.code, "message": f.message, "channel": f.channel} for f in measured.flags if f.patch == row + 1
+        ]
+        patches.append(
+            {measured.areas.column: position, "corners": measured.areas.corners[row].round(2).tolist(),
+             "channels": of_channel, "flags": flags}
+        )  # fmt: skip
+    by_wedge = calibrated.stored.wedge is not None
+    warnings = [{"code": "scan", "message": note} for note in notes]
+    return {"patches": patches, "by_wedge": by_wedge, "warnings": warnings, "page": page.as_posix()}
+
+
+def _number(value: float) -> float | None:
+    return round(float(value), 4) if np.isfinite(value) else None

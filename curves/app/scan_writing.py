@@ -14,9 +14,8 @@ from curves.app.file_check import doubts_of
 from curves.errors import OutputError
 from curves.files.base.record_edits import record_path, write_record
 from curves.files.base.writing import all_or_none, write_atomically
-from curves.files.scans.measurement import ScanMeasurement
+from curves.files.scans.measurement import ScanMeasurement, patches_text
 from curves.files.strips.calibration import CalibrationRecord, write_calibration
-from curves.files.strips.patch_table import patches_text
 from curves.sensitometry.uncertainty.results import Notice
 
 LEAST_REPEATABILITY = 0.003

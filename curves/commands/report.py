@@ -22,7 +22,8 @@ def report(
     from curves.files.results import report_files
     from curves.files.results.frames import as_csv, curve_frame, steps_frame
     from curves.files.results.strips import as_json as json_of
-    from curves.views.page.frame import PLOTLY_BESIDE, plotly_library, render_page
+    from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
+    from curves.views.pages.report import render_page
     from curves.views.text.strip import answer_line
 
     names = report_files.names(strips)

@@ -14,7 +14,8 @@ from typing import Any
 import pytest
 
 from curves.sensitometry.uncertainty.results import Analysis, Notice
-from curves.views.page.frame import PLOTLY_BESIDE, plotly_library, render_page
+from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
+from curves.views.pages.report import render_page
 from tests.views import sample
 
 webdriver = pytest.importorskip("selenium.webdriver")

@@ -20,15 +20,15 @@ from scipy.special import ndtr
 
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.curve.fit import fit_curve
-from curves.sensitometry.measures.negative_speeds import (
+from curves.sensitometry.measures.points import dmin, reach
+from curves.sensitometry.measures.speeds import (
+    LogHOrigin,
     contrast_gain,
     delta_x,
     fractional_gradient,
     gradient_point,
     iso_6,
 )
-from curves.sensitometry.measures.points import dmin, reach
-from curves.sensitometry.measures.speeds import LogHOrigin
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from tests.published.test_academy_negative import STRAIGHT, TOE
 from tests.sensitometry.shapes import exact, fitted

@@ -10,7 +10,8 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.measures.points import dmin
-from curves.sensitometry.measures.speeds import LogHOrigin, iso_2240, reversal_points
+from curves.sensitometry.measures.reversal_points import reversal_points
+from curves.sensitometry.measures.speeds import LogHOrigin, iso_2240
 from tests.sensitometry.shapes import exact
 
 GRID = np.linspace(-4.2, 1.8, 12_001)

@@ -12,9 +12,8 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.core.units import LAYERS
-from curves.sensitometry.measures.negative_speeds import iso_5800
 from curves.sensitometry.measures.points import dmin
-from curves.sensitometry.measures.speeds import LogHOrigin
+from curves.sensitometry.measures.speeds import LogHOrigin, iso_5800
 from curves.sensitometry.uncertainty.results import Speed
 from tests.sensitometry.shapes import exact
 

@@ -13,9 +13,8 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.measures import contrast
-from curves.sensitometry.measures.negative_speeds import iso_6
 from curves.sensitometry.measures.points import dmin
-from curves.sensitometry.measures.speeds import LogHOrigin
+from curves.sensitometry.measures.speeds import LogHOrigin, iso_6
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from tests.sensitometry.shapes import exact
 

@@ -18,7 +18,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.measures.points import Location
 from curves.sensitometry.measures.speeds import scaled_power
-from curves.sensitometry.uncertainty.ensemble import summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 from tests.sensitometry.shapes import straight
 
 DRAWS = 200_000

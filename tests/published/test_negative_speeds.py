@@ -14,7 +14,7 @@ import pytest
 
 from curves.sensitometry.analysis.analyse import analyse
 from curves.sensitometry.core.units import STOP, Channel, DensityKind, FloatArray
-from curves.sensitometry.measures.negative_speeds import delta_x
+from curves.sensitometry.measures.speeds import delta_x
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis

@@ -11,7 +11,7 @@ from curves import Choices, analyse, load_strip
 from curves.files.results.strips import as_json
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.page.frame import render_page
+from curves.views.pages.report import render_page
 from curves.views.text.strip import ei_text, measures_text
 from curves.views.words import digits
 from tests.simulate import FOLDER

@@ -7,17 +7,22 @@ Scan (picture + encoding) ── calibrate ──► Stored ─┐
 
 from __future__ import annotations
 
+import csv
+import io
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 
 from curves.files.scans.light import UNREADABLE, Light, clear_at
-from curves.files.scans.places import Areas
 from curves.files.scans.scan import Scan
 from curves.files.strips.calibration import channels_of
-from curves.sensitometry.core.units import FloatArray
+from curves.files.strips.patch_table import _CORNERS, _STATISTICS, Areas
+from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.scan.density_map import Calibration
-from curves.sensitometry.scan.patch_light import Flag, PatchLight, flags_of
+from curves.sensitometry.scan.patch_light import PatchLight, flags_of
+from curves.sensitometry.strip.exposure import Position
+from curves.sensitometry.strip.scan_origin import Flag
 
 _ROUNDED = 1.0 / 12.0**0.5
 """Standard uncertainty by rounding to whole numbers [of one]."""
@@ -85,3 +90,36 @@ def _beyond(calibration: Calibration, sample: int, *, thin: bool) -> str:
     return (
         f"it lies beyond the calibration wedge, whose densest step is {calibration.maps[sample].densest:.2f}; not read"
     )
+
+
+def patches_text(measured: ScanMeasurement, channels: Sequence[Channel]) -> str:
+    """Return the table of patches (CSV): where they lie, how sure their light is, and what is to be minded.
+
+    Args:
+        measured: the patches.
+        channels: what a picture's samples are.
+    """
+    out = io.StringIO(newline="")
+    writer = csv.writer(out, lineterminator="\n")
+    column: Position = measured.areas.column
+    writer.writerow([column, *_CORNERS, *(f"{c}_{what}" for c in channels for what in _STATISTICS), "flags"])
+    for row, position in enumerate(measured.areas.positions):
+        statistics = []
+        for sample, light in enumerate(measured.lights[row]):
+            error, scatter = measured.error[row, sample], measured.scatter[row, sample]
+            common = np.sqrt(max(error**2 - scatter**2, 0.0))
+            statistics += [
+                f"{error:.4f}" if np.isfinite(error) else "",
+                f"{common:.4f}" if np.isfinite(common) else "",
+                f"{light.unevenness:.3f}" if np.isfinite(light.unevenness) else "",
+                f"{max(light.clipped_low, light.clipped_high):.4f}",
+                f"{light.dust:.4f}",
+            ]
+        flags = " | ".join(
+            f"{f.code} {f.channel}: {f.message}" if f.channel else f"{f.code}: {f.message}"
+            for f in measured.flags
+            if f.patch == row + 1
+        )
+        corners = [f"{v:.2f}" for v in measured.areas.corners[row].ravel()]
+        writer.writerow([f"{position:g}", *corners, *statistics, flags])
+    return out.getvalue()

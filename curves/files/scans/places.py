@@ -14,31 +14,11 @@ from curves.errors import RecordError
 from curves.files.base.fields import check_number
 from curves.files.base.tables import read_table
 from curves.files.pictures.pixels import Facts
+from curves.files.strips.patch_table import Areas
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.strip.exposure import POSITIONS, Position
 
 _RECTANGLE = ("left", "top", "right", "bottom")
-
-
-@dataclass(frozen=True, eq=False)
-class Areas:
-    """Patches of known place.
-
-    Attributes:
-        column: what they are listed by.
-        positions: steps, stops or indexes, (n,).
-        corners: of each, going round, (n, 4, 2) [pixels].
-    """
-
-    column: Position
-    positions: tuple[float, ...]
-    corners: FloatArray
-
-    @property
-    def labels(self) -> tuple[str, ...]:
-        """What to call each patch."""
-        word = {"step": "step {:g}", "stops": "{:+g} stops", "ei": "EI {:g}", "log_h": "log H {:g}"}[self.column]
-        return tuple(word.format(position) for position in self.positions)
 
 
 @dataclass(frozen=True, eq=False)

@@ -10,8 +10,6 @@ The table lists where each patch lies in the picture and what is to be minded of
 
 from __future__ import annotations
 
-import csv
-import io
 from collections import Counter
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, replace
@@ -23,13 +21,11 @@ from curves.errors import RecordError
 from curves.files.base.fields import Section, check_number
 from curves.files.base.record_edits import record_content
 from curves.files.base.tables import Table, read_table
-from curves.files.scans.measurement import ScanMeasurement
-from curves.files.scans.places import Areas
 from curves.files.strips.calibration import read_calibration
 from curves.files.strips.readings import positions_of
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind, FloatArray
-from curves.sensitometry.scan.patch_light import Flag, ScanOrigin
 from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Position
+from curves.sensitometry.strip.scan_origin import Flag, ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
 
 _CORNERS = ("x1", "y1", "x2", "y2", "x3", "y3", "x4", "y4")
@@ -196,34 +192,22 @@ def _with_turn(positions: FloatArray) -> list[tuple[float, int]]:
     return found
 
 
-def patches_text(measured: ScanMeasurement, channels: Sequence[Channel]) -> str:
-    """Return the table of patches (CSV): where they lie, how sure their light is, and what is to be minded.
+@dataclass(frozen=True, eq=False)
+class Areas:
+    """Patches of known place.
 
-    Args:
-        measured: the patches.
-        channels: what a picture's samples are.
+    Attributes:
+        column: what they are listed by.
+        positions: steps, stops or indexes, (n,).
+        corners: of each, going round, (n, 4, 2) [pixels].
     """
-    out = io.StringIO(newline="")
-    writer = csv.writer(out, lineterminator="\n")
-    column: Position = measured.areas.column
-    writer.writerow([column, *_CORNERS, *(f"{c}_{what}" for c in channels for what in _STATISTICS), "flags"])
-    for row, position in enumerate(measured.areas.positions):
-        statistics = []
-        for sample, light in enumerate(measured.lights[row]):
-            error, scatter = measured.error[row, sample], measured.scatter[row, sample]
-            common = np.sqrt(max(error**2 - scatter**2, 0.0))
-            statistics += [
-                f"{error:.4f}" if np.isfinite(error) else "",
-                f"{common:.4f}" if np.isfinite(common) else "",
-                f"{light.unevenness:.3f}" if np.isfinite(light.unevenness) else "",
-                f"{max(light.clipped_low, light.clipped_high):.4f}",
-                f"{light.dust:.4f}",
-            ]
-        flags = " | ".join(
-            f"{f.code} {f.channel}: {f.message}" if f.channel else f"{f.code}: {f.message}"
-            for f in measured.flags
-            if f.patch == row + 1
-        )
-        corners = [f"{v:.2f}" for v in measured.areas.corners[row].ravel()]
-        writer.writerow([f"{position:g}", *corners, *statistics, flags])
-    return out.getvalue()
+
+    column: Position
+    positions: tuple[float, ...]
+    corners: FloatArray
+
+    @property
+    def labels(self) -> tuple[str, ...]:
+        """What to call each patch."""
+        word = {"step": "step {:g}", "stops": "{:+g} stops", "ei": "EI {:g}", "log_h": "log H {:g}"}[self.column]
+        return tuple(word.format(position) for position in self.positions)

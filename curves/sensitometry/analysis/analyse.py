@@ -15,15 +15,16 @@ from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import BLOCK
-from curves.sensitometry.core.units import LAYERS, Channel
+from curves.sensitometry.core.units import LAYERS, Channel, eye_channel
 from curves.sensitometry.curve.fit import Curve, with_band
-from curves.sensitometry.measures.negative_speeds import fractional_gradient, iso_6, iso_5800
-from curves.sensitometry.measures.speeds import T_NET, LogHOrigin, iso_2240
-from curves.sensitometry.measures.table import Subject, measures_of
+from curves.sensitometry.measures import points
+from curves.sensitometry.measures.reversal_points import T_NET
+from curves.sensitometry.measures.speeds import LogHOrigin
+from curves.sensitometry.measures.table import Subject, measures_of, speeds_of
 from curves.sensitometry.strip.reciprocity import scene_time
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget, budgets
-from curves.sensitometry.uncertainty.ensemble import needed_draws
+from curves.sensitometry.uncertainty.intervals import needed_draws
 from curves.sensitometry.uncertainty.results import (
     Analysis,
     ChannelFinding,
@@ -99,7 +100,7 @@ def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> 
         ei = _working_ei(strip, _judged(fitted, errors, choices), choices)
         budget = _budget(strip, fitted, ei, errors, choices)
         return {} if budget is None else {ei.channel: budget}
-    if name in _speed_names(strip):
+    if name in [rule.key for rule in speeds_of(strip.kind, strip.readings)]:
 
         def speed(drawn: Errors) -> dict[str, Quantity]:
             found = _speeds(strip, _judged(fitted, drawn, choices), choices)[name]
@@ -117,14 +118,12 @@ def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> 
 def budget_names(strip: Strip) -> list[str]:
     """Return the names of all numbers that `measure_budgets` knows for a strip."""
     points = ["T", "S", "M"] if strip.kind == "reversal" else ["speed"]
-    return ["ei", *_speed_names(strip), *points, *(m.key for m in measures_of(strip.kind))]
-
-
-def _speed_names(strip: Strip) -> tuple[str, ...]:
-    """Return the standards' speeds that a strip has."""
-    if strip.kind == "reversal":
-        return ("iso_2240",)
-    return ("iso_5800",) if all(c in strip.readings for c in LAYERS) else ("iso_6", "fractional_gradient")
+    return [
+        "ei",
+        *(rule.key for rule in speeds_of(strip.kind, strip.readings)),
+        *points,
+        *(m.key for m in measures_of(strip.kind)),
+    ]
 
 
 def in_stops(q: Quantity) -> float:
@@ -150,7 +149,7 @@ def _judged(fitted: Mapping[Channel, ChannelFit], errors: Errors, choices: Choic
 
 def _needed(subjects: Subjects) -> float:
     """Return how many times as many draws the channel that decides asks for."""
-    eye = subjects[_eye(subjects)]
+    eye = subjects[eye_channel(subjects)]
     ensemble = eye.ensemble
     reached = [eye.points.t, eye.points.m] if ensemble.kind == "reversal" else [eye.speed_point]
     rows = [p.rows + ensemble.log_h_error + ensemble.meter_error for p in reached if p.quantity.value is not None]
@@ -177,8 +176,8 @@ def _finding(strip: Strip, curve: Curve, subject: Subject) -> ChannelFinding:
 def _points(curve: Curve, subject: Subject) -> dict[str, Point]:
     base = float(subject.dmin.rows[0]) if subject.dmin.reached else None
     if subject.ensemble.kind == "negative":
-        level = None if base is None else base + negative_index.SPEED_NET
-        meaning = f"the speed point, Dmin + {negative_index.SPEED_NET:.2f}"
+        level = None if base is None else base + points.SPEED_NET
+        meaning = f"the speed point, Dmin + {points.SPEED_NET:.2f}"
         return {"speed": Point(subject.speed_point.quantity, level, meaning)}
     found = subject.points
     s_density = None if base is None or found.s.quantity.value is None else float(found.s_density[0])
@@ -224,7 +223,7 @@ def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI
     grey = _mid_grey_ei(strip, choices)
     if strip.kind == "reversal":
         layers = {c: subject for c, subject in subjects.items() if c in LAYERS}
-        ei = reversal_index.working_ei(subjects[_eye(subjects)], layers, grey, choices)
+        ei = reversal_index.working_ei(subjects[eye_channel(subjects)], layers, grey, choices)
     else:
         points = {c: subject.speed_point for c, subject in subjects.items()}
         ei = negative_index.working_ei(points, {c: s.ensemble for c, s in subjects.items()}, grey, choices)
@@ -258,16 +257,8 @@ def _speeds(strip: Strip, subjects: Subjects, choices: Choices) -> dict[str, Spe
         seconds=strip.exposure.seconds,
         converted=strip.callier is not None,
     )
-    eye = subjects[_eye(subjects)]
-    if strip.kind == "reversal":
-        return {"iso_2240": iso_2240(eye.ensemble, eye.dmin, strip.density, reference)}
-    if all(c in subjects for c in LAYERS):
-        layers = {c: (subjects[c].ensemble, subjects[c].dmin) for c in LAYERS}
-        return {"iso_5800": iso_5800(layers, strip.density, reference)}
-    return {
-        "iso_6": iso_6(eye.ensemble, eye.dmin, strip.density, reference),
-        "fractional_gradient": fractional_gradient(eye.ensemble, eye.dmin, strip.density, reference),
-    }
+    rules = speeds_of(strip.kind, subjects)
+    return {rule.key: rule.compute(subjects, strip.density, reference) for rule in rules}
 
 
 def _scene(strip: Strip, seconds: float) -> SceneTime:
@@ -279,9 +270,3 @@ def _scene(strip: Strip, seconds: float) -> SceneTime:
         )
         return SceneTime(seconds, missing, tested)
     return SceneTime(seconds, scene_time(strip.reciprocity, seconds, tested), tested)
-
-
-def _eye(channels: Subjects) -> Channel:
-    """Return the channel nearest to what the eye sees: visual, else green, else whatever there is."""
-    order: tuple[Channel, ...] = ("visual", "green", "red", "blue")
-    return next(c for c in order if c in channels)

@@ -7,28 +7,14 @@ from collections.abc import Mapping
 
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import Channel, nominal_speed
-from curves.sensitometry.measures.points import Extreme, Location, reach
+from curves.sensitometry.measures.points import SPEED_NET, Location
 from curves.sensitometry.measures.speeds import scaled_power
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Criterion, WorkingEI
 
-SPEED_NET = 0.10
-"""Net density of the speed point [density]."""
-
 SPEED_PLACEMENT = math.log10(0.08)
 """Where the speed point lies against metered mid-grey when the meter is set to the film's speed: S = 0.8 / Hm (ISO 6)
 and H = 10 / EI (ISO 12232) put it at 0.08 of the mid-grey exposure [log10]."""
-
-
-def speed_point(ensemble: Ensemble, base: Extreme, *, net: float = SPEED_NET) -> Location:
-    """Return where the curve has risen ``net`` [density] above base plus fog.
-
-    Args:
-        ensemble: the curve.
-        base: its Dmin.
-        net: density above Dmin [density].
-    """
-    return reach(ensemble, base.rows + net, base, f"the speed point (Dmin + {net:.2f})")
 
 
 def tones(point: Location, ensemble: Ensemble, mid_grey_ei: float, choices: Choices) -> dict[str, Criterion]:

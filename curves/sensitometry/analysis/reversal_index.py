@@ -19,7 +19,8 @@ from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Extreme, Location, reach
 from curves.sensitometry.measures.speeds import scaled_power
 from curves.sensitometry.measures.table import Subject
-from curves.sensitometry.uncertainty.ensemble import Ensemble, summarise
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import BaseState, Basis, Criterion, LayerSpread, WorkingEI
 
 

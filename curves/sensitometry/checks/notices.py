@@ -9,8 +9,8 @@ import numpy as np
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
 from curves.sensitometry.scan.density_map import SUSPECT
-from curves.sensitometry.scan.patch_light import ScanOrigin
 from curves.sensitometry.strip.reciprocity import FAR, daylight_seconds
+from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import ChannelFinding, Notice, WorkingEI
 from curves.sensitometry.uncertainty.sources import Source

@@ -4,12 +4,11 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from curves.sensitometry.curve.fit import DRAWS
-
 METERED_EXPOSURE = {"ISO 12232": 10.0, "ISO 2720": 0.6516 * 12.5}
 """k of H = k / EI at the film plane, by the standard that it comes from [lux-seconds]."""
 
 
+DRAWS = 1000
 MOST_DRAWS = 4 * DRAWS
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Collection
 from typing import Literal, get_args
 
 import numpy as np
@@ -105,3 +106,13 @@ def exact_ei(ei: ArrayLike) -> FloatArray:
     exact = {number: 10.0 ** ((n - 1) / 10.0) for n, number in _SERIES.items()}
     values = np.asarray(ei, dtype=np.float64)
     return np.array([exact.get(float(v), float(v)) for v in values.ravel()]).reshape(values.shape)
+
+
+def eye_channel(channels: Collection[Channel]) -> Channel:
+    """Return the channel nearest to what the eye sees: visual, else green, else red, else blue.
+
+    Args:
+        channels: at least one of the four.
+    """
+    order: tuple[Channel, ...] = ("visual", "green", "red", "blue")
+    return next(c for c in order if c in channels)

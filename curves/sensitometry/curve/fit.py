@@ -11,6 +11,7 @@ from numpy.typing import ArrayLike
 
 from curves.errors import StripError
 from curves.sensitometry.core import streams
+from curves.sensitometry.core.choices import DRAWS
 from curves.sensitometry.core.units import FEWEST_STEPS, FloatArray, Kind
 from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior
 from curves.sensitometry.curve.screening import Misfit, find_misfits
@@ -20,7 +21,6 @@ ASSUMED_REPEATABILITY = 0.01
 """Standard deviation of one reading where none is given: common practice for a good densitometer [density]."""
 
 GRID = 241
-DRAWS = 1000
 _LARGEST_BASIS = 30
 _PRIOR_FREEDOM = {"assumed": 1.0, "given": 3.0, "most": 5.0}
 

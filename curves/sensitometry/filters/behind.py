@@ -24,8 +24,10 @@ from curves.sensitometry.filters.cast import Cast, amounts, cast_of, unknown_cas
 from curves.sensitometry.filters.shifted import estimate, first_rows, moved, reaches, row_by_row
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Extreme, Location, crossing
-from curves.sensitometry.measures.speeds import T_NET, reversal_points, scaled_power
-from curves.sensitometry.uncertainty.ensemble import Ensemble, summarise
+from curves.sensitometry.measures.reversal_points import T_NET, reversal_points
+from curves.sensitometry.measures.speeds import scaled_power
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 
 Match = Literal["net", "absolute"]
@@ -236,9 +238,9 @@ def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) ->
     if bare.eye.kind == "negative":
         tone = negative_index.SPEED_PLACEMENT if bare.criterion == "speed point" else bare.choices.shadow
         if bare.eye.channel not in LAYERS:
-            return np.asarray(negative_index.speed_point(bare.eye, bare.eye_dmin).rows[rows] + shifts @ EYE - tone)
+            return np.asarray(points.speed_point(bare.eye, bare.eye_dmin).rows[rows] + shifts @ EYE - tone)
         starts = [
-            negative_index.speed_point(layer, end).rows[rows] + shifts[:, i]
+            points.speed_point(layer, end).rows[rows] + shifts[:, i]
             for i, (layer, end) in enumerate(zip(bare.layers, bare.dmin, strict=True))
         ]
         return np.asarray(np.max(starts, axis=0) - tone)

@@ -10,7 +10,7 @@ import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
-from curves.sensitometry.uncertainty.ensemble import summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 
 HUES = (
     "cyan", "cyan-blue", "blue", "blue-magenta", "magenta", "magenta-red",

@@ -14,7 +14,8 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
 from curves.sensitometry.filters.behind import BareStrip, predict
 from curves.sensitometry.filters.shifted import first_rows
-from curves.sensitometry.uncertainty.ensemble import Ensemble, summarise
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 
 _LEVELS = 48

@@ -11,7 +11,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, FloatArray, visual_density
 from curves.sensitometry.filters.behind import TONES, BareStrip, Prediction, predict, tone_densities
 from curves.sensitometry.measures.points import crossing
-from curves.sensitometry.uncertainty.ensemble import summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 
 COLOURS = ("cyan", "magenta", "yellow")
 """The colour that holds back the light of the red, green and blue layer."""

@@ -8,7 +8,6 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.analysis.negative_index import SPEED_NET, speed_point
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
@@ -19,8 +18,9 @@ from curves.sensitometry.filters.from_strips import LayerShift, layer_shift, off
 from curves.sensitometry.filters.shifted import first_rows, moved, reaches
 from curves.sensitometry.filters.stacks import FilterRows, Members, Stack, look_at
 from curves.sensitometry.measures import points
-from curves.sensitometry.measures.points import Location, crossing
-from curves.sensitometry.uncertainty.ensemble import Ensemble, summarise
+from curves.sensitometry.measures.points import SPEED_NET, Location, crossing, speed_point
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 
 _DRIFT = 0.03

@@ -16,7 +16,7 @@ from curves.sensitometry.core.units import STOP, FloatArray, nominal_speed
 from curves.sensitometry.filters.behind import BareStrip, Prediction, compared, grey_places, index_of, left, predict
 from curves.sensitometry.filters.cast import amounts
 from curves.sensitometry.filters.densities import Filter
-from curves.sensitometry.uncertainty.ensemble import summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 
 MOST_STACKS = 1_000_000
 SHOWN = 12

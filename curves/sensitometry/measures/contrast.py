@@ -9,7 +9,8 @@ import numpy as np
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.measures.points import Extreme, Location, crossing, density_along
-from curves.sensitometry.uncertainty.ensemble import Ensemble, summarise
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+from curves.sensitometry.uncertainty.intervals import summarise
 
 STRAIGHT = 0.90
 """Share of the greatest gradient that still counts as the straight-line part: our own choice [unitless]."""

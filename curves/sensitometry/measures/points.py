@@ -8,7 +8,8 @@ import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray
-from curves.sensitometry.uncertainty.ensemble import COVERAGE, Ensemble, summarise
+from curves.sensitometry.uncertainty.ensemble import Ensemble
+from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
 
 FLAT = 0.03
 """A curve that moves less than this over the last stop of the strip has flattened: our own choice [density]."""
@@ -206,3 +207,18 @@ def located(ensemble: Ensemble, rows: FloatArray, beyond: float | None = None, n
     error = ensemble.log_h_error
     end = None if beyond is None else beyond + error
     return Location(rows, summarise(rows + error, how=ensemble.how, beyond=end, note=note))
+
+
+SPEED_NET = 0.10
+"""Net density of the speed point [density]."""
+
+
+def speed_point(ensemble: Ensemble, base: Extreme, *, net: float = SPEED_NET) -> Location:
+    """Return where the curve has risen ``net`` [density] above base plus fog.
+
+    Args:
+        ensemble: the curve.
+        base: its Dmin.
+        net: density above Dmin [density].
+    """
+    return reach(ensemble, base.rows + net, base, f"the speed point (Dmin + {net:.2f})")

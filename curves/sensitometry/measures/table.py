@@ -1,23 +1,24 @@
-"""The table of measures: the one place where a number that describes a curve is named, explained and computed.
+"""The tables of measures and of speeds: the one place where a number is named, explained and computed.
 
-Terminal, page, JSON and explanations all read it; a new measure is a new row.
+Terminal, page, JSON and explanations read both tables; a new measure or a new speed is a new row.
 """
 
 from __future__ import annotations
 
-from collections.abc import Callable
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
-from curves.sensitometry.analysis.negative_index import speed_point
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import KINDS, Kind
+from curves.sensitometry.core.units import KINDS, LAYERS, Channel, DensityKind, Kind, eye_channel
 from curves.sensitometry.measures import contrast, points
 from curves.sensitometry.measures.contrast import StraightLine, straight_line
-from curves.sensitometry.measures.points import Extreme, Location
-from curves.sensitometry.measures.speeds import ReversalPoints, reversal_points
+from curves.sensitometry.measures.points import Extreme, Location, speed_point
+from curves.sensitometry.measures.reversal_points import ReversalPoints, reversal_points
+from curves.sensitometry.measures.speeds import LogHOrigin, fractional_gradient, iso_6, iso_2240, iso_5800
 from curves.sensitometry.uncertainty.ensemble import Ensemble
+from curves.sensitometry.uncertainty.results import Speed
 
 
 @dataclass(frozen=True, eq=False)
@@ -218,3 +219,57 @@ MEASURES: tuple[Measure, ...] = (
 def measures_of(kind: Kind) -> tuple[Measure, ...]:
     """Return the measures that a strip of one kind has, in their order."""
     return tuple(m for m in MEASURES if kind in m.kinds)
+
+
+@dataclass(frozen=True)
+class SpeedRule:
+    """One row of the table of speeds.
+
+    Attributes:
+        key: name in JSON.
+        label: name a person reads.
+        kind: the kind of strip that has it.
+        compute: from the channels, the kind of density that was read and what log H counts from, to the speed.
+        colour: True if it takes all three layers, False if it is for a strip without them, None if that is the same.
+    """
+
+    key: str
+    label: str
+    kind: Kind
+    compute: Callable[[Mapping[Channel, Subject], DensityKind, LogHOrigin], Speed]
+    colour: bool | None = None
+
+
+def _of_eye(rule: Callable[[Ensemble, Extreme, DensityKind, LogHOrigin], Speed]) -> Callable[..., Speed]:
+    """Return a rule for one curve as a rule for a strip: it takes the channel nearest to what the eye sees."""
+
+    def compute(subjects: Mapping[Channel, Subject], density: DensityKind, origin: LogHOrigin) -> Speed:
+        eye = subjects[eye_channel(subjects)]
+        return rule(eye.ensemble, eye.dmin, density, origin)
+
+    return compute
+
+
+def _of_layers(
+    rule: Callable[[Mapping[Channel, tuple[Ensemble, Extreme]], DensityKind, LogHOrigin], Speed],
+) -> Callable[..., Speed]:
+    """Return a rule for three layers as a rule for a strip."""
+
+    def compute(subjects: Mapping[Channel, Subject], density: DensityKind, origin: LogHOrigin) -> Speed:
+        return rule({c: (subjects[c].ensemble, subjects[c].dmin) for c in LAYERS}, density, origin)
+
+    return compute
+
+
+SPEEDS: tuple[SpeedRule, ...] = (
+    SpeedRule("iso_2240", "ISO 2240", "reversal", _of_eye(iso_2240)),
+    SpeedRule("iso_5800", "ISO 5800", "negative", _of_layers(iso_5800), colour=True),
+    SpeedRule("iso_6", "ISO 6", "negative", _of_eye(iso_6), colour=False),
+    SpeedRule("fractional_gradient", "fractional gradient", "negative", _of_eye(fractional_gradient), colour=False),
+)
+
+
+def speeds_of(kind: Kind, channels: Collection[Channel]) -> tuple[SpeedRule, ...]:
+    """Return the speeds that a strip of one kind with these channels has, in their order."""
+    colour = all(c in channels for c in LAYERS)
+    return tuple(s for s in SPEEDS if s.kind == kind and s.colour in (None, colour))

@@ -12,9 +12,9 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind, FloatArray, Kind
-from curves.sensitometry.scan.patch_light import ScanOrigin
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
 from curves.sensitometry.strip.reciprocity import Reciprocity
+from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
 
 Patch = Mapping[Channel, float]

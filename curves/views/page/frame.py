@@ -9,11 +9,7 @@ from importlib.resources import files
 from string import Template
 from typing import Literal
 
-from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.page.figures import figures
 from curves.views.page.tables import esc
-from curves.views.pages.report import strip_sections
 
 MARKER = "<!-- made by stepwedge-curves -->"
 """Stands near the top of every page, so that the tool knows its own."""
@@ -28,36 +24,6 @@ _POLICY = (
 
 
 _NOSCRIPT = "<noscript><p>The figures need JavaScript; every number is in the tables.</p></noscript>"
-
-
-def render_page(
-    analyses: Sequence[Analysis],
-    *,
-    choices: Choices | None = None,
-    plotly: Literal["inline", "beside"] = "inline",
-    generated: datetime.date | None = None,
-) -> str:
-    """Return the page of one or more strips; the same findings give the same page, to the letter.
-
-    Args:
-        analyses: what was found, one for each strip, at least one.
-        choices: the choices that the analyses rest on; the defaults if None.
-        plotly: "inline" puts the plotting library (about 5 MB) into the page; "beside" expects it next to the page in
-            a file named `PLOTLY_BESIDE`.
-        generated: date to state at the foot of the page; none if None.
-    """
-    several = len(analyses) > 1
-    drawings: list[dict[str, object]] = []
-    articles = []
-    for number, analysis in enumerate(analyses, start=1):
-        anchor = f"strip-{number}"
-        rests_on = choices or Choices(metered_exposure=analysis.metered_exposure)
-        drawn = figures(analysis, rests_on)
-        drawings += [{"id": f"{anchor}-{name}", "strip": anchor, **figure} for name, figure in drawn.items()]
-        articles.append(strip_sections(analysis, rests_on, anchor, level=2 if several else 1))
-    title = f"{len(analyses)} strips" if several else analyses[0].strip.title
-    body = (_contents(analyses) if several else "") + "\n".join(articles)
-    return assemble(title, body, drawings, plotly=plotly, generated=generated)
 
 
 def assemble(
@@ -105,16 +71,6 @@ def _plotly(where: Literal["inline", "beside"]) -> str:
     if where == "beside":
         return f'<script src="{PLOTLY_BESIDE}" charset="utf-8"></script>'
     return f'<script charset="utf-8">{plotly_library()}</script>'
-
-
-def _contents(analyses: Sequence[Analysis]) -> str:
-    """Return the heading and the answers of several strips, each a link to its own."""
-    items = []
-    for number, analysis in enumerate(analyses, start=1):
-        nominal = analysis.working_ei.nominal
-        answer = "no index yet" if nominal is None else f"EI {nominal:g}"
-        items.append(f'<li><a href="#strip-{number}">{esc(analysis.strip.title)}</a>: <b>{answer}</b></li>')
-    return f'<header class="contents"><h1>{len(analyses)} strips</h1><ol>{"".join(items)}</ol></header>'
 
 
 def _part(name: str) -> str:

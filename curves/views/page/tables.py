@@ -9,8 +9,10 @@ from dataclasses import dataclass, field
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.measures.table import measures_of
+from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, StepFinding
 from curves.views.page.axes import STYLES, Style
+from curves.views.text.budget import shown_lines
 from curves.views.words import digits
 
 _MARKS = {"square": "M9 2h8v8H9z", "triangle-up": "M13 1l5 9H8z", "diamond": "M13 1l5 5-5 5-5-5z",
@@ -223,3 +225,23 @@ def _letter(index: int) -> str:
     """Return a, b, ... z, aa, ab, ..."""
     head, tail = divmod(index, 26)
     return (_letter(head - 1) if head else "") + chr(ord("a") + tail)
+
+
+def bars(budget: Budget) -> str:
+    """Return the budget as a table whose cells hold bars, as HTML."""
+    greatest = max(line.u for line in budget.lines)
+    rows = "".join(
+        f'<tr><th scope="row">{esc(line.name)}{_assumed_mark(line)}</th>'
+        f'<td class="bar"><i style="width:{100 * line.u / greatest:.1f}%"></i></td>'
+        f"<td>{line.u:.2f}</td><td>{100 * line.share:.0f} %</td></tr>"
+        for line in shown_lines(budget)
+    )
+    unit = f" [{esc(budget.unit)}]" if budget.unit else ""
+    return (
+        f'<table class="budget"><caption>Standard uncertainty by source{unit}, and its share of the variance</caption>'
+        f"<tbody>{rows}</tbody></table>"
+    )
+
+
+def _assumed_mark(line: BudgetLine) -> str:
+    return ' <small class="note">assumed</small>' if line.assumed else ""

@@ -8,7 +8,8 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray, density
-from curves.sensitometry.scan.patch_light import Flag, Piece, said_of
+from curves.sensitometry.scan.patch_light import Piece, said_of
+from curves.sensitometry.strip.scan_origin import Flag
 from curves.views.page.frame import assemble
 from curves.views.page.picture import png_uri
 from curves.views.page.tables import esc, minus

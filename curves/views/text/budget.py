@@ -6,7 +6,6 @@ from collections.abc import Iterator
 
 from curves.sensitometry.curve.posterior import READINGS
 from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
-from curves.views.page.tables import esc
 
 _MOST, _LITTLE, _WORTH_IT = 0.5, 0.10, 0.20
 """Shares of the variance: what counts as most of it, as too little to fight, and as worth a second remedy."""
@@ -31,34 +30,15 @@ def sentence(budget: Budget) -> str:
 
 def rows(budget: Budget) -> Iterator[str]:
     """Yield the budget as lines of at most 79 columns, greatest source first."""
-    for line in _shown(budget):
+    for line in shown_lines(budget):
         size = f"{line.u:.3f}{_unit(budget, line.u)}"
         yield f"  {line.name:<25}{size:>13} {100 * line.share:5.1f} %{'  assumed' if line.assumed else ''}"
     yield f"  {'all together':<25}{f'{budget.u:.3f}{_unit(budget, budget.u)}':>13}"
 
 
-def bars(budget: Budget) -> str:
-    """Return the budget as a table whose cells hold bars, as HTML."""
-    greatest = max(line.u for line in budget.lines)
-    rows = "".join(
-        f'<tr><th scope="row">{esc(line.name)}{_mark(line)}</th>'
-        f'<td class="bar"><i style="width:{100 * line.u / greatest:.1f}%"></i></td>'
-        f"<td>{line.u:.2f}</td><td>{100 * line.share:.0f} %</td></tr>"
-        for line in _shown(budget)
-    )
-    unit = f" [{esc(budget.unit)}]" if budget.unit else ""
-    return (
-        f'<table class="budget"><caption>Standard uncertainty by source{unit}, and its share of the variance</caption>'
-        f"<tbody>{rows}</tbody></table>"
-    )
-
-
-def _shown(budget: Budget) -> list[BudgetLine]:
+def shown_lines(budget: Budget) -> list[BudgetLine]:
+    """Return the lines of a budget that are large enough to show."""
     return [line for line in budget.lines if line.share >= LEAST_SHOWN]
-
-
-def _mark(line: BudgetLine) -> str:
-    return ' <small class="note">assumed</small>' if line.assumed else ""
 
 
 def _unit(budget: Budget, value: float) -> str:

@@ -8,7 +8,8 @@ from collections.abc import Sequence
 import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray
-from curves.sensitometry.scan.patch_light import Flag, Piece, said_of
+from curves.sensitometry.scan.patch_light import Piece, said_of
+from curves.sensitometry.strip.scan_origin import Flag
 
 WIDTH = 79
 """Longest line, for a terminal of 80 columns [characters]."""

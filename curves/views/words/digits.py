@@ -6,6 +6,7 @@ import math
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP
+from curves.sensitometry.measures.table import SPEEDS
 
 _FEWEST_LEADING = 3
 """The half-width of an interval is shown to two digits if it begins with 1 or 2, else to one: our own choice."""
@@ -105,5 +106,5 @@ def half_width_stops(index: Quantity) -> str | None:
 
 
 def speed_name(key: str) -> str:
-    """Return a speed's key as a person writes it: "iso_2240" is "ISO 2240"."""
-    return key.replace("_", " ").replace("iso", "ISO")
+    """Return what a person calls a speed, by its key in JSON."""
+    return next((rule.label for rule in SPEEDS if rule.key == key), key)

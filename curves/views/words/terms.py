@@ -7,8 +7,7 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
-from curves.sensitometry.core.choices import MOST_DRAWS
-from curves.sensitometry.curve.fit import DRAWS
+from curves.sensitometry.core.choices import DRAWS, MOST_DRAWS
 from curves.sensitometry.measures.table import MEASURES
 
 

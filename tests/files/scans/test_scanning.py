@@ -14,9 +14,10 @@ from curves.errors import RecordError
 from curves.files.scans import scan as scan_module
 from curves.files.scans.light import Light, agrees, clear_at, known_ladder, light_of, stored_of, wedge_light
 from curves.files.scans.measurement import ScanMeasurement, measure
-from curves.files.scans.places import Areas, LightReference, reference
+from curves.files.scans.places import LightReference, reference
 from curves.files.scans.scan import Scan, another, find_in
 from curves.files.strips.calibration import read_calibration, write_calibration
+from curves.files.strips.patch_table import Areas
 from curves.sensitometry.scan.encoding import LINEAR, Encoding, parse_encoding
 from curves.sensitometry.scan.ladder import Ladder
 from curves.sensitometry.strip.wedge import Wedge

@@ -11,13 +11,13 @@ import pytest
 
 from curves import load_strip
 from curves.errors import RecordError, StripError
-from curves.files.scans.measurement import ScanMeasurement
-from curves.files.scans.places import Areas
+from curves.files.scans.measurement import ScanMeasurement, patches_text
 from curves.files.strips.calibration import CalibrationRecord, WedgeLight, write_calibration
-from curves.files.strips.patch_table import patches_text, read_patches, scan_of
+from curves.files.strips.patch_table import Areas, read_patches, scan_of
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.scan.encoding import LINEAR
-from curves.sensitometry.scan.patch_light import Flag, PatchLight
+from curves.sensitometry.scan.patch_light import PatchLight
+from curves.sensitometry.strip.scan_origin import Flag
 
 STEPS = 6
 DUST = "12% of it is left out as dust or scratches"

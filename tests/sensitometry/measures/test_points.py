@@ -2,7 +2,7 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.measures import contrast, points
-from curves.sensitometry.measures.speeds import reversal_points
+from curves.sensitometry.measures.reversal_points import reversal_points
 from tests.sensitometry.shapes import exact, slide, straight
 
 GRID = np.linspace(-3.0, 0.0, 3001)

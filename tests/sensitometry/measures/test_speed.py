@@ -5,8 +5,7 @@ import pytest
 
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.measures import points
-from curves.sensitometry.measures.negative_speeds import fractional_gradient, iso_6, iso_5800
-from curves.sensitometry.measures.speeds import LogHOrigin, iso_2240
+from curves.sensitometry.measures.speeds import LogHOrigin, fractional_gradient, iso_6, iso_2240, iso_5800
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Speed
 from tests.sensitometry.shapes import exact, slide

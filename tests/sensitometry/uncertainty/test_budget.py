@@ -14,7 +14,7 @@ from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames
 from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
-from curves.sensitometry.uncertainty.ensemble import needed_draws
+from curves.sensitometry.uncertainty.intervals import needed_draws
 from curves.sensitometry.uncertainty.sources import Errors, sources_of
 from tests.sensitometry.shapes import slide
 from tests.simulate import FOLDER, scenarios

@@ -14,8 +14,9 @@ import pytest
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.page.frame import MARKER, PLOTLY_BESIDE, plotly_library, render_page
+from curves.views.page.frame import MARKER, PLOTLY_BESIDE, plotly_library
 from curves.views.page.tables import Reasons
+from curves.views.pages.report import render_page
 from curves.views.words import digits
 from tests.views import sample
 

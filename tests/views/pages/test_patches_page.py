@@ -13,7 +13,8 @@ import pytest
 from skimage.io import imread
 
 from curves.sensitometry.core.units import LAYERS, FloatArray
-from curves.sensitometry.scan.patch_light import Flag, Piece
+from curves.sensitometry.scan.patch_light import Piece
+from curves.sensitometry.strip.scan_origin import Flag
 from curves.views.pages.scan import KnownWedge, PatchPicture, patches_page
 
 DUST = "12% of it is left out as dust or scratches"

@@ -5,7 +5,8 @@ from __future__ import annotations
 import numpy as np
 
 from curves.sensitometry.core.units import LAYERS
-from curves.sensitometry.scan.patch_light import Flag, Piece
+from curves.sensitometry.scan.patch_light import Piece
+from curves.sensitometry.strip.scan_origin import Flag
 from curves.views.text.scan import patches_lines
 
 DENSITIES = np.array([[2.1234, 1.9, 2.3], [np.nan, 0.8, -0.0123]])

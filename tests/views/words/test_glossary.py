@@ -9,7 +9,7 @@ from curves import Choices, analyse, load_strip
 from curves.errors import RecordError
 from curves.files.results.strips import as_json
 from curves.sensitometry.measures.table import MEASURES
-from curves.views.page.frame import render_page
+from curves.views.pages.report import render_page
 from curves.views.words.glossary import explained, find, listing
 from curves.views.words.terms import TERMS
 from tests.commands.test_import import run

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, StepFinding
 from curves.views.page.axes import FAINT, STYLES, Scene, base_layout, level_lines, numbers, rounded, scene, shown
@@ -106,7 +107,7 @@ def layers_figure(analysis: Analysis, here: Scene) -> Figure:
     grid = np.linspace(start, end, 121)
 
     def above(rows: FloatArray, own: FloatArray) -> FloatArray:
-        values = np.stack([np.interp(grid, own, row) for row in rows])
+        values = along_rows(grid, own, rows)
         return values if analysis.strip.kind == "reversal" else values - rows.min(axis=1, keepdims=True)
 
     density = [above(np.vstack([c.grid_density, c.draws]), c.grid) for c in layers]

@@ -214,7 +214,7 @@ def _step(step: StepFinding | None) -> str:
         return '<span class="interval">not read</span>'
     times = f" × {step.repeats}" if step.repeats > 1 else ""
     flag = f'<small class="note aside">{esc(step.flag)}</small>' if step.flag else ""
-    note = f'<small class="note">{esc(step.mind)}</small>' if step.mind else ""
+    note = f'<small class="note">{esc(step.remark)}</small>' if step.remark else ""
     return (
         f'<span class="value">{minus(f"{step.density:.2f}")}</span>{times}'
         f' <span class="interval">{signed(step.residual)}</span>{flag}{note}'

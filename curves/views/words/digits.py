@@ -16,7 +16,7 @@ _SIGNIFICANT = 3
 
 
 def show(quantity: Quantity, unit: str = "", digits: int | None = None) -> str:
-    """Return a quantity in words: "12.1 (9.8 to 15.0)", "below 14: the curve is still falling at the last step".
+    """Return a quantity in words: "12.1 (9.8 to 15.0)", "below 14: the curve is still falling at step 1".
 
     Args:
         quantity: what to show.

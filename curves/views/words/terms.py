@@ -161,7 +161,7 @@ TERMS: tuple[Term, ...] = (
          keys=("fitted",)),
     Term("residual", "Reading less curve. A pattern, rather than scatter, means that the curve is wrong there.",
          keys=("residual",)),
-    Term("mind", "What to mind of a reading that was kept, such as dust on a scanned patch.", keys=("mind",)),
+    Term("remark", "What to know of a reading that was kept, such as dust on a scanned patch.", keys=("remark",)),
     Term("flag", "Why a step was set aside: it lies off the curve of all other steps by more than chance gives a"
          " whole strip once in a thousand.",
          is_not="It is never dropped in silence: it stays in every table.", keys=("flag",)),

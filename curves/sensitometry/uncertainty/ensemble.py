@@ -117,12 +117,12 @@ class Ensemble:
 
     @property
     def how(self) -> How:
-        """How numbers that come from the curve were found."""
+        """The way in which numbers from the curve were found."""
         return "estimated" if self.estimated else "fitted"
 
     @property
     def how_read(self) -> How:
-        """How the densities of the patches were found."""
+        """The way in which the densities of the patches were found."""
         return "estimated" if self.estimated else "measured"
 
 
@@ -174,7 +174,7 @@ def _step_of_ladder(strip: Strip, curve: Curve) -> np.ndarray[tuple[int], np.dty
 
 
 def _end_steps(strip: Strip, curve: Curve) -> tuple[str, str]:
-    """Return what the file called the least and the most exposed step of a fitted curve."""
+    """Return the labels of the least and the most exposed step of a fitted curve."""
     least, most = (strip.labels[int(np.abs(strip.log_h - end).argmin())] for end in curve.grid[[0, -1]])
     return least, most
 

@@ -135,7 +135,7 @@ class Criterion:
 
 @dataclass(frozen=True)
 class BaseState:
-    """Whether the film clears.
+    """The clear end of the film, and whether the film clears.
 
     Attributes:
         base, dmin, veil: [density]; base and veil have a reason where the base was not read.

@@ -62,7 +62,9 @@ def test_channels_typed_in_each_others_place_are_named() -> None:
 
 
 def test_the_same_patch_read_again_is_noticed() -> None:
-    assert said(7, 1.08, 1.21, 1.37) == ["the reading is that of step 7, where the strip is steep: the same patch again?"]
+    assert said(7, 1.08, 1.21, 1.37) == [
+        "the reading is that of step 7, where the strip is steep: the same patch again?"
+    ]
 
 
 def test_a_step_filled_in_between_its_neighbours_is_held_against_both() -> None:

@@ -147,9 +147,9 @@ def _found(names: list[str]) -> str:
     entries = []
     for term in map(find, names):
         source = f" Source: {term.source}." if term.source else ""
-        entries.append(
-            textwrap.fill(f"- **{term.name}**: {term.found or term.what}{source}", WIDTH, subsequent_indent="  ")
-        )
+        # A line that began with a minus sign would be an entry of its own.
+        text = f"- **{term.name}**: {term.found or term.what}{source}".replace(" - ", "\0- ")
+        entries.append(textwrap.fill(text, WIDTH, subsequent_indent="  ").replace("\0", " "))
     return "\n".join(entries) + "\n"
 
 

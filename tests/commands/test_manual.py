@@ -46,3 +46,9 @@ def test_an_unknown_chapter_ends_with_exit_status_one() -> None:
     assert done.returncode == 1
     assert done.stdout == ""
     assert done.stderr == "curves: the manual has no chapter 'skan'.\nTry: write 'scan'.\n"
+
+
+def test_the_help_lists_the_command_and_shows_an_example() -> None:
+    overview, own = run(("curves --help", "curves manual --help"))
+    assert "\n  manual   Print a chapter of the manual, or list the chapters.\n" in overview
+    assert "Example: curves manual scan" in own

@@ -31,7 +31,8 @@ from curves import cli
 from curves.files.strips.bare import strip_from_table
 from curves.sensitometry.strip.strip import FilterUsed
 from curves.sensitometry.uncertainty.sources import sources_of
-from curves.views.words.glossary import WIDTH, find
+from curves.views.words.glossary import find
+from curves.views.words.wrapping import WIDTH
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"

@@ -137,11 +137,11 @@ def test_a_prediction_is_put_beside_what_the_film_did() -> None:
     [
         (
             ("filters", BARE),
-            "curves: --drawer: it is not said where the filters are; needed: a table such as drawer.csv.",
+            "curves: --drawer: the table of filters is not given; needed: a table such as drawer.csv.",
         ),
         (
             ("filters", "--from", BARE, THROUGH, "--drawer", DRAWER),
-            "curves: --name: the filter has no name; needed: what to call it in the drawer, without +.",
+            "curves: --name: the filter has no name; needed: a name for the drawer, without +.",
         ),
         (
             ("filters", "--from", BARE, THROUGH, "--name", "x", "--meter-factor", "0.5", "--drawer", DRAWER),

@@ -184,9 +184,9 @@ def test_a_patch_that_the_strip_contradicts_is_reported() -> None:
 @pytest.mark.parametrize(
     ("exposure", "told"),
     [
-        (Contact(lux=0.2, seconds=5.0), "in the sun at f/8 it asks for"),
+        (Contact(lux=0.2, seconds=5.0), "the sun at f/8 asks for"),
         (Contact(lux=2000.0, seconds=0.02), ""),
-        (Camera(400.0, 11, offset_stops=4.0, seconds=0.01), "in the light and at the aperture of the test"),
+        (Camera(400.0, 11, offset_stops=4.0, seconds=0.01), "the light of the test, at the same aperture, asks for"),
         (Camera(400.0, 11, offset_stops=4.0), ""),
     ],
 )

@@ -16,7 +16,12 @@ _OFFSTRIP_SHARE = 0.5
 
 
 def summarise(
-    rows: FloatArray, *, how: How = "fitted", beyond: float | FloatArray | None = None, note: str | None = None
+    rows: FloatArray,
+    *,
+    how: How = "fitted",
+    beyond: float | FloatArray | None = None,
+    note: str | None = None,
+    reflected: bool = False,
 ) -> Quantity:
     """Return the estimate (row 0) with its 95 % interval from the other rows.
 
@@ -25,6 +30,9 @@ def summarise(
         how: how the number was found.
         beyond: value at the end of the strip that the NaN rows ran off, one for all or (r,); they are counted there.
         note: what the number refers to.
+        reflected: True for a number that a wiggle of the curve moves one way (the greatest gradient, the middle one of
+            three): at each end the interval is the wider of that of the draws and that of the draws reflected about
+            the estimate, since the estimate may have gained over the film what the draws gain over the estimate.
 
     Returns:
         The quantity; without draws, or if half of them have no value, it has no interval and says so in its note.
@@ -38,8 +46,10 @@ def summarise(
         draws = draws[~lost] if beyond is None else np.where(lost, np.broadcast_to(beyond, rows.shape)[1:], draws)
         if beyond is not None and lost.mean() > (1 - COVERAGE) / 2:
             note = "; ".join(filter(None, [note, "the interval ends with the strip"]))
-    low, high = np.quantile(draws, [(1 - COVERAGE) / 2, (1 + COVERAGE) / 2])
-    return Quantity(value, min(float(low), value), max(float(high), value), how, note=note, u=float(draws.std()))
+    low, high = (float(end) for end in np.quantile(draws, [(1 - COVERAGE) / 2, (1 + COVERAGE) / 2]))
+    if reflected:
+        low, high = min(low, 2.0 * value - high), max(high, 2.0 * value - low)
+    return Quantity(value, min(low, value), max(high, value), how, note=note, u=float(draws.std()))
 
 
 def needed_draws(rows: FloatArray) -> float:

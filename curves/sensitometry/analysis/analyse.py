@@ -15,7 +15,7 @@ from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import BLOCK
-from curves.sensitometry.core.units import LAYERS, Channel, eye_channel
+from curves.sensitometry.core.units import LAYERS, Channel, exact_ei, eye_channel
 from curves.sensitometry.curve.fit import Curve, with_band
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.reversal_points import T_NET
@@ -216,7 +216,7 @@ def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, .
 
 def _mid_grey_ei(strip: Strip, choices: Choices) -> float:
     """Return the index at which metered mid-grey has log H zero."""
-    return choices.metered_exposure if strip.exposure.ei is None else strip.exposure.ei
+    return choices.metered_exposure if strip.exposure.ei is None else float(exact_ei(strip.exposure.ei))
 
 
 def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI:
@@ -256,9 +256,20 @@ def _speeds(strip: Strip, subjects: Subjects, choices: Choices) -> dict[str, Spe
         relative=strip.log_h_unit != "lux-seconds",
         seconds=strip.exposure.seconds,
         converted=strip.callier is not None,
+        unstated=_unstated(strip),
     )
     rules = speeds_of(strip.kind, subjects)
     return {rule.key: rule.compute(subjects, strip.density, reference) for rule in rules}
+
+
+def _unstated(strip: Strip) -> tuple[str, ...]:
+    """Return what a standard's speed must be stated with and the record does not state."""
+    needed = {
+        "the light that the strip was exposed by": strip.exposure.light,
+        "the process": strip.process,
+        "the sample: how many strips stand behind the readings": strip.sample,
+    }
+    return tuple(what for what, stated in needed.items() if not stated.strip())
 
 
 def _scene(strip: Strip, seconds: float) -> SceneTime:

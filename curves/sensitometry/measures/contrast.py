@@ -22,9 +22,15 @@ single place of a curve is ill-posed: its intervals held 88 % of simulated truth
 CONTRAST_INDEX_RADII = (0.2, 2.2)
 """Radii at which the contrast-index line meets the curve, from an origin on the base-plus-fog line [density]."""
 
-_BISECTIONS = 24
+_SLOPES = (0.05, 10.0)
+"""Slopes between which the contrast-index line is looked for [density per log10 H]."""
+
+_REGULA_FALSI = 12
+
+_ROUNDING = 1e-9
 
 IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
+BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 _OFF_STRIP = "a point it needs lies off the strip"
 
@@ -135,15 +141,17 @@ def average_gradient(
     """
     if net is not None:
         note = f"between net densities {net[0]:.2f} and {net[1]:.2f}"
-        levels = [base.rows + n for n in net]
-        x = [crossing(ensemble.grid, ensemble.density, level) for level in levels]
-        rows = np.abs((levels[1] - levels[0]) / (x[1] - x[0]))
-    else:
-        note = f"over {interval:.2f} log H from net density 0.10"
-        start = crossing(ensemble.grid, ensemble.density, base.rows + 0.10)
-        way = 1.0 if ensemble.kind == "negative" else -1.0
-        rows = (density_along(ensemble.grid, ensemble.density, start + way * interval) - base.rows - 0.10) / interval
-    return _chord(ensemble, base, rows, note)
+        near, far = (_on_strip(ensemble, base.rows + n) for n in net)
+        run = np.abs(far.at - near.at)
+        rows = (net[1] - net[0]) / np.where(run > 0.0, run, np.nan)
+        return _chord(ensemble, base, rows, near.lost | far.lost, note)
+    note = f"over {interval:.2f} log H from net density 0.10"
+    near = _on_strip(ensemble, base.rows + 0.10)
+    way = 1.0 if ensemble.kind == "negative" else -1.0
+    grid, end = ensemble.grid, near.at + way * interval
+    on_strip = np.clip(end, grid[0], grid[-1])
+    rows = (density_along(grid, ensemble.density, on_strip) - base.rows - 0.10) / interval
+    return _chord(ensemble, base, rows, near.lost | (np.abs(end - on_strip) > _ROUNDING), note)
 
 
 def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
@@ -158,21 +166,25 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
         base: its Dmin.
     """
     near, far = CONTRAST_INDEX_RADII
-    shallow, steep = (np.full(len(base.rows), np.arctan(slope)) for slope in (0.05, 10.0))
-    for _ in range(_BISECTIONS):
-        angle = 0.5 * (shallow + steep)
-        low = crossing(ensemble.grid, ensemble.density, base.rows + near * np.sin(angle))
-        high = crossing(ensemble.grid, ensemble.density, base.rows + far * np.sin(angle))
-        # Between the two densities a shallow line has too long a run for the curve, a steep one too short. A line whose
-        # near end lies off the strip is too shallow, one whose far end does is too steep to be judged.
-        fits = np.isnan(low) | (np.abs(high - low) < (far - near) * np.cos(angle))
-        fits &= np.isfinite(high)
-        shallow, steep = np.where(fits, angle, shallow), np.where(fits, steep, angle)
-    # Where the search ended at the end of the strip, the line that fits was not found: it is steeper still.
-    beyond = crossing(ensemble.grid, ensemble.density, base.rows + far * np.sin(steep))
-    within = crossing(ensemble.grid, ensemble.density, base.rows + near * np.sin(shallow))
-    reached = np.isfinite(beyond) & np.isfinite(within)
-    return _chord(ensemble, base, np.where(reached, np.tan(angle), np.nan), "radii 0.2 and 2.2")
+
+    def excess(angle: FloatArray) -> tuple[FloatArray, BoolArray]:
+        """Return how much longer the curve's run between the two densities is than the line's, and what is lost."""
+        low, high = (_on_strip(ensemble, base.rows + radius * np.sin(angle)) for radius in (near, far))
+        return np.abs(high.at - low.at) - (far - near) * np.cos(angle), low.lost | high.lost
+
+    # A steeper line has a shorter run and spans more density: the excess rises with the angle, and is zero once.
+    low, high = (np.full(len(base.rows), np.arctan(slope)) for slope in _SLOPES)
+    at_low, at_high = excess(low)[0], excess(high)[0]
+    for _ in range(_REGULA_FALSI):
+        angle = np.clip(high - at_high * (high - low) / np.where(at_high > at_low, at_high - at_low, 1.0), low, high)
+        at = excess(angle)[0]
+        above = at > 0.0
+        # The end that stays put counts half (the Illinois rule), so that both ends close in.
+        at_low = np.where(above, np.where(at_high * at > 0.0, 0.5 * at_low, at_low), at)
+        at_high = np.where(above, at, np.where(at_high * at > 0.0, at_high, 0.5 * at_high))
+        low, high = np.where(above, low, angle), np.where(above, angle, high)
+    # A line that only just meets the curve meets its level end, where every log H would do.
+    return _chord(ensemble, base, np.tan(angle), excess(angle + 1e-3)[1], "radii 0.2 and 2.2")
 
 
 def gradient_about(ensemble: Ensemble, point: Location, name: str, *, width: float = STOP) -> Quantity:
@@ -189,11 +201,16 @@ def gradient_about(ensemble: Ensemble, point: Location, name: str, *, width: flo
     note = f"over {width / STOP:.0f} stop about {name}"
     if point.quantity.value is None:
         return Quantity.missing(f"{name} was not reached: {point.quantity.why}", note=note)
-    ends = [density_along(ensemble.grid, ensemble.density, point.rows + half * width) for half in (-0.5, 0.5)]
-    rows = np.abs(ends[1] - ends[0]) / width
-    if not np.isfinite(rows[0]):
+    grid = ensemble.grid
+    ends = [point.rows + half * width for half in (-0.5, 0.5)]
+    places = [np.clip(end, grid[0], grid[-1]) for end in ends]
+    lost = (ends[0] < grid[0] - _ROUNDING) | (ends[1] > grid[-1] + _ROUNDING) | ~np.isfinite(point.rows)
+    if lost[0]:
         return Quantity.missing(f"the strip ends within half of {width:.2f} log H from {name}", note=note)
-    return summarise(rows, note=note, how=ensemble.how)
+    # A chord that would run off the strip is counted over the part of it that does not.
+    run = np.maximum(places[1] - places[0], 0.25 * width)
+    densities = [density_along(grid, ensemble.density, place) for place in places]
+    return _counted(ensemble, np.abs(densities[1] - densities[0]) / run, lost, note)
 
 
 def toe_stops(ensemble: Ensemble, base: Extreme, line: StraightLine, highlight: float) -> Quantity:
@@ -257,15 +274,37 @@ def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: floa
         highlight: net density at the thin end of reproduction [density].
         shadow: share of Dmax - Dmin at the dense end of reproduction [unitless].
     """
-    thin = crossing(ensemble.grid, ensemble.density, base.rows + highlight)
-    dense = crossing(ensemble.grid, ensemble.density, base.rows + shadow * (top.rows - base.rows))
+    thin = _on_strip(ensemble, base.rows + highlight)
+    dense = _on_strip(ensemble, base.rows + shadow * (top.rows - base.rows))
     note = f"from net density {highlight:.2f} to {100 * shadow:.0f} % of the density range"
-    rows = np.abs(thin - dense) / STOP
-    if base.reached and top.reached and np.isfinite(rows[0]):
-        return summarise(rows, note=note, how=ensemble.how)
+    rows = np.abs(thin.at - dense.at) / STOP
+    if base.reached and top.reached and not (thin.lost[0] or dense.lost[0]):
+        return _counted(ensemble, rows, thin.lost | dense.lost, note)
     reason = next((q.quantity.why for q in (base, top) if not q.reached), _OFF_STRIP)
-    known = float(rows[0]) if np.isfinite(rows[0]) else None
-    return Quantity.missing(f"the strip does not hold the whole curve: {reason}", above=known, note=note)
+    why = f"the strip does not hold the whole curve: {reason}"
+    return Quantity.missing(why, above=cautious(rows, upper=False), note=note)
+
+
+@dataclass(frozen=True, eq=False)
+class _Crossing:
+    """Where each row reaches a density: ``at`` (r,) [log10], the end of the strip where it is ``lost`` beyond it."""
+
+    at: FloatArray
+    lost: BoolArray
+
+
+def _on_strip(ensemble: Ensemble, level: FloatArray) -> _Crossing:
+    """Return where each row reaches its ``level`` (r,) [density], or the end of the strip that lies next to it."""
+    x = crossing(ensemble.grid, ensemble.density, level)
+    lost = ~np.isfinite(x)
+    dense_end, thin_end = ensemble.grid[[0, -1] if ensemble.kind == "reversal" else [-1, 0]]
+    middle = 0.5 * (ensemble.density[:, 0] + ensemble.density[:, -1])
+    return _Crossing(np.where(lost, np.where(level > middle, dense_end, thin_end), x), lost)
+
+
+def _counted(ensemble: Ensemble, rows: FloatArray, lost: BoolArray, note: str) -> Quantity:
+    """Return a number whose rows are counted at the end of the strip where they are lost beyond it."""
+    return summarise(np.where(lost, np.nan, rows), beyond=rows, note=note, how=ensemble.how)
 
 
 def _length(ensemble: Ensemble, rows: FloatArray, note: str) -> Quantity:
@@ -275,10 +314,10 @@ def _length(ensemble: Ensemble, rows: FloatArray, note: str) -> Quantity:
     return summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how)
 
 
-def _chord(ensemble: Ensemble, base: Extreme, rows: FloatArray, note: str) -> Quantity:
+def _chord(ensemble: Ensemble, base: Extreme, rows: FloatArray, lost: BoolArray, note: str) -> Quantity:
     """Return the slope in ``rows``, or the reason there is none."""
     if not base.reached:
         return Quantity.missing(f"it is counted from Dmin, which is not known: {base.quantity.why}", note=note)
-    if not np.isfinite(rows[0]):
+    if lost[0] or not np.isfinite(rows[0]):
         return Quantity.missing(f"{_OFF_STRIP}: the curve never gets that far", note=note)
-    return summarise(rows, note=note, how=ensemble.how)
+    return _counted(ensemble, rows, lost, note)

@@ -106,7 +106,6 @@ def test_an_exposure_error_is_worth_its_own_size() -> None:
         ({"wedge": replace(WEDGE, common=None)}, "wedge", 0.02),
         ({"wedge": replace(WEDGE, scale_uncertainty=None)}, "wedge scale", 0.01),
         ({"exposure": replace(LIGHT, evenness_stops=None)}, "evenness", 0.05),
-        ({"exposure": replace(LIGHT, light="tungsten lamp")}, "light colour", 1 / 3 / 3**0.5),
         ({"reader_scale": None}, "reader scale", 0.01),
         ({"repeatability": None}, "readings", 0.01),
         ({"reader_zero": None}, "zero", 0.01),
@@ -120,6 +119,16 @@ def test_what_the_record_gives_replaces_what_is_assumed(changed: dict[str, Any],
     told = [n.message for n in analyse(strip(**changed), QUICK).warnings if n.code == "assumed-uncertainty"]
     assert assumed.name in "".join(told)
     assert not [n for n in analyse(strip(), QUICK).warnings if n.code == "assumed-uncertainty"]
+
+
+def test_a_light_that_is_not_said_to_match_daylight_is_a_source_of_its_own() -> None:
+    assert "light colour" not in sources_of(strip())
+    for light in ("", "tungsten lamp 3200 K", "LED 2700 K"):
+        source = sources_of(strip(exposure=replace(LIGHT, light=light)))["light colour"]
+        assert source.assumed
+        assert source.u == pytest.approx(1 / 3 / 3**0.5)  # a third of a stop either way: common practice
+    assert "light colour" in parts(strip(exposure=replace(LIGHT, light="")), "ei")
+    assert "light colour" not in sources_of(strip(exposure=replace(LIGHT, light="LED 5600 K")))
 
 
 def test_a_given_uncertainty_shows_in_every_number_it_touches() -> None:

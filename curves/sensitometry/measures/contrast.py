@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, FloatArray
+from curves.sensitometry.core.units import STOP, FloatArray, sign_of
 from curves.sensitometry.measures.points import Extreme, Location, cautious, crossing, density_along
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
@@ -32,7 +32,7 @@ _ROUNDING = 1e-9
 IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
 BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
-_OFF_STRIP = "a point it needs lies off the strip"
+_OFF_STRIP = "a point that the measure needs lies off the strip"
 
 
 @dataclass(frozen=True, eq=False)
@@ -41,7 +41,7 @@ class StraightLine:
 
     Attributes:
         gamma: slope, positive for both kinds, (r,) [density per log10 H].
-        start, end: where it begins and ends, (r,) [log10].
+        start, end: log H at which it begins and ends, (r,) [log10].
         cut: True if the straight-line part of the estimate reaches an end of the strip.
     """
 
@@ -147,8 +147,7 @@ def average_gradient(
         return _chord(ensemble, base, rows, near.lost | far.lost, note)
     note = f"over {interval:.2f} log H from net density 0.10"
     near = _on_strip(ensemble, base.rows + 0.10)
-    way = 1.0 if ensemble.kind == "negative" else -1.0
-    grid, end = ensemble.grid, near.at + way * interval
+    grid, end = ensemble.grid, near.at + sign_of(ensemble.kind) * interval
     on_strip = np.clip(end, grid[0], grid[-1])
     rows = (density_along(grid, ensemble.density, on_strip) - base.rows - 0.10) / interval
     return _chord(ensemble, base, rows, near.lost | (np.abs(end - on_strip) > _ROUNDING), note)
@@ -190,13 +189,14 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
 def gradient_about(ensemble: Ensemble, point: Location, name: str, *, width: float = STOP) -> Quantity:
     """Return the slope of the chord that is ``width`` long and has a point at its middle, positive.
 
-    What the eye judges as contrast in one range of tones: a stop is about the least it compares (our own choice).
+    The slope is the contrast that the eye sees in one range of tones; a stop is about the least difference that the eye
+    compares (our own choice).
 
     Args:
         ensemble: the curve.
         point: the point at the middle.
-        name: what it is called.
-        width: log H from end to end [log10].
+        name: name of the point.
+        width: log H from end to end of the chord [log10].
     """
     note = f"over {width / STOP:.0f} stop about {name}"
     if point.quantity.value is None:
@@ -224,7 +224,7 @@ def toe_stops(ensemble: Ensemble, base: Extreme, line: StraightLine, highlight: 
     """
     note = f"from net density {highlight:.2f} to the straight-line part"
     if not base.reached:
-        return Quantity.missing(f"it is counted from Dmin, which is not known: {base.quantity.why}", note=note)
+        return Quantity.missing(f"counted from Dmin, which is not known: {base.quantity.why}", note=note)
     thin = crossing(ensemble.grid, ensemble.density, base.rows + highlight)
     return _length(ensemble, thin - line.end if ensemble.kind == "reversal" else line.start - thin, note)
 
@@ -252,17 +252,18 @@ def shoulder_stops(ensemble: Ensemble, base: Extreme, top: Extreme, line: Straig
     note = f"from the straight-line part to {100 * shadow:.0f} % of the density range"
     for name, extreme in (("Dmin", base), ("Dmax", top)):
         if not extreme.reached:
-            return Quantity.missing(f"it is counted from {name}, which is not known: {extreme.quantity.why}", note=note)
+            return Quantity.missing(f"counted from {name}, which is not known: {extreme.quantity.why}", note=note)
     dense = crossing(ensemble.grid, ensemble.density, base.rows + shadow * (top.rows - base.rows))
     return _length(ensemble, line.start - dense if ensemble.kind == "reversal" else dense - line.end, note)
 
 
 def densest(ensemble: Ensemble) -> Quantity:
-    """Return the highest density that the strip itself shows [density], whether or not it is the Dmax."""
-    last = ensemble.kind == "negative"
-    rows = ensemble.density[:, -1 if last else 0] + ensemble.level_error
-    end = ensemble.grid[-1 if last else 0]
-    return summarise(rows, note=f"at log H {end:.2f}, the {'last' if last else 'first'} step", how=ensemble.how)
+    """Return the highest density on the strip itself [density], whether or not it is the Dmax."""
+    most_exposed = ensemble.kind == "negative"
+    rows = ensemble.density[:, -1 if most_exposed else 0] + ensemble.level_error
+    end = ensemble.grid[-1 if most_exposed else 0]
+    note = f"at log H {end:.2f}, {ensemble.end_step(most_exposed=most_exposed)}"
+    return summarise(rows, note=note, how=ensemble.how)
 
 
 def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: float, shadow: float) -> Quantity:
@@ -308,16 +309,16 @@ def _counted(ensemble: Ensemble, rows: FloatArray, lost: BoolArray, note: str) -
 
 
 def _length(ensemble: Ensemble, rows: FloatArray, note: str) -> Quantity:
-    """Return the length of a log H interval, (r,) [log10], in stops; zero where its ends have passed each other."""
+    """Return the length of a log H interval, ``rows`` (r,) [log10], in stops; zero where its ends have crossed."""
     if not np.isfinite(rows[0]):
-        return Quantity.missing(f"{_OFF_STRIP}: the curve never gets that far", note=note)
+        return Quantity.missing(_OFF_STRIP, note=note)
     return summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how)
 
 
 def _chord(ensemble: Ensemble, base: Extreme, rows: FloatArray, lost: BoolArray, note: str) -> Quantity:
-    """Return the slope in ``rows``, or the reason there is none."""
+    """Return the slope in ``rows`` (r,) as a quantity, or the reason why the chord cannot be drawn."""
     if not base.reached:
-        return Quantity.missing(f"it is counted from Dmin, which is not known: {base.quantity.why}", note=note)
+        return Quantity.missing(f"counted from Dmin, which is not known: {base.quantity.why}", note=note)
     if lost[0] or not np.isfinite(rows[0]):
-        return Quantity.missing(f"{_OFF_STRIP}: the curve never gets that far", note=note)
+        return Quantity.missing(_OFF_STRIP, note=note)
     return _counted(ensemble, rows, lost, note)

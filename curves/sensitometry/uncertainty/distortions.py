@@ -11,6 +11,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.sensitometry.core import streams
+from curves.sensitometry.core.rows import along_even_grid
 from curves.sensitometry.core.units import GREY_MODEL_RMS, LAYERS, STOP, VISUAL_MODEL_RMS, Channel, FloatArray
 from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.strip.exposure import Camera, Contact
@@ -50,7 +51,7 @@ def moved_along_log_h(
         clear = float(strip.exposure.log_h(np.array([strip.wedge.density.argmin() + 1.0]), strip.wedge)[0])
         left = np.maximum(1.0 - flare[:, None] * 10.0 ** (clear - was), 0.1)
         was, slope = was + np.log10(left), slope / left
-    return _resampled(grid, density, was), _resampled(grid, gradient, was) * slope
+    return along_even_grid(was, grid, density), along_even_grid(was, grid, gradient) * slope
 
 
 def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:
@@ -73,21 +74,6 @@ def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:
         fall = errors.common("evenness") * STOP * np.sqrt(12.0) / float(np.ptp(density))
         stretch, offset = stretch + fall, offset + fall * (zero_density - float(density.mean()))
     return stretch, offset
-
-
-def _resampled(grid: FloatArray, rows: FloatArray, at: FloatArray) -> FloatArray:
-    """Return each row at its own places, straight between grid points and beyond them.
-
-    Args:
-        grid: evenly spaced, (g,).
-        rows: (r, g).
-        at: (r, g), in the grid's own unit.
-    """
-    place = (at - grid[0]) * ((grid.size - 1) / (grid[-1] - grid[0]))
-    before = np.clip(place.astype(np.intp), 0, grid.size - 2)
-    share = place - before
-    here, there = (np.take_along_axis(rows, before + step, axis=1) for step in (0, 1))
-    return np.asarray(here + share * (there - here))
 
 
 @dataclass(frozen=True, eq=False)

@@ -1,10 +1,10 @@
-"""How sure: every number is computed on the fitted curve and on all curves that its errors allow, at once.
+"""The ensemble: the fitted curve and the curves that the errors allow, on which every number is computed at once.
 
-An `Ensemble` holds them as rows of one array: row 0 is the estimate, the others are draws of every source of error
-(Monte Carlo, JCGM 101). Whatever is computed from it row by row comes out as an estimate and its distribution, and
-`summarise` turns that into a `Quantity`. A source of error acts in one of six ways, and nowhere else: it bends the
-curve, lifts all densities of a channel, stretches them by so much at each, stretches log H, moves all log H, or moves
-the index that a meter is set to.
+An `Ensemble` holds these curves as rows of one array: row 0 is the estimate, the others are draws of every source of
+error (Monte Carlo, JCGM 101). A number computed row by row comes out as an estimate and its distribution, and
+`summarise` turns the two into a `Quantity`. A source of error acts in one of six ways: the source bends the curve,
+lifts all densities of a channel, stretches densities, stretches log H, moves all log H, or moves the index that a meter
+is set to.
 """
 
 from __future__ import annotations
@@ -29,7 +29,7 @@ class Ensemble:
     """The fitted curve of one channel (row 0) and the curves that its errors allow (the other rows).
 
     Attributes:
-        channel, kind: what it is a curve of.
+        channel, kind: the channel and the kind of film that the curve belongs to.
         grid: log H, ascending, (g,) [log10].
         density: (r, g) [density], each row monotone.
         gradient: (r, g) [density per log10 H].
@@ -41,6 +41,7 @@ class Ensemble:
         patch_error: standard uncertainty of each patch's own reading, by the same names [density]; a patch that is not
             named is taken to be exact.
         end_error: standard uncertainty of the fitted curve at its first and its last log H [density].
+        end_steps: labels of the least and the most exposed step, such as ("step 21", "step 1"); empty if unknown.
     """
 
     channel: Channel
@@ -55,6 +56,7 @@ class Ensemble:
     estimated: bool = False
     patch_error: Mapping[str, float] = field(default_factory=dict)
     end_error: tuple[float, float] = (0.0, 0.0)
+    end_steps: tuple[str, str] = ("", "")
 
     @classmethod
     def of(
@@ -72,12 +74,12 @@ class Ensemble:
         Args:
             strip: what was exposed and read.
             curve: the fitted curve of the channel.
-            channel: what it is a curve of.
+            channel: the channel that the curve belongs to.
             patches: density of each patch that was read [density].
             errors: the errors, drawn.
             estimated: the channel was computed from the layers.
         """
-        # As many as the wedge has, read or not: two strips through one wedge must draw the same errors for its steps.
+        # As many steps as the wedge has, read or not: two strips through one wedge must draw the same errors.
         steps = errors.of_steps(int(strip.step_of_row.max()) if strip.wedge is None else strip.wedge.steps)
         density, gradient = (
             np.broadcast_to(estimate, (1 + errors.count, curve.grid.size))
@@ -113,16 +115,22 @@ class Ensemble:
             estimated=estimated,
             patch_error=dict.fromkeys(patches, scatter * one_reading),
             end_error=curve.end_error,
+            end_steps=_end_steps(strip, curve),
         )
+
+    def end_step(self, *, most_exposed: bool) -> str:
+        """Return the name of the step at one end of the curve, such as "the most exposed step (step 1)"."""
+        label = self.end_steps[1 if most_exposed else 0]
+        return f"the {'most' if most_exposed else 'least'} exposed step{f' ({label})' if label else ''}"
 
     @property
     def how(self) -> How:
-        """How numbers from this curve were found."""
+        """The way in which numbers from the curve were found."""
         return "estimated" if self.estimated else "fitted"
 
     @property
     def how_read(self) -> How:
-        """How the densities of its patches were found."""
+        """The way in which the densities of the patches were found."""
         return "estimated" if self.estimated else "measured"
 
 
@@ -132,8 +140,14 @@ def _step_of_ladder(strip: Strip, curve: Curve) -> np.ndarray[tuple[int], np.dty
     return np.asarray(strip.step_of_row[row])
 
 
+def _end_steps(strip: Strip, curve: Curve) -> tuple[str, str]:
+    """Return the labels of the least and the most exposed step of a fitted curve."""
+    least, most = (strip.labels[int(np.abs(strip.log_h - end).argmin())] for end in curve.grid[[0, -1]])
+    return least, most
+
+
 def _metered_step(strip: Strip, errors: Errors, steps: FloatArray) -> FloatArray:
-    """Return what the error of the step that the meter read does to all log H, (r,) [log10]."""
+    """Return the error of all log H that comes from the step that the meter read, (r,) [log10]."""
     exposure = strip.exposure
     if not isinstance(exposure, Camera) or strip.wedge is None or STEPS not in errors.active:
         return np.zeros(1 + errors.count)

@@ -340,7 +340,7 @@ def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: floa
     row, column = np.arange(len(rows)), np.arange(x.size)
     steepest = np.where(short, -np.inf, ensemble.gradient[:, within]).argmax(axis=1)
     last_short = np.where(short & (column < steepest[:, None]), column, -1).max(axis=1)
-    found_one = ~short.all(axis=1)
+    found_one = np.asarray(~short.all(axis=1))
     before, here = excess[row, np.maximum(last_short, 0)], excess[row, last_short + 1]
     with np.errstate(divide="ignore", invalid="ignore"):
         share = np.where(here > before, here / (here - before), 0.0)

@@ -14,9 +14,9 @@ COVERAGE = 0.95
 
 _OFFSTRIP_SHARE = 0.5
 
-SETTLED = 0.2
+SETTLED = 0.25
 """Scatter of the ends of an interval, in standard uncertainties of the number, that more draws need not lower: a
-twentieth of the interval's width: our own choice [unitless]."""
+sixteenth of the interval's width: our own choice [unitless]."""
 
 
 def summarise(
@@ -59,8 +59,9 @@ def summarise(
 def needed_draws(rows: FloatArray) -> float:
     """Return the factor of draws needed to settle the ends of an interval; at most 1 if they are settled.
 
-    The scatter of the ends from block to block, doubled, is held against a fifth of the standard uncertainty. JCGM 101,
-    7.9, takes half a unit of its last meaningful digit, which with one digit is 5 to 50 % of it: a share does not jump.
+    The scatter of the ends from block to block, doubled, is held against a quarter of the standard uncertainty. JCGM
+    101, 7.9, takes half a unit of its last meaningful digit, which with one digit is 5 to 50 % of it: a share does not
+    jump.
 
     Args:
         rows: (r,) as for `summarise`, the draws in blocks of `streams.BLOCK`.

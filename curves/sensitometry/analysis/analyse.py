@@ -36,6 +36,9 @@ from curves.sensitometry.uncertainty.results import (
 )
 from curves.sensitometry.uncertainty.sources import Errors
 
+BUDGET_DRAWS = 500
+"""Draws of each source alone: enough for its size to two digits [unitless]."""
+
 Subjects = Mapping[Channel, Subject]
 
 
@@ -246,7 +249,7 @@ def _budget(
             tones = negative_index.tones(subject.speed_point, subject.ensemble, grey, choices)
         return {"ei": tones[ei.deciding].ei}
 
-    return budgets(replace(errors, count=min(errors.count, choices.draws)), index, in_stops, "stops").get("ei")
+    return budgets(replace(errors, count=min(errors.count, BUDGET_DRAWS)), index, in_stops, "stops").get("ei")
 
 
 def _speeds(strip: Strip, subjects: Subjects, choices: Choices) -> dict[str, Speed]:

@@ -51,7 +51,8 @@ def moved_along_log_h(
         clear = float(strip.exposure.log_h(np.array([strip.wedge.density.argmin() + 1.0]), strip.wedge)[0])
         left = np.maximum(1.0 - flare[:, None] * 10.0 ** (clear - was), 0.1)
         was, slope = was + np.log10(left), slope / left
-    return along_even_grid(was, grid, density), along_even_grid(was, grid, gradient) * slope
+    moved, turned = along_even_grid(was, grid, density, gradient)
+    return moved, turned * slope
 
 
 def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:

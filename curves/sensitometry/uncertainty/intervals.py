@@ -50,10 +50,21 @@ def summarise(
         draws = draws[~lost] if beyond is None else np.where(lost, np.broadcast_to(beyond, rows.shape)[1:], draws)
         if beyond is not None and lost.mean() > (1 - COVERAGE) / 2:
             note = "; ".join(filter(None, [note, "the interval ends with the strip"]))
-    low, high = (float(end) for end in np.quantile(draws, [(1 - COVERAGE) / 2, (1 + COVERAGE) / 2]))
+    low, high = ends_of(draws)
     if reflected:
         low, high = min(low, 2.0 * value - high), max(high, 2.0 * value - low)
     return Quantity(value, min(low, value), max(high, value), how, note=note, u=float(draws.std()))
+
+
+def ends_of(draws: FloatArray) -> tuple[float, float]:
+    """Return the ends of the middle 95 % of draws, (d,), straight between neighbours as `numpy.quantile` has them."""
+    ordered = np.sort(draws)
+    places = np.array([1 - COVERAGE, 1 + COVERAGE]) / 2 * (draws.size - 1)
+    before = np.minimum(places.astype(np.intp), max(draws.size - 2, 0))
+    low, high = ordered[before] + (places - before) * (
+        ordered[np.minimum(before + 1, draws.size - 1)] - ordered[before]
+    )
+    return float(low), float(high)
 
 
 def needed_draws(rows: FloatArray) -> float:

@@ -25,9 +25,10 @@ CONTRAST_INDEX_RADII = (0.2, 2.2)
 _SLOPES = (0.05, 10.0)
 """Slopes between which the contrast-index line is looked for [density per log10 H]."""
 
-_REGULA_FALSI = 12
+_REGULA_FALSI = 14
 
-_ROUNDING = 1e-9
+_ROUNDING = 1e-7
+"""Log H that is only the rounding of numbers [log10]."""
 
 IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
 BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
@@ -182,6 +183,8 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
         at_low = np.where(above, np.where(at_high * at > 0.0, 0.5 * at_low, at_low), at)
         at_high = np.where(above, at, np.where(at_high * at > 0.0, at_high, 0.5 * at_high))
         low, high = np.where(above, low, angle), np.where(above, angle, high)
+        if np.abs(at).max() < _ROUNDING:
+            break
     # A line that only just meets the curve meets its level end, where every log H would do.
     return _chord(ensemble, base, np.tan(angle), excess(angle + 1e-3)[1], "radii 0.2 and 2.2")
 

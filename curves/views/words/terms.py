@@ -42,8 +42,8 @@ _DETAIL = {
     "base": ("From the base patch: film with no image and no fog.", "", ""),
     "veil": ("Dmin - base.", "", "It is not all fog: in a colour negative a masking dye is part of it."),
     "gamma": ("The gradient is averaged over 0.60 log H (two stops) about every place; gamma is its mean over the"
-              " longest run of places where it is at least 90 % of its greatest.", "own choice of the two stops and the 90 %",
-              "It is not the average gradient, which joins two points."),
+              " longest run of places where it is at least 90 % of its greatest.",
+              "own choice of the two stops and the 90 %", "It is not the average gradient, which joins two points."),
     "average_gradient": ("(D2 - D1) / (log H2 - log H1).", "standards use 1.30 and 1.50 log H", "It is not gamma."),
     "average_gradient_net": ("(2.00 - 0.25) / (log H2 - log H1); no value where the curve never reaches 2.00.",
                              "radiography (ISO 5799), from memory", "It is not the 1.30 gradient."),

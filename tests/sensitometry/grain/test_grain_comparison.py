@@ -209,8 +209,8 @@ def test_a_patch_on_which_grain_cannot_be_measured_is_named_and_left_out() -> No
     found = measure_film(dataclasses.replace(whole, patches=[*whole.patches, np.ones((110, 110, 1))]))
     assert [p.label for p in found.channels["visual"].points] == ["step 1", "step 2"]
     assert found.refused == (
-        "Heron, patch 3, visual: all its pixels are the same: it is clipped, or not a scan of film; needed: an even patch"
-        " of film inside the scan's range",
+        "Heron, patch 3, visual: all its pixels are the same: it is clipped, or not a scan of film; needed: an even"
+        " patch of film inside the scan's range",
     )
 
 

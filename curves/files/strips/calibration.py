@@ -187,7 +187,7 @@ def read_calibration(path: Path) -> CalibrationRecord:
     try:
         stored.calibration()
     except StripError as error:
-        raise RecordError(error.what, where=path.name, needed=error.needed, hint=error.hint) from error
+        raise RecordError.of(error, path.name) from error
     return stored
 
 

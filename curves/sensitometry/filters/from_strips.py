@@ -86,7 +86,7 @@ def measure_filter(
     Args:
         bare, filtered: the analyses of the strips without and with it, both under ``choices``.
         choices: what they rest on.
-        meter_stops: what the meter took the filter for [stops]; needed where it looked through the filter.
+        meter_stops: the meter's factor for the filter [stops]; needed where it looked through the filter.
 
     Raises:
         StripError: the two strips cannot be compared, or have too little in common.
@@ -116,8 +116,8 @@ def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_kn
 
     Args:
         bare, filtered: the two analyses.
-        meter_density: density that the meter took the filter for [density].
-        meter_known: None if nobody said what the meter took it for.
+        meter_density: the meter's factor for the filter, as a density [density].
+        meter_known: None if that factor is not given.
 
     Raises:
         StripError: kinds, densities or units differ, a layer is missing, or the meter looked through an unknown filter.
@@ -146,9 +146,10 @@ def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_kn
     if any(used.metered == "through" for used in filtered.strip.filters):
         if meter_known is None:
             raise StripError(
-                "the meter looked through the filter, and it is not said what it took it for",
+                "the meter looked through the filter, and its factor for the filter is not given",
                 where=filtered.strip.title,
-                needed="the factor between readings without and with the filter: --meter-factor 2.5",
+                needed="the factor between its readings without and with the filter",
+                settings=("meter_factor=2.5",),
             )
         shift += meter_density
     return shift
@@ -219,7 +220,7 @@ def _inverse(rising: FloatArray, grid: FloatArray, levels: FloatArray) -> FloatA
 def _correction(film: Quantity, meter_stops: float | None) -> Quantity:
     """Return how much more exposure the film needs than a meter gives that looks through the filter [stops]."""
     if meter_stops is None:
-        return Quantity.missing("what the meter took the filter for was not given: --meter-factor")
+        return Quantity.missing("the meter's factor for the filter is not given")
     if film.value is None:
         return Quantity.missing(film.why or "")
     low, high = (None if x is None else x - meter_stops for x in (film.low, film.high))

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from curves.errors import CurvesError
@@ -92,12 +92,20 @@ def answer_line(analysis: Analysis) -> str:
     return f"{analysis.strip.title}: working EI {number}, range {_range(ei)}"
 
 
-def checked_text(name: str, error: CurvesError | None, doubts: Sequence[Notice]) -> str:
-    """Return what was found in one file: that it is good, what is doubtful, or why it fails."""
+def checked_text(
+    name: str, error: CurvesError | None, doubts: Sequence[Notice], spell: Callable[[str], str] = str
+) -> str:
+    """Return what was found in one file: that it is good, what is doubtful, or why it fails.
+
+    Args:
+        name: the file.
+        error: why it fails; None if it does not.
+        doubts: what is doubtful in it.
+        spell: returns how a setting that would mend the error is named.
+    """
     if error is not None:
-        return "\n".join(
-            [f"{name}: fails", *(line for part in str(error).split("\n") for line in _wrapped(part, indent=2))]
-        )
+        words = error.in_words(spell).split("\n")
+        return "\n".join([f"{name}: fails", *(line for part in words for line in _wrapped(part, indent=2))])
     if not doubts:
         return f"{name}: good"
     lines = [f"{name}: loads, but look at this"]

@@ -97,7 +97,7 @@ def test_the_file_that_the_refusals_start_from_is_read(tmp_path: Path) -> None:
     ("{visual = 0.001}", "{}", "c.toml, [dark]: 'visual' is missing; needed: visual = a share of full scale."),
     ("{visual = 0.001}", "{visual = 0.95}", "c.toml: the clear value is not brighter than the dark one; needed: clear:"
      " light through the empty gate; dark: light with the gate closed."),
-    ('"linear"', '"log"', "c.toml encoding: 'log' is no encoding; needed: linear, srgb, or gamma: and its exponent,"
+    ('"linear"', '"log"', "c.toml encoding: 'log' is not an encoding; needed: linear, srgb, or gamma: and its exponent,"
      " such as gamma:2.2."),
     ('encoding = "linear"', "", "c.toml: 'encoding' is missing; needed: encoding = \"linear\"."),
     ("0.01, 0.004]", "0.01]", "c.toml, [apparent]: 'visual' is no such list; needed: a list of 6 numbers, one for each"

@@ -353,7 +353,7 @@ MISTAKES: dict[str, tuple[dict[str, str], str]] = {
             "strip.toml": RECORD,
             "strip.csv": "step,red,green\n1,0.31,0.40\n2,0.50,0.61\n2.5,1.10,1.22\n4,1.90,2.05\n5,2.40,2.60\n",
         },
-        "strip.csv, line 4, step: 2.5 is not a step number; needed: a whole number from 1.",
+        "strip.csv, line 4, step: 2.5 is not a step number; needed: a whole number from 1, the step at the wedge's clear end.",
     ),
     "step off the wedge": (
         {
@@ -374,7 +374,7 @@ MISTAKES: dict[str, tuple[dict[str, str], str]] = {
             "strip.toml": RECORD,
             "strip.csv": "step,red,green\n1,0.31,0.40\n2,0.50,0.61\n3,1.10,122\n4,1.90,2.05\n5,2.40,2.60\n",
         },
-        "strip.csv, line 4, green: 122 is no density; needed: densities with their decimal point, such as 2.91.\n"
+        "strip.csv, line 4, green: 122 is not a density; needed: densities with their decimal point, such as 2.91.\n"
         "Try: if the instrument shows no point, divide by 100: 1.22.",
     ),
     "below zero": (

@@ -113,7 +113,7 @@ def test_the_meter_is_corrected_by_what_the_film_sees_more() -> None:
 def test_without_a_meter_factor_the_correction_has_a_reason() -> None:
     found = measure_filter(bare(), filtered(), CHOICES)
     assert found.correction.value is None
-    assert found.correction.why == "what the meter took the filter for was not given: --meter-factor"
+    assert found.correction.why == "the meter's factor for the filter is not given"
 
 
 def _relative(analysis_seed: int, film: Film, ei: float, used: tuple[FilterUsed, ...] = ()) -> Strip:
@@ -147,8 +147,8 @@ def test_strips_metered_at_different_indexes_and_through_the_filter_come_to_the_
     with pytest.raises(StripError) as caught:
         measure_filter(one, other, CHOICES)
     assert str(caught.value) == (
-        "photographed: the meter looked through the filter, and it is not said what it took it for; needed: the factor"
-        " between readings without and with the filter: --meter-factor 2.5."
+        "photographed: the meter looked through the filter, and its factor for the filter is not given; needed: the"
+        " factor between its readings without and with the filter.\nTry: give meter_factor=2.5."
     )
 
 

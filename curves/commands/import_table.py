@@ -67,7 +67,7 @@ def import_table(
     """
     from curves.commands.terminal import Interruption, standard_terminal
     from curves.errors import OutputError
-    from curves.files.imports.description import TableDescription
+    from curves.files.imports.readers import TableDescription
     from curves.files.imports.readers import import_table as read
 
     record = _record(table, into)

@@ -125,7 +125,7 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
     lamp = ("--kind", "negative", *LAMP[2:])
     done = run(tmp_path, "scan", PICTURE, "wren", *LIGHT, *WHERE, *lamp, "--yes")
     assert done.returncode == 1
-    assert "if the film is a reversal, say so with --kind" in done.stderr
+    assert "if the film is a reversal, say so; else give the corners (--kind or --corners)" in done.stderr
 
 
 @pytest.mark.parametrize(

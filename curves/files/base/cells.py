@@ -27,6 +27,11 @@ _MOST_STEPS = 1000
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 
 
+def text_in(cell: Cell) -> str:
+    """Return the text that a cell holds; empty where it holds nothing."""
+    return f"{cell:g}" if isinstance(cell, float) else cell or ""
+
+
 def number_in(cell: Cell, decimal: Decimal) -> float | None:
     """Return the number that a cell holds, NaN where nothing was read, and None where the cell holds something else."""
     if isinstance(cell, float):

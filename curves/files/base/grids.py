@@ -57,6 +57,37 @@ class Grid:
         beside = "" if column is None else f", column {column + 1}"
         return f"{self.name}, line {self.lines[row]}{beside}"
 
+    def check_width(
+        self, row: int, width: int, used: Sequence[int] | None = None, settings: Sequence[str] = ()
+    ) -> None:
+        """Refuse a row that has fewer or more cells than there are names: cells may have shifted.
+
+        Args:
+            row: the row.
+            width: how many names there are; empty cells beyond are passed over.
+            used: the columns that must be there; all of them if None.
+            settings: those that decide how cells are separated, for errors.
+
+        Raises:
+            RecordError: a cell is missing, or too many are there, or a cell holds the end of a line.
+        """
+        cells = self.rows[row]
+        count = len([cell for cell in cells if cell is not None])
+        if any(isinstance(cell, str) and ("\n" in cell or "\r" in cell) for cell in cells):
+            raise RecordError("the row runs over several lines", where=self.where(row), hint="close the quote")
+        short = None in [cells[c] for c in (range(width) if used is None else used)]
+        if short or any(cell not in ("", None) for cell in cells[width:]):
+            comma = self.delimiter == "comma" and not short
+            raise RecordError(
+                f"the row has {count} cells, the header {width}{' (a decimal comma?)' if comma else ''}",
+                where=self.where(row),
+                needed="one cell for each column, empty where nothing was read",
+                hint="separate the cells by semicolons if the numbers have decimal commas"
+                if comma and not settings
+                else "",
+                settings=settings,
+            )
+
     def turned(self) -> Grid:
         """Return the grid with rows and columns exchanged."""
         return Grid(self.name, tuple(zip(*self.rows, strict=True)), self.lines, self.delimiter, not self.across)

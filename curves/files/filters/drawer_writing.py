@@ -57,14 +57,13 @@ def keep_filter(path: Path, one: Filter) -> str | None:
     lines[header] += "".join(delimiter + c for c in added)
     for number in table.lines:
         lines[number - 1] += delimiter * len(added)
-    commas = delimiter != "," and any("," in cell for row in table.rows for cell in row)
-    names = [row[table.header.index("name")] for row in table.rows]
+    commas = delimiter != "," and any("," in cell for column in table.header for cell in table.texts(column))
+    names = table.texts("name")
     replaced = None
     if one.name in names:
         at = names.index(one.name)
-        old = dict(zip(table.header, table.rows[at], strict=True))
         replaced = lines[table.lines[at] - 1]
-        lines[table.lines[at] - 1] = _row({**cells, "count": old.get("count", "")}, table, added, delimiter, commas)
+        lines[table.lines[at] - 1] = _row({**cells, "count": table.texts("count")[at]}, table, added, delimiter, commas)
     else:
         lines.append(_row(cells, table, added, delimiter, commas))
     write_atomically(path, "\n".join(lines) + "\n")

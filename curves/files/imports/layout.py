@@ -6,17 +6,18 @@ import itertools
 import math
 import re
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from typing import Literal
 
 from curves.errors import RecordError
-from curves.files.base.cells import NOT_READ, Cell, check_density, check_position, is_number, number_in
+from curves.files.base.cells import NOT_READ, is_number, text_in
 from curves.files.base.grids import Grid
-from curves.files.base.strip_table import StripTable
+from curves.files.base.strip_table import StripTable, strip_table_of
+from curves.files.base.tables import Table
 from curves.files.imports.columns import column_number, columns, meaning
-from curves.files.imports.description import TableDescription
-from curves.sensitometry.core.units import CHANNELS, Channel
-from curves.sensitometry.strip.exposure import POSITIONS, Position
+from curves.files.imports.readers import TableDescription
+from curves.sensitometry.core.units import CHANNELS
+from curves.sensitometry.strip.exposure import POSITIONS
 
 AMBIGUOUS = 9
 """Progress of a way of reading that a word of the person would decide: more than any that simply fails [unitless]."""
@@ -51,11 +52,35 @@ def read_layout(grid: Grid, decimal: Literal["point", "comma"], description: Tab
     heading = _heading(grid, description)
     if isinstance(heading, Misfit):
         return heading
-    layout = _Layout(grid, decimal, description, *heading)
+    at, used = heading
     try:
-        return layout.table()
+        first = _first_row(grid, at, used, decimal)
+        rows = _rows(grid, at, first, used)
+        cells = tuple(tuple(grid.rows[row][column] for column in used.values()) for row in rows)
+        table = Table(grid.name, tuple(used), cells, tuple(grid.where(row) for row in rows), decimal)
+        hundredths = _in_hundredths(table, description.no_point)
+        listed, remarks = _listed(table, description)
+        found = strip_table_of(listed, hundredths=hundredths, settings=("samples=FIRST:LAST",))
     except RecordError as error:
-        return Misfit(2 + len(layout.used), error)
+        return Misfit(2 + len(used), error)
+    names = [f"column {c}" if at < 0 else text_in(cell) for c, cell in enumerate(grid.rows[at], start=1)]
+    unused = tuple(name for c, name in enumerate(names) if name and c not in used.values())
+    understood = [
+        _separation(grid, decimal),
+        "Columns: " + ", ".join(f"{target} is '{names[c]}'" for target, c in used.items()) + ".",
+        *(["A row of units under the names is passed over."] if first > at + 1 > 0 else []),
+        *remarks,
+        *([f"Not used: {', '.join(unused[:6])}".rstrip(".") + "."] if 0 < len(unused) <= 6 else []),
+        *([f"Not used: {', '.join(unused[:6])} and {len(unused) - 6} more."] if len(unused) > 6 else []),
+    ]
+    return replace(found, understood=tuple(understood), unused=unused)
+
+
+def _separation(grid: Grid, decimal: Literal["point", "comma"]) -> str:
+    """Return how cells, steps and decimals are separated, as a sentence."""
+    special = {"": "", "none": "there is one column, "}
+    cells = special.get(grid.delimiter, f"cells are separated by {grid.delimiter}, ")
+    return f"{cells}steps run {'across' if grid.across else 'down'}, decimals have a {decimal}.".capitalize()
 
 
 def _heading(grid: Grid, description: TableDescription) -> tuple[int, dict[str, int]] | Misfit:
@@ -101,85 +126,25 @@ def _heading(grid: Grid, description: TableDescription) -> tuple[int, dict[str, 
     )
 
 
-@dataclass(frozen=True)
-class _Layout:
-    """One way of reading a grid.
+def _first_row(grid: Grid, at: int, used: Mapping[str, int], decimal: Literal["point", "comma"]) -> int:
+    """Return the row that readings begin in: under the names, and under a row of units if there is one."""
+    if at < 0:
+        whole = (r for r, row in enumerate(grid.rows) if all(is_number(row[c], decimal) for c in used.values()))
+        return next(whole, 0)
+    if at + 1 >= len(grid.rows):
+        raise RecordError("no row of readings follows the names", where=grid.where(at))
+    cells = [grid.rows[at + 1][c] for c in used.values()]
+    # A row of blanks is a step that was not read, and one with digits a reading gone wrong.
+    words = all(isinstance(cell, str) and not any(sign.isdigit() for sign in cell) for cell in cells)
+    return at + 2 if words and any(str(cell).lower() not in NOT_READ for cell in cells) else at + 1
 
-    Attributes:
-        grid, decimal, description: as `read_layout` has them.
-        heading: the row that names the columns; -1 if there is none.
-        used: which column holds what.
-    """
 
-    grid: Grid
-    decimal: Literal["point", "comma"]
-    description: TableDescription
-    heading: int
-    used: Mapping[str, int]
-
-    def table(self) -> StripTable:
-        """Return what the grid holds.
-
-        Raises:
-            RecordError: this way of reading does not hold up.
-        """
-        grid, used = self.grid, self.used
-        first = self._first_row()
-        rows = self._rows(first)
-        self._refuse_ragged(rows)
-        readings = self._scaled({c: [self._number(row, used[c]) for row in rows] for c in CHANNELS if c in used}, rows)
-        column, positions, kept, remarks = self._listing(rows)
-        names = [f"column {c + 1}" if self.heading < 0 else _text(grid.rows[self.heading][c])
-                 for c in range(len(grid.rows[0]))]  # fmt: skip
-        unused = tuple(name for c, name in enumerate(names) if name and c not in used.values())
-        direction = "across" if grid.across else "down"
-        separation = {"": "", "none": "there is one column, "}.get(
-            grid.delimiter, f"cells are separated by {grid.delimiter}, "
-        )
-        understood = [
-            f"{separation}steps run {direction}, decimals have a {self.decimal}.".capitalize(),
-            "Columns: " + ", ".join(f"{target} is '{names[c]}'" for target, c in used.items()) + ".",
-            *(["A row of units under the names is passed over."] if first > self.heading + 1 > 0 else []),
-            *remarks,
-        ]
-        if unused:
-            more = f" and {len(unused) - 6} more" if len(unused) > 6 else ""
-            understood.append(f"Not used: {', '.join(unused[:6])}{more}".rstrip(".") + ".")
-        return StripTable(
-            name=grid.name,
-            column=column,
-            positions=positions,
-            readings={c: tuple(values[i] for i in kept) for c, values in readings.items()},
-            places=tuple(grid.where(rows[i]) for i in kept),
-            understood=tuple(understood),
-            unused=unused,
-        )
-
-    def _first_row(self) -> int:
-        """Return the row that readings begin in: under the names, and under a row of units if there is one."""
-        grid, places = self.grid, self.used.values()
-        first = self.heading + 1
-        if self.heading < 0:
-            filled = (r for r, row in enumerate(grid.rows) if all(is_number(row[c], self.decimal) for c in places))
-            return next(filled, 0)
-        if first >= len(grid.rows):
-            raise RecordError("no row of readings follows the names", where=grid.where(self.heading))
-        cells = [grid.rows[first][c] for c in places]
-        # A row of blanks is a step that was not read, and one with digits a reading gone wrong.
-        words = all(isinstance(cell, str) and not any(sign.isdigit() for sign in cell) for cell in cells)
-        units = words and any(str(cell).lower() not in NOT_READ for cell in cells)
-        return first + 1 if units else first
-
-    def _rows(self, first: int) -> list[int]:
-        """Return the rows of readings: those that hold anything, or all where their place alone numbers the steps."""
-        grid, used = self.grid, self.used
-        rows = [
-            r for r in range(first, len(grid.rows)) if any(grid.rows[r][c] not in ("", None) for c in used.values())
-        ]
-        if not rows:
-            raise RecordError("no row of readings follows the names", where=grid.where(max(self.heading, 0)))
-        if any(p in used for p in (*POSITIONS, "sample")):
-            return rows
+def _rows(grid: Grid, at: int, first: int, used: Mapping[str, int]) -> list[int]:
+    """Return the rows of readings: those that hold anything, or all where their place alone numbers the steps."""
+    rows = [r for r in range(first, len(grid.rows)) if any(grid.rows[r][c] not in ("", None) for c in used.values())]
+    if not rows:
+        raise RecordError("no row of readings follows the names", where=grid.where(max(at, 0)))
+    if not any(p in used for p in (*POSITIONS, "sample")):
         rows = list(range(first, rows[-1] + 1))
         for before, row in itertools.pairwise([*([first - 1] if first else []), *rows]):
             if not grid.across and grid.lines[row] != grid.lines[before] + 1:
@@ -188,108 +153,72 @@ class _Layout:
                     where=f"{grid.name}, line {grid.lines[before] + 1}",
                     needed="a column that numbers the steps, or rows without a gap",
                 )
-        return rows
-
-    def _refuse_ragged(self, rows: Sequence[int]) -> None:
-        """Refuse rows that have fewer or more cells than there are names: cells may have shifted."""
-        if self.heading < 0:
-            return
-        grid = self.grid
-        width = max(i for i, cell in enumerate(grid.rows[self.heading]) if cell not in ("", None)) + 1
+    if at >= 0:
+        width = max(i for i, cell in enumerate(grid.rows[at]) if cell not in ("", None)) + 1
         for row in rows:
-            cells = grid.rows[row]
-            short = None in [cells[c] for c in self.used.values()] if grid.across else None in cells[:width]
-            if short or any(cell not in ("", None) for cell in cells[width:]):
-                raise RecordError(
-                    f"the row has {'fewer' if short else 'more'} cells than there are names",
-                    where=grid.where(row),
-                    needed="one cell for each name, empty where nothing was read",
-                    hint="say what separates the cells",
-                    settings=("delimiter", "decimal"),
-                )
+            grid.check_width(row, width, list(used.values()) if grid.across else None, ("delimiter", "decimal"))
+    return rows
 
-    def _number(self, row: int, column: int) -> float:
-        cell = self.grid.rows[row][column]
-        number = number_in(cell, self.decimal)
-        if number is None:
-            raise RecordError(
-                f"'{cell}' is not a number with a decimal {self.decimal}",
-                where=self.grid.where(row, column),
-                needed="a number, or an empty cell where nothing was read",
-                hint="mend the cell, or take the line out of the table",
-            )
-        return number
 
-    def _scaled(self, readings: dict[Channel, list[float]], rows: Sequence[int]) -> dict[Channel, list[float]]:
-        """Return readings as densities; whole numbers are hundredths only if the person says so."""
-        every = [v for values in readings.values() for v in values if not math.isnan(v)]
-        whole, no_point = all(v == int(v) for v in every), self.description.no_point
-        if not every:
-            raise RecordError("no cell holds a reading", where=self.grid.name)
-        if no_point and not whole:
-            raise RecordError(
-                "some numbers have decimals", where="no_point", needed="whole numbers alone", settings=("no_point",)
-            )
-        if whole and any(every) and no_point is None:
-            raise RecordError(
-                "every density is a whole number",
-                where=self.grid.name,
-                needed="densities such as 2.91",
-                hint="say whether they are hundredths, as instruments without a point show them, or densities",
-                settings=("no_point=True", "no_point=False"),
-            )
-        if no_point:
-            readings = {c: [v / 100 for v in values] for c, values in readings.items()}
-        for channel, values in readings.items():
-            for row, value in zip(rows, values, strict=True):
-                check_density(value, self.grid.where(row, self.used[channel]))
-        return readings
+def _in_hundredths(table: Table, no_point: bool | None) -> bool:
+    """Return whether a table holds hundredths of density: whole numbers do, if the person says so."""
+    numbers = [v for c in CHANNELS if c in table.header for v in table.numbers(c) if not math.isnan(v)]
+    whole = all(v == int(v) for v in numbers)
+    if not numbers:
+        raise RecordError("no cell holds a reading", where=table.name)
+    if no_point and not whole:
+        raise RecordError(
+            "some numbers have decimals", where="no_point", needed="whole numbers alone", settings=("no_point",)
+        )
+    if whole and any(numbers) and no_point is None:
+        raise RecordError(
+            "every density is a whole number",
+            where=table.name,
+            needed="densities such as 2.91",
+            hint="say whether they are hundredths, as instruments without a point show them, or densities",
+            settings=("no_point=True", "no_point=False"),
+        )
+    return bool(no_point)
 
-    def _listing(self, rows: Sequence[int]) -> tuple[Position, tuple[float, ...], Sequence[int], list[str]]:
-        """Return what rows are listed by, their positions, which of the rows they are, and how that came about."""
-        grid, used, samples = self.grid, self.used, self.description.samples
-        listed = [p for p in POSITIONS if p in used]
-        if samples is not None:
-            names_at = used.get("sample", used.get("step"))
-            if names_at is None:
-                raise RecordError(
-                    "no column names the samples",
-                    where=grid.name,
-                    hint="say which column does",
-                    settings=("columns=sample=NAME",),
-                )
-            kept, steps = _picked([_text(grid.rows[r][names_at]) for r in rows], samples, grid.name)
-            return "step", steps, kept, [f"Samples {samples} are steps 1 to {int(max(steps))}."]
-        if len(listed) > 1:
+
+def _listed(table: Table, description: TableDescription) -> tuple[Table, list[str]]:
+    """Return a table whose rows are listed by a position, and how that came about."""
+    samples, count = description.samples, len(table.rows)
+    names = table.texts("sample" if "sample" in table.header else "step")
+    if samples is not None:
+        if not any(names):
             raise RecordError(
-                f"{' and '.join(listed)} both say which step a row is",
-                where=grid.name,
-                hint="take one of the columns out of the table",
+                "no column names the samples",
+                where=table.name,
+                hint="say which column does",
+                settings=("columns=sample=NAME",),
             )
-        if listed:
-            column = listed[0]
-            values = [self._number(r, used[column]) for r in rows]
-            for row, value in zip(rows, values, strict=True):
-                check_position(column, value, grid.where(row, used[column]), ("samples=FIRST:LAST",))
-            return column, tuple(values), range(len(rows)), []
-        if "sample" in used:
-            names = [_text(grid.rows[r][used["sample"]]) for r in rows]
-            if all(n.isascii() and n.isdigit() and int(n) > 0 for n in names):
-                return "step", tuple(float(n) for n in names), range(len(rows)), ["Sample numbers are taken as steps."]
+        steps = _picked(names, samples, table.name)
+        remark = f"Samples {samples} are steps 1 to {max(step for _, step in steps)}."
+    elif any(p in table.header for p in POSITIONS):
+        return table, []
+    elif "sample" in table.header:
+        if not all(name.isascii() and name.isdigit() and int(name) > 0 for name in names):
             raise RecordError(
                 f"the samples have names, from {names[0]} to {names[-1]}",
-                where=grid.name,
+                where=table.name,
                 needed="which of them are the steps of the wedge, from its clear end",
                 settings=(f"samples={names[0]}:{names[-1]}",),
             )
-        count, end = len(rows), self.description.first_end
-        numbers = tuple(float(n) for n in (range(1, count + 1) if end == "clear" else range(count, 0, -1)))
+        steps = [(row, int(name)) for row, name in enumerate(names)]
+        remark = "Sample numbers are taken as steps."
+    else:
+        end = description.first_end
+        steps = list(enumerate(range(1, count + 1) if end == "clear" else range(count, 0, -1)))
         remark = f"No column numbers the steps: the {count} rows are taken in order, from the {end} end."
-        return "step", numbers, range(count), [remark]
+    channels = [(c, table.header.index(c)) for c in CHANNELS if c in table.header]
+    rows = tuple((float(step), *(table.rows[row][at] for _, at in channels)) for row, step in steps)
+    places = tuple(table.places[row] for row, _ in steps)
+    return replace(table, header=("step", *(c for c, _ in channels)), rows=rows, places=places), [remark]
 
 
-def _picked(names: Sequence[str], samples: str, where: str) -> tuple[list[int], tuple[float, ...]]:
-    """Return which rows a range of samples are, and the step of each.
+def _picked(names: Sequence[str], samples: str, where: str) -> list[tuple[int, int]]:
+    """Return the rows that a range of samples are, each with its step; the first sample is step 1.
 
     Where both ends are a word and a number ("GS0:GS23"), the numbers between are looked up by name, wherever the rows
     stand, and either way round; else the rows from the one to the other are taken as they stand. A sample that is there
@@ -297,7 +226,7 @@ def _picked(names: Sequence[str], samples: str, where: str) -> tuple[list[int], 
 
     Args:
         names: the sample of each row.
-        samples: first and last, separated by a colon; the first becomes step 1.
+        samples: first and last, separated by a colon.
         where: file, for errors.
 
     Raises:
@@ -313,7 +242,8 @@ def _picked(names: Sequence[str], samples: str, where: str) -> tuple[list[int], 
         )
     begin, end = _word_and_number(first), _word_and_number(last)
     if begin is None or end is None or begin[0] != end[0]:
-        return _as_they_stand(names, first, last, where)
+        ends = [_only_row(names, name, where) for name in (first, last)]
+        return [(row, step) for step, row in enumerate(_span(*ends), start=1)]
     step_of = {(begin[0], number): step for step, number in enumerate(_span(begin[1], end[1]), start=1)}
     found = [(row, step_of[key]) for row, name in enumerate(names) if (key := _word_and_number(name)) in step_of]
     there = {step for _, step in found}
@@ -324,19 +254,15 @@ def _picked(names: Sequence[str], samples: str, where: str) -> tuple[list[int], 
             where=where,
             needed=f"every sample from {first} to {last}",
         )
-    found.sort(key=lambda pair: pair[1])
-    return [row for row, _ in found], tuple(float(step) for _, step in found)
+    return sorted(found, key=lambda pair: pair[1])
 
 
-def _as_they_stand(names: Sequence[str], first: str, last: str, where: str) -> tuple[list[int], tuple[float, ...]]:
-    ends = []
-    for name in (first, last):
-        rows = [row for row, there in enumerate(names) if there.casefold() == name.casefold()]
-        if len(rows) != 1:
-            raise RecordError(f"sample {name} is there {len(rows)} times", where=where, needed="it once")
-        ends.append(rows[0])
-    rows = list(_span(*ends))
-    return rows, tuple(float(step) for step in range(1, len(rows) + 1))
+def _only_row(names: Sequence[str], name: str, where: str) -> int:
+    """Return the one row of a sample."""
+    rows = [row for row, there in enumerate(names) if there.casefold() == name.casefold()]
+    if len(rows) != 1:
+        raise RecordError(f"sample {name} is there {len(rows)} times", where=where, needed="it once")
+    return rows[0]
 
 
 def _span(begin: int, end: int) -> range:
@@ -348,7 +274,3 @@ def _word_and_number(name: str) -> tuple[str, int] | None:
     """Return a name as a word and a number; None if it is not of that form."""
     match = re.fullmatch(r"(.*?)([0-9]{1,6})", name.strip(), re.ASCII)
     return (match[1].strip().casefold(), int(match[2])) if match else None
-
-
-def _text(cell: Cell) -> str:
-    return f"{cell:g}" if isinstance(cell, float) else cell or ""

@@ -1,49 +1,32 @@
-"""The readers of tables from elsewhere: one row for each format, one module of `files.imports.formats` for each reader.
+"""The readers of tables from elsewhere, a row for each format: `import`, `measure` and `check` read by it.
 
-A reader's module has two functions:
-
-    recognises(file: TableFile) -> bool                                         is the file of this format?
-    read(file: TableFile, description: TableDescription) -> StripTable          its readings, or a RecordError
-
-`import`, `measure` and `check` read by this table, and the help texts list it. The modules are loaded when they are
-needed, so that help needs none of them.
+A row names a module of `files.imports.formats` with two functions: ``recognises(file)`` says whether a file is of the
+format, and ``read(file, description)`` returns its `StripTable`. The module is loaded when it is needed, so that help
+texts can list the formats without it.
 """
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from collections.abc import Mapping
+from dataclasses import dataclass, field
 from functools import cached_property
 from importlib import import_module
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Literal
+
+from curves.errors import RecordError
 
 if TYPE_CHECKING:
     from curves.files.base.strip_table import StripTable
-    from curves.files.imports.description import TableDescription
+    from curves.sensitometry.core.units import DensityKind
 
 
 @dataclass(frozen=True)
 class TableFile:
-    """A file that may hold a table.
-
-    Attributes:
-        path: where it lies.
-        content: its bytes.
-    """
+    """A file that may hold a table: where it lies, and its bytes."""
 
     path: Path
     content: bytes
-
-    @classmethod
-    def of(cls, path: Path) -> TableFile:
-        """Return a file with its content.
-
-        Raises:
-            RecordError: there is no such file, or the file cannot be read.
-        """
-        from curves.files.base.grids import read_content
-
-        return cls(path, read_content(path))
 
     @property
     def name(self) -> str:
@@ -53,18 +36,44 @@ class TableFile:
     @property
     def text(self) -> str:
         """The content as text; a RecordError where it is not text."""
-        return self._decoded[0]
-
-    @property
-    def encoding(self) -> str:
-        """The name of the text's encoding; a RecordError where the content is not text."""
-        return self._decoded[1]
+        return self.decoded[0]
 
     @cached_property
-    def _decoded(self) -> tuple[str, str]:
+    def decoded(self) -> tuple[str, str]:
+        """The content as text, and the name of its encoding; a RecordError where it is not text."""
         from curves.files.base.grids import decode
 
         return decode(self.content, self.name)
+
+
+@dataclass(frozen=True)
+class TableDescription:
+    """What a person says of a table; None and empty where the table is to tell.
+
+    Attributes:
+        columns: what a column holds (step, stops, ei, log_h, sample, a channel), and the column's name, or its number
+            from 1.
+        delimiter: what separates the cells, a key of `DELIMITERS`.
+        decimal: the sign before the decimals.
+        steps: whether steps run down the file or across it.
+        no_point: True if whole numbers are hundredths of density, False if they are densities.
+        samples: the first and last of the samples that are the steps, as "GS0:GS23".
+        first_end: the end of the wedge with which rows that have no step number begin.
+        sheet: the sheet of a workbook.
+        table: the number of a table in exchange text.
+        density: the kind of density.
+    """
+
+    columns: Mapping[str, str] = field(default_factory=dict)
+    delimiter: str | None = None
+    decimal: Literal["point", "comma"] | None = None
+    steps: Literal["down", "across"] | None = None
+    no_point: bool | None = None
+    samples: str | None = None
+    first_end: Literal["clear", "dark"] = "clear"
+    sheet: str | None = None
+    table: str | None = None
+    density: DensityKind | None = None
 
 
 @dataclass(frozen=True)
@@ -73,7 +82,7 @@ class Reader:
 
     Attributes:
         name: the format, as help texts list it.
-        endings: of the names that such files bear; a folder is searched for them.
+        endings: of the names of such files; a folder is searched for them.
         module: the module of `files.imports.formats` that reads them.
     """
 
@@ -83,16 +92,15 @@ class Reader:
 
     def recognises(self, file: TableFile) -> bool:
         """Return whether a file is of this format."""
-        return bool(import_module(f"{__package__}.formats.{self.module}").recognises(file))
+        return bool(self._functions().recognises(file))
 
     def read(self, file: TableFile, description: TableDescription) -> StripTable:
-        """Return the strip's table that a file of this format holds.
-
-        Raises:
-            RecordError: the file cannot be read, or in more than one way; says what would decide.
-        """
-        table: StripTable = import_module(f"{__package__}.formats.{self.module}").read(file, description)
+        """Return the strip's table that a file of this format holds, or raise RecordError, which says what to give."""
+        table: StripTable = self._functions().read(file, description)
         return table
+
+    def _functions(self) -> Any:
+        return import_module(f"{__package__}.formats.{self.module}")
 
 
 READERS = (
@@ -100,8 +108,7 @@ READERS = (
     Reader("exchange text of ISO 28178", (".txt",), "cgats"),
     Reader("delimited text", (".csv", ".tsv", ".txt"), "delimited"),
 )
-"""Every reader. The first that recognises a file reads it, so that formats other than text come first; the last one
-takes any text."""
+"""Every reader. The first that recognises a file reads it: formats other than text come first, any text comes last."""
 
 
 def import_table(path: Path, description: TableDescription | None = None) -> StripTable:
@@ -114,29 +121,28 @@ def import_table(path: Path, description: TableDescription | None = None) -> Str
     Raises:
         RecordError: the file cannot be read, or in more than one way; says what would decide.
     """
-    from curves.files.imports.description import TableDescription
-
-    file = TableFile.of(path)
-    return reader_of(file).read(file, description or TableDescription())
+    file, reader = open_table(path)
+    return reader.read(file, description or TableDescription())
 
 
-def reader_of(file: TableFile) -> Reader:
-    """Return the reader that recognises a file.
+def open_table(path: Path) -> tuple[TableFile, Reader]:
+    """Return a file with its content, and the reader that recognises it.
 
     Raises:
-        RecordError: the content is not text, and no reader of another format recognises it.
+        RecordError: there is no such file, or its content is not text, and no other reader recognises it.
     """
-    return next(reader for reader in READERS if reader.recognises(file))
+    from curves.files.base.grids import read_content
+
+    file = TableFile(path, read_content(path))
+    return file, next(reader for reader in READERS if reader.recognises(file))
 
 
 def has_format(path: Path) -> bool:
-    """Return whether a file is of a format of its own, other than delimited text, that a reader recognises."""
-    from curves.errors import RecordError
-
+    """Return whether a file is of a format of its own, other than delimited text."""
     if path.suffix.lower() not in (ending for reader in READERS[:-1] for ending in reader.endings):
         return False
     try:
-        return reader_of(TableFile.of(path)) is not READERS[-1]
+        return open_table(path)[1] is not READERS[-1]
     except RecordError:
         return False
 

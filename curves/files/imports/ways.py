@@ -15,8 +15,8 @@ from typing import Literal
 from curves.errors import RecordError
 from curves.files.base.grids import Grid
 from curves.files.base.strip_table import StripTable
-from curves.files.imports.description import TableDescription
 from curves.files.imports.layout import AMBIGUOUS, Misfit, read_layout
+from curves.files.imports.readers import TableDescription
 
 
 def read_grids(grids: Iterable[Grid | Misfit], description: TableDescription, name: str) -> StripTable:
@@ -30,7 +30,7 @@ def read_grids(grids: Iterable[Grid | Misfit], description: TableDescription, na
     Raises:
         RecordError: the file cannot be read, or in more than one way; says what would decide.
     """
-    found = _one_way(grids, description, name)
+    found = _one_table(grids, description, name)
     if isinstance(found, Misfit):
         raise found.error
     return found
@@ -39,7 +39,7 @@ def read_grids(grids: Iterable[Grid | Misfit], description: TableDescription, na
 def read_part(
     parts: Mapping[str, Grid], description: TableDescription, name: str, setting: Literal["sheet", "table"]
 ) -> tuple[str, StripTable]:
-    """Return the one part of a file that holds a strip's table, and its name.
+    """Return the name of the one part of a file that holds a strip's table, and the table.
 
     Args:
         parts: the parts by name.
@@ -50,37 +50,22 @@ def read_part(
     Raises:
         RecordError: no part can be read, or more than one; says what would decide.
     """
-    chosen = description.sheet if setting == "sheet" else description.table
+    chosen: str | None = getattr(description, setting)
     if chosen is not None and chosen not in parts:
-        raise RecordError(
-            f"the file has no {setting} {chosen}",
-            where=name,
-            needed=f"one of: {', '.join(parts) or 'none'}",
-            settings=(setting,),
-        )
-    looked_at = parts if chosen is None else {chosen: parts[chosen]}
-    found: dict[str, StripTable] = {}
-    misfits = []
-    for part, grid in looked_at.items():
-        one = _one_way([grid], description, grid.name)
-        if isinstance(one, Misfit):
-            misfits.append(one)
-        else:
-            found[part] = one
-    if len(found) > 1:
-        raise RecordError(
-            f"{len(found)} {setting}s hold readings: {', '.join(found)}",
-            where=name,
-            hint="say which",
-            settings=(setting,),
-        )
+        needed = f"one of: {', '.join(parts) or 'none'}"
+        raise RecordError(f"the file has no {setting} {chosen}", where=name, needed=needed, settings=(setting,))
+    tried = {part: _one_table([grid], description, grid.name) for part, grid in parts.items() if chosen in (None, part)}
+    found = {part: one for part, one in tried.items() if isinstance(one, StripTable)}
     # A part that names columns and then cannot be read is not passed over in favour of another.
-    failed = [misfit for misfit in misfits if misfit.progress > 0]
+    failed = [one for one in tried.values() if isinstance(one, Misfit) and (one.progress > 0 or not found)]
+    if len(found) > 1:
+        listed = f"{len(found)} {setting}s hold readings: {', '.join(found)}"
+        raise RecordError(listed, where=name, hint="say which", settings=(setting,))
     if failed or not found:
-        raise max(failed or misfits or [_nothing(name)], key=lambda misfit: misfit.progress).error
+        raise _furthest(failed, name).error
     part, table = next(iter(found.items()))
-    remark = f"It is read from {setting} {part}, one of {len(looked_at)}."
-    return part, with_remarks(table, [remark] if len(looked_at) > 1 else [])
+    remark = f"It is read from {setting} {part}, one of {len(tried)}."
+    return part, with_remarks(table, [remark] if len(tried) > 1 else [])
 
 
 def with_remarks(table: StripTable, understood: Iterable[str], doubtful: Iterable[str] = ()) -> StripTable:
@@ -88,7 +73,7 @@ def with_remarks(table: StripTable, understood: Iterable[str], doubtful: Iterabl
     return replace(table, understood=(*understood, *table.understood), doubtful=(*doubtful, *table.doubtful))
 
 
-def _one_way(grids: Iterable[Grid | Misfit], description: TableDescription, name: str) -> StripTable | Misfit:
+def _one_table(grids: Iterable[Grid | Misfit], description: TableDescription, name: str) -> StripTable | Misfit:
     """Return what grids hold if all ways of reading them that hold up give the same numbers."""
     found: dict[tuple[object, ...], StripTable] = {}
     misfits = []
@@ -98,40 +83,37 @@ def _one_way(grids: Iterable[Grid | Misfit], description: TableDescription, name
         else:
             found.setdefault(one.numbers(), one)
     if len(found) > 1:
-        first, second = (_brief(table) for table in list(found.values())[:2])
-        return Misfit(
-            AMBIGUOUS,
-            RecordError(
-                f"it can be read in {len(found)} ways: {first}; or {second}",
-                where=name,
-                hint="say which",
-                settings=("delimiter", "decimal", "steps"),
-            ),
+        first, second = (_first_row(table) for table in list(found.values())[:2])
+        error = RecordError(
+            f"it can be read in {len(found)} ways: {first}; or {second}",
+            where=name,
+            hint="say which",
+            settings=("delimiter", "decimal", "steps"),
         )
-    if found:
-        return next(iter(found.values()))
-    return max(misfits or [_nothing(name)], key=lambda misfit: misfit.progress)
+        return Misfit(AMBIGUOUS, error)
+    return next(iter(found.values())) if found else _furthest(misfits, name)
 
 
 def _readings(grid: Grid | Misfit, description: TableDescription) -> Iterator[StripTable | Misfit]:
-    """Yield what a grid holds by every decimal sign and direction."""
+    """Yield what a grid holds by every direction and decimal sign."""
     if isinstance(grid, Misfit):
         yield grid
         return
     cells = [cell for row in grid.rows for cell in row if isinstance(cell, str)]
     likelier = sum("," in cell for cell in cells) > sum("." in cell for cell in cells)
-    both: tuple[Literal["point", "comma"], ...] = ("comma", "point") if likelier else ("point", "comma")
-    decimals = both if description.decimal is None else (description.decimal,)
-    for direction, decimal in itertools.product(("down", "across"), decimals):
-        if description.steps in (None, direction):
-            yield read_layout(grid if direction == "down" else grid.turned(), decimal, description)
+    signs: tuple[Literal["point", "comma"], ...] = ("comma", "point") if likelier else ("point", "comma")
+    for direction, sign in itertools.product(("down", "across"), signs):
+        if description.steps in (None, direction) and description.decimal in (None, sign):
+            yield read_layout(grid if direction == "down" else grid.turned(), sign, description)
 
 
-def _nothing(name: str) -> Misfit:
-    return Misfit(0, RecordError("it holds no table", where=name, needed="a row that names columns, and rows under it"))
+def _furthest(misfits: Iterable[Misfit], name: str) -> Misfit:
+    """Return the way that got furthest: the person likely means that one."""
+    needed = "a row that names columns, and rows under it"
+    nothing = Misfit(0, RecordError("it holds no table", where=name, needed=needed))
+    return max(misfits, key=lambda misfit: misfit.progress, default=nothing)
 
 
-def _brief(found: StripTable) -> str:
-    """Return the first row as it was read."""
-    cells = ", ".join(f"{channel} {values[0]:g}" for channel, values in found.readings.items())
-    return f"{found.column} {found.positions[0]:g} with {cells}"
+def _first_row(table: StripTable) -> str:
+    cells = ", ".join(f"{channel} {values[0]:g}" for channel, values in table.readings.items())
+    return f"{table.column} {table.positions[0]:g} with {cells}"

@@ -8,8 +8,7 @@ from pathlib import Path
 
 from curves.errors import RecordError
 from curves.files.base.strip_table import StripTable
-from curves.files.imports.description import TableDescription
-from curves.files.imports.readers import READERS, TableFile, reader_of
+from curves.files.imports.readers import READERS, TableDescription, open_table
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.wedges import parse_wedge
 from curves.sensitometry.core.units import DensityKind, Kind
@@ -89,8 +88,7 @@ def read_bare(path: Path, exposure: Exposure | None = None) -> StripTable:
     Raises:
         RecordError: the table cannot be understood; says what would read it.
     """
-    file = TableFile.of(path)
-    reader = reader_of(file)
+    file, reader = open_table(path)
     importing = f"run curves import {path}"
     if reader is not READERS[-1]:
         try:

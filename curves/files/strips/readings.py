@@ -2,15 +2,14 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping, Sequence
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 
 import numpy as np
 
 from curves.errors import RecordError
-from curves.files.base.cells import check_density, check_position
-from curves.files.base.strip_table import StripTable
+from curves.files.base.strip_table import StripTable, listing, strip_table_of
 from curves.files.base.tables import Table, read_table
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
 from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, Position
@@ -32,42 +31,18 @@ class Readings:
     labels: tuple[str, ...]
 
 
-def read_readings(path: Path, exposure: Exposure, wedge: Wedge | None, density: DensityKind) -> Readings:
-    """Read a hand-written table of readings for a strip exposed as ``exposure`` says.
-
-    Args:
-        path: the table: a column step, stops, ei or log_h, and any of red, green, blue, visual.
-        exposure: how the strip was exposed; tells which column is needed.
-        wedge: the wedge, to check step numbers.
-        density: the kind of density, to check the channels.
-
-    Raises:
-        RecordError: says file, line, column, what is needed and what to try.
-    """
-    return readings_of(read_strip_table(path, exposure), exposure, wedge, density)
-
-
 def read_strip_table(path: Path, exposure: Exposure | None) -> StripTable:
     """Read a hand-written table of readings.
 
     Args:
-        path: the table.
+        path: the table: a column step, stops, ei or log_h, and any of red, green, blue, visual.
         exposure: how the strip was exposed; tells which column is needed. None if that is not known.
 
     Raises:
         RecordError: the table cannot be understood.
     """
     table = read_table(path, (*POSITIONS, *CHANNELS))
-    channels = [c for c in CHANNELS if c in table.header]
-    if not channels:
-        raise RecordError("no column holds densities", where=path.name, needed="any of red, green, blue, visual")
-    readings = {c: tuple(table.numbers(c)) for c in channels}
-    for channel, values in readings.items():
-        for row, value in enumerate(values):
-            check_density(value, table.where(row, channel))
-    column = _position_column(table, exposure)
-    places = tuple(f"{path.name}, line {line}" for line in table.lines)
-    return StripTable(path.name, column, tuple(table.numbers(column)), readings, places)
+    return strip_table_of(table, POSITIONS if exposure is None else exposure.positions)
 
 
 def readings_of(
@@ -90,24 +65,21 @@ def readings_of(
             where=table.name,
             needed='a column visual alone, or density = "status A", "status M" or "scan"',
         )
-    found = {channel: np.array(values) for channel, values in table.readings.items()}
-    for channel, values in found.items():
+    densities = {channel: np.array(values) for channel, values in table.readings.items()}
+    for channel, values in densities.items():
         if not np.isfinite(values).any():
             raise RecordError(
                 f"the column {channel} holds no reading", where=table.name, hint="remove the column, or read it"
             )
-    _refuse_other_column(table.column, exposure, table.name)
-    position, labels = _positions(
-        table.column, table.positions, exposure, wedge, lambda row: f"{table.places[row]}, {table.column}"
-    )
-    different = max((np.unique(position[np.isfinite(values)]).size for values in found.values()), default=0)
+    position, labels = _positions(table.name, table.places, table.column, table.positions, exposure, wedge)
+    different = max(np.unique(position[np.isfinite(values)]).size for values in densities.values())
     if different < FEWEST_STEPS:
         raise RecordError(
             f"only {different} different steps were read",
             where=table.name,
             needed=f"at least {FEWEST_STEPS}, and eight or more for a curve worth quoting",
         )
-    return Readings(position, found, labels)
+    return Readings(position, densities, labels)
 
 
 def positions_of(table: Table, exposure: Exposure, wedge: Wedge | None) -> tuple[FloatArray, tuple[str, ...]]:
@@ -121,26 +93,18 @@ def positions_of(table: Table, exposure: Exposure, wedge: Wedge | None) -> tuple
     Raises:
         RecordError: no column, or the wrong one, says which step a row is, or a cell of it makes no sense.
     """
-    column = _position_column(table, exposure)
-    return _positions(column, table.numbers(column), exposure, wedge, lambda row: table.where(row, column))
+    column, numbers = listing(table, exposure.positions)
+    return _positions(table.name, table.places, column, numbers, exposure, wedge)
 
 
-def _position_column(table: Table, exposure: Exposure | None) -> Position:
-    there: list[Position] = [p for p in POSITIONS if p in table.header]
-    needed = " or ".join(POSITIONS if exposure is None else exposure.positions)
-    if not there:
-        raise RecordError("no column says which step a row is", where=table.path.name, needed=f"a column {needed}")
-    if len(there) > 1:
-        raise RecordError(
-            f"{' and '.join(there)} both say which step a row is",
-            where=table.path.name,
-            needed=f"one of them: {needed}",
-        )
-    _refuse_other_column(there[0], exposure, table.path.name)
-    return there[0]
-
-
-def _refuse_other_column(column: Position, exposure: Exposure | None, name: str) -> None:
+def _positions(
+    name: str,
+    places: Sequence[str],
+    column: Position,
+    numbers: Sequence[float],
+    exposure: Exposure | None,
+    wedge: Wedge | None,
+) -> tuple[FloatArray, tuple[str, ...]]:
     if exposure is not None and column not in exposure.positions:
         raise RecordError(
             f"rows are listed by {column}, but the exposure was made by another method",
@@ -148,24 +112,14 @@ def _refuse_other_column(column: Position, exposure: Exposure | None, name: str)
             needed=f"a column {' or '.join(exposure.positions)}",
             hint="mend the column's name, or the method in the record",
         )
-
-
-def _positions(
-    column: Position,
-    numbers: Sequence[float],
-    exposure: Exposure | None,
-    wedge: Wedge | None,
-    where: Callable[[int], str],
-) -> tuple[FloatArray, tuple[str, ...]]:
-    for row, value in enumerate(numbers):
-        check_position(column, value, where(row))
-        if column == "step" and wedge is not None and value > wedge.steps:
+    values = np.array(numbers, dtype=np.float64)
+    for place, value in zip(places, numbers, strict=True):
+        if wedge is not None and column == "step" and value > wedge.steps:
             raise RecordError(
                 f"the wedge has {wedge.steps} steps, so there is no step {value:g}",
-                where=where(row),
+                where=f"{place}, {column}",
                 needed=f"a step from 1 to {wedge.steps}",
             )
-    values = np.array(numbers, dtype=np.float64)
     if column == "ei":
         labels = tuple(f"EI {v:g}" for v in values)
         return exposure.stops_of_ei(values) if isinstance(exposure, Frames) else values, labels

@@ -1,4 +1,4 @@
-"""Strips as a person writes them: a TOML record beside a table of readings, or a bare table and a few options."""
+"""Strip records as a person writes them: a TOML file beside a table of readings."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from curves.errors import RecordError, StripError
 from curves.files.base.fields import Section, check_number
 from curves.files.base.grids import read_text
 from curves.files.strips.patch_table import scan_origin
-from curves.files.strips.readings import read_readings
+from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.wedges import wedge_of
 from curves.sensitometry.core.units import (
     CHANNELS,
@@ -74,7 +74,7 @@ def load_strip(path: Path | str) -> Strip:
     callier = reader.number("callier", least=1.0, below=3.0)
     filters = _filters(record, path)
     _metered_step_exists(exposure, wedge, path)
-    readings = read_readings(path.parent / table, exposure, wedge, density)
+    readings = readings_of(read_strip_table(path.parent / table, exposure), exposure, wedge, density)
     return Strip(
         title=title,
         kind=kind,
@@ -101,7 +101,7 @@ def load_strip(path: Path | str) -> Strip:
 
 @dataclass(frozen=True)
 class Setup:
-    """What a record says of a strip before anything is read: how it was exposed, and through what."""
+    """The part of a record that is known before any reading: how the strip was exposed, and through which wedge."""
 
     kind: Kind
     density: DensityKind
@@ -117,7 +117,7 @@ def read_setup(path: Path) -> Setup:
         path: the record.
 
     Raises:
-        RecordError: what the record says so far cannot be understood.
+        RecordError: the record, as far as it goes, cannot be understood.
     """
     record = Section(_toml(path), path.name)
     record.only(*_FIELDS)
@@ -186,7 +186,7 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
 
 
 def _reciprocity(section: Section) -> Reciprocity | None:
-    """Return how the film fails at long exposures, if the record says."""
+    """Return how the film fails at long exposures; None if the record does not state it."""
     exponent, listed = section.number("schwarzschild", above=0.3), section.take("reciprocity")
     if listed is None:
         return None if exponent is None else _law(exponent, section)

@@ -47,7 +47,7 @@ def written(draw: st.DrawFn) -> tuple[bytes, list[list[float | None]]]:
     return mark + text.encode(encoding), numbers
 
 
-@settings(max_examples=150, deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
+@settings(deadline=None, suppress_health_check=[HealthCheck.function_scoped_fixture])
 @given(written())
 def test_a_table_in_any_dialect_reads_back_to_the_numbers_that_made_it(
     tmp_path: Path, made: tuple[bytes, list[list[float | None]]]

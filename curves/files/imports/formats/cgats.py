@@ -15,8 +15,7 @@ from dataclasses import dataclass, field, replace
 from curves.errors import RecordError
 from curves.files.base.grids import Grid, lines_of
 from curves.files.base.strip_table import StripTable
-from curves.files.imports.description import TableDescription
-from curves.files.imports.readers import TableFile
+from curves.files.imports.readers import TableDescription, TableFile
 from curves.files.imports.ways import read_part, with_remarks
 from curves.sensitometry.core.units import DENSITY_KINDS, Channel, DensityKind
 from curves.sensitometry.strip.exposure import Camera, Contact

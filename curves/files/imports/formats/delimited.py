@@ -7,15 +7,14 @@ from collections.abc import Iterator
 from curves.errors import RecordError
 from curves.files.base.grids import DELIMITERS, Grid, separated
 from curves.files.base.strip_table import StripTable
-from curves.files.imports.description import TableDescription
 from curves.files.imports.layout import Misfit
-from curves.files.imports.readers import TableFile
+from curves.files.imports.readers import TableDescription, TableFile
 from curves.files.imports.ways import read_grids, with_remarks
 
 
 def recognises(file: TableFile) -> bool:
     """Return True for any text."""
-    return bool(file.encoding)
+    return bool(file.decoded[1])
 
 
 def read(file: TableFile, description: TableDescription) -> StripTable:
@@ -24,8 +23,8 @@ def read(file: TableFile, description: TableDescription) -> StripTable:
     Raises:
         RecordError: the text cannot be read, or in more than one way; says what would decide.
     """
-    found = read_grids(_grids(file, description), description, file.name)
-    return with_remarks(found, () if file.encoding == "UTF-8" else (f"The text is {file.encoding}.",))
+    found, encoding = read_grids(_grids(file, description), description, file.name), file.decoded[1]
+    return with_remarks(found, () if encoding == "UTF-8" else (f"The text is {encoding}.",))
 
 
 def _grids(file: TableFile, description: TableDescription) -> Iterator[Grid | Misfit]:

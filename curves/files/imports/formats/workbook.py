@@ -9,8 +9,7 @@ from typing import Any
 from curves.errors import RecordError
 from curves.files.base.grids import ARCHIVE, Grid
 from curves.files.base.strip_table import StripTable
-from curves.files.imports.description import TableDescription
-from curves.files.imports.readers import TableFile
+from curves.files.imports.readers import TableDescription, TableFile
 from curves.files.imports.ways import read_part
 
 

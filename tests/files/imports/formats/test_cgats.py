@@ -11,9 +11,8 @@ from hypothesis import strategies as st
 
 from curves.errors import RecordError
 from curves.files.base.strip_table import StripTable
-from curves.files.imports.description import TableDescription
 from curves.files.imports.formats.cgats import exchange_text, read_exchange, recognises
-from curves.files.imports.readers import TableFile, import_table
+from curves.files.imports.readers import TableDescription, TableFile, import_table
 from curves.files.strips.record import load_strip
 from curves.sensitometry.strip.exposure import Contact, GivenExposure
 from curves.sensitometry.strip.strip import Strip

@@ -122,11 +122,11 @@ def _measure(
 
     from curves.errors import RecordError
     from curves.files.filters.drawer_writing import keep_filter
-    from curves.files.filters.results import measured_json
+    from curves.files.filters.results import measured_filter_json
     from curves.sensitometry.core.units import LAYERS, STOP
     from curves.sensitometry.filters.densities import filter_of
     from curves.sensitometry.filters.from_strips import measure_filter
-    from curves.views.text.filters import measured_text
+    from curves.views.text.filters import measured_filter_text
 
     if not name or "+" in name:
         said = f"'{name}' holds a plus sign, which joins the filters of a stack" if name else "the filter has no name"
@@ -145,7 +145,9 @@ def _measure(
         uncertainty=found.uncertainty,
     )
     replaced = keep_filter(drawer, one)
-    print(measured_json(one, found) if as_json else measured_text(one, found, str(drawer), replaced), end="")
+    print(
+        measured_filter_json(one, found) if as_json else measured_filter_text(one, found, str(drawer), replaced), end=""
+    )
 
 
 def _verify(
@@ -159,12 +161,12 @@ def _verify(
 ) -> None:
     """Print a prediction beside what the film did."""
     from curves.files.filters.drawer import read_drawer, stack_of
-    from curves.files.filters.results import checked_json
+    from curves.files.filters.results import prediction_check_json
     from curves.sensitometry.filters.prediction_check import check_stack
-    from curves.views.text.filters import verified_text
+    from curves.views.text.filters import prediction_check_text
 
     at_hand, choices = read_drawer(drawer), wanted.choices()
     members = stack_of(stack, at_hand)
     bare, actual = wanted.analyses(strips)
     found = check_stack(bare, actual, at_hand, members, choices, match)
-    print(checked_json(found) if as_json else verified_text(found), end="")
+    print(prediction_check_json(found) if as_json else prediction_check_text(found), end="")

@@ -45,7 +45,7 @@ def test_the_demo_scan_becomes_a_strip_whose_densities_are_true(tmp_path: Path) 
     assert strip.scan is not None
     assert strip.scan.by_wedge
     found = analyse(strip)
-    assert found.channels["visual"].steps[9].mind == "18% of it is left out as dust or scratches"
+    assert found.channels["visual"].steps[9].remark == "18% of it is left out as dust or scratches"
     codes = {warning.code for warning in found.warnings}
     assert {"scan-density", "scan-dust"} <= codes
     assert "scan-flare" not in codes

@@ -14,7 +14,7 @@ def steps_frame(analysis: Analysis) -> pd.DataFrame:
     """Return every step of every channel, one row per channel and step.
 
     Columns: channel, step, label, log_h [log10], density [density], repeats, fitted [density], residual [density],
-    flag (empty unless the step was set aside) and mind (what to mind of its reading).
+    flag (empty unless the step was set aside) and remark (what to know of the reading).
     """
     rows = [{"channel": c, **asdict(s)} for c, found in analysis.channels.items() for s in found.steps]
     return pd.DataFrame(rows)

@@ -83,7 +83,7 @@ def _channel(found: ChannelFinding) -> dict[str, Any]:
                 "fitted": s.fitted,
                 "residual": s.residual,
                 "flag": s.flag,
-                "mind": s.mind,
+                "remark": s.remark,
             }
             for s in found.steps
         ],

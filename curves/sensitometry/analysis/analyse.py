@@ -208,7 +208,7 @@ def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, .
                 fitted=float(curve.fitted[i]),
                 residual=float(curve.residual[i]),
                 flag=curve.flags[i],
-                mind=None if strip.scan is None else strip.scan.notes(row + 1, channel),
+                remark=None if strip.scan is None else strip.scan.notes(row + 1, channel),
             )
         )
     return tuple(sorted(steps, key=lambda s: s.step))

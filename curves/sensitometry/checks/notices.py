@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
-from curves.sensitometry.core.units import Channel
+from curves.sensitometry.core.units import Channel, sign_of
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
 from curves.sensitometry.scan.density_map import SUSPECT
 from curves.sensitometry.strip.reciprocity import FAR, daylight_seconds
@@ -59,7 +59,7 @@ def _set_aside(channel: ChannelFinding) -> Iterator[Notice]:
 def _against(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
     """Report a run of two or more steps that moves against the direction of the strip by more than noise."""
     curve = channel.curve
-    sign = 1.0 if strip.kind == "negative" else -1.0
+    sign = sign_of(strip.kind)
     kept = np.array([flag is None for flag in curve.flags])
     rising = sign * curve.density[kept]
     threshold = max(_AGAINST, 5.0 * (strip.repeatability or ASSUMED_REPEATABILITY))

@@ -10,7 +10,7 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from curves.sensitometry.core.units import Channel, Kind
+from curves.sensitometry.core.units import Channel, Kind, sign_of
 
 FEWEST = 3
 """Steps that must be read before a new one is questioned [unitless]."""
@@ -114,7 +114,7 @@ def _surprise(
 ) -> _Surprise | None:
     """Return how a reading stands to the line through its two nearest neighbours; None where they are no help."""
     x = log_h[step - 1]
-    sign = 1.0 if kind == "negative" else -1.0
+    sign = sign_of(kind)
     order = sorted(known, key=lambda s: (abs(log_h[s - 1] - x), s))
     near = order[0]
     if log_h[near - 1] == x:
@@ -143,7 +143,7 @@ def _against_neighbours(
     """Return what a channel's own neighbours, and the wedge, say against its reading; empty if nothing."""
     if channel not in surprises:
         return ""
-    x, sign = log_h[step - 1], 1.0 if kind == "negative" else -1.0
+    x, sign = log_h[step - 1], sign_of(kind)
     below = [s for s in known if log_h[s - 1] < x]
     above = [s for s in known if log_h[s - 1] > x]
     for side, neighbours in ((1.0, below), (-1.0, above)):

@@ -44,6 +44,11 @@ VISUAL_MODEL_RMS = 0.04
 """Standard uncertainty of `visual_density` [density]."""
 
 
+def sign_of(kind: Kind) -> float:
+    """Return +1 where density rises with exposure (negative), -1 where it falls (reversal)."""
+    return 1.0 if kind == "negative" else -1.0
+
+
 def density(transmittance: ArrayLike) -> FloatArray:
     """Return density = -log10(transmittance); transmittance [unitless, 0 < t], density [density].
 

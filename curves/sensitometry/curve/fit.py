@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from curves.errors import StripError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import DRAWS
-from curves.sensitometry.core.units import FEWEST_STEPS, FloatArray, Kind
+from curves.sensitometry.core.units import FEWEST_STEPS, FloatArray, Kind, sign_of
 from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior
 from curves.sensitometry.curve.screening import Misfit, find_misfits
 from curves.sensitometry.curve.spline import DEGREE, NoisePrior, Smoother, basis
@@ -88,7 +88,7 @@ class Curve:
         kept = None if steps is None else steps[:, self.kept]
         coefficients = self.posterior.draw(count, rng, kept, active)
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
-        sign = 1.0 if self.kind == "negative" else -1.0
+        sign = sign_of(self.kind)
         span = float(np.ptp(self.grid))
         return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / span
 
@@ -193,7 +193,7 @@ def fit_curve(
         StripError: too few steps, or shapes that differ.
     """
     ladder = MeanSteps.of(log_h, density)
-    sign = 1.0 if kind == "negative" else -1.0
+    sign = sign_of(kind)
     # 1. Normalise: u in [0, 1], density rising.
     start, span = ladder.log_h[0], np.ptp(ladder.log_h)
     # Rounding takes out the last bits of log H, so that the same strip at another exposure gives the same curve.

@@ -11,7 +11,8 @@ import numpy as np
 from curves.errors import StripError
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
+from curves.sensitometry.core.rows import along_own_grids
+from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, sign_of
 from curves.sensitometry.filters.behind import BareStrip, predict
 from curves.sensitometry.filters.shifted import first_rows
 from curves.sensitometry.uncertainty.ensemble import Ensemble
@@ -209,12 +210,8 @@ def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, title: str = 
 
 def _places(ensemble: Ensemble, levels: FloatArray) -> FloatArray:
     """Return the log H at which each row has each density, (r, n) [log10]."""
-    sign = 1.0 if ensemble.kind == "negative" else -1.0
-    return np.stack([_inverse(sign * row, ensemble.grid, sign * levels) for row in ensemble.density])
-
-
-def _inverse(rising: FloatArray, grid: FloatArray, levels: FloatArray) -> FloatArray:
-    return np.asarray(np.interp(levels, rising, grid))
+    sign = sign_of(ensemble.kind)
+    return along_own_grids(sign * levels, sign * ensemble.density, ensemble.grid)
 
 
 def _correction(film: Quantity, meter_stops: float | None) -> Quantity:

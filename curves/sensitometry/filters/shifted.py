@@ -6,6 +6,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.measures.points import has_flattened
 from curves.sensitometry.uncertainty.ensemble import Ensemble
@@ -40,12 +41,7 @@ def moved(ensemble: Ensemble, shift: FloatArray, log_h: FloatArray) -> FloatArra
     Returns:
         (r, n) [density].
     """
-    grid, rows = ensemble.grid, ensemble.density
-    x = np.clip(log_h - shift[:, None], grid[0], grid[-1])
-    after = np.clip(np.searchsorted(grid, x), 1, grid.size - 1)
-    share = (x - grid[after - 1]) / (grid[after] - grid[after - 1])
-    before = np.take_along_axis(rows, after - 1, axis=1)
-    return np.asarray(before + share * (np.take_along_axis(rows, after, axis=1) - before))
+    return along_rows(log_h - shift[:, None], ensemble.grid, ensemble.density)
 
 
 def reaches(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
@@ -55,8 +51,8 @@ def reaches(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
         ensemble: the bare curve.
         log_h: exposures of the layer, any shape [log10].
     """
-    low = -np.inf if has_flattened(ensemble, last=False) else ensemble.grid[0]
-    high = np.inf if has_flattened(ensemble, last=True) else ensemble.grid[-1]
+    low = -np.inf if has_flattened(ensemble, most_exposed=False) else ensemble.grid[0]
+    high = np.inf if has_flattened(ensemble, most_exposed=True) else ensemble.grid[-1]
     return np.asarray((log_h >= low) & (log_h <= high))
 
 

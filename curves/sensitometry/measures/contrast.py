@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, FloatArray
+from curves.sensitometry.core.units import STOP, FloatArray, sign_of
 from curves.sensitometry.measures.points import Extreme, Location, crossing, density_along
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
@@ -20,7 +20,7 @@ CONTRAST_INDEX_RADII = (0.2, 2.2)
 
 _BISECTIONS = 24
 
-_OFF_STRIP = "a point it needs lies off the strip"
+_OFF_STRIP = "a point that the measure needs lies off the strip"
 
 
 @dataclass(frozen=True, eq=False)
@@ -29,7 +29,7 @@ class StraightLine:
 
     Attributes:
         gamma: slope, positive for both kinds, (r,) [density per log10 H].
-        start, end: where it begins and ends, (r,) [log10].
+        start, end: log H at which it begins and ends, (r,) [log10].
     """
 
     gamma: FloatArray
@@ -72,9 +72,10 @@ def straight_line(ensemble: Ensemble) -> StraightLine:
 def gamma(ensemble: Ensemble, line: StraightLine | None = None) -> Quantity:
     """Return gamma, the slope of the straight-line part [density per log10 H], positive for both kinds.
 
-    The steepest part of a curve that wiggles is steeper than the film's. How much, draws tell, which wiggle about an
-    estimate that wiggles already: what they gain over it, the estimate may have gained over the film, or, on a curve
-    with one steepest place, not. The interval holds both: the draws as they are, and with twice the gain taken out.
+    The steepest part of a curve that wiggles is steeper than the film's. The draws wiggle about an estimate that
+    wiggles already, so the draws' gain over the estimate shows how far the estimate may exceed the film; on a curve
+    with one steepest place the estimate does not exceed it. The interval spans both cases: the draws as they are,
+    and the draws with twice the gain taken out.
 
     Args:
         ensemble: the curve.
@@ -110,8 +111,8 @@ def average_gradient(
     else:
         note = f"over {interval:.2f} log H from net density 0.10"
         start = crossing(ensemble.grid, ensemble.density, base.rows + 0.10)
-        way = 1.0 if ensemble.kind == "negative" else -1.0
-        rows = (density_along(ensemble.grid, ensemble.density, start + way * interval) - base.rows - 0.10) / interval
+        far = start + sign_of(ensemble.kind) * interval
+        rows = (density_along(ensemble.grid, ensemble.density, far) - base.rows - 0.10) / interval
     return _chord(ensemble, base, rows, note)
 
 
@@ -147,13 +148,14 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
 def gradient_about(ensemble: Ensemble, point: Location, name: str, *, width: float = STOP) -> Quantity:
     """Return the slope of the chord that is ``width`` long and has a point at its middle, positive.
 
-    What the eye judges as contrast in one range of tones: a stop is about the least it compares (our own choice).
+    The slope is the contrast that the eye sees in one range of tones; a stop is about the least difference that the eye
+    compares (our own choice).
 
     Args:
         ensemble: the curve.
         point: the point at the middle.
-        name: what it is called.
-        width: log H from end to end [log10].
+        name: name of the point.
+        width: log H from end to end of the chord [log10].
     """
     note = f"over {width / STOP:.0f} stop about {name}"
     if point.quantity.value is None:
@@ -176,7 +178,7 @@ def toe_stops(ensemble: Ensemble, base: Extreme, line: StraightLine, highlight: 
     """
     note = f"from net density {highlight:.2f} to the straight-line part"
     if not base.reached:
-        return Quantity.missing(f"it is counted from Dmin, which is not known: {base.quantity.why}", note=note)
+        return Quantity.missing(f"counted from Dmin, which is not known: {base.quantity.why}", note=note)
     thin = crossing(ensemble.grid, ensemble.density, base.rows + highlight)
     return _length(ensemble, thin - line.end if ensemble.kind == "reversal" else line.start - thin, note)
 
@@ -202,17 +204,18 @@ def shoulder_stops(ensemble: Ensemble, base: Extreme, top: Extreme, line: Straig
     note = f"from the straight-line part to {100 * shadow:.0f} % of the density range"
     for name, extreme in (("Dmin", base), ("Dmax", top)):
         if not extreme.reached:
-            return Quantity.missing(f"it is counted from {name}, which is not known: {extreme.quantity.why}", note=note)
+            return Quantity.missing(f"counted from {name}, which is not known: {extreme.quantity.why}", note=note)
     dense = crossing(ensemble.grid, ensemble.density, base.rows + shadow * (top.rows - base.rows))
     return _length(ensemble, line.start - dense if ensemble.kind == "reversal" else dense - line.end, note)
 
 
 def densest(ensemble: Ensemble) -> Quantity:
-    """Return the highest density that the strip itself shows [density], whether or not it is the Dmax."""
-    last = ensemble.kind == "negative"
-    rows = ensemble.density[:, -1 if last else 0] + ensemble.level_error
-    end = ensemble.grid[-1 if last else 0]
-    return summarise(rows, note=f"at log H {end:.2f}, the {'last' if last else 'first'} step", how=ensemble.how)
+    """Return the highest density on the strip itself [density], whether or not it is the Dmax."""
+    most_exposed = ensemble.kind == "negative"
+    rows = ensemble.density[:, -1 if most_exposed else 0] + ensemble.level_error
+    end = ensemble.grid[-1 if most_exposed else 0]
+    note = f"at log H {end:.2f}, {ensemble.end_step(most_exposed=most_exposed)}"
+    return summarise(rows, note=note, how=ensemble.how)
 
 
 def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: float, shadow: float) -> Quantity:
@@ -236,16 +239,16 @@ def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: floa
 
 
 def _length(ensemble: Ensemble, rows: FloatArray, note: str) -> Quantity:
-    """Return the length of a log H interval, (r,) [log10], in stops; zero where its ends have passed each other."""
+    """Return the length of a log H interval, ``rows`` (r,) [log10], in stops; zero where its ends have crossed."""
     if not np.isfinite(rows[0]):
-        return Quantity.missing(f"{_OFF_STRIP}: the curve never gets that far", note=note)
+        return Quantity.missing(_OFF_STRIP, note=note)
     return summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how)
 
 
 def _chord(ensemble: Ensemble, base: Extreme, rows: FloatArray, note: str) -> Quantity:
-    """Return the slope in ``rows``, or the reason there is none."""
+    """Return the slope in ``rows`` (r,) as a quantity, or the reason why the chord cannot be drawn."""
     if not base.reached:
-        return Quantity.missing(f"it is counted from Dmin, which is not known: {base.quantity.why}", note=note)
+        return Quantity.missing(f"counted from Dmin, which is not known: {base.quantity.why}", note=note)
     if not np.isfinite(rows[0]):
-        return Quantity.missing(f"{_OFF_STRIP}: the curve never gets that far", note=note)
+        return Quantity.missing(_OFF_STRIP, note=note)
     return summarise(rows, note=note, how=ensemble.how)

@@ -1,4 +1,4 @@
-"""From rows, the estimate and its draws, to a quantity with its 95 % interval; and whether more draws are needed."""
+"""Intervals: a quantity with its 95 % interval from the estimate and its draws, and how many draws that takes."""
 
 from __future__ import annotations
 
@@ -21,13 +21,13 @@ def summarise(
     """Return the estimate (row 0) with its 95 % interval from the other rows.
 
     Args:
-        rows: (r,); NaN in a row means that this curve does not reach the point; row 0 must be a number.
-        how: how the number was found.
-        beyond: value at the end of the strip that the NaN rows ran off, one for all or (r,); they are counted there.
+        rows: (r,); NaN where a row's curve does not reach the point; row 0 must be a number.
+        how: the way in which the number was found.
+        beyond: value at the end of the strip that the NaN rows ran off, one for all or (r,): it stands in for them.
         note: what the number refers to.
 
     Returns:
-        The quantity; without draws, or if half of them have no value, it has no interval and says so in its note.
+        The quantity; without draws, or if more than half of them have no value, it has no interval, and a note says so.
     """
     value, draws = float(rows[0]), rows[1:]
     lost = ~np.isfinite(draws)
@@ -43,7 +43,7 @@ def summarise(
 
 
 def needed_draws(rows: FloatArray) -> float:
-    """Return how many times as many draws would settle an interval's ends in two digits; at most 1 if they have.
+    """Return the factor of draws needed to settle an interval's ends in two digits; at most 1 if they are settled.
 
     The scatter of the ends from block to block is held against half a unit of the second digit of the standard
     uncertainty (JCGM 101, 7.9).

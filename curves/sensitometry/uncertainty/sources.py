@@ -1,6 +1,6 @@
-"""Where error comes from: every source of uncertainty of a strip, how large it is, and whether anybody said so.
+"""The sources of error of a strip: what each is, how large it is, and whether the record gives its size.
 
-Sizes that nobody gave are assumed and marked; those are common practice unless the text says otherwise.
+A size that the record does not give is assumed and marked so; assumed sizes are common practice unless stated.
 """
 
 from __future__ import annotations
@@ -48,14 +48,14 @@ class Source:
     """One source of error.
 
     Attributes:
-        key: its short name.
-        name: what it is, in words.
-        u: its standard uncertainty, in `unit`; None where the strip itself tells.
-        unit: what that is measured in.
-        shape: its distribution.
-        assumed: True if nobody gave it.
-        remedy: what would shrink it, as an imperative clause.
-        belongs_to: what the error belongs to: strips that have it in common share it.
+        key: short name of the source.
+        name: the source in words.
+        u: standard uncertainty, in `unit`; None where the strip's own readings show it.
+        unit: unit of `u`.
+        shape: distribution of the error.
+        assumed: True if the record does not give `u`.
+        remedy: what would shrink the error, as an imperative clause.
+        belongs_to: what the error belongs to, such as one wedge: strips with equal `belongs_to` share the error.
     """
 
     key: str
@@ -84,7 +84,7 @@ def step_uncertainty(strip: Strip) -> FloatArray | float:
 
 
 def _identity(strip: Strip) -> str:
-    """Return what only this strip has."""
+    """Return a text that identifies the strip: its title, positions and readings."""
     values = (strip.readings[c].tobytes().hex() for c in strip.channels)
     return strip.title + strip.position.tobytes().hex() + "".join(values)
 
@@ -217,7 +217,7 @@ def _of_the_meter(strip: Strip) -> list[Source]:
 
 @dataclass(frozen=True, eq=False)
 class Errors:
-    """The errors of one strip, drawn: in each draw one possible error of every source.
+    """The errors of one strip, drawn: each draw holds one possible error of every source.
 
     Attributes:
         sources: every source by key.
@@ -238,11 +238,11 @@ class Errors:
         return cls(sources, count, seed, frozenset(sources))
 
     def only(self, *keys: str) -> Errors:
-        """Return the same errors, those of other sources held at zero."""
+        """Return the same errors with all other sources held at zero."""
         return replace(self, active=frozenset(keys))
 
     def without(self, key: str) -> Errors:
-        """Return the same errors, those of one source held at zero."""
+        """Return the same errors with one source held at zero."""
         return replace(self, active=self.active - {key})
 
     def stream(self, key: str, *also: str) -> np.random.Generator:
@@ -253,8 +253,8 @@ class Errors:
         """Return one error of a source for each row, (1 + count,), in the source's unit; row 0, the estimate, has none.
 
         Args:
-            key: the source; one that the strip does not have has no error.
-            also: what tells apart errors of one source, such as the channel.
+            key: the source; a source that the strip does not have gives zeros.
+            also: words that separate errors of one source, such as the channel.
         """
         if key not in self.active:
             return np.zeros(1 + self.count)
@@ -269,7 +269,7 @@ class Errors:
         return np.concatenate([[0.0], source.u * drawn])
 
     def log_h(self, *keys: str) -> FloatArray:
-        """Return the sum of errors of exposure, (1 + count,) [log10]; those in stops are converted."""
+        """Return the sum of several errors of exposure, (1 + count,), all converted to log H [log10]."""
         total = np.zeros(1 + self.count)
         for key in keys:
             if key in self.active:
@@ -277,7 +277,7 @@ class Errors:
         return total
 
     def of_steps(self, positions: int) -> FloatArray:
-        """Return the standardised error of each of so many positions on a wedge, (count, positions)."""
+        """Return the standardised error of each of ``positions`` steps of a wedge, (count, positions)."""
         if STEPS not in self.sources:
             return np.zeros((self.count, positions))
         return streams.normal(self.stream(STEPS), self.count, positions)

@@ -35,7 +35,7 @@ def test_an_end_that_still_moves_gives_a_bound_with_advice() -> None:
     assert found.bound is not None
     assert found.bound[0] == "<"
     assert found.bound[1] == pytest.approx(slide(short)[-1])
-    assert "still falling at the last step" in (found.why or "")
+    assert "still falling at the most exposed step" in (found.why or "")
     assert "0.9 log H more exposure" in (found.why or "")
 
 
@@ -75,7 +75,7 @@ def test_an_average_gradient_over_a_density_never_reached_has_no_value() -> None
     film = exact(GRID, slide(GRID, height=1.5))
     found = contrast.average_gradient(film, points.dmin(film), net=(0.2, 2.0))
     assert found.value is None
-    assert "the curve never gets that far" in (found.why or "")
+    assert "a point that the measure needs lies off the strip" in (found.why or "")
 
 
 def test_density_along_rows_is_read_at_each_rows_own_exposure() -> None:

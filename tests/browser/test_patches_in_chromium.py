@@ -6,7 +6,7 @@ from typing import Any
 import pytest
 
 from tests.browser.test_page_in_chromium import browser, size
-from tests.commands.test_import import run
+from tests.commands.run import run
 from tests.commands.test_scan import KNOWN, LAMP, LIGHT, PICTURE, WHERE
 
 pytestmark = pytest.mark.browser

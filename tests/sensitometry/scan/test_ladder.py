@@ -84,7 +84,7 @@ def test_fewer_steps_than_there_are_is_refused() -> None:
     drawing = Drawing("negative", steps=21, pitch=9.0, left=50.0)
     found = refusal(drawing, 11)
     assert found.doubt == "at least 20 steps are seen, not 11"  # one edge may be the film's
-    assert found.hint == "say how many there are with --steps or --wedge"
+    assert (found.hint, found.settings) == ("say how many there are", ("steps", "wedge"))
 
 
 def test_more_steps_than_there_are_is_refused() -> None:
@@ -96,7 +96,8 @@ def test_more_steps_than_there_are_is_refused() -> None:
     drawing.outside(drawing.left - 6, drawing.right + 6, HOLDER)
     found = refusal(drawing, 31)
     assert found.doubt == "21 cells in a row look like steps, not 31"
-    assert found.hint == "say how many there are with --steps or --wedge, or give the corners with --corners"
+    assert found.hint == "say how many there are, or give the corners"
+    assert found.settings == ("steps", "wedge", "corners")
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -112,14 +113,15 @@ def test_film_of_the_other_kind_is_refused_and_not_counted_backwards(kind: Kind,
     assert found.doubt == (
         f"at the end that a {OTHER[kind]} exposes most, the steps run into what lies beside them, uncounted"
     )
-    assert found.hint == f"if the film is a {kind}, say so with --kind; else give the corners with --corners"
+    assert found.hint == f"if the film is a {kind}, say so; else give the corners"
+    assert found.settings == ("kind", "corners")
 
 
 def test_a_strip_both_of_whose_ends_go_on_is_refused() -> None:
     drawing = Drawing("negative", around=0.1).box(0, 34, 52, 92, 3.2)
     found = refusal(drawing)  # denser film before the first step, thinner behind the last
     assert found.doubt == "neither end of the steps stands out against what lies beside it"
-    assert found.hint == "give the corners with --corners"
+    assert (found.hint, found.settings) == ("give the corners", ("corners",))
     assert found.looked is not None
 
 
@@ -175,7 +177,7 @@ def test_a_strip_with_few_edges_is_refused() -> None:
     drawing.add(52, 34, 92, 17, np.array([1.2, 0.9, 0.6, 0.3]))
     found = refusal(drawing)
     assert found.doubt == "only 4 edges between steps can be seen"
-    assert found.hint == "scan with more light if the film is dense, or give the corners with --corners"
+    assert found.hint == "scan with more light if the film is dense, or give the corners"
     assert found.edges == 4
 
 
@@ -184,9 +186,8 @@ def test_two_strips_in_one_picture_are_refused() -> None:
     drawing.add(60, 68, 113, 17, drawing.densities)
     found = refusal(drawing)
     assert found.doubt == "two rows of steps are seen"
-    assert found.hint == (
-        "crop the picture to one strip, say where to look with --area, or give the corners with --corners"
-    )
+    assert found.hint == "crop the picture to one strip, say where to look, or give the corners"
+    assert found.settings == ("area", "corners")
 
 
 NOTHING = "nothing in the picture looks like 11 steps of equal length"
@@ -243,7 +244,7 @@ def test_a_picture_without_steps_is_refused(name: str, kind: Kind) -> None:
 def test_a_picture_of_nothing_says_so(name: str) -> None:
     found = find_ladder(10.0 ** -PICTURES[name][..., None], 11, "negative")
     assert found.doubt == NOTHING
-    assert found.hint == "crop the picture to the strip, or give the corners with --corners"
+    assert found.hint == "crop the picture to the strip, or give the corners"
     assert found.looked is None
 
 

@@ -13,7 +13,7 @@ import pytest
 
 from curves import analyse, load_strip
 from tests import scan_demo
-from tests.commands.test_import import run
+from tests.commands.run import run
 from tests.scan_cases import bounds, densities
 from tests.simulate import FOLDER, HERON_NEGATIVE, WREN_AS_SLIDE, Array
 from tests.simulate_scan import Made, ScanScene, scan

@@ -18,6 +18,7 @@ from curves.sensitometry.measures.speeds import delta_x
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
+from tests.draws import NO_DRAWS
 
 LOG_H = np.linspace(-4.2, -0.3, 27)
 
@@ -45,7 +46,8 @@ def analysed(
             readings,
             patches=patches,
             repeatability=0.003,
-        )
+        ),
+        NO_DRAWS,
     )
 
 

@@ -17,6 +17,7 @@ from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
+from tests.draws import NO_DRAWS
 
 
 def analysis_of(log_h: FloatArray, density: FloatArray, dmin: float, dmax: float) -> Analysis:
@@ -33,7 +34,8 @@ def analysis_of(log_h: FloatArray, density: FloatArray, dmin: float, dmax: float
             readings={"visual": density},
             patches=Patches(fully_exposed={"visual": dmin}, unexposed={"visual": dmax}),
             repeatability=0.003,
-        )
+        ),
+        NO_DRAWS,
     )
 
 
@@ -120,7 +122,7 @@ def test_status_a_density_is_named_as_a_reason_not_to_call_it_iso() -> None:
         position=log_h,
         readings={"green": logistic(log_h)},
     )
-    speed = analyse(strip).speeds["iso_2240"]
+    speed = analyse(strip, NO_DRAWS).speeds["iso_2240"]
     assert not speed.conforms
     assert speed.why_not == ("status A green density stands in for visual density, which the standard asks for",)
 
@@ -137,7 +139,7 @@ def test_a_strip_that_rests_on_the_meter_says_so() -> None:
         patches=Patches(fully_exposed={"visual": 0.15}, unexposed={"visual": 3.30}),
         repeatability=0.003,
     )
-    speed = analyse(strip).speeds["iso_2240"]
+    speed = analyse(strip, NO_DRAWS).speeds["iso_2240"]
     assert not speed.conforms
     assert [reason for reason in speed.why_not if "meter" in reason]
     # H = 10 / EI at log H zero (ISO 12232), and the curve lies 0.4 further up than the absolute one; 80 on a dial is

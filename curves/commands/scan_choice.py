@@ -11,14 +11,15 @@ import numpy as np
 
 from curves.app.scan_job import PatchSearch, ScanCalibration, WedgePlace
 from curves.app.scan_writing import relative
+from curves.commands.options import option_of
 from curves.commands.record_questions import completed
 from curves.commands.terminal import Terminal
-from curves.errors import RecordError
+from curves.errors import RecordError, with_settings
 from curves.files.entry.questions import Draft
 from curves.files.results.report_files import write_files
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan, another
-from curves.files.strips.record import read_wedge
+from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.scan.patch_light import Piece
 from curves.views.pages.scan import PatchPicture, WedgePicture, patches_page
 
@@ -128,6 +129,7 @@ def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
         OutputError: it could not be written.
     """
     scan, measured, found = look.scan, look.measured, look.found
+    hint = with_settings(found.hint, found.settings, option_of)
     whole, _ = scan.whole()
     calibration = look.calibrated.stored.calibration().under(whole)
     none = np.empty((0, scan.facts.samples))
@@ -143,7 +145,7 @@ def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
         densities=none if measured is None else measured.density,
         errors=none if measured is None else measured.error,
         flags=() if measured is None else measured.flags,
-        doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {found.hint}.",
+        doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {hint}.",
         notes=look.notes,
         light=dict(look.calibrated.light.areas),
         kept=kept,
@@ -172,7 +174,8 @@ def _known_wedge(scan: Scan, calibrated: ScanCalibration, place: WedgePlace) -> 
 def uncertain(found: PatchSearch, image: Path, page: Path) -> RecordError:
     """Return that the steps are not certain, and where to see why."""
     return RecordError(
-        f"the steps are not certain: {found.doubt}",
+        f"the steps are not certain: {found.doubt}; {page} shows where the search ended",
         where=image.name,
-        hint=f"{found.hint}; {page} shows where the search ended",
+        hint=found.hint,
+        settings=found.settings,
     )

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests import scan_demo
-from tests.commands.test_import import run
+from tests.commands.run import run
 from tests.scan_cases import bounds, densities
 from tests.scan_demo import GATE_AREA, PATCH_AREA, PATCHES, write
 from tests.simulate import FOLDER, WREN_AS_SLIDE, Array

@@ -13,7 +13,7 @@ import pytest
 
 from curves import analyse, load_strip
 from tests import scan_demo
-from tests.commands.test_import import run
+from tests.commands.run import run
 from tests.scan_cases import bounds, densities
 from tests.simulate import FOLDER, HERON_NEGATIVE, WREN_AS_SLIDE, Array
 from tests.simulate_scan import Made, ScanScene, scan
@@ -125,7 +125,7 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
     lamp = ("--kind", "negative", *LAMP[2:])
     done = run(tmp_path, "scan", PICTURE, "wren", *LIGHT, *WHERE, *lamp, "--yes")
     assert done.returncode == 1
-    assert "if the film is a reversal, say so with --kind" in done.stderr
+    assert "if the film is a reversal, say so; else give the corners (--kind or --corners)" in done.stderr
 
 
 @pytest.mark.parametrize(

@@ -8,6 +8,7 @@ import numpy as np
 
 from curves.sensitometry.core.units import Channel, sign_of
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.measures import points
 from curves.sensitometry.scan.density_map import SUSPECT
 from curves.sensitometry.strip.reciprocity import FAR, daylight_seconds
 from curves.sensitometry.strip.scan_origin import ScanOrigin
@@ -18,7 +19,10 @@ from curves.sensitometry.uncertainty.sources import Source
 _AGAINST = 0.06
 """Change of density against the direction of the strip that is more than reading noise [density]."""
 
-_PATCH_DISAGREES = 0.06
+_SCATTERS = 1.5
+"""Scatter of the readings, in stated ones, from which it is told: one clean strip of 21 steps in a hundred gets there
+by chance [unitless]."""
+
 _FEW_STEPS = 8
 
 
@@ -30,7 +34,8 @@ def notices(
     for channel in channels.values():
         found += _set_aside(channel)
         found += _against(strip, channel)
-        found += _patches_disagree(strip, channel)
+        found += _patches_disagree(channel)
+        found += _scatters(strip, channel)
         if len(channel.steps) < _FEW_STEPS:
             found.append(
                 Notice(
@@ -77,17 +82,27 @@ def _against(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
     )
 
 
-def _patches_disagree(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
-    """Report a patch whose density is higher than that of the strip's own thinnest step."""
-    patch = strip.patches.fully_exposed if strip.kind == "reversal" else strip.patches.unexposed
-    name = "fully exposed" if strip.kind == "reversal" else "unexposed"
-    lowest = float(channel.curve.grid_density.min())
-    known = patch.get(channel.channel)
-    if known is not None and known - lowest > _PATCH_DISAGREES:
+def _patches_disagree(channel: ChannelFinding) -> Iterator[Notice]:
+    """Report a patch that the flattened end of the strip beside it contradicts."""
+    for name, extreme in (("Dmin", points.dmin(channel.ensemble)), ("Dmax", points.dmax(channel.ensemble))):
+        if (conflict := extreme.conflict) is not None:
+            yield Notice(
+                "patch-disagrees",
+                f"{channel.channel} {name}: the {conflict.patch} patch reads {conflict.read:.2f}, and the strip ends at"
+                f" {conflict.fitted:.2f}, {conflict.times:.0f} times their uncertainty apart. The interval of {name}"
+                " holds both: read the patch again.",
+                channel.channel,
+            )
+
+
+def _scatters(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
+    """Report readings that scatter more than the record states."""
+    times = channel.curve.scatter_ratio
+    if strip.repeatability is not None and times > _SCATTERS:
         yield Notice(
-            "patch-disagrees",
-            f"{channel.channel}: the {name} patch reads {known:.2f}, but the strip itself goes down to {lowest:.2f}."
-            " The patch is believed; check it.",
+            "scatter",
+            f"{channel.channel} readings scatter {times:.1f} times what the record states"
+            f" ({strip.repeatability:g}): the patches are taken to scatter as much.",
             channel.channel,
         )
 

@@ -103,7 +103,7 @@ class BareStrip:
                 "the strip names no working index, so the scene has no place on its curves",
                 where=title,
                 needed="a strip on which T and S, or the speed point, can be found",
-                hint="run 'curves ei' on it: it says what to expose next",
+                hint="ask for the strip's working index alone, which says what to expose next",
             )
         most = len(analysis.channels[ei.channel].ensemble.density) if rows is None else rows
         red, green, blue = (first_rows(analysis.channels[c].ensemble, most) for c in LAYERS)
@@ -114,8 +114,8 @@ class BareStrip:
             raise StripError(
                 f"Dmin is not known in {', '.join(unknown)}, so there is no density above it",
                 where=title,
-                needed="a strip that reaches Dmin, or its patch",
-                hint="compare densities as they are: --match absolute",
+                needed="a strip that reaches Dmin, or its patch; or densities compared as they are",
+                settings=("match=absolute",),
             )
         eye = first_rows(analysis.channels[ei.channel].ensemble, most)
         tested = analysis.strip.exposure.ei

@@ -204,7 +204,8 @@ def enumerate_stacks(counts: Sequence[int], most: int) -> list[Indexes]:
         raise RecordError(
             f"the drawer allows {total:,} stacks of up to {most} filters",
             needed=f"at most {MOST_STACKS:,}",
-            hint=f"look at smaller stacks: --most {most - 1}",
+            hint="look at smaller stacks",
+            settings=(f"most={most - 1}",),
         )
     if all(count == 1 for count in counts):
         sizes = range(min(most, len(counts)) + 1)

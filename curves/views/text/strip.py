@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from curves.errors import CurvesError
@@ -87,12 +87,13 @@ def answer_line(analysis: Analysis) -> str:
     return f"{analysis.strip.title}: working EI {number}, range {_range(ei)}"
 
 
-def checked_text(name: str, error: CurvesError | None, doubts: Sequence[Notice]) -> str:
-    """Return the check of one file in words: good, doubtful and why, or failed and why."""
+def checked_text(
+    name: str, error: CurvesError | None, doubts: Sequence[Notice], spell: Callable[[str], str] = str
+) -> str:
+    """Return the check of one file in words: good, doubtful and why, or failed and why; ``spell`` names settings."""
     if error is not None:
-        return "\n".join(
-            [f"{name}: fails", *(line for part in str(error).split("\n") for line in wrapped(part, indent=2))]
-        )
+        words = error.in_words(spell).split("\n")
+        return "\n".join([f"{name}: fails", *(line for part in words for line in wrapped(part, indent=2))])
     if not doubts:
         return f"{name}: good"
     lines = [f"{name}: loads, but look at this"]

@@ -56,6 +56,21 @@ def test_a_channel_that_leaves_the_others_is_questioned() -> None:
     assert said(7, 1.21, 1.50, 1.68) == ["red leaves the other channels by 0.17 at this step"]
 
 
+def test_a_channel_is_held_against_the_median_of_the_others() -> None:
+    # Four channels on the same run: red falls short of it by 0.17, and visual goes beyond by 0.13, less than is asked
+    # about. The median of the others is 0; their mean, 0.04, would make it 0.21.
+    read: dict[Channel, dict[int, float]] = {c: {n + 1: RISE[n] for n in range(7)} for c in CHANNELS}
+    expected = RISE[6] + RISE[6] - RISE[5]
+    new: dict[Channel, float] = {"red": expected - 0.17, "green": expected, "blue": expected, "visual": expected + 0.13}
+    assert doubts("reversal", LOG_H, read, 8, new) == ["red leaves the other channels by 0.17 at this step"]
+
+
+def test_a_channel_is_held_against_the_middle_of_two_others() -> None:
+    # Red falls short by 0.12; green goes beyond the run by 0.06, blue lies on it: their middle is 0.03.
+    assert said(7, 1.36 - 0.12, 1.48 + 0.06, 1.66) == ["red leaves the other channels by 0.15 at this step"]
+    assert said(7, 1.36 - 0.12, 1.48 + 0.02, 1.66) == []
+
+
 def test_channels_typed_in_each_others_place_are_named() -> None:
     assert said(7, 1.50, 1.38, 1.68) == ["red and green look as if each stood in the other's place"]
     assert said(7, 1.68, 1.50, 1.38) == ["red and blue look as if each stood in the other's place"]

@@ -7,7 +7,7 @@ from pathlib import Path
 
 from curves.errors import RecordError
 from curves.files.base.fields import check_number
-from curves.files.strips.readings import Readings, read_readings
+from curves.files.strips.readings import read_readings
 from curves.files.strips.record import NOMINAL_FIRST, nominal_wedge
 from curves.sensitometry.core.units import DensityKind, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
@@ -53,17 +53,14 @@ def strip_from_table(
     ladder = None if wedge is None else parse_wedge(wedge)
     exposure, assumed = _exposure_of_options(path, ladder, ei=ei, lux=lux, seconds=seconds)
     readings = read_readings(path, exposure, ladder, density)
-    if density is None:
-        density = _usual_density(readings, kind)
-        assumed.append(f"The kind of density was not said; {density} is assumed.")
-    return Strip(
-        title=path.stem,
+    return Strip.from_readings(
+        readings.densities,
         kind=kind,
-        density=density,
         exposure=exposure,
-        position=readings.position,
-        readings=readings.densities,
         wedge=ladder,
+        positions=readings.position,
+        density=density,
+        title=path.stem,
         labels=readings.labels,
         assumptions=tuple(assumed),
     )
@@ -122,9 +119,3 @@ def _exposure_of_options(
             needed="--ei where a meter set it, or --lux and --seconds where a known light did",
         )
     return GivenExposure(), []
-
-
-def _usual_density(readings: Readings, kind: Kind) -> DensityKind:
-    if set(readings.densities) == {"visual"}:
-        return "visual"
-    return "status A" if kind == "reversal" else "status M"

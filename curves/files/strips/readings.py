@@ -10,12 +10,12 @@ import numpy as np
 
 from curves.errors import RecordError
 from curves.files.base.tables import Table, read_table
+from curves.sensitometry.core import units
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
 from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, Position
 from curves.sensitometry.strip.wedge import Wedge
 
-LEAST_READING, MOST_READING = -0.05, 15.0
-"""A density outside these is no reading: common practice of the instruments [density]."""
+LEAST_READING, MOST_READING = units.LEAST_READING, units.MOST_READING
 
 
 @dataclass(frozen=True, eq=False)

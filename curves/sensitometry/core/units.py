@@ -25,6 +25,9 @@ STOP = math.log10(2.0)
 FEWEST_STEPS = 4
 """Steps below which no curve is drawn [unitless]."""
 
+LEAST_READING, MOST_READING = -0.05, 15.0
+"""The lowest and the highest density that an instrument shows: common practice of the instruments [density]."""
+
 # The usual numbers by their degrees, ten to a decade. From memory; the edges between them are computed in the
 # log (see `degrees`).
 _SERIES = {

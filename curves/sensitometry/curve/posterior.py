@@ -125,11 +125,13 @@ class Posterior:
         model, index = self.best
         return model.smoother.monotone(model.y, index)
 
-    def sigma(self) -> float:
-        """Return the standard deviation of a point of weight 1 about the curve [density]."""
+    def sigma(self, coefficients: FloatArray) -> float:
+        """Return the standard deviation of a point of weight 1 about the rising spline of ``coefficients`` (K,)
+        [density]."""
         model, index = self.best
-        total, freedom = model.noise
-        return float(np.sqrt(total[index] / freedom))
+        _, freedom = model.noise
+        known = model.known.freedom * model.known.deviation**2
+        return float(np.sqrt((model.smoother.penalised_sum(model.y, index, coefficients) + known) / freedom))
 
     def draw(
         self,

@@ -92,6 +92,11 @@ class Smoother:
         residual = ((y - fitted) ** 2).sum(axis=1)
         return np.asarray(residual + SMOOTHING * ((keep * z) ** 2 * self.penalty).sum(axis=1))
 
+    def penalised_sum(self, y: FloatArray, index: int, coefficients: FloatArray) -> float:
+        """Return the penalised residual sum of squares of a spline with ``coefficients`` (K,)."""
+        residual = y - self.design @ coefficients
+        return float(residual @ residual + SMOOTHING[index] * ((self.difference @ coefficients) ** 2).sum())
+
     def log_likelihood(self, y: FloatArray, prior: NoisePrior) -> FloatArray:
         """Return the restricted log likelihood of each smoothing parameter, noise integrated out, (smoothing,)."""
         rank = len(self.penalty) - PENALTY_ORDER

@@ -1,7 +1,8 @@
 """What exposure each step received.
 
 One class for each way of exposing a strip. Each turns the positions of the readings (step numbers, stops,
-exposure indexes or log H) into log10 exposure, and says whether that is absolute.
+exposure indexes or log H) into log10 exposure, and says whether that is absolute. Each refuses, with StripError, a
+number that no exposure can have.
 """
 
 from __future__ import annotations
@@ -10,8 +11,10 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from curves.sensitometry.core.units import STOP, FloatArray, exact_ei
+from curves.sensitometry.core.values import DENSITY, POSITIVE, STOPS, Bounds, check_fields, short_repr, store, whole
 from curves.sensitometry.strip.wedge import Wedge
 
 Position = Literal["step", "stops", "ei", "log_h"]
@@ -38,6 +41,10 @@ class Contact:
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     ei: ClassVar[None] = None
     unit: ClassVar[LogHUnit] = "lux-seconds"
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, lux=POSITIVE, seconds=POSITIVE, uncertainty_stops=STOPS, meter_uncertainty_stops=STOPS)
 
     def log_h(self, position: FloatArray, wedge: Wedge | None) -> FloatArray:
         """Return log10 exposure [log10 lux-seconds] of step numbers ``position`` (1-D, from 1)."""
@@ -68,6 +75,12 @@ class Camera:
     flare_uncertainty: float | None = None
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, ei=POSITIVE, offset_stops=Bounds(above=-20.0, below=20.0), flare=DENSITY)
+        check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=DENSITY)
+        store(self, "metered_step", whole(self.metered_step, "Camera, metered_step", least=1))
 
     def log_h(self, position: FloatArray, wedge: Wedge | None) -> FloatArray:
         """Return log10 exposure relative to the metered mid-grey [log10] of step numbers ``position`` (1-D)."""
@@ -94,13 +107,17 @@ class Frames:
     seconds: float | None = None
     positions: ClassVar[tuple[Position, ...]] = ("stops", "ei")
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE)
 
     def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002
         """Return log10 exposure relative to the metered mid-grey [log10] of ``position`` in stops (1-D)."""
         return np.asarray(position * STOP)
 
-    def stops_of_ei(self, ei: FloatArray) -> FloatArray:
-        """Return the exposure [stops, + is more] of frames rated at ``ei`` [unitless].
+    def stops_of_ei(self, ei: ArrayLike) -> FloatArray:
+        """Return the exposure [stops, + is more] of frames rated at ``ei`` [unitless], any shape.
 
         A number of the usual series stands for the exact index of its degrees: 12 on a dial is 12/12°, that is 12.6,
         so a bracket of 50, 25, 12 is one of whole stops.
@@ -125,6 +142,10 @@ class GivenExposure:
     seconds: float | None = None
     meter_uncertainty_stops: float | None = None
     positions: ClassVar[tuple[Position, ...]] = ("log_h",)
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
 
     @property
     def unit(self) -> LogHUnit:

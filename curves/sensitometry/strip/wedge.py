@@ -5,17 +5,31 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
+from numpy.typing import ArrayLike
 
-from curves.errors import RecordError
-from curves.sensitometry.core.units import FloatArray
+from curves.errors import StripError
+from curves.sensitometry.core.units import LEAST_READING, MOST_READING, FloatArray
+from curves.sensitometry.core.values import (
+    DENSITY,
+    POSITIVE,
+    Bounds,
+    Numbers,
+    check_fields,
+    number,
+    numbers,
+    store,
+    whole,
+)
 
 ASSUMED_UNCERTAINTY = 0.02
 """Standard uncertainty of a step where nobody gave one: common practice [density]."""
 
+_MOST_STEPS = 1000
 
-@dataclass(frozen=True, eq=False)
+
+@dataclass(frozen=True, eq=False, repr=False)
 class Wedge:
-    """A step tablet.
+    """A step tablet; `Wedge.nominal` and `Wedge.measured` make one.
 
     Attributes:
         density: density of each step, 1-D, from step 1 [density].
@@ -24,6 +38,9 @@ class Wedge:
         assumed: True if nobody gave the uncertainty.
         common: standard uncertainty of all steps together, such as of the instrument that measured them [density];
             None if nobody gave it.
+
+    Raises:
+        StripError: no wedge has these densities or uncertainties.
     """
 
     density: FloatArray
@@ -33,8 +50,24 @@ class Wedge:
     common: float | None = None
 
     def __post_init__(self) -> None:
-        if self.density.ndim != 1 or self.density.size < 2 or self.density.shape != self.uncertainty.shape:
-            raise RecordError("a wedge is a 1-D ladder of at least two densities", where="wedge")
+        for name in ("density", "uncertainty"):
+            store(self, name, numbers(getattr(self, name), f"wedge, {name}"))
+        if self.density.size < 2 or self.density.shape != self.uncertainty.shape:
+            raise StripError(
+                f"{self.density.size} densities with {self.uncertainty.size} uncertainties are not a wedge",
+                where="wedge",
+                needed="at least two densities, with one uncertainty for each",
+            )
+        if self.density.size > _MOST_STEPS:
+            raise StripError("the wedge has too many steps", where="wedge", needed=f"at most {_MOST_STEPS} steps")
+        for step, (density, uncertainty) in enumerate(zip(self.density, self.uncertainty, strict=True), start=1):
+            number(float(density), f"wedge, density of step {step}", Bounds(least=LEAST_READING, below=MOST_READING))
+            number(float(uncertainty), f"wedge, uncertainty of step {step}", DENSITY)
+        check_fields(self, common=DENSITY)
+
+    def __repr__(self) -> str:
+        kind = "calibrated" if self.calibrated else "nominal"
+        return f"Wedge({self.steps} steps, {self.density[0]:.2f} to {self.density[-1]:.2f}, {kind})"
 
     @classmethod
     def nominal(
@@ -45,18 +78,44 @@ class Wedge:
         uncertainty: float | None = None,
         common: float | None = None,
     ) -> Wedge:
-        """Return a wedge of equal steps.
+        """Return a wedge of equal steps: ``Wedge.nominal(21, 0.15)``.
 
         Args:
             steps: number of steps, at least 2 [unitless].
             increment: density between neighbouring steps [density].
             first: density of step 1, the clear end [density].
-            uncertainty: standard uncertainty of one step's density [density]; assumed if None.
+            uncertainty: standard uncertainty of one step's density [density]; 0.02 is assumed if None.
             common: standard uncertainty of all steps together [density]; None if nobody gave it.
         """
-        each = ASSUMED_UNCERTAINTY if uncertainty is None else uncertainty
-        ladder = first + increment * np.arange(steps, dtype=np.float64)
-        return cls(ladder, np.full(steps, each), assumed=uncertainty is None, common=common)
+        count = whole(steps, "wedge, steps", least=2)
+        rise = number(increment, "wedge, increment", POSITIVE)
+        if count > _MOST_STEPS or not first + rise * (count - 1) < MOST_READING:
+            raise StripError(
+                f"{count} steps of {rise:g} are not a wedge",
+                where="wedge",
+                needed=f"at most {_MOST_STEPS} steps, and densities below {MOST_READING:g}",
+                hint="write the increment with its decimal point, such as 0.15",
+            )
+        return cls(
+            *_with_uncertainty(first + rise * np.arange(count, dtype=np.float64), uncertainty),
+            False,
+            uncertainty is None,
+            common,
+        )
+
+    @classmethod
+    def measured(cls, density: Numbers, uncertainty: ArrayLike | None = None, common: float | None = None) -> Wedge:
+        """Return a calibrated wedge: ``Wedge.measured([0.06, 0.19, 0.37])``.
+
+        Args:
+            density: density of each step, from step 1, the clear end; a list, an array or a Series [density].
+            uncertainty: standard uncertainty of each step's density, one for all or as many [density]; 0.02 is assumed
+                if None.
+            common: standard uncertainty of all steps together [density]; None if nobody gave it.
+        """
+        return cls(
+            *_with_uncertainty(numbers(density, "wedge, density"), uncertainty), True, uncertainty is None, common
+        )
 
     @property
     def steps(self) -> int:
@@ -67,3 +126,11 @@ class Wedge:
     def runs_backwards(self) -> bool:
         """True if step 1 is the dense end, against the convention."""
         return bool(self.density[0] > self.density[-1])
+
+
+def _with_uncertainty(density: FloatArray, uncertainty: ArrayLike | None) -> tuple[FloatArray, FloatArray]:
+    """Return densities and the uncertainty of each; one uncertainty stands for all, None for the assumed one."""
+    each = ASSUMED_UNCERTAINTY if uncertainty is None else uncertainty
+    if np.ndim(each) == 0:
+        return density, np.full(density.shape, number(each, "wedge, uncertainty", DENSITY))
+    return density, numbers(each, "wedge, uncertainty")

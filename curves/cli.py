@@ -15,6 +15,7 @@ from curves.commands.explain import explain
 from curves.commands.filters import filters
 from curves.commands.grain import grain
 from curves.commands.import_table import import_table
+from curves.commands.manual import manual
 from curves.commands.measure import measure
 from curves.commands.report import report
 from curves.commands.scan import scan
@@ -28,7 +29,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, filters, enter, scan, grain, check, explain):
+for command in (report, measure, ei, filters, enter, scan, grain, check, explain, manual):
     app.command()(command)
 app.command("import")(import_table)
 

@@ -16,7 +16,7 @@ from collections.abc import Iterable
 
 
 class CurvesError(Exception):
-    """What went wrong, where, what is needed instead, and what to try.
+    """A refusal in words: what is wrong, where, what is needed instead, and what to try.
 
     Args:
         what: the fault, as a clause without a full stop.
@@ -55,7 +55,7 @@ class OutputError(CurvesError):
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """Return what to write instead of ``name``: the closest of the known names, or all of them."""
+    """Return the name to write instead of ``name``: the closest of the known names, or all of them."""
     names = {each.casefold(): each for each in known}
     close = difflib.get_close_matches(name.casefold(), names, n=1, cutoff=0.5)
     return f"write '{names[close[0]]}'" if close else "use one of: " + ", ".join(names.values())

@@ -3,12 +3,9 @@
 from __future__ import annotations
 
 import ast
-import contextlib
 import doctest
 import inspect
-import io
 import pickle
-import re
 from pathlib import Path
 from typing import assert_type
 
@@ -106,19 +103,6 @@ def test_the_manual_holds_the_reference_as_the_docstrings_have_it() -> None:
     text = reference.CHAPTER.read_text(encoding="utf-8")
     assert reference.rewritten(text) == text
     assert sorted(name for names in reference.GROUPS.values() for name in names) == sorted(NAMES)
-
-
-def test_the_programs_of_the_manual_print_what_it_shows(monkeypatch: pytest.MonkeyPatch) -> None:
-    monkeypatch.chdir(reference.CHAPTER.parents[2])
-    blocks = re.findall(r"^```python\n(.*?)^```\n\n```text\n(.*?)^```$", reference.CHAPTER.read_text(encoding="utf-8"),
-                        re.MULTILINE | re.DOTALL)  # fmt: skip
-    names: dict[str, object] = {}
-    for code, shown in blocks:
-        with contextlib.redirect_stdout(io.StringIO()) as printed:
-            exec(code, names)
-        assert printed.getvalue() == shown
-    assert len(blocks) == 4
-    assert len(blocks[0][0].splitlines()) <= 12
 
 
 def test_results_can_be_pickled() -> None:

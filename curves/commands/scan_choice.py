@@ -20,7 +20,7 @@ from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan, another
 from curves.files.strips.record import read_wedge
 from curves.sensitometry.scan.patch_light import Piece
-from curves.views.pages.scan import KnownWedge, PatchPicture, patches_page
+from curves.views.pages.scan import PatchPicture, WedgePicture, patches_page
 
 
 def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
@@ -154,17 +154,17 @@ def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
     write_files(page.parent, {page: patches_page(shown)})
 
 
-def _known_wedge(scan: Scan, calibrated: ScanCalibration, place: WedgePlace) -> KnownWedge:
+def _known_wedge(scan: Scan, calibrated: ScanCalibration, place: WedgePlace) -> WedgePicture:
     """Return the calibration wedge as the page shows it."""
     stored = calibrated.stored
     assert stored.wedge is not None
     corners = np.array([place.ladder.patch(step) for step in range(1, place.ladder.steps + 1)])
     if place.image is None:
-        return KnownWedge(stored.wedge.known, corners, "", None, (scan.facts.width, scan.facts.height))
+        return WedgePicture(stored.wedge.known, corners, "", None, (scan.facts.width, scan.facts.height))
     with another(scan, place.image) as other:
         whole, _ = other.whole()
         picture = stored.calibration().apparent(whole)
-        return KnownWedge(
+        return WedgePicture(
             stored.wedge.known, corners, place.image.name, picture, (other.facts.width, other.facts.height)
         )
 

@@ -15,7 +15,7 @@ import pytest
 
 from curves.sensitometry.uncertainty.results import Analysis, Notice
 from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
-from curves.views.pages.report import render_page
+from curves.views.pages.report import report_page
 from tests.views import sample
 
 webdriver = pytest.importorskip("selenium.webdriver")
@@ -89,7 +89,7 @@ def pages(pdf: bytes) -> int:
 def test_the_page_draws_without_a_request_or_a_complaint(browser: Any, tmp_path: Path, name: str) -> None:
     size(browser, 1280)
     path = tmp_path / "page.html"
-    requested = visit(browser, path, render_page([CASES[name]()]))
+    requested = visit(browser, path, report_page([CASES[name]()]))
     assert [url for url in requested if not url.startswith("data:")] == [path.as_uri()]
     drawn = browser.execute_script(
         "return [...document.querySelectorAll('.plot')].map(p => p.querySelectorAll('.scatterlayer .trace').length)"
@@ -102,7 +102,7 @@ def test_the_page_draws_without_a_request_or_a_complaint(browser: Any, tmp_path:
 @pytest.mark.parametrize("width", [390, 1280])
 def test_the_page_never_scrolls_sideways(browser: Any, tmp_path: Path, name: str, width: int) -> None:
     size(browser, width, phone=width < 600)
-    visit(browser, tmp_path / "page.html", render_page([CASES[name]()]))
+    visit(browser, tmp_path / "page.html", report_page([CASES[name]()]))
     browser.execute_script("document.querySelectorAll('details').forEach(d => { d.open = true })")
     scroll, inner = browser.execute_script("return [document.documentElement.scrollWidth, window.innerWidth]")
     assert inner == width
@@ -118,7 +118,7 @@ def crowded() -> Analysis:
 
 @pytest.mark.parametrize("name", [*CASES, "crowded"])
 def test_a_strip_prints_on_exactly_two_sheets_of_a4(browser: Any, tmp_path: Path, name: str) -> None:
-    visit(browser, tmp_path / "page.html", render_page([crowded() if name == "crowded" else CASES[name]()]))
+    visit(browser, tmp_path / "page.html", report_page([crowded() if name == "crowded" else CASES[name]()]))
     pdf = paper(browser)
     assert pages(pdf) == 2
     box = re.search(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", pdf)
@@ -128,13 +128,13 @@ def test_a_strip_prints_on_exactly_two_sheets_of_a4(browser: Any, tmp_path: Path
 
 
 def test_two_strips_print_on_four_sheets(browser: Any, tmp_path: Path) -> None:
-    visit(browser, tmp_path / "page.html", render_page([sample.colour_reversal(), sample.negative()]))
+    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal(), sample.negative()]))
     assert pages(paper(browser)) == 4
 
 
 def test_the_page_is_itself_again_after_printing(browser: Any, tmp_path: Path) -> None:
     size(browser, 1280)
-    visit(browser, tmp_path / "page.html", render_page([sample.colour_reversal()]))
+    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
     measure = "const r = document.querySelector('.plot .main-svg').getBoundingClientRect(); return [r.width, r.height]"
     before = browser.execute_script(measure)
     browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
@@ -146,7 +146,7 @@ def test_the_page_is_itself_again_after_printing(browser: Any, tmp_path: Path) -
 
 def test_a_channel_can_be_hidden_in_all_figures_at_once(browser: Any, tmp_path: Path) -> None:
     size(browser, 1280)
-    visit(browser, tmp_path / "page.html", render_page([sample.colour_reversal()]))
+    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
     button = browser.find_element("css selector", "button[data-channel=red]")
     count = (
         "return [...document.querySelectorAll('.plot')].map("
@@ -163,5 +163,5 @@ def test_a_channel_can_be_hidden_in_all_figures_at_once(browser: Any, tmp_path: 
 def test_a_page_with_the_plotting_library_beside_it_draws_too(browser: Any, tmp_path: Path) -> None:
     size(browser, 1280)
     (tmp_path / PLOTLY_BESIDE).write_text(plotly_library(), encoding="utf-8")
-    requested = visit(browser, tmp_path / "page.html", render_page([sample.negative()], plotly="beside"))
+    requested = visit(browser, tmp_path / "page.html", report_page([sample.negative()], plotly="beside"))
     assert {url.rsplit("/", 1)[-1] for url in requested if not url.startswith("data:")} == {"page.html", PLOTLY_BESIDE}

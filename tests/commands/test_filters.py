@@ -68,7 +68,7 @@ def test_the_best_stack_is_named_with_both_meters_and_its_cost(found: tuple[str,
     assert "Meter through the filters: set 10. Hand-held meter: set 5." in lines
     assert any(line.startswith("  cost         0.9 stops") for line in lines)
     assert "a bare 1/125 s becomes 1/60 s" in text
-    assert "What it leaves is crossover, which no filter mends:" in " ".join(text.split())
+    assert "The cast that this pack leaves is crossover, which no filter mends:" in " ".join(text.split())
     assert max(map(len, lines)) < 80
 
 
@@ -113,14 +113,14 @@ def test_a_filter_measured_on_film_goes_into_the_drawer(tmp_path: Path) -> None:
     copy.write_text(Path(DRAWER).read_text(encoding="utf-8") + old + "\n", encoding="utf-8")
     words = ("filters", "--from", BARE, THROUGH, "--name", "both", "--drawer", str(copy), "--meter-factor", "1.9")
     told = run(*words).stdout
-    assert told.count("; a pure shift explains it") == 3
+    assert told.count("; a pure shift, ") == 3
     assert "as a factor" in told
-    assert "Metering through it, give 0.1 stops more than the meter says" in " ".join(told.split())
+    assert "Metering through the filter, give 0.1 stops more than the meter says" in " ".join(told.split())
     last = copy.read_text(encoding="utf-8").splitlines()[-1].split(",")
     assert last[0] == "both"
     # The truth of the simulation, to 0.03: the stack's densities to the layers of the demo film.
     assert [float(x) for x in last[1:4]] == pytest.approx([0.36, 0.25, 0.16], abs=0.03)
-    assert f"It replaces: {old}" in " ".join(told.split())
+    assert f"The new row replaces: {old}" in " ".join(told.split())
     assert copy.read_text(encoding="utf-8").count("both") == 1
 
 
@@ -137,11 +137,11 @@ def test_a_prediction_is_put_beside_what_the_film_did() -> None:
     [
         (
             ("filters", BARE),
-            "curves: --drawer: it is not said where the filters are; needed: a table such as drawer.csv.",
+            "curves: --drawer: the table of filters is not given; needed: a table such as drawer.csv.",
         ),
         (
             ("filters", "--from", BARE, THROUGH, "--drawer", DRAWER),
-            "curves: --name: the filter has no name; needed: what to call it in the drawer, without +.",
+            "curves: --name: the filter has no name; needed: a name for the drawer, without +.",
         ),
         (
             ("filters", "--from", BARE, THROUGH, "--name", "x", "--meter-factor", "0.5", "--drawer", DRAWER),

@@ -26,7 +26,9 @@ def analysis_of(log_h: FloatArray, density: FloatArray, dmin: float, dmax: float
             title="calculated",
             kind="reversal",
             density="visual",
-            exposure=GivenExposure(seconds=0.02),
+            exposure=GivenExposure(seconds=0.02, light="daylight 5500 K"),
+            process="calculated",
+            sample="calculated",
             position=log_h,
             readings={"visual": density},
             patches=Patches(fully_exposed={"visual": dmin}, unexposed={"visual": dmax}),
@@ -112,7 +114,9 @@ def test_status_a_density_is_named_as_a_reason_not_to_call_it_iso() -> None:
         title="calculated",
         kind="reversal",
         density="status A",
-        exposure=GivenExposure(seconds=0.02),
+        exposure=GivenExposure(seconds=0.02, light="daylight 5500 K"),
+        process="calculated",
+        sample="calculated",
         position=log_h,
         readings={"green": logistic(log_h)},
     )
@@ -136,5 +140,6 @@ def test_a_strip_that_rests_on_the_meter_says_so() -> None:
     speed = analyse(strip).speeds["iso_2240"]
     assert not speed.conforms
     assert [reason for reason in speed.why_not if "meter" in reason]
-    # H = 10 / 80 at log H zero (ISO 12232), and the curve lies 0.4 further up than the absolute one.
-    assert speed.value.value == pytest.approx(61.50 / 10**0.4 * 8.0, rel=4e-3)
+    # H = 10 / EI at log H zero (ISO 12232), and the curve lies 0.4 further up than the absolute one; 80 on a dial is
+    # 20 degrees, 79.4.
+    assert speed.value.value == pytest.approx(61.50 / 10**0.4 * 10.0**1.9 / 10.0, rel=4e-3)

@@ -40,11 +40,13 @@ def analysed(
             "calculated",
             "negative",
             density,
-            GivenExposure(ei=ei, seconds=0.02),
+            GivenExposure(ei=ei, seconds=0.02, light="daylight 5500 K"),
             log_h,
             readings,
             patches=patches,
             repeatability=0.003,
+            process="calculated",
+            sample="calculated",
         )
     )
 

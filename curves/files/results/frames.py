@@ -37,7 +37,7 @@ def points_frame(analysis: Analysis) -> pd.DataFrame:
     """Return the points of every channel (T, S and M of a reversal, the speed point of a negative), one row each.
 
     Columns: channel; point; log_h, low and high (95 % interval) and u (standard uncertainty) [log10, as
-    ``analysis.strip.log_h_unit`` says], NaN where there is none; density [density], the one that defines the point;
+    ``analysis.strip.log_h_unit`` says], NaN where there is none; density [density], which defines the point;
     meaning; side ("<" or ">") and bound [log10], where only a bound is known; how, why and note as in `measures_frame`.
     """
     rows = []
@@ -67,7 +67,7 @@ def steps_frame(analysis: Analysis) -> pd.DataFrame:
     """Return every step of every channel, one row per channel and step.
 
     Columns: channel, step, label, log_h [log10], density [density], repeats, fitted [density], residual [density],
-    flag (empty unless the step was set aside) and mind (a remark on its reading).
+    flag (empty unless the step was set aside) and remark (what to know of the reading).
     """
     rows = [{"channel": c, **asdict(s)} for c, found in analysis.channels.items() for s in found.steps]
     return pd.DataFrame(rows)
@@ -78,9 +78,9 @@ def curve_frame(analysis: Analysis) -> pd.DataFrame:
 
     Columns: log_h [log10]; for each channel its density, named after the channel, the ends of the density's 95 %
     interval (``_low``, ``_high``) [density], and its gradient (``_gradient``) [density per log10 H]; NaN off the
-    channel's own stretch.
+    channel's own range of log H.
     """
-    # Channels may cover different stretches: all are put on the exposures of the longest.
+    # Channels may cover different ranges of log H: all are put on the log H of the longest.
     grid = max((found.curve.grid for found in analysis.channels.values()), key=lambda g: float(np.ptp(g)))
     columns = {"log_h": grid}
     for channel, found in analysis.channels.items():

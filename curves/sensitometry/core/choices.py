@@ -1,4 +1,4 @@
-"""What the person may choose: where scene tones lie, what the meter means by mid-grey, how many draws."""
+"""Choices that a person may make: the place of scene tones, the meter's mid-grey, the number of draws."""
 
 from __future__ import annotations
 

@@ -40,8 +40,14 @@ _SERIES = {
 # Visual density as seen through three layer densities, from 288 dye patches of each of five transparency films
 # (open target data): rms error 0.04 density.
 VISUAL_WEIGHTS: dict[Channel, float] = {"red": 0.33, "green": 0.655, "blue": 0.015}
+GREY_MODEL_RMS = 0.02
 VISUAL_MODEL_RMS = 0.04
 """Standard uncertainty of `visual_density` [density]."""
+
+
+def sign_of(kind: Kind) -> float:
+    """Return +1 where density rises with exposure (negative), -1 where it falls (reversal)."""
+    return 1.0 if kind == "negative" else -1.0
 
 
 def density(transmittance: ArrayLike) -> FloatArray:

@@ -1,4 +1,4 @@
-"""What the package's values have in common: each checks itself when it is made, and shows only what it was given."""
+"""Checks and the short repr that all values share: a value that is made is right, and shows what it was given."""
 
 from __future__ import annotations
 
@@ -58,8 +58,8 @@ POSITIVE = Bounds(above=0.0)
 STOPS = Bounds(least=0.0, below=10.0)
 """A standard uncertainty [stops]."""
 
-DENSITY = Bounds(least=0.0, below=1.0)
-"""A standard uncertainty [density], or a fraction of the light [unitless]."""
+DENSITY = FRACTION = Bounds(least=0.0, below=1.0)
+"""A standard uncertainty [density]; a fraction of the light, or a standard uncertainty of a scale [unitless]."""
 
 
 def check_fields(value: Any, **bounds: Bounds) -> None:
@@ -186,7 +186,7 @@ def _cell(cell: object, where: str) -> float:
 
 
 def short_repr(value: Any) -> str:
-    """Return how a dataclass is written in code, without the fields that are at their defaults."""
+    """Return the code that makes a dataclass, without the fields that are at their defaults."""
     shown = []
     for f in fields(value):
         content = getattr(value, f.name)

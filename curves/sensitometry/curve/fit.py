@@ -13,7 +13,7 @@ from scipy.special import stdtr
 from curves.errors import StripError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import DRAWS
-from curves.sensitometry.core.units import FEWEST_STEPS, KINDS, FloatArray, Kind
+from curves.sensitometry.core.units import FEWEST_STEPS, KINDS, FloatArray, Kind, sign_of
 from curves.sensitometry.core.values import Bounds, Numbers, number, numbers, whole, word
 from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior
 from curves.sensitometry.curve.screening import Misfit, find_misfits
@@ -116,9 +116,21 @@ class Curve:
         kept = None if steps is None else steps[:, self.kept]
         coefficients = self.posterior.draw(count, rng, kept, active)
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
-        sign = 1.0 if self.kind == "negative" else -1.0
+        sign = sign_of(self.kind)
         span = float(np.ptp(self.grid))
         return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / span
+
+    @property
+    def scatter_ratio(self) -> float:
+        """Scatter of the readings, in the scatter that was known of them beforehand [unitless]."""
+        return self.posterior.scatter_ratio()
+
+    @property
+    def end_error(self) -> tuple[float, float]:
+        """Standard uncertainty of the curve at its first and its last log H, the smoothing's own included [density]."""
+        at_grid, _ = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
+        first, last = self.posterior.error(at_grid[[0, -1]])
+        return float(first), float(last)
 
     def density_at(self, log_h: ArrayLike) -> FloatArray:
         """Return the density at ``log_h`` [log10], any shape; NaN off the strip: nothing is extrapolated."""
@@ -179,7 +191,7 @@ class MeanSteps:
         return cls(x[first], mean, repeats, spread, freedom)
 
     def noise(self, repeatability: float | None) -> NoisePrior:
-        """Return what is known of the scatter of one reading, from the instrument and from repeat readings."""
+        """Return the scatter of one reading, as the instrument and repeat readings tell it."""
         known = "assumed" if repeatability is None else "given"
         freedom = _PRIOR_FREEDOM[known]
         one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
@@ -212,7 +224,7 @@ def fit_curve(
         repeatability: standard deviation of one reading [density]; 0.01 is assumed if None.
         step_uncertainty: standard uncertainty of log H that differs from step to step, for all or for each reading
             [log10]: the wedge's, or a shutter's.
-        step_assumed: True if nobody gave that uncertainty: the readings then decide how much of it there is.
+        step_assumed: True if that uncertainty is assumed: the readings then decide how much of it there is.
         draws: how many curves to draw for intervals; 0 for none, and then no intervals.
         seed: seed of the draws.
 
@@ -229,7 +241,7 @@ def fit_curve(
     draws, seed = whole(draws, "draws", least=0), whole(seed, "seed", least=0)
     ladder = MeanSteps.of(log_h, density)
     _refuse_contradiction(ladder, kind)
-    sign = 1.0 if kind == "negative" else -1.0
+    sign = sign_of(kind)
     # 1. Normalise: u in [0, 1], density rising.
     start, span = ladder.log_h[0], np.ptp(ladder.log_h)
     # Rounding takes out the last bits of log H, so that the same strip at another exposure gives the same curve.
@@ -279,7 +291,7 @@ def fit_curve(
         fitted=fitted,
         residual=residual,
         flags=_flags(u.size, misfits, sign),
-        sigma=posterior.sigma(coefficients),
+        sigma=posterior.sigma_about(coefficients),
         misfit=_misfit(
             u[kept], residual[kept], rising[kept], np.sqrt(one**2 / ladder.repeats + exposed**2)[kept], kind
         ),
@@ -313,7 +325,7 @@ def _refuse_contradiction(ladder: MeanSteps, kind: Kind) -> None:
 
 
 def _misfit(u: FloatArray, residual: FloatArray, rising: FloatArray, expected: FloatArray, kind: Kind) -> str | None:
-    """Return why steps do not follow their curve, a clause; None if they do.
+    """Return the reason why steps do not follow their curve, a clause; None if they do.
 
     Args:
         u: normalised log exposure of the steps, ascending, (n,).

@@ -32,7 +32,7 @@ _PATIENCE = 1000
 
 @dataclass(frozen=True)
 class NoisePrior:
-    """What is known of the scatter of a step before the curve is fitted.
+    """Knowledge of the scatter of a step before the curve is fitted.
 
     Attributes:
         deviation: standard deviation [density].
@@ -82,7 +82,7 @@ class Smoother:
         return np.asarray(self.design_diagonal.T @ y)
 
     def shrinkage(self) -> FloatArray:
-        """Return how much of each coordinate every smoothing parameter keeps, (smoothing, K) [unitless]."""
+        """Return the share of each coordinate that every smoothing parameter keeps, (smoothing, K) [unitless]."""
         return np.asarray(1.0 / (1.0 + SMOOTHING[:, None] * self.penalty))
 
     def penalised_residuals(self, y: FloatArray) -> FloatArray:

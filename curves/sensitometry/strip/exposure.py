@@ -1,4 +1,4 @@
-"""What exposure each step received.
+"""The exposure that each step received.
 
 One class for each way of exposing a strip. Each turns the positions of the readings (step numbers, stops,
 exposure indexes or log H) into log10 exposure, and says whether that is absolute. Each refuses, with StripError, a
@@ -7,6 +7,7 @@ number that no exposure can have.
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -14,7 +15,17 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from curves.sensitometry.core.units import STOP, FloatArray, exact_ei
-from curves.sensitometry.core.values import DENSITY, POSITIVE, STOPS, Bounds, check_fields, short_repr, store, whole
+from curves.sensitometry.core.values import (
+    FRACTION,
+    POSITIVE,
+    STOPS,
+    Bounds,
+    check_fields,
+    short_repr,
+    store,
+    text,
+    whole,
+)
 from curves.sensitometry.strip.wedge import Wedge
 
 Position = Literal["step", "stops", "ei", "log_h"]
@@ -22,8 +33,26 @@ LogHUnit = Literal["lux-seconds", "relative to metered mid-grey"]
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
 
 
+DAYLIGHT_KELVIN = (5000.0, 6500.0)
+"""Colour temperatures of light that films rated for daylight are meant for: common practice [K]."""
+
+
+class _Lit:
+    """An exposure by a light that the record may describe."""
+
+    light: str
+
+    @property
+    def matches_daylight(self) -> bool:
+        """True if the light is described as daylight, or by a colour temperature near it ("5500 K")."""
+        kelvin = re.search(r"(\d{4,5}) ?K\b", self.light)
+        if kelvin is not None:
+            return DAYLIGHT_KELVIN[0] <= float(kelvin[1]) <= DAYLIGHT_KELVIN[1]
+        return "daylight" in self.light.lower()
+
+
 @dataclass(frozen=True)
-class Contact:
+class Contact(_Lit):
     """The wedge lay on the film under a known light: log H = log10(lux x seconds) - wedge density.
 
     Attributes:
@@ -32,19 +61,25 @@ class Contact:
         uncertainty_stops: standard uncertainty of the exposure, common to all steps [stops]; None if not given.
         meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops]; None if not
             given.
+        evenness_stops: standard deviation of the light over the length of the wedge [stops]; None if not given.
+        light: what the light was, such as "daylight 5500 K"; empty if not given.
     """
 
     lux: float
     seconds: float
     uncertainty_stops: float | None = None
     meter_uncertainty_stops: float | None = None
+    evenness_stops: float | None = None
+    light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     ei: ClassVar[None] = None
     unit: ClassVar[LogHUnit] = "lux-seconds"
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, lux=POSITIVE, seconds=POSITIVE, uncertainty_stops=STOPS, meter_uncertainty_stops=STOPS)
+        check_fields(self, lux=POSITIVE, seconds=POSITIVE, uncertainty_stops=STOPS)
+        check_fields(self, meter_uncertainty_stops=STOPS, evenness_stops=STOPS)
+        text(self.light, "Contact, light")
 
     def log_h(self, position: FloatArray, wedge: Wedge | None) -> FloatArray:
         """Return log10 exposure [log10 lux-seconds] of step numbers ``position`` (1-D, from 1)."""
@@ -52,7 +87,7 @@ class Contact:
 
 
 @dataclass(frozen=True)
-class Camera:
+class Camera(_Lit):
     """A back-lit wedge was photographed; stray light adds the same exposure to every step.
 
     Attributes:
@@ -64,6 +99,7 @@ class Camera:
         seconds: exposure time, None if it is not known [s].
         flare_uncertainty: standard uncertainty of the flare, as a fraction of the clear step's light; None if not
             given.
+        light: what the light was; empty if not given.
     """
 
     ei: float
@@ -73,14 +109,16 @@ class Camera:
     uncertainty_stops: float | None = None
     seconds: float | None = None
     flare_uncertainty: float | None = None
+    light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, offset_stops=Bounds(above=-20.0, below=20.0), flare=DENSITY)
-        check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=DENSITY)
+        check_fields(self, ei=POSITIVE, offset_stops=Bounds(above=-20.0, below=20.0), flare=FRACTION)
+        check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=FRACTION)
         store(self, "metered_step", whole(self.metered_step, "Camera, metered_step", least=1))
+        text(self.light, "Camera, light")
 
     def log_h(self, position: FloatArray, wedge: Wedge | None) -> FloatArray:
         """Return log10 exposure relative to the metered mid-grey [log10] of step numbers ``position`` (1-D)."""
@@ -93,24 +131,29 @@ class Camera:
 
 
 @dataclass(frozen=True)
-class Frames:
+class Frames(_Lit):
     """A grey card, one frame to a row; rows carry ``stops`` (+ is more) or the ``ei`` each frame was rated at.
 
     Attributes:
         ei: the exposure index that zero stops stands for [unitless].
         uncertainty_stops: standard uncertainty of the metering, common to all frames [stops].
         seconds: exposure time of the frame at zero stops, None if it is not known [s].
+        frame_uncertainty_stops: standard uncertainty of one frame against the next [stops]; None if not given.
+        light: what the light was; empty if not given.
     """
 
     ei: float
     uncertainty_stops: float | None = None
     seconds: float | None = None
+    frame_uncertainty_stops: float | None = None
+    light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("stops", "ei")
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE)
+        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, frame_uncertainty_stops=STOPS)
+        text(self.light, "Frames, light")
 
     def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002
         """Return log10 exposure relative to the metered mid-grey [log10] of ``position`` in stops (1-D)."""
@@ -126,7 +169,7 @@ class Frames:
 
 
 @dataclass(frozen=True)
-class GivenExposure:
+class GivenExposure(_Lit):
     """The readings carry log H themselves.
 
     Attributes:
@@ -135,21 +178,24 @@ class GivenExposure:
         seconds: exposure time, None if it is not known [s].
         meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops], if log H is in
             lux-seconds; None if not given.
+        light: what the light was; empty if not given.
     """
 
     ei: float | None = None
     uncertainty_stops: float | None = None
     seconds: float | None = None
     meter_uncertainty_stops: float | None = None
+    light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("log_h",)
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
         check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
+        text(self.light, "GivenExposure, light")
 
     @property
     def unit(self) -> LogHUnit:
-        """What log H counts from."""
+        """The exposure that log H counts from."""
         return "lux-seconds" if self.ei is None else "relative to metered mid-grey"
 
     def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002

@@ -14,6 +14,7 @@ from curves.errors import StripError
 from curves.sensitometry.core.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind
 from curves.sensitometry.core.values import (
     DENSITY,
+    FRACTION,
     STOPS,
     Bounds,
     Numbers,
@@ -25,9 +26,7 @@ from curves.sensitometry.core.values import (
     text,
     word,
 )
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
-from curves.sensitometry.strip.reciprocity import Reciprocity
-from curves.sensitometry.strip.rows import (
+from curves.sensitometry.strip.consistency import (
     READING,
     by_channel,
     check_exposure,
@@ -35,6 +34,8 @@ from curves.sensitometry.strip.rows import (
     checked_readings,
     every_step,
 )
+from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
+from curves.sensitometry.strip.reciprocity import Reciprocity
 from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
 
@@ -101,7 +102,7 @@ class FilterUsed:
         metered: whether the meter looked "through" the filter or "without" it.
         factor: what a meter takes the filter for [unitless]; None if not given.
         uncertainty_stops: standard uncertainty of a meter that looks through the filter, against the film [stops];
-            None if nobody gave it.
+            None if not given.
 
     Raises:
         StripError: a word is not known, or a number is out of range.
@@ -138,12 +139,14 @@ class Strip:
         repeatability: standard deviation of one reading [density]; None if not given.
         reader: what the instrument is called; strips of one reader share the error of its zero.
         reader_zero: standard uncertainty of its zero, common to a channel [density]; None if not given.
+        reader_scale: standard uncertainty of its scale, as a fraction of density [unitless]; None if not given.
         filters: what was in front of the lens.
         reciprocity: how the film fails at long exposures; None if not given.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
         film, process, date, notes: for the reader.
-        assumptions: what is taken for granted because nobody gave it, each a sentence.
+        sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
+        assumptions: what is assumed in place of what was not given, each a sentence.
 
     Raises:
         StripError: a word is not known, a number is out of range, or the parts do not belong together.
@@ -161,12 +164,14 @@ class Strip:
     repeatability: float | None = None
     reader: str = ""
     reader_zero: float | None = None
+    reader_scale: float | None = None
     filters: tuple[FilterUsed, ...] = ()
     reciprocity: Reciprocity | None = None
     callier: float | None = None
     scan: ScanOrigin | None = None
     film: str = ""
     process: str = ""
+    sample: str = ""
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
@@ -189,13 +194,14 @@ class Strip:
         """Refuse what is of another type than it must be, and numbers out of range."""
         for name, types in _PARTS.items():
             part(getattr(self, name), types, f"{self.title}, {name}")
-        for name in ("reader", "film", "process", "notes"):
+        for name in ("reader", "film", "process", "sample", "notes"):
             text(getattr(self, name), f"{self.title}, {name}")
         for name in ("filters", "labels", "assumptions"):
             store(self, name, tuple(getattr(self, name)))
         if not all(isinstance(used, FilterUsed) for used in self.filters):
             raise StripError("a filter is not described", where=self.title, needed="FilterUsed(name) for each")
-        check_fields(self, repeatability=Bounds(above=0.0, below=1.0), reader_zero=DENSITY, callier=_SPECULAR)
+        check_fields(self, repeatability=Bounds(above=0.0, below=1.0), reader_zero=DENSITY, reader_scale=FRACTION)
+        check_fields(self, callier=_SPECULAR)
 
     def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):
@@ -227,10 +233,12 @@ class Strip:
         repeatability: float | None = None,
         reader: str = "",
         reader_zero: float | None = None,
+        reader_scale: float | None = None,
         filters: tuple[FilterUsed, ...] = (),
         reciprocity: Reciprocity | None = None,
         film: str = "",
         process: str = "",
+        sample: str = "",
         date: datetime.date | None = None,
         notes: str = "",
         assumptions: tuple[str, ...] = (),
@@ -260,8 +268,8 @@ class Strip:
             density: kind of density; None for "visual" where that is the only channel, else "status A" for a reversal
                 and "status M" for a negative, which is then listed among the strip's assumptions.
             title: what to call the strip.
-            labels, patches, repeatability, reader, reader_zero, filters, reciprocity: as for `Strip`.
-            film, process, date, notes, assumptions: as for `Strip`.
+            labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
+            filters, reciprocity, film, process, sample, date, notes, assumptions: as for `Strip`.
 
         Raises:
             StripError: as for `Strip`; or the positions cannot be told.
@@ -289,10 +297,12 @@ class Strip:
             repeatability=repeatability,
             reader=reader,
             reader_zero=reader_zero,
+            reader_scale=reader_scale,
             filters=filters,
             reciprocity=reciprocity,
             film=film,
             process=process,
+            sample=sample,
             date=date,
             notes=notes,
             assumptions=assumptions,
@@ -310,7 +320,7 @@ class Strip:
 
     @property
     def log_h_unit(self) -> LogHUnit:
-        """What log H counts from."""
+        """The exposure that log H counts from."""
         return self.exposure.unit
 
     @cached_property

@@ -5,16 +5,17 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import ArrayLike
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import LEAST_READING, MOST_READING, FloatArray
 from curves.sensitometry.core.values import (
     DENSITY,
+    FRACTION,
     POSITIVE,
     Bounds,
     Numbers,
     check_fields,
+    is_number,
     number,
     numbers,
     store,
@@ -22,7 +23,7 @@ from curves.sensitometry.core.values import (
 )
 
 ASSUMED_UNCERTAINTY = 0.02
-"""Standard uncertainty of a step where nobody gave one: common practice [density]."""
+"""Standard uncertainty of a step where none is given: common practice [density]."""
 
 _MOST_STEPS = 1000
 
@@ -35,9 +36,11 @@ class Wedge:
         density: density of each step, 1-D, from step 1 [density].
         uncertainty: standard uncertainty of each step's density, same shape [density].
         calibrated: True if the densities were measured step by step, False if they are nominal.
-        assumed: True if nobody gave the uncertainty.
+        assumed: True if the uncertainty was not given.
         common: standard uncertainty of all steps together, such as of the instrument that measured them [density];
-            None if nobody gave it.
+            None if not given.
+        scale_uncertainty: standard uncertainty of the scale, as a fraction of every difference of density [unitless];
+            None if not given.
 
     Raises:
         StripError: no wedge has these densities or uncertainties.
@@ -48,6 +51,7 @@ class Wedge:
     calibrated: bool = False
     assumed: bool = False
     common: float | None = None
+    scale_uncertainty: float | None = None
 
     def __post_init__(self) -> None:
         for name in ("density", "uncertainty"):
@@ -63,7 +67,7 @@ class Wedge:
         for step, (density, uncertainty) in enumerate(zip(self.density, self.uncertainty, strict=True), start=1):
             number(float(density), f"wedge, density of step {step}", Bounds(least=LEAST_READING, below=MOST_READING))
             number(float(uncertainty), f"wedge, uncertainty of step {step}", DENSITY)
-        check_fields(self, common=DENSITY)
+        check_fields(self, common=DENSITY, scale_uncertainty=FRACTION)
 
     def __repr__(self) -> str:
         kind = "calibrated" if self.calibrated else "nominal"
@@ -77,6 +81,7 @@ class Wedge:
         first: float = 0.05,
         uncertainty: float | None = None,
         common: float | None = None,
+        scale_uncertainty: float | None = None,
     ) -> Wedge:
         """Return a wedge of equal steps: ``Wedge.nominal(21, 0.15)``.
 
@@ -85,7 +90,8 @@ class Wedge:
             increment: density between neighbouring steps [density].
             first: density of step 1, the clear end [density].
             uncertainty: standard uncertainty of one step's density [density]; 0.02 is assumed if None.
-            common: standard uncertainty of all steps together [density]; None if nobody gave it.
+            common: standard uncertainty of all steps together [density]; None if not given.
+            scale_uncertainty: standard uncertainty of the scale, as a fraction [unitless]; None if not given.
         """
         count = whole(steps, "wedge, steps", least=2)
         rise = number(increment, "wedge, increment", POSITIVE)
@@ -96,26 +102,28 @@ class Wedge:
                 needed=f"at most {_MOST_STEPS} steps, and densities below {MOST_READING:g}",
                 hint="write the increment with its decimal point, such as 0.15",
             )
-        return cls(
-            *_with_uncertainty(first + rise * np.arange(count, dtype=np.float64), uncertainty),
-            False,
-            uncertainty is None,
-            common,
-        )
+        density = first + rise * np.arange(count, dtype=np.float64)
+        return cls(density, _each(uncertainty, count), False, uncertainty is None, common, scale_uncertainty)
 
     @classmethod
-    def measured(cls, density: Numbers, uncertainty: ArrayLike | None = None, common: float | None = None) -> Wedge:
+    def measured(
+        cls,
+        density: Numbers,
+        uncertainty: float | Numbers | None = None,
+        common: float | None = None,
+        scale_uncertainty: float | None = None,
+    ) -> Wedge:
         """Return a calibrated wedge: ``Wedge.measured([0.06, 0.19, 0.37])``.
 
         Args:
             density: density of each step, from step 1, the clear end; a list, an array or a Series [density].
             uncertainty: standard uncertainty of each step's density, one for all or as many [density]; 0.02 is assumed
                 if None.
-            common: standard uncertainty of all steps together [density]; None if nobody gave it.
+            common: standard uncertainty of all steps together [density]; None if not given.
+            scale_uncertainty: standard uncertainty of the scale, as a fraction [unitless]; None if not given.
         """
-        return cls(
-            *_with_uncertainty(numbers(density, "wedge, density"), uncertainty), True, uncertainty is None, common
-        )
+        known = numbers(density, "wedge, density")
+        return cls(known, _each(uncertainty, known.size), True, uncertainty is None, common, scale_uncertainty)
 
     @property
     def steps(self) -> int:
@@ -128,9 +136,9 @@ class Wedge:
         return bool(self.density[0] > self.density[-1])
 
 
-def _with_uncertainty(density: FloatArray, uncertainty: ArrayLike | None) -> tuple[FloatArray, FloatArray]:
-    """Return densities and the uncertainty of each; one uncertainty stands for all, None for the assumed one."""
+def _each(uncertainty: float | Numbers | None, steps: int) -> FloatArray:
+    """Return the uncertainty of each step, (steps,); one stands for all, None for the assumed one [density]."""
     each = ASSUMED_UNCERTAINTY if uncertainty is None else uncertainty
-    if np.ndim(each) == 0:
-        return density, np.full(density.shape, number(each, "wedge, uncertainty", DENSITY))
-    return density, numbers(each, "wedge, uncertainty")
+    if is_number(each):
+        return np.full(steps, number(each, "wedge, uncertainty", DENSITY))
+    return numbers(each, "wedge, uncertainty")

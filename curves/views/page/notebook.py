@@ -1,4 +1,4 @@
-"""How results look in a notebook: numbers with their intervals, the answer over a small curve, the page's figure.
+"""Results in a notebook: numbers with their intervals, the answer over a small curve, the main figure of the page.
 
 `attach` gives the result classes these faces; the public package calls it, for the science knows no views.
 """
@@ -115,11 +115,11 @@ class _Plane:
     high: float
 
     def x(self, log_h: float) -> float:
-        """Return how far from the left a log H lies [px]."""
+        """Return the distance of a log H from the left [px]."""
         return _LEFT + (log_h - self.left) / (self.right - self.left) * (_WIDTH - _LEFT - _RIGHT)
 
     def y(self, density: float) -> float:
-        """Return how far from the top a density lies [px]."""
+        """Return the distance of a density from the top [px]."""
         return _HEIGHT - _BOTTOM - (density - self.low) / (self.high - self.low) * (_HEIGHT - _TOP - _BOTTOM)
 
     def path(self, log_h: Iterable[float], density: Iterable[float]) -> str:

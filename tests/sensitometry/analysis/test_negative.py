@@ -39,4 +39,4 @@ def test_a_strip_that_never_shows_its_fog_gives_a_bound() -> None:
     assert ei.recommended.value is None
     assert ei.recommended.bound is not None
     assert ei.recommended.bound[0] == ">"
-    assert "still falling" in (ei.recommended.why or "") or "first step" in (ei.recommended.why or "")
+    assert "still falling" in (ei.recommended.why or "") or "least exposed step" in (ei.recommended.why or "")

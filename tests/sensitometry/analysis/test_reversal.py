@@ -65,8 +65,8 @@ def test_where_the_film_does_not_clear_the_middle_decides_and_says_why() -> None
     assert ei.basis == "middle"
     assert ei.base is not None
     assert ei.base.clears is False
-    assert ei.base.white_percent == pytest.approx(100 * 10**-0.45)
-    assert ei.base.veil_stops == pytest.approx(0.25 / STOP)
+    assert ei.base.white_percent == pytest.approx(100 * 10**-0.45, rel=1e-3)
+    assert ei.base.veil_stops == pytest.approx(0.25 / STOP, rel=1e-3)
     assert "White is not white" in ei.reason
     assert any("veil of 0.25" in sentence for sentence in ei.advice)
 
@@ -184,9 +184,9 @@ def test_a_patch_that_the_strip_contradicts_is_reported() -> None:
 @pytest.mark.parametrize(
     ("exposure", "told"),
     [
-        (Contact(lux=0.2, seconds=5.0), "in the sun at f/8 it asks for"),
+        (Contact(lux=0.2, seconds=5.0), "the sun at f/8 asks for"),
         (Contact(lux=2000.0, seconds=0.02), ""),
-        (Camera(400.0, 11, offset_stops=4.0, seconds=0.01), "in the light and at the aperture of the test"),
+        (Camera(400.0, 11, offset_stops=4.0, seconds=0.01), "the light of the test, at the same aperture, asks for"),
         (Camera(400.0, 11, offset_stops=4.0), ""),
     ],
 )

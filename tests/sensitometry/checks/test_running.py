@@ -37,7 +37,7 @@ def test_a_reading_on_the_run_is_not_questioned() -> None:
 
 
 def test_digits_changed_over_are_questioned_against_the_run() -> None:
-    assert said(7, 1.83, 1.50, 1.68) == ["red 1.83 breaks the run of steps 6 and 7: near 1.36 was to be expected"]
+    assert said(7, 1.83, 1.50, 1.68) == ["red 1.83 breaks the run of steps 6 and 7: expected about 1.36"]
 
 
 def test_a_reading_against_the_wedge_is_questioned() -> None:
@@ -62,14 +62,16 @@ def test_channels_typed_in_each_others_place_are_named() -> None:
 
 
 def test_the_same_patch_read_again_is_noticed() -> None:
-    assert said(7, 1.08, 1.21, 1.37) == ["it reads as step 7 does, where the strip is steep: the same patch again?"]
+    assert said(7, 1.08, 1.21, 1.37) == [
+        "the reading is that of step 7, where the strip is steep: the same patch again?"
+    ]
 
 
 def test_a_step_filled_in_between_its_neighbours_is_held_against_both() -> None:
     read: dict[Channel, dict[int, float]] = {"visual": {n: RISE[n - 1] for n in (1, 2, 3, 4, 6, 7, 8)}}
     assert doubts("reversal", LOG_H, read, 5, {"visual": 0.58}) == []
     assert doubts("reversal", LOG_H, read, 5, {"visual": 0.85}) == [
-        "visual 0.85 breaks the run of steps 4 and 6: near 0.62 was to be expected"
+        "visual 0.85 breaks the run of steps 4 and 6: expected about 0.62"
     ]
 
 

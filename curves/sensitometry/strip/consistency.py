@@ -1,4 +1,4 @@
-"""What must hold of the rows of a strip: their positions and their readings, and the exposure that gives them log H."""
+"""Rules that the rows of every strip keep: positions, readings, and the exposure that gives them log H."""
 
 from __future__ import annotations
 

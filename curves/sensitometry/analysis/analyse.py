@@ -79,6 +79,7 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         draws=errors.count,
         settled=errors.count > 0 and times <= 1.0,
         sources=tuple(errors.sources.values()),
+        choices=choices,
     )
 
 

@@ -149,7 +149,8 @@ def scaled_power(
     value, *ends = (None if x is None else factor * 10.0 ** -(x - shift) for x in (known.value, known.high, known.low))
     assert value is not None
     u = None if known.u is None else value * math.log(10.0) * known.u
-    return Quantity(value, ends[0], ends[1], known.how, note=quantity.note, u=u)
+    rows = factor * 10.0 ** -(total - shift)
+    return Quantity(value, ends[0], ends[1], known.how, note=quantity.note, u=u, rows=rows)
 
 
 ISO_CONTRAST = 0.80

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.curve.fit import Curve
@@ -92,6 +93,9 @@ class ChannelFinding:
     straight: tuple[float, float] | None
     steps: tuple[StepFinding, ...]
     estimated: bool = False
+
+    def __repr__(self) -> str:
+        return f"ChannelFinding({self.channel}{', estimated' if self.estimated else ''}, {len(self.steps)} steps)"
 
 
 @dataclass(frozen=True)
@@ -219,6 +223,9 @@ class WorkingEI:
     scene: SceneTime | None = None
     budget: Budget | None = None
 
+    def __repr__(self) -> str:
+        return f"WorkingEI({'none' if self.nominal is None else f'{self.nominal:g}'}, by the {self.basis})"
+
 
 @dataclass(frozen=True)
 class Analysis:
@@ -234,6 +241,7 @@ class Analysis:
         draws: number of draws behind each interval [unitless].
         settled: True if more draws would not move the intervals' ends in two digits (JCGM 101, 7.9).
         sources: every source of error, with its size and whether the record gives it.
+        choices: the choices that the analysis rests on.
     """
 
     strip: Strip
@@ -245,3 +253,7 @@ class Analysis:
     draws: int = 0
     settled: bool = False
     sources: tuple[Source, ...] = ()
+    choices: Choices = field(default_factory=Choices)
+
+    def __repr__(self) -> str:
+        return f"Analysis({self.strip.title!r}, {' '.join(self.channels)}, {self.working_ei!r})"

@@ -146,7 +146,7 @@ def test_layers_apart_are_told_in_stops_with_the_last_to_clear() -> None:
 
 
 def test_a_strip_that_contradicts_its_kind_is_refused() -> None:
-    with pytest.raises(StripError, match="the record says reversal, but visual density rises with exposure"):
+    with pytest.raises(StripError, match="the kind is reversal, but density rises with exposure"):
         analysed({"visual": slide(STEPS)[::-1]})
 
 

@@ -17,7 +17,7 @@ from typing import Self
 
 
 class CurvesError(Exception):
-    """What went wrong, where, what is needed instead, and what to try.
+    """A fault, its place, what is needed instead, and what to try.
 
     Args:
         what: the fault, as a clause without a full stop.

@@ -2,11 +2,7 @@
 
 from __future__ import annotations
 
-import base64
-import json
 import re
-import shutil
-from collections.abc import Iterator
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -16,73 +12,17 @@ import pytest
 from curves.sensitometry.uncertainty.results import Analysis, Notice
 from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
 from curves.views.pages.report import report_page
+from tests.browser.chromium import pages, paper, size, visit
 from tests.views import sample
-
-webdriver = pytest.importorskip("selenium.webdriver")
-ui = pytest.importorskip("selenium.webdriver.support.ui")
 
 pytestmark = pytest.mark.browser
 
-QUIET = (
-    "--headless --no-sandbox --disable-gpu --disable-quic --no-first-run --disable-background-networking"
-    " --disable-component-update --disable-sync"
-)
 CASES = {
     "colour": sample.colour_reversal,
     "black-and-white": sample.relative_reversal,
     "short": sample.too_short,
     "negative": sample.negative,
 }
-
-
-@pytest.fixture(scope="module")
-def browser(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
-    """A browser with a fresh profile that keeps its console and its network log."""
-    chromium, driver = shutil.which("chromium"), shutil.which("chromedriver")
-    if not chromium or not driver:
-        pytest.skip("Chromium or its driver is not installed")
-    options = webdriver.ChromeOptions()
-    options.binary_location = chromium
-    for flag in QUIET.split():
-        options.add_argument(flag)
-    options.add_argument(f"--user-data-dir={tmp_path_factory.mktemp('profile')}")
-    options.set_capability("goog:loggingPrefs", {"browser": "ALL", "performance": "ALL"})
-    chrome = webdriver.Chrome(options=options, service=webdriver.ChromeService(driver))
-    chrome.get("about:blank")
-    yield chrome
-    chrome.quit()
-
-
-def size(browser: Any, width: int, *, phone: bool = False) -> None:
-    """Give the window a size [px]."""
-    screen = {"width": width, "height": 844, "deviceScaleFactor": 1, "mobile": phone}
-    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", screen)
-
-
-def visit(browser: Any, path: Path, page: str) -> list[str]:
-    """Open a page, wait for its figures, fail on anything in the console, and return what it requested."""
-    path.write_text(page, encoding="utf-8")
-    browser.get("about:blank")
-    for log in ("browser", "performance"):
-        browser.get_log(log)  # what earlier pages left
-    browser.get(path.as_uri())
-    wait = ui.WebDriverWait(browser, 20)
-    wait.until(lambda b: b.execute_script("return document.documentElement.dataset.drawn"))
-    assert browser.get_log("browser") == []
-    events = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
-    return [e["params"]["request"]["url"] for e in events if e["method"] == "Network.requestWillBeSent"]
-
-
-def paper(browser: Any) -> bytes:
-    """Return the page as it prints, as PDF."""
-    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
-    printed = browser.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})
-    return base64.b64decode(printed["data"])
-
-
-def pages(pdf: bytes) -> int:
-    """Return how many pages a PDF has."""
-    return len(re.findall(rb"/Type\s*/Page\b", pdf))
 
 
 @pytest.mark.parametrize("name", CASES)

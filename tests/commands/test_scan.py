@@ -160,7 +160,7 @@ def test_what_cannot_be_done_is_refused_in_words_and_writes_nothing(
 def test_a_name_that_is_none_is_refused(tmp_path: Path, command: tuple[str, ...]) -> None:
     done = run(tmp_path, *command)
     assert done.returncode == 1
-    assert "NAME: '.' is no name of a file; needed: a name such as heron-7." in done.stderr
+    assert "NAME: '.' is not the name of a file; needed: a name such as heron-7." in done.stderr
     assert "Traceback" not in done.stderr
 
 

@@ -1,4 +1,4 @@
-"""Keeping a measured filter in the drawer: its row is written, and everything else stays as it is."""
+"""Writing a measured filter into the drawer: the filter's row is written, and everything else stays as it is."""
 
 from __future__ import annotations
 
@@ -18,10 +18,9 @@ _WRITTEN = ("name", "red", "green", "blue", "visual", "source", "uncertainty")
 
 
 def keep_filter(path: Path, one: Filter) -> str | None:
-    """Write a measured filter into a drawer: in place of the row of its name, else below the others.
+    """Write a measured filter into a drawer: in place of the row with its name, else below the other rows.
 
-    Other rows, comments and the delimiter stay as they are; columns that are missing are added. A drawer that is not
-    there is made.
+    Other rows, comments and the delimiter stay as they are; missing columns are added; a missing drawer is made.
 
     Args:
         path: the table.
@@ -31,8 +30,8 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         The row that was replaced, or None.
 
     Raises:
-        RecordError: what is there is no drawer.
-        OutputError: it could not be written.
+        RecordError: the file is not a drawer.
+        OutputError: the drawer could not be written.
     """
     cells = {
         "name": one.name,
@@ -71,7 +70,7 @@ def keep_filter(path: Path, one: Filter) -> str | None:
 
 
 def _row(cells: Mapping[str, str], table: Table, added: Sequence[str], delimiter: str, commas: bool) -> str:
-    """Return a row in the order of the header, with its numbers as the table writes them."""
+    """Return a row in the order of the header, its numbers with the table's decimal sign."""
     row = []
     for column in (*table.header, *added):
         cell = cells.get(column, "")

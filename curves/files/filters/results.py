@@ -1,4 +1,4 @@
-"""What was found about filters, as JSON."""
+"""Results about filters as JSON."""
 
 from __future__ import annotations
 
@@ -62,7 +62,7 @@ def measured_filter_json(one: Filter, found: MeasuredFilter) -> str:
 
 
 def prediction_check_json(found: PredictionCheck) -> str:
-    """Return a prediction beside what the film did as JSON text."""
+    """Return a prediction compared with the measurement on film as JSON text."""
     return json_text(
         {
             "format": FORMAT,

@@ -24,9 +24,9 @@ def curve_frame(analysis: Analysis) -> pd.DataFrame:
     """Return the fitted curves, one row per log H [log10].
 
     Columns for each channel: density, the ends of its 95 % interval (``_low``, ``_high``) [density] and its gradient
-    [density per log10 H]; NaN off the channel's own stretch.
+    [density per log10 H]; NaN off the channel's own range of log H.
     """
-    # Channels may cover different stretches: all are put on the exposures of the longest.
+    # Channels may cover different ranges of log H: all are put on the log H of the longest.
     grid = max((found.curve.grid for found in analysis.channels.values()), key=lambda g: float(np.ptp(g)))
     columns = {"log_h": grid}
     for channel, found in analysis.channels.items():

@@ -30,17 +30,17 @@ from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip, diffuse
 from curves.sensitometry.strip.wedge import Wedge
 
 _FIELDS = (
-    "title", "film", "process", "date", "kind", "density", "readings", "notes",
+    "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
     "wedge", "exposure", "patches", "reader", "filter", "scan",
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
-    "contact": ("lux", "meter_uncertainty_stops"),
+    "contact": ("lux", "meter_uncertainty_stops", "evenness_stops"),
     "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
-    "frames": ("ei",),
+    "frames": ("ei", "frame_uncertainty_stops"),
     "given": ("ei", "meter_uncertainty_stops"),
 }
-_FIELDS_OF_ALL = ("method", "seconds", "uncertainty_stops", "schwarzschild", "reciprocity")
+_FIELDS_OF_ALL = ("method", "light", "seconds", "uncertainty_stops", "schwarzschild", "reciprocity")
 
 
 def load_strip(path: Path | str) -> Strip:
@@ -69,7 +69,7 @@ def load_strip(path: Path | str) -> Strip:
     wedge = _wedge(record, path, needed=needs_wedge)
     patches = _patches(record, path)
     reader = record.section("reader", f"{path.name}, [reader]")
-    reader.only("name", "repeatability", "zero", "callier")
+    reader.only("name", "repeatability", "zero", "scale_uncertainty", "callier")
     repeatability = reader.number("repeatability", above=0.0, below=1.0)
     callier = reader.number("callier", least=1.0, below=3.0)
     filters = _filters(record, path)
@@ -88,12 +88,14 @@ def load_strip(path: Path | str) -> Strip:
         repeatability=repeatability,
         reader=reader.text("name"),
         reader_zero=reader.number("zero", least=0.0, below=1.0),
+        reader_scale=reader.number("scale_uncertainty", least=0.0, below=1.0),
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
         process=process,
+        sample=record.text("sample"),
         date=date,
         notes=notes,
     )
@@ -159,13 +161,21 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
     section.only(*_FIELDS_OF_ALL, *_FIELDS_OF[method], elsewhere=others)
     stops = section.number("uncertainty_stops", least=0.0, below=10.0)
     seconds = section.number("seconds", above=0.0)
+    light = section.text("light")
     exposure: Exposure
     if method == "contact":
         lux = section.number("lux", needed="the light on the wedge in lux, such as lux = 25.0", above=0.0)
         seconds = section.number("seconds", needed="the exposure time in seconds, such as seconds = 0.02", above=0.0)
         assert lux is not None
         assert seconds is not None
-        exposure = Contact(lux, seconds, stops, section.number("meter_uncertainty_stops", least=0.0, below=10.0))
+        exposure = Contact(
+            lux,
+            seconds,
+            stops,
+            section.number("meter_uncertainty_stops", least=0.0, below=10.0),
+            section.number("evenness_stops", least=0.0, below=10.0),
+            light,
+        )
     elif method == "camera":
         step = section.whole("metered_step", needed="the step that the meter read, such as metered_step = 11", least=1)
         exposure = Camera(
@@ -176,12 +186,14 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
             stops,
             seconds,
             section.number("flare_uncertainty", least=0.0, below=1.0),
+            light,
         )
     elif method == "frames":
-        exposure = Frames(_ei(section), stops, seconds)
+        frame = section.number("frame_uncertainty_stops", least=0.0, below=10.0)
+        exposure = Frames(_ei(section), stops, seconds, frame, light)
     else:
         meter = section.number("meter_uncertainty_stops", least=0.0, below=10.0)
-        exposure = GivenExposure(section.number("ei", above=0.0), stops, seconds, meter)
+        exposure = GivenExposure(section.number("ei", above=0.0), stops, seconds, meter, light)
     return exposure, method in ("contact", "camera")
 
 

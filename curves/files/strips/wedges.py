@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+from dataclasses import replace
 from pathlib import Path
 
 import numpy as np
@@ -74,9 +75,10 @@ def wedge_of(section: Section, folder: Path) -> Wedge:
     Raises:
         RecordError: a key is missing, unknown or out of range, or the table cannot be understood.
     """
-    section.only("steps", "increment", "first", "uncertainty", "common", "table")
+    section.only("steps", "increment", "first", "uncertainty", "common", "scale_uncertainty", "table")
     uncertainty = section.number("uncertainty", least=0.0, below=1.0)
     common = section.number("common", least=0.0, below=1.0)
+    scale = section.number("scale_uncertainty", least=0.0, below=1.0)
     if "table" in section:
         for key in ("steps", "increment", "first"):
             if key in section:
@@ -85,14 +87,14 @@ def wedge_of(section: Section, folder: Path) -> Wedge:
                     where=section.where,
                     needed="the table of a calibrated wedge, or the steps of a nominal one, not both",
                 )
-        return read_wedge(folder / section.text("table"), uncertainty, common)
+        return replace(read_wedge(folder / section.text("table"), uncertainty, common), scale_uncertainty=scale)
     steps = section.whole("steps", needed="how many steps the wedge has, such as steps = 21", least=2)
     increment = section.number("increment", needed="the density from step to step, such as increment = 0.15", above=0.0)
     first = section.number("first", least=LEAST_READING, below=MOST_READING)
     assert increment is not None
     first = NOMINAL_FIRST if first is None else first
     _refuse_impossible(steps, increment, first, section.where)
-    return Wedge.nominal(steps, increment, first, uncertainty, common)
+    return replace(Wedge.nominal(steps, increment, first, uncertainty, common), scale_uncertainty=scale)
 
 
 def _refuse_impossible(steps: int, increment: float, first: float, where: str, settings: tuple[str, ...] = ()) -> None:

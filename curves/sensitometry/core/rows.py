@@ -35,3 +35,26 @@ def along_own_grids(x: FloatArray, grids: FloatArray, values: FloatArray) -> Flo
     """
     shared = np.broadcast_to(values, grids.shape)
     return np.array([np.interp(x, own, row) for own, row in zip(grids, shared, strict=True)])
+
+
+def along_even_grid(x: FloatArray, grid: FloatArray, *arrays: FloatArray) -> list[FloatArray]:
+    """Return the values of each row at positions of its own, straight between the columns and beyond the outer ones.
+
+    Args:
+        x: positions, (r, n).
+        grid: evenly spaced positions of the columns, (g,).
+        arrays: each (r, g).
+
+    Returns:
+        One array for each, (r, n).
+    """
+    place = (x - grid[0]) * ((grid.size - 1) / (grid[-1] - grid[0]))
+    before = np.clip(place.astype(np.intp), 0, grid.size - 2)
+    share = place - before
+    before += (np.arange(len(x)) * grid.size)[:, None]
+    found = []
+    for rows in arrays:
+        packed = np.ascontiguousarray(rows).ravel()
+        here = packed.take(before)
+        found.append(here + share * (packed[1:].take(before) - here))
+    return found

@@ -40,6 +40,7 @@ _SERIES = {
 # Visual density as seen through three layer densities, from 288 dye patches of each of five transparency films
 # (open target data): rms error 0.04 density.
 VISUAL_WEIGHTS: dict[Channel, float] = {"red": 0.33, "green": 0.655, "blue": 0.015}
+GREY_MODEL_RMS = 0.02
 VISUAL_MODEL_RMS = 0.04
 """Standard uncertainty of `visual_density` [density]."""
 

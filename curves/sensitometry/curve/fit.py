@@ -92,6 +92,18 @@ class Curve:
         span = float(np.ptp(self.grid))
         return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / span
 
+    @property
+    def scatter_ratio(self) -> float:
+        """How many times as much the readings scatter as was known of them beforehand [unitless]."""
+        return self.posterior.scatter_ratio()
+
+    @property
+    def end_error(self) -> tuple[float, float]:
+        """Standard uncertainty of the curve at its first and its last log H, the smoothing's own included [density]."""
+        at_grid, _ = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
+        first, last = self.posterior.error(at_grid[[0, -1]])
+        return float(first), float(last)
+
     def density_at(self, log_h: ArrayLike) -> FloatArray:
         """Return the density at ``log_h`` [log10], any shape; NaN off the strip: nothing is extrapolated."""
         x = np.asarray(log_h, dtype=np.float64)

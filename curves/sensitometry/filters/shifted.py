@@ -1,4 +1,4 @@
-"""One curve behind a filter, row by row: D(x) becomes D(x - f), where x counts the light in front of the filter."""
+"""Look-up of one curve behind a filter: D(x) becomes D(x - f), where x counts the light in front of the filter."""
 
 from __future__ import annotations
 
@@ -13,9 +13,9 @@ from curves.sensitometry.uncertainty.ensemble import Ensemble
 
 
 def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
-    """Return the ensemble with its first rows only, so that two strips have as many draws as each other.
+    """Return the ensemble with its first rows only, so that two strips have equal numbers of draws.
 
-    Draws come in blocks, in the same order whatever their number: errors that strips share stay shared.
+    Draws are made in the same order whatever their number, so errors that two strips share stay shared.
     """
     return replace(
         ensemble,
@@ -31,11 +31,11 @@ def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
 def moved(ensemble: Ensemble, shift: FloatArray, log_h: FloatArray) -> FloatArray:
     """Return the density of each row behind a filter, at each log H in front of it.
 
-    Beyond the ends of the strip stands the density of the end: `reaches` says where that is not allowed.
+    Beyond the ends of the strip the density of the end is returned; `reaches` tells where the strip does not show it.
 
     Args:
         ensemble: the bare curve.
-        shift: density of the filter to it, (r,) [density].
+        shift: density of the filter to the curve's layer, (r,) [density].
         log_h: (n,), or (r, n) where every row has its own [log10].
 
     Returns:
@@ -45,7 +45,7 @@ def moved(ensemble: Ensemble, shift: FloatArray, log_h: FloatArray) -> FloatArra
 
 
 def reaches(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
-    """Return where the strip shows a layer's density: on it, or beyond an end where the curve has flattened.
+    """Return True at exposures where the strip shows a layer's density: on it, or beyond a flattened end.
 
     Args:
         ensemble: the bare curve.

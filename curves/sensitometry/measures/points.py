@@ -15,6 +15,17 @@ from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
 FLAT = 0.03
 """A curve that moves less than this over the last stop of the strip has flattened: our own choice [density]."""
 
+LEFT_TO_MOVE = 2.0
+"""Standard uncertainty of what an end of the strip has still to move before it is flat, in movements over its last
+stop: an end that halves its movement from stop to stop has one left, one that keeps 70 % of it two: our own choice."""
+
+COMPATIBLE, AT_ODDS = 2.0, 3.0
+"""Standard uncertainties apart up to which two results of one thing are compatible, and from which they contradict
+each other: the factors in use for metrological compatibility (VIM 2.47) [unitless]."""
+
+_NOTEWORTHY = 0.05
+"""Share of the weighted mean from which the end of the strip is named beside the patch [unitless]."""
+
 
 @dataclass(frozen=True, eq=False)
 class Extreme:
@@ -24,11 +35,29 @@ class Extreme:
         rows: (r,) [density]; the fitted end of the strip where the extreme was not reached.
         quantity: the number shown; a bound if the extreme was not reached.
         reached: False if only a bound is known.
+        conflict: the patch and the strip's own end, where they contradict each other.
     """
 
     rows: FloatArray
     quantity: Quantity
     reached: bool
+    conflict: Conflict | None = None
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """A patch and the flattened end of the strip beside it that do not agree.
+
+    Attributes:
+        patch: what the patch is called.
+        read, fitted: density of the patch, and of the end of the curve [density].
+        times: how many times their combined standard uncertainty they lie apart [unitless].
+    """
+
+    patch: str
+    read: float
+    fitted: float
+    times: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -55,20 +84,15 @@ def crossing(grid: FloatArray, density: FloatArray, level: FloatArray) -> FloatA
     Returns:
         log H, (r,) [log10]; NaN where the level lies off the strip.
     """
-    sign = -1.0 if density[0, 0] > density[0, -1] else 1.0
-    row, target = np.arange(len(density)), sign * level
-    # Each row is searched by halves, all rows at once.
-    before, after = np.zeros(len(row), dtype=np.intp), np.full(len(row), grid.size - 1)
-    for _ in range(int(np.ceil(np.log2(grid.size)))):
-        middle = (before + after) // 2
-        short = sign * density[row, middle] < target
-        before, after = np.where(short, middle, before), np.where(short, after, middle)
-    after = np.maximum(after, 1)
-    below, above = sign * density[row, after - 1], sign * density[row, after]
-    rise = np.where(above > below, above - below, 1.0)
-    share = (target - below) / rise
+    falling = density[0, 0] > density[0, -1]
+    target = level[:, None]
+    short = density > target if falling else density < target
+    row, after = np.arange(len(density)), np.clip(np.count_nonzero(short, axis=1), 1, grid.size - 1)
+    below, above = density[row, after - 1], density[row, after]
+    share = (level - below) / np.where(above != below, above - below, 1.0)
     x = grid[after - 1] + share * (grid[after] - grid[after - 1])
-    inside = (target >= sign * density[:, 0]) & (target <= sign * density[:, -1])
+    ends = density[:, [-1, 0] if falling else [0, -1]]
+    inside = (level >= ends[:, 0]) & (level <= ends[:, 1])
     return np.where(inside, x, np.nan)
 
 
@@ -111,9 +135,7 @@ def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
     patch = "fully_exposed" if most_exposed else "unexposed"
     end = ensemble.density[:, -1 if most_exposed else 0]
     if patch in ensemble.patches:
-        rows = ensemble.patches[patch]
-        note = f"the {patch.replace('_', ' ')} patch"
-        return Extreme(rows, summarise(rows + ensemble.level_error, how=ensemble.how_read, note=note), reached=True)
+        return _pooled(ensemble, patch, most_exposed=most_exposed)
     if has_flattened(ensemble, most_exposed=most_exposed):
         return Extreme(end, summarise(end + ensemble.level_error, how=ensemble.how), reached=True)
     lowest = most_exposed == (ensemble.kind == "reversal")
@@ -127,6 +149,38 @@ def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
         above=None if lowest else cautious(end, upper=False),
     )
     return Extreme(end, quantity, reached=False)
+
+
+def _pooled(ensemble: Ensemble, patch: str, *, most_exposed: bool) -> Extreme:
+    """Return a patch and the end of the strip beside it as one density, weighted by their variances.
+
+    The end counts by how well it is fitted, and the less the more it still moves: what is left to move is taken to be
+    uncertain by `LEFT_TO_MOVE` times its last movement. Where the two lie further apart than is compatible, the rows
+    are stretched about the weighted mean until the interval holds both.
+    """
+    name = patch.replace("_", " ")
+    read, end = ensemble.patches[patch], ensemble.density[:, -1 if most_exposed else 0]
+    left = LEFT_TO_MOVE * _last_movement(ensemble, most_exposed=most_exposed)
+    of_read, of_end = (
+        ensemble.patch_error.get(patch, 0.0) ** 2,
+        ensemble.end_error[1 if most_exposed else 0] ** 2 + left**2,
+    )
+    together = np.sqrt(of_read + of_end)
+    share = of_read / np.where(together > 0.0, together**2, 1.0)
+    rows = read + share * (end - read)
+    times = float(abs(end[0] - read[0]) / together[0]) if of_read > 0.0 else 0.0
+    rows = rows[0] + max(1.0, times / COMPATIBLE) * (rows - rows[0])
+    note = f"the {name} patch" + (" and the end of the strip" if share[0] > _NOTEWORTHY else "")
+    conflict = Conflict(name, float(read[0]), float(end[0]), times) if times > AT_ODDS else None
+    quantity = summarise(rows + ensemble.level_error, how=ensemble.how_read, note=note)
+    return Extreme(rows, quantity, reached=True, conflict=conflict)
+
+
+def _last_movement(ensemble: Ensemble, *, most_exposed: bool) -> FloatArray:
+    """Return how far each row moves over the stop at one end of the strip, or over all of it, (r,) [density]."""
+    grid, rows = ensemble.grid, ensemble.density
+    within = np.searchsorted(grid, grid[-1] - STOP) if most_exposed else np.searchsorted(grid, grid[0] + STOP)
+    return np.abs(rows[:, -1 if most_exposed else 0] - rows[:, min(int(within), grid.size - 1)])
 
 
 def cautious(rows: FloatArray, *, upper: bool) -> float:

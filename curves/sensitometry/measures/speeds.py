@@ -32,12 +32,14 @@ class LogHOrigin:
         relative: True if log H counts from the meter.
         seconds: exposure time of the strip, None if not known [s].
         converted: True if the densities were converted from specular ones.
+        unstated: what a standard asks to be stated and the record does not state, each a noun with its article.
     """
 
     zero: float = 1.0
     relative: bool = False
     seconds: float | None = None
     converted: bool = False
+    unstated: tuple[str, ...] = ()
 
 
 def iso_2240(
@@ -90,6 +92,7 @@ def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, refere
         why_not.append("densities were read on a specular instrument and converted by one factor")
     if reference.relative:
         why_not.append("exposure was not measured: it rests on the meter and the index it was set to")
+    why_not += [f"the record does not state {what}" for what in reference.unstated]
     shortest, longest = EXPOSURE_TIMES
     if reference.seconds is not None and not shortest <= reference.seconds <= longest:
         why_not.append(f"exposed for {reference.seconds:g} s, the standard asks for {shortest:g} to {longest:g} s")
@@ -332,19 +335,24 @@ def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: floa
     gained = along_rows(x + interval, grid, rows) - rows[:, within]
     excess = ensemble.gradient[:, within] - fraction * gained / interval
     # Where nothing is gained yet, both sides are zero: the toe has not begun.
-    enough = (excess >= 0.0) & (gained > _NOTHING)
-    first = enough.argmax(axis=1)
-    row = np.arange(len(rows))
-    before, here = excess[row, np.maximum(first - 1, 0)], excess[row, first]
+    short = np.asarray((excess < 0.0) | (gained <= _NOTHING))
+    # Down from the steepest place, not up from the toe: there, the noise of a level toe satisfies the rule at once.
+    row, column = np.arange(len(rows)), np.arange(x.size)
+    steepest = np.where(short, -np.inf, ensemble.gradient[:, within]).argmax(axis=1)
+    last_short = np.where(short & (column < steepest[:, None]), column, -1).max(axis=1)
+    found_one = np.asarray(~short.all(axis=1))
+    before, here = excess[row, np.maximum(last_short, 0)], excess[row, last_short + 1]
     with np.errstate(divide="ignore", invalid="ignore"):
-        point = x[first] - (x[1] - x[0]) * here / (here - before)
-    found = np.where(enough.any(axis=1) & (first > 0), point, np.nan)
+        share = np.where(here > before, here / (here - before), 0.0)
+    point = x[last_short + 1] - (x[1] - x[0]) * np.clip(share, 0.0, 1.0)
+    found = np.where(found_one & (last_short >= 0), point, np.nan)
     if np.isfinite(found[0]):
         return located(ensemble, found, float(grid[0]))
-    if enough[0, 0]:
+    counted = np.where(np.isfinite(found), found, np.where(found_one, grid[0], x[-1])) + ensemble.log_h_error
+    if found_one[0]:
         why = f"the curve is steep already at {ensemble.end_step(most_exposed=False)}: give 0.6 log H less exposure"
-        return Location(found, Quantity.missing(why, below=float(grid[0])))
-    return Location(found, Quantity.missing(why, above=float(x[-1])))
+        return Location(found, Quantity.missing(why, below=cautious(counted, upper=True)))
+    return Location(found, Quantity.missing(why, above=cautious(counted, upper=False)))
 
 
 def _quick_form(ensemble: Ensemble, base: Extreme) -> float:

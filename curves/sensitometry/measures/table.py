@@ -131,8 +131,8 @@ MEASURES: tuple[Measure, ...] = (
         "Gamma",
         "",
         2,
-        "Slope of the straight-line part: the longest exposure interval whose gradient is at least 90 % of the"
-        " greatest. Positive for both kinds.",
+        "Slope of the straight-line part: the longest exposure interval whose gradient, averaged over two stops, is at"
+        " least 90 % of the greatest. Positive for both kinds.",
         lambda s: contrast.gamma(s.ensemble, s.line),
     ),
     Measure(

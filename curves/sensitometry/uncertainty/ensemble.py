@@ -2,26 +2,25 @@
 
 An `Ensemble` holds these curves as rows of one array: row 0 is the estimate, the others are draws of every source of
 error (Monte Carlo, JCGM 101). A number computed row by row comes out as an estimate and its distribution, and
-`summarise` turns the two into a `Quantity`. A source of error acts in one of five ways: the source bends the curve,
-lifts all densities of a channel, stretches a scan's densities, moves all log H, or moves the index that a meter is set
-to.
+`summarise` turns the two into a `Quantity`. A source of error acts in one of six ways: the source bends the curve,
+lifts all densities of a channel, stretches densities, stretches log H, moves all log H, or moves the index that a meter
+is set to.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 import numpy as np
 
 from curves.sensitometry.core.quantity import How
-from curves.sensitometry.core.rows import along_own_grids
-from curves.sensitometry.core.units import LAYERS, Channel, FloatArray, Kind
+from curves.sensitometry.core.units import Channel, FloatArray, Kind
 from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera
-from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.uncertainty.distortions import density_scales, moved_along_log_h
 from curves.sensitometry.uncertainty.sources import Errors
 
 
@@ -39,6 +38,9 @@ class Ensemble:
         log_h_error: error common to all log H of the strip, (r,) [log10]; row 0 is 0.
         meter_error: error of the meter that an index is meant for, (r,) [log10]; row 0 is 0.
         estimated: True if the channel was computed from others.
+        patch_error: standard uncertainty of each patch's own reading, by the same names [density]; a patch that is not
+            named is taken to be exact.
+        end_error: standard uncertainty of the fitted curve at its first and its last log H [density].
         end_steps: labels of the least and the most exposed step, such as ("step 21", "step 1"); empty if unknown.
     """
 
@@ -52,6 +54,8 @@ class Ensemble:
     log_h_error: FloatArray
     meter_error: FloatArray
     estimated: bool = False
+    patch_error: Mapping[str, float] = field(default_factory=dict)
+    end_error: tuple[float, float] = (0.0, 0.0)
     end_steps: tuple[str, str] = ("", "")
 
     @classmethod
@@ -85,12 +89,14 @@ class Ensemble:
             own = steps[:, _step_of_ladder(strip, curve) - 1]
             drawn = curve.draw(errors.count, errors.stream(READINGS, channel), own, bent_by)
             density, gradient = np.vstack([density[:1], drawn[0]]), np.vstack([gradient[:1], drawn[1]])
-        if isinstance(strip.exposure, Camera):
-            flare = errors.common("flare")
-            density, gradient = (_stray_light(strip, curve.grid, rows, flare) for rows in (density, gradient))
-        scale = _scan_scale(strip, channel, errors)
-        if scale is not None:
-            density, gradient = scale.moved(density, gradient)
+        density, gradient = moved_along_log_h(strip, curve.grid, density, gradient, errors)
+        # Readings that scatter more than the record states do so beside the wedge too.
+        scatter = max(1.0, curve.scatter_ratio)
+        one_reading = (errors.sources["patches"].u or 0.0) if "patches" in errors.sources else 0.0
+        scales = density_scales(strip, channel, curve, errors, estimated=estimated)
+        estimate = density[0]
+        for scale in scales:
+            density, gradient = scale.moved(density, gradient, estimate)
         return cls(
             channel=channel,
             kind=curve.kind,
@@ -99,14 +105,16 @@ class Ensemble:
             gradient=gradient,
             patches={
                 name: patches[name]
-                + errors.common("patches", channel, name)
-                + (0.0 if scale is None else scale.at(patches[name]))
+                + scatter * errors.common("patches", channel, name)
+                + sum(scale.at(patches[name]) for scale in scales)
                 for name in sorted(patches)
             },
-            level_error=errors.common("zero", channel) + (errors.common("visual") if estimated else 0.0),
+            level_error=errors.common("zero", channel),
             log_h_error=errors.log_h("exposure", "wedge") + _metered_step(strip, errors, steps),
-            meter_error=errors.log_h("meter", "colour"),
+            meter_error=errors.log_h("meter", "colour", "light colour"),
             estimated=estimated,
+            patch_error=dict.fromkeys(patches, scatter * one_reading),
+            end_error=curve.end_error,
             end_steps=_end_steps(strip, curve),
         )
 
@@ -124,47 +132,6 @@ class Ensemble:
     def how_read(self) -> How:
         """The way in which the densities of the patches were found."""
         return "estimated" if self.estimated else "measured"
-
-
-@dataclass(frozen=True, eq=False)
-class _Scale:
-    """The error of a scan's scale: all densities are off together, by an amount that depends on the density.
-
-    Attributes:
-        drawn: standardised error, (r,); row 0 is 0.
-        scan, channel: the scan and the channel.
-        readings: the strip's densities in the channel, (rows,) [density].
-    """
-
-    drawn: FloatArray
-    scan: ScanOrigin
-    channel: Channel
-    readings: FloatArray
-
-    def error(self, density: FloatArray) -> FloatArray:
-        """Return the standard uncertainty of the scale at densities of any shape [density]."""
-        return self.scan.scale_error(self.channel, self.readings, density)
-
-    def at(self, density: float) -> FloatArray:
-        """Return the error at one density, (r,) [density]."""
-        return np.asarray(self.drawn * float(self.error(np.array(density))))
-
-    def moved(self, density: FloatArray, gradient: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return curves and gradients that carry the error of the scale, each (r, g)."""
-        drawn, step = self.drawn[:, None], 0.01
-        growth = (self.error(density + step) - self.error(density - step)) / (2.0 * step)
-        return density + drawn * self.error(density), gradient * np.maximum(1.0 + drawn * growth, 0.0)
-
-
-def _scan_scale(strip: Strip, channel: Channel, errors: Errors) -> _Scale | None:
-    """Return the error of a scan's scale; None if the strip was not scanned, or the source is held at zero."""
-    source = errors.sources.get("scan")
-    if strip.scan is None or source is None or not source.u or "scan" not in errors.active:
-        return None
-    readings = strip.readings.get(channel)
-    if readings is None:
-        readings = np.mean([strip.readings[c] for c in LAYERS], axis=0)
-    return _Scale(errors.common("scan") / source.u, strip.scan, channel, readings)
 
 
 def _step_of_ladder(strip: Strip, curve: Curve) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
@@ -186,16 +153,3 @@ def _metered_step(strip: Strip, errors: Errors, steps: FloatArray) -> FloatArray
         return np.zeros(1 + errors.count)
     metered = exposure.metered_step - 1
     return np.concatenate([[0.0], strip.wedge.uncertainty[metered] * steps[:, metered]])
-
-
-def _stray_light(strip: Strip, grid: FloatArray, rows: FloatArray, flare: FloatArray) -> FloatArray:
-    """Return curves moved to where the steps lie if the flare differs from the stated one by ``flare`` (r,).
-
-    A fraction f of the clear step's exposure adds to every step: log H x becomes log10(10^x + f 10^clear).
-    """
-    if not flare.any():
-        return rows
-    clear = float(strip.log_h.max())
-    stray = np.maximum(flare[:, None] * 10.0 ** (clear - grid), -0.9)
-    moved = grid + np.log10(1.0 + stray)
-    return along_own_grids(grid, moved, rows)

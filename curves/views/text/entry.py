@@ -15,7 +15,7 @@ _FULL = 4.0
 """Density at the right edge of the scale [density]."""
 
 HELP = """\
-2.91 3.05 3.12   a line of readings, separated by spaces or commas, with decimal
+2.91 3.05 3.12   a line of readings, separated by spaces or commas; decimal
                  points or commas; - stands for a channel that was not read
 u                take back the last act
 r, r 12          read the last step, or step 12, again, as a repeat

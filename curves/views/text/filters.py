@@ -112,7 +112,8 @@ def measured_filter_text(one: Filter, found: MeasuredFilter, drawer: str, replac
     lines += ["", *row("film", f"{show(factor, digits=2)} as a factor, {show(film, 'stops', 2)}")]
     if found.meter_stops is not None:
         lines += row("meter", f"{factor_of_density(found.meter_stops * STOP):.3g}, {found.meter_stops:.2f} stops")
-    lines += row("correction", show(correction, "stops", 2))
+    asked = "; give --meter-factor" if found.meter_stops is None else ""
+    lines += row("correction", f"{show(correction, 'stops', 2)}{asked}")
     if correction.value is not None:
         way = "more" if correction.value >= 0 else "less"
         lines += wrapped(

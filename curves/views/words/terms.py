@@ -33,14 +33,17 @@ class Term:
 
 
 _DETAIL = {
-    "dmin": ("A measured patch first; else the fitted end where the curve has flattened (it moves less than 0.03 over"
-             " the last stop); else a bound.", "own choice of the 0.03", "It is not the base: fog and dye add to it."),
+    "dmin": ("A measured patch and the end of the strip beside it, weighted by their variances, an end that still moves"
+             " the less; without a patch the end alone, where the curve has flattened (it moves less than 0.03 over the"
+             " last stop); else a bound.", "own choice of the 0.03 and of what an end has left to move",
+             "It is not the base: fog and dye add to it."),
     "dmax": ("As Dmin, at the other end.", "", "It is not what the film could give in another process."),
     "dmax_reached": ("The fitted curve at the dense end of the strip.", "", "A Dmax only where the curve is flat."),
     "base": ("From the base patch: film with no image and no fog.", "", ""),
     "veil": ("Dmin - base.", "", "It is not all fog: in a colour negative a masking dye is part of it."),
-    "gamma": ("Least-squares slope of the fitted curve over the longest log H interval whose gradient is at least 90 %"
-              " of the greatest.", "own choice of the 90 %", "It is not the average gradient, which joins two points."),
+    "gamma": ("The gradient is averaged over 0.60 log H (two stops) about every place; gamma is its mean over the"
+              " longest run of places where it is at least 90 % of its greatest.",
+              "own choice of the two stops and the 90 %", "It is not the average gradient, which joins two points."),
     "average_gradient": ("(D2 - D1) / (log H2 - log H1).", "standards use 1.30 and 1.50 log H", "It is not gamma."),
     "average_gradient_net": ("(2.00 - 0.25) / (log H2 - log H1); no value where the curve never reaches 2.00.",
                              "radiography (ISO 5799), from memory", "It is not the 1.30 gradient."),
@@ -54,8 +57,8 @@ _DETAIL = {
     "gradient_shadows": ("The chord from half a stop before S to half a stop after it.", "own choice of the stop", ""),
     "toe_stops": ("From net density 0.04 (reversal) or 0.10 (negative) to the thin end of the straight-line part.",
                   "own choice of the ends, those of the range", "Toe, straight-line part and shoulder make the range."),
-    "straight_stops": ("From end to end of the part whose gradient is at least 90 % of the greatest.",
-                       "own choice of the 90 %", ""),
+    "straight_stops": ("From the first to the last place of that run.", "own choice of the two stops and the 90 %",
+                       "Its interval is less sure than others: it held 62 to 100 % of simulated truths, by the film."),
     "shoulder_stops": ("From the dense end of the straight-line part to 90 % of Dmax - Dmin.",
                        "own choice of the ends, those of the range", ""),
     "contrast_index": ("The line passes through an origin on the base-plus-fog line; equal units on both axes. A"

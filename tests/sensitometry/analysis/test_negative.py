@@ -6,11 +6,12 @@ from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import WorkingEI
+from tests.draws import FEW_DRAWS
 from tests.sensitometry.shapes import STEPS, slide
 
 
 def judged(readings: dict[Channel, FloatArray], log_h: FloatArray = STEPS) -> WorkingEI:
-    return analyse(Strip("invented", "negative", "status M", GivenExposure(), log_h, readings)).working_ei
+    return analyse(Strip("invented", "negative", "status M", GivenExposure(), log_h, readings), FEW_DRAWS).working_ei
 
 
 def negative(log_h: FloatArray, **shape: float) -> FloatArray:

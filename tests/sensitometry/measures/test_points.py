@@ -65,7 +65,8 @@ def test_every_measure_of_contrast_of_a_straight_line_is_its_slope(slope: float)
     # From the definitions: a straight line that leaves the base-plus-fog line.
     film = straight(slope)
     base = points.dmin(film)
-    assert contrast.gamma(film).value == pytest.approx(slope, rel=1e-3)
+    # Gamma's averages reach around the corners of the line by a tenth at each end, and that takes up to 2 % off it.
+    assert contrast.gamma(film).value == pytest.approx(slope, rel=2e-2)
     assert contrast.contrast_index(film, base).value == pytest.approx(slope, rel=5e-3)
     assert contrast.average_gradient(film, base, net=(0.2, 2.0)).value == pytest.approx(slope, rel=1e-3)
     assert contrast.average_gradient(film, base, interval=0.8).value == pytest.approx(slope, rel=2e-3)

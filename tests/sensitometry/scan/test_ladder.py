@@ -15,7 +15,7 @@ from curves.sensitometry.core.units import Kind
 from curves.sensitometry.scan.ladder import Ladder, Search, find_ladder, ladder_of_corners
 from tests.scan_cases import FILMS, bounds, kind_of, off_by
 from tests.scan_cases import densities as exposed
-from tests.sensitometry.ladder_pictures import GATE, HOLDER, Drawing
+from tests.sensitometry.ladder_pictures import GATE, HOLDER, Drawing, in_turns
 from tests.simulate_scan import Made, ScanScene, scan
 
 Array = NDArray[np.float64]
@@ -40,23 +40,25 @@ def searched(made: Made, steps: int, kind: Kind) -> Search:
     return find_ladder(made.picture / float(np.iinfo(made.picture.dtype).max), steps, kind)
 
 
+SCENES: list[tuple[str, int, dict[str, Any]]] = [
+    ("grey negative", 11, {"angle": 10.0, "beyond": "film"}),
+    ("grey negative", 21, {"angle": -10.0, "beyond": "gate"}),
+    ("grey negative", 11, {"turned": 1, "beyond": "holder", "dust": 20}),
+    ("grey negative", 11, {"turned": 2, "bits": 8, "angle": 3.0}),
+    ("grey as slide", 11, {"turned": 3, "angle": -4.0, "beyond": "film"}),
+    ("grey as slide", 21, {"turned": 0, "angle": 5.0, "scratch": True}),
+    ("grey as slide", 11, {"turned": 2, "beyond": "gate", "border": 6.0}),
+    ("colour negative", 11, {"turned": 1, "angle": 7.0, "fall_off": 0.25}),
+    ("colour negative", 21, {"angle": 0.0, "grain": 0.04}),
+    ("colour as slide", 11, {"angle": -8.0, "flare": 0.006}),
+    ("colour as slide", 11, {"turned": 3, "beyond": "gate", "noise": 8e-4}),
+    ("grey negative", 31, {"angle": 1.0, "width": 420, "pitch": 9.5}),
+]
+
+
 @pytest.mark.parametrize(
-    ("film", "steps", "changes"),
-    [
-        ("grey negative", 11, {"angle": 10.0, "beyond": "film"}),
-        ("grey negative", 21, {"angle": -10.0, "beyond": "gate"}),
-        ("grey negative", 11, {"turned": 1, "beyond": "holder", "dust": 20}),
-        ("grey negative", 11, {"turned": 2, "bits": 8, "angle": 3.0}),
-        ("grey as slide", 11, {"turned": 3, "angle": -4.0, "beyond": "film"}),
-        ("grey as slide", 21, {"turned": 0, "angle": 5.0, "scratch": True}),
-        ("grey as slide", 11, {"turned": 2, "beyond": "gate", "border": 6.0}),
-        ("colour negative", 11, {"turned": 1, "angle": 7.0, "fall_off": 0.25}),
-        ("colour negative", 21, {"angle": 0.0, "grain": 0.04}),
-        ("colour as slide", 11, {"angle": -8.0, "flare": 0.006}),
-        ("colour as slide", 11, {"turned": 3, "beyond": "gate", "noise": 8e-4}),
-        ("grey negative", 31, {"angle": 1.0, "width": 420, "pitch": 9.5}),
-    ],
-)  # fmt: skip
+    ("film", "steps", "changes"), [pytest.param(*scene, marks=in_turns(n)) for n, scene in enumerate(SCENES)]
+)
 def test_a_ladder_is_found_within_a_tenth_of_a_step(film: str, steps: int, changes: dict[str, Any]) -> None:
     made = scan(small(film, steps, **changes), 1)
     found = searched(made, steps, kind_of(FILMS[film]))
@@ -125,8 +127,14 @@ def test_a_strip_both_of_whose_ends_go_on_is_refused() -> None:
     assert found.looked is not None
 
 
-@pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("missing", [0.25, 0.5, 1.0, 2.0])
+@pytest.mark.parametrize(
+    ("missing", "kind"),
+    [
+        pytest.param(missing, kind, marks=in_turns(n + k))
+        for n, missing in enumerate((0.25, 0.5, 1.0, 2.0))
+        for k, kind in enumerate(KINDS)
+    ],
+)
 def test_a_strip_whose_first_steps_the_picture_cuts_is_refused(kind: Kind, missing: float) -> None:
     refusal(Drawing(kind, left=-17.0 * missing))
 
@@ -231,8 +239,14 @@ PICTURES = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("name", PICTURES)
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        pytest.param(name, kind, marks=in_turns(n + k))
+        for n, name in enumerate(PICTURES)
+        for k, kind in enumerate(KINDS)
+    ],
+)
 def test_a_picture_without_steps_is_refused(name: str, kind: Kind) -> None:
     found = find_ladder(10.0 ** -PICTURES[name][..., None], 11, kind)
     assert found.ladder is None

@@ -190,4 +190,4 @@ def test_missing_numbers_have_their_reasons_listed_once() -> None:
     films = [film("Heron", 10.0, side=110, densities=(0.3, 0.6), samples=3)]
     html = grain_page(films, compare(films), plotly="beside")
     assert "Why some numbers are missing" in html
-    assert "1 lies above; measure a patch nearer to it" in html
+    assert "1 lies above; measure a patch nearer to 1" in html

@@ -80,7 +80,7 @@ def check_file(path: Path) -> FileCheck:
 
 
 def doubts_of(record: Path) -> tuple[Notice, ...]:
-    """Return what is doubtful in a record that must load.
+    """Return the doubts about a record that must load.
 
     Raises:
         CurvesError: it does not load.
@@ -99,7 +99,7 @@ def files_in(path: Path) -> list[Path]:
 
 
 def _of_table(path: Path) -> tuple[Notice, ...]:
-    """Return what is doubtful in a table: a drawer if it has names, a wedge if densities by step, else readings."""
+    """Return the doubts about a table: a drawer if it has names, a wedge if densities by step, else readings."""
     try:
         header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER, *PATCHES)).header
     except RecordError:

@@ -37,7 +37,7 @@ _OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=Fals
 
 
 def option_of(setting: str) -> str:
-    """Return how a setting is given on the command line: "match=absolute" as "--match absolute"."""
+    """Return the option that gives a setting: "match=absolute" is given by "--match absolute"."""
     name, _, value = setting.partition("=")
     if setting in _OPTIONS:
         return _OPTIONS[setting]

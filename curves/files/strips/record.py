@@ -17,6 +17,7 @@ from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.readings import read_readings
 from curves.sensitometry.core.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
+from curves.sensitometry.strip.metering import LEAST_CONSTANT, MOST_CONSTANT
 from curves.sensitometry.strip.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
 from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip, diffuse
 from curves.sensitometry.strip.wedge import ASSUMED_UNCERTAINTY, Wedge
@@ -37,7 +38,7 @@ _FIELDS_OF = {
     "frames": ("ei",),
     "given": ("ei", "meter_uncertainty_stops"),
 }
-_FIELDS_OF_ALL = ("method", "seconds", "uncertainty_stops", "schwarzschild", "reciprocity")
+_FIELDS_OF_ALL = ("method", "seconds", "uncertainty_stops", "meter_constant", "schwarzschild", "reciprocity")
 
 
 def load_strip(path: Path | str) -> Strip:
@@ -87,6 +88,7 @@ def load_strip(path: Path | str) -> Strip:
         reader_zero=reader.number("zero", least=0.0, below=1.0),
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
+        meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
@@ -220,6 +222,11 @@ def _reciprocity(section: Section) -> Reciprocity | None:
         return TableOfTimes(pairs)
     except StripError as error:
         raise RecordError(error.what, where=where, needed=error.needed) from error
+
+
+def _meter_constant(section: Section) -> float | None:
+    """Return K of the meter that the index is meant for, if the record says."""
+    return section.number("meter_constant", least=LEAST_CONSTANT, below=MOST_CONSTANT)
 
 
 def _law(exponent: float, section: Section) -> Schwarzschild:

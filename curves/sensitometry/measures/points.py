@@ -125,7 +125,7 @@ def _extreme(ensemble: Ensemble, patch: str, *, last: bool) -> Extreme:
     more = "more exposure" if last else "less exposure"
     quantity = Quantity.missing(
         f"the curve is still {way} at the {place} step: read the {patch.replace('_', ' ')} film,"
-        f" or give {_missing_exposure(ensemble, last=last):.1f} log H {more}",
+        f" or give {missing_exposure(ensemble, last=last):.1f} log H {more}",
         below=cautious(end, upper=True) if lowest else None,
         above=None if lowest else cautious(end, upper=False),
     )
@@ -150,7 +150,7 @@ def has_flattened(ensemble: Ensemble, *, last: bool) -> bool:
     return bool(abs(np.interp(end, grid, curve) - np.interp(inside, grid, curve)) < FLAT)
 
 
-def _missing_exposure(ensemble: Ensemble, *, last: bool) -> float:
+def missing_exposure(ensemble: Ensemble, *, last: bool) -> float:
     """Return how much more log H to ask for so that an end that still moves will flatten [log10].
 
     Advice, not a result: one stop for each 0.3 of gradient that the end still has, at least one, at most three.
@@ -189,7 +189,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     density = curve[-1] if past_last else curve[0]
     why = (
         f"the strip ends at density {density:.2f} ({word} step) and {name} is {level[0]:.2f}:"
-        f" give {_missing_exposure(ensemble, last=past_last):.1f} log H {more} exposure"
+        f" give {missing_exposure(ensemble, last=past_last):.1f} log H {more} exposure"
     )
     known = cautious(np.where(np.isfinite(rows), rows, end) + ensemble.log_h_error, upper=not past_last)
     return Location(rows, Quantity.missing(why, above=known) if past_last else Quantity.missing(why, below=known))

@@ -16,6 +16,7 @@ from curves.sensitometry.core.units import LAYERS, STOP, VISUAL_MODEL_RMS, Float
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
+from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH
 from curves.sensitometry.strip.strip import Strip
 
 Unit = Literal["density", "stops", "of the clear step's light"]
@@ -197,6 +198,13 @@ def _of_the_meter(strip: Strip) -> list[Source]:
                 "meter", "meter in use", ASSUMED_METERING if given is None else given, "stops",
                 "rectangular" if given is None else "normal", given is None,
                 "test once through the camera with the meter you will use", ("meter",),
+            )
+        )  # fmt: skip
+    if strip.meter_constant is None:
+        found.append(
+            Source(
+                "constant", "meter's constant", CONSTANT_HALF_WIDTH / 3.0**0.5, "stops", "rectangular", True,
+                "state the constant K of the meter, from its manual", ("meter's constant",),
             )
         )  # fmt: skip
     through = [used for used in strip.filters if used.metered == "through"]

@@ -11,7 +11,16 @@ from typing import Literal, get_args
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind
+from curves.sensitometry.core.units import (
+    CHANNELS,
+    DENSITY_KINDS,
+    KINDS,
+    Channel,
+    DensityKind,
+    FloatArray,
+    Kind,
+    exact_ei,
+)
 from curves.sensitometry.core.values import (
     DENSITY,
     FRACTION,
@@ -35,6 +44,7 @@ from curves.sensitometry.strip.consistency import (
     every_step,
 )
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
+from curves.sensitometry.strip.metering import Metering, metered_exposure
 from curves.sensitometry.strip.reciprocity import Reciprocity
 from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
@@ -142,6 +152,7 @@ class Strip:
         reader_scale: standard uncertainty of its scale, as a fraction of density [unitless]; None if not given.
         filters: what was in front of the lens.
         reciprocity: how the film fails at long exposures; None if not given.
+        meter_constant: K of the meter that the index is meant for [cd s / m2]; None if not given.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
         film, process, date, notes: for the reader.
@@ -167,6 +178,7 @@ class Strip:
     reader_scale: float | None = None
     filters: tuple[FilterUsed, ...] = ()
     reciprocity: Reciprocity | None = None
+    meter_constant: float | None = None
     callier: float | None = None
     scan: ScanOrigin | None = None
     film: str = ""
@@ -322,6 +334,12 @@ class Strip:
     def log_h_unit(self) -> LogHUnit:
         """The exposure that log H counts from."""
         return self.exposure.unit
+
+    @property
+    def metering(self) -> Metering:
+        """What log H counts from, and what a meter's index stands for."""
+        k, tested = metered_exposure(self.meter_constant), self.exposure.ei
+        return Metering(k if tested is None else float(exact_ei(tested)), k, metered=tested is not None)
 
     @cached_property
     def log_h(self) -> FloatArray:

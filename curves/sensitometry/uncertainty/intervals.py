@@ -129,6 +129,26 @@ def _between(one: Quantity, other: Quantity, compare: Callable[[FloatArray, Floa
     return summarise(compare(*rows), how=how, reflected=True)
 
 
+def widest_interval(low: FloatArray, high: FloatArray) -> tuple[float, float]:
+    """Return the 95 % interval of a number that every row only shows between two ends.
+
+    At each end the wider of the draws as they are and of the draws reflected about the estimate (twice the estimate
+    less the draw): where an estimate meets a limit, or is itself one of many wiggles, draws fall to one side of it
+    while the truth may lie on the other.
+
+    Args:
+        low, high: the ends in each row, (r,) each; finite, and equal where the row shows the number.
+    """
+    tails = (1 - COVERAGE) / 2, (1 + COVERAGE) / 2
+    if low.size == 1:
+        return float(low[0]), float(high[0])
+    below, above = (np.quantile(x[1:], tails) for x in (low, high))
+    return (
+        float(min(low[0], below[0], 2.0 * low[0] - below[1])),
+        float(max(high[0], above[1], 2.0 * high[0] - above[0])),
+    )
+
+
 def needed_draws(rows: FloatArray) -> float:
     """Return the factor of draws needed to settle the ends of an interval; at most 1 if they are settled.
 

@@ -95,14 +95,15 @@ class Wedge:
         """
         count = whole(steps, "wedge, steps", least=2)
         rise = number(increment, "wedge, increment", POSITIVE)
-        if count > _MOST_STEPS or not first + rise * (count - 1) < MOST_READING:
+        start = number(first, "wedge, first", Bounds(least=LEAST_READING, below=MOST_READING))
+        if count > _MOST_STEPS or not start + rise * (count - 1) < MOST_READING:
             raise StripError(
                 f"{count} steps of {rise:g} are not a wedge",
                 where="wedge",
                 needed=f"at most {_MOST_STEPS} steps, and densities below {MOST_READING:g}",
                 hint="write the increment with its decimal point, such as 0.15",
             )
-        density = first + rise * np.arange(count, dtype=np.float64)
+        density = start + rise * np.arange(count, dtype=np.float64)
         return cls(density, _each(uncertainty, count), False, uncertainty is None, common, scale_uncertainty)
 
     @classmethod

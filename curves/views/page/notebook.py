@@ -72,7 +72,7 @@ def attach() -> None:
 def quantity_html(quantity: Quantity) -> str:
     """Return a number with its interval, or the bound and the reason in small print."""
     number, ends = digits.value(quantity), digits.interval(quantity)
-    why = f" <small>{esc(quantity.why)}</small>" if quantity.value is None and quantity.why else ""
+    why = f": <small>{esc(quantity.why)}</small>" if quantity.value is None and quantity.why else ""
     return f"<span>{minus(f'{number} ({ends})' if ends else number)}{why}</span>"
 
 

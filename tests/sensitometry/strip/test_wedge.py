@@ -85,6 +85,8 @@ def test_nobody_changes_the_densities_of_a_wedge_behind_its_back() -> None:
         (lambda: Wedge.measured(["0.05", "0.2"]), "wedge, density, number 1: '0.05' is not a number"),
         (lambda: Wedge.measured([0.05, 0.20], -0.01), "wedge, uncertainty: -0.01 is out of range"),
         (lambda: Wedge.measured([0.05, 0.20], [0.01, 1.0]), "wedge, uncertainty of step 2: 1 is out of range"),
+        (lambda: Wedge.nominal(21, 0.15, first=-0.1), "wedge, first: -0.1 is out of range"),
+        (lambda: Wedge.nominal(21, 0.15, scale_uncertainty=1.0), "Wedge, scale_uncertainty: 1 is out of range"),
         (lambda: Wedge.nominal(21, 0.15, common=2.0), "Wedge, common: 2 is out of range"),
         (lambda: Wedge.nominal(1, 0.15), "wedge, steps: 1 is not a whole number"),
         (lambda: Wedge.nominal(21, 0.0), "wedge, increment: 0 is out of range"),

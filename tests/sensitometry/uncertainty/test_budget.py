@@ -197,7 +197,9 @@ def test_a_wedge_has_the_same_errors_for_a_strip_read_in_part() -> None:
 
 
 def test_a_speed_that_the_strip_does_not_have_is_not_offered() -> None:
-    layers = replace(strip(), kind="negative", readings=dict.fromkeys(LAYERS, 3.2 - strip().readings["visual"]))
+    layers = replace(
+        strip(), kind="negative", density="status M", readings=dict.fromkeys(LAYERS, 3.2 - strip().readings["visual"])
+    )
     assert "iso_5800" in budget_names(layers)
     assert "iso_6" not in budget_names(layers)
 

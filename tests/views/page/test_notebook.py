@@ -39,7 +39,7 @@ def test_a_quantity_is_written_with_its_interval_or_its_reason() -> None:
     assert words(html_of(curves.Quantity(0.31))) == "0.310"
     missing = curves.Quantity.missing("the curve is <still> falling at the base-plus-fog line", below=0.85)
     assert str(missing) == "below 0.850: the curve is <still> falling at the base-plus-fog line"
-    assert words(html_of(missing)) == "below 0.850 the curve is <still> falling at the base-plus-fog line"
+    assert words(html_of(missing)) == "below 0.850: the curve is <still> falling at the base-plus-fog line"
 
 
 def test_a_quantity_is_short_in_its_repr() -> None:

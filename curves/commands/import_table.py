@@ -171,7 +171,7 @@ def _write(record: Path, found: Imported, draft: dict[str, Any]) -> None:
     from curves.app.file_check import doubts_of
     from curves.files.base.record_edits import write_record
     from curves.files.base.writing import all_or_none, write_atomically
-    from curves.files.entry.entry import csv_text
+    from curves.files.strips.readings import readings_text
     from curves.views.text.strip import checked_text
 
     readings = record.with_suffix(".csv")
@@ -180,7 +180,7 @@ def _write(record: Path, found: Imported, draft: dict[str, Any]) -> None:
         for row, position in enumerate(found.positions)
     ]
     with all_or_none(readings, record):
-        write_atomically(readings, csv_text(found.column, rows, list(found.readings)))
+        write_atomically(readings, readings_text(found.column, rows, list(found.readings)))
         write_record(record, {**draft, "readings": readings.name})
         doubts = doubts_of(record)
     print(f"Written: {record} and {readings}")

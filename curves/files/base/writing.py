@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -49,6 +50,7 @@ def write_atomically(path: Path, text: str) -> None:
         os.umask(mask)
         Path(beside).chmod(0o666 & ~mask)
         Path(beside).replace(path)
+        _sync_folder(path.parent)
     except BaseException as error:
         if beside is not None:
             with contextlib.suppress(OSError):
@@ -61,3 +63,12 @@ def write_atomically(path: Path, text: str) -> None:
             where=str(path),
             hint="check that the folder exists, may be written to and has room",
         ) from error
+
+
+def _sync_folder(folder: Path) -> None:
+    """Bring a file's new name, which is its folder's, onto the disk; some file systems do so by themselves alone."""
+    if sys.platform != "win32":
+        handle = os.open(folder, os.O_RDONLY)
+        with contextlib.suppress(OSError):
+            os.fsync(handle)
+        os.close(handle)

@@ -6,9 +6,9 @@ Read from top to bottom the lines are the curve itself, lying on its side.
 from __future__ import annotations
 
 import textwrap
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-from curves.files.entry.entry import Plan, Slot, Standing
+from curves.files.entry.sheet import Line, Plan, Sheet
 from curves.sensitometry.core.units import Channel
 
 WIDTH = 79
@@ -16,8 +16,8 @@ _FULL = 4.0
 """Density at the right edge of the scale [density]."""
 
 HELP = """\
-2.91 3.05 3.12   a line of readings, parted by spaces or commas; a point or a
-                 decimal comma; - stands for a channel that was not read
+2.91 3.05 3.12   a line of readings, separated by spaces or commas; a point or
+                 a decimal comma; - stands for a channel that was not read
 u                take back what was done last
 r, r 12          read the last step, or step 12, again, as a repeat
 s                leave this step out
@@ -44,7 +44,7 @@ def step_line(plan: Plan, step: int, densities: Mapping[Channel, float], note: s
         plan: how the strip is read.
         step: which step.
         densities: its readings [density].
-        note: written at the end in place of nothing, such as "again".
+        note: written at the end, such as "again"; empty for none.
     """
     cells = "".join(f"{densities[c]:7.2f}" if c in densities else f"{'-':>7}" for c in plan.channels)
     marks = [" "] * (_room(plan) + 1)
@@ -57,24 +57,17 @@ def step_line(plan: Plan, step: int, densities: Mapping[Channel, float], note: s
     return f"{label(plan, step):>5}{cells} |{drawn}"
 
 
-def strip_lines(plan: Plan, standing: Standing) -> list[str]:
+def strip_lines(sheet: Sheet) -> list[str]:
     """Return the strip so far, in the order of reading."""
-    rows = list(standing.rows)
-    if plan.first_end == "dark":
-        rows.reverse()
-        rows.sort(key=lambda row: -row[0])
-    lines = [scale(plan)]
-    seen: set[int] = set()
-    for step, densities in rows:
-        lines.append(step_line(plan, step, densities, "again" if step in seen else ""))
-        seen.add(step)
-    return lines
+    plan, steps = sheet.plan, sorted(sheet.rows, reverse=sheet.plan.first_end == "dark")
+    rows = [(step, row, "again" if at else "") for step in steps for at, row in enumerate(sheet.rows[step])]
+    return [scale(plan), *(step_line(plan, *row) for row in rows)]
 
 
-def prompt(plan: Plan, slot: Slot, *, again: bool = False) -> str:
-    """Return what stands before the cursor: which step, and in a reading by channels which channel."""
-    which = f" {slot.channels[0]}" if plan.by == "channel" and len(plan.channels) > 1 else ""
-    return f"{label(plan, slot.step):>5}{which}{' again' if again else ''} > "
+def prompt(plan: Plan, line: Line, *, again: bool = False) -> str:
+    """Return what stands before the cursor: the step, and the channel in a reading channel by channel."""
+    which = f" {line.channels[0]}" if plan.by == "channel" and len(plan.channels) > 1 else ""
+    return f"{label(plan, line.step):>5}{which}{' again' if again else ''} > "
 
 
 def label(plan: Plan, step: int) -> str:
@@ -83,11 +76,6 @@ def label(plan: Plan, step: int) -> str:
         return str(step)
     position = plan.positions[step - 1]
     return f"{position:+.4g}" if plan.column == "stops" else f"{position:.4g}"
-
-
-def shown(values: Sequence[float | None]) -> str:
-    """Return readings in one line: "2.91 3.05 3.12"."""
-    return " ".join("-" if v is None else f"{v:.2f}" for v in values)
 
 
 def sentence(text: str) -> str:

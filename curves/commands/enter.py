@@ -45,6 +45,8 @@ def enter(
 
     Example: curves enter heron-0411 --stream --channels visual < /dev/ttyUSB0
     """
+    from dataclasses import replace
+
     from curves.commands.entry_session import Session
     from curves.commands.terminal import Interruption, controlling_terminal, standard_terminal
     from curves.errors import OutputError, RecordError
@@ -66,9 +68,8 @@ def enter(
         entry = Entry(record)
         try:
             _open(entry, terminal, channels, first_end, by)
-            if no_point and not entry.no_point:
-                entry.no_point = True
-                entry.save()
+            if no_point:
+                entry.keep(replace(entry.sheet, no_point=True))
             print("\n".join(strip_lines(entry.sheet)), flush=True)
             there = record_content(record)
             session = Session(entry, terminal, (*there.get("patches", ()), *(("notes",) if "notes" in there else ())))
@@ -107,20 +108,16 @@ def _open(
     from curves.files.entry.questions import Answers
     from curves.files.entry.sheet import Plan
 
-    def keep(answers: Answers) -> None:
-        entry.answers = answers
-        entry.save()
-
     record = entry.record
     if entry.begun:
-        copy, plan = entry.open(), entry.sheet.plan
+        copy, plan = entry.resume(), entry.sheet.plan
         if (first_end, by, channels) != (None, None, None):
             how = f"from the {plan.first_end} end, by {plan.by}, {' '.join(plan.channels)}"
             print(f"The entry goes on as it began: {how}.")
     else:
         first = entry.answers or first_answers(record, terminal)
         hint = f"run curves enter {record.stem} once at a terminal, or write {record.name} by hand"
-        keep(Answers(ask_record(record, terminal, first, keep, hint), ("all",)))
+        entry.keep_answers(Answers(ask_record(record, terminal, first, entry.keep_answers, hint), ("all",)))
         entry.write_record()
         column, positions, there = steps_of(record)
         chosen = (there or usual_channels(record)) if channels is None else _channels(channels, there)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterable
+from dataclasses import replace
 from functools import partial
 from re import Pattern
 
@@ -60,7 +61,7 @@ class Session:
     def take_stream(self, lines: Iterable[str], pattern: Pattern[str]) -> None:
         """Take readings from lines as an instrument prints them, until every step is read or the lines end."""
         for printed in map(str.strip, lines):
-            line = self._sheet.next
+            line = self._again or self._sheet.next
             if line is None:
                 return
             found = find_numbers(printed, pattern, line.channels)
@@ -106,7 +107,7 @@ class Session:
         """Take one typed line for a step: a reading or a command."""
         entry = self._entry
         kind, read = entry.setup.kind, self._sheet.densities(trusted=True)
-        taken = self._read(text, line, line, lambda new: doubts(kind, entry.log_h, read, line.step, new))
+        taken = self._read(text, line, lambda new: doubts(kind, entry.log_h, read, line.step, new))
         if taken is None:
             return
         densities, said = taken
@@ -127,30 +128,25 @@ class Session:
         if text.strip():
             kind, read = self._entry.setup.kind, self._sheet.densities(trusted=True)
             line = Line(0, self._sheet.plan.channels)
-            taken = self._read(text, line, None, lambda new: patch_doubts(kind, name, new, read))
+            taken = self._read(text, line, lambda new: patch_doubts(kind, name, new, read))
             if taken is None:
                 return
             densities, _ = taken
         self._entry.keep(self._sheet.add_patch(name, densities))
 
     def _read(
-        self, text: str, line: Line, step: Line | None, doubts_of: Callable[[Densities], list[str]]
+        self, text: str, line: Line, doubts_of: Callable[[Densities], list[str]]
     ) -> tuple[Densities, bool] | None:
-        """Return the densities on a typed line, and whether they were questioned; None if the line was a command or
-        was not taken.
+        """Return the densities on a typed line, and whether the person kept them although they were questioned.
 
-        Args:
-            text: the line.
-            line: the channels that it has.
-            step: the step that a command is about; None if none is being read.
-            doubts_of: what speaks against densities.
+        None stands for a command, which is carried out, and for a line that is not taken.
         """
         while True:
             meaning = self._parsed(text, line)
             if isinstance(meaning, WholeNumbers):
                 meaning = self._about_point(meaning)
             if isinstance(meaning, Command):
-                self._do(meaning, step)
+                self._do(meaning, line if line.step else None)
             if isinstance(meaning, Refusal):
                 extra = f": step {line.step} is still to be read" if not text.strip() else ""
                 self._say(sentence(f"Not taken: {meaning.why}{extra}."))
@@ -160,37 +156,31 @@ class Session:
             said = "; ".join(doubts_of(densities))
             if not said:
                 return densities, False
-            text = self._question(f"{said}.", f"{'':>5} y keeps it, or read it again > ")
+            self._say(sentence(f"{said[0].upper()}{said[1:]}."))
+            if self._terminal is None:
+                self._say("  Kept: nobody is at the terminal to say otherwise.")
+                return densities, True
+            text = self._terminal.ask(f"{'':>5} y keeps it, or read it again > ").strip()
             if text.lower() in _YES:
                 return densities, True
             if not text:
                 return None
 
     def _parsed(self, text: str, line: Line) -> Input:
-        return parse_line(text, len(line.channels), no_point=self._entry.no_point)
+        return parse_line(text, len(line.channels), no_point=self._sheet.no_point)
 
     def _about_point(self, numbers: WholeNumbers) -> Input:
         """Ask once whether the instrument shows no decimal point."""
         if self._terminal is None:
             return Refusal("whole numbers; --no-point says that the instrument shows hundredths without a point")
         asked = f"Is that {line_text(numbers.hundredths)}, from an instrument that shows no point? y/n > "
-        answer = self._question("", f"{'':>5} {asked}").lower()
+        answer = self._terminal.ask(f"{'':>5} {asked}").strip().lower()
         if answer not in (*_YES, "n", "no"):
             return Refusal("y or n is expected")
-        self._entry.no_point = answer in _YES
-        self._entry.save()
-        if self._entry.no_point:
+        self._entry.keep(replace(self._sheet, no_point=answer in _YES))
+        if answer in _YES:
             return Reading(numbers.hundredths)
         return Refusal("these numbers are not densities") if numbers.units is None else Reading(numbers.units)
-
-    def _question(self, text: str, asks: str) -> str:
-        """Return the answer to a question; "y" where nobody is there to answer it."""
-        if text:
-            self._say(sentence(text[0].upper() + text[1:]))
-        if self._terminal is None:
-            self._say("  Kept: nobody is at the terminal to say otherwise.")
-            return "y"
-        return self._terminal.ask(asks).strip()
 
     def _do(self, command: Command, line: Line | None) -> None:
         """Carry out a command.

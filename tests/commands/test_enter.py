@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import csv
 import datetime
 from pathlib import Path
@@ -11,6 +12,7 @@ import pytest
 
 from curves.files.strips.record import load_strip
 from tests.commands.run import Outcome, run
+from tests.commands.typist import Person
 from tests.simulate import FOLDER
 
 LAYERS = ("red", "green", "blue")
@@ -44,9 +46,11 @@ def table(path: Path) -> list[list[str]]:
     return [line.split(",") for line in path.read_text(encoding="utf-8").splitlines()]
 
 
-def enter(folder: Path, *words: str, typed: list[str] | None = None) -> Outcome:
-    """Run `curves enter` in this process; what it waits for when no line is left is a closed terminal."""
-    with mock.patch("curves.commands.terminal.controlling_terminal", return_value=None):
+def enter(folder: Path, *words: str, typed: list[str] | None = None, person: Person | None = None) -> Outcome:
+    """Run `curves enter` in this process, with lines typed into a pipe, and a person at the terminal, if any."""
+    with contextlib.ExitStack() as patches:
+        for name in ["controlling_terminal", *(["standard_terminal"] if person else [])]:
+            patches.enter_context(mock.patch(f"curves.commands.terminal.{name}", return_value=person))
         return run(folder, "enter", *words, typed="".join(f"{line}\n" for line in typed or []))
 
 
@@ -206,6 +210,24 @@ def test_a_command_that_cannot_be_done_says_why_and_the_same_step_is_asked_for(t
         assert answer in told[at:], line
         at = told.index(answer, at) + len(answer)
     assert told.endswith("Stopped with 1 of 21 lines read; all are safe in heron.csv. Go on with: curves enter heron")
+
+
+def test_a_questioned_reading_is_kept_on_a_yes_alone_and_the_next_is_not_held_against_it(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    slip = " ".join([STRIP[5][0], "2" + STRIP[5][1][1:], STRIP[5][2]])
+    done = enter(tmp_path, "heron", typed=[*LINES[:5], slip, "", slip, "Y", LINES[6], "e", "", "", "", ""])
+    assert done.stdout.count("Green 2.62 lies 2.08 from step 5") == done.stdout.count("    6 > ") == 2
+    assert done.stdout.count("y keeps it, or read it again > ") == 2
+    assert done.stdout.count("kept\n") == 1
+    assert table(tmp_path / "heron.csv") == [*WHOLE[:6], ["6", *slip.split()], WHOLE[7]]
+
+
+def test_an_entry_that_ends_without_a_reading_says_what_is_missing(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    done = enter(tmp_path, "heron", typed=["e", "", "", "", ""])
+    assert "  Ended here: 21 of 21 lines are left out.\n" in done.stdout
+    assert "heron.toml: fails\n  heron.csv: the column red holds no reading.\n" in done.stdout
+    assert table(tmp_path / "heron.csv") == WHOLE[:1]
 
 
 def test_whole_numbers_of_an_instrument_that_shows_a_point_are_densities_or_slips(tmp_path: Path) -> None:

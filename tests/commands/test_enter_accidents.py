@@ -7,60 +7,18 @@ import math
 import os
 import signal
 import subprocess
-import sys
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from pathlib import Path
-from unittest import mock
 
 import pytest
 
-from curves.commands.terminal import Interruption, Terminal
 from curves.files.strips.record import load_strip
-from tests.commands.run import Outcome
-from tests.commands.test_enter import LAYERS, LINES, RECORD, WHOLE, enter, in_folder, names, table
-from tests.commands.typist import Typist
+from tests.commands.test_enter import LAYERS, LINES, WHOLE, enter, in_folder, names, table
+from tests.commands.typist import Person, Typed, Typist
+from tests.files.entry.test_entry import full
 
 SMOOTH = [f"{0.3 + 2.4 / (1 + math.exp(0.35 * (11 - step))):.2f}" for step in range(1, 22)]
 BY_CHANNEL = [(step, channel, SMOOTH[step - 1]) for channel in LAYERS for step in range(1, 22)]
-
-
-Typed = list[str | Callable[[], object]]
-
-
-class Person(Terminal):
-    """A person who types line by line, and what happens meanwhile."""
-
-    def __init__(self, typed: Typed) -> None:
-        super().__init__(sys.stdin, drawing=False)
-        self._typed = iter(typed)
-
-    def ask(self, prompt: str) -> str:
-        self.say(prompt)
-        for line in self._typed:
-            if isinstance(line, str):
-                return line
-            line()
-        raise Interruption
-
-
-def enter_while(folder: Path, typed: Typed) -> Outcome:
-    """Run `curves enter heron` in this process, with things that happen between the lines typed."""
-    with mock.patch("curves.commands.terminal.standard_terminal", return_value=Person(typed)):
-        return enter(folder, "heron")
-
-
-@contextlib.contextmanager
-def unwritable(name: str) -> Iterator[None]:
-    """Let a file of some name not be written."""
-    real = os.replace
-
-    def replace(beside: Path, path: Path) -> None:
-        if Path(path).name == name:
-            raise OSError(28, "No space left on device")
-        real(beside, path)
-
-    with mock.patch("os.replace", replace):
-        yield
 
 
 @pytest.fixture
@@ -155,7 +113,7 @@ def test_a_disk_that_fills_up_loses_nothing_that_was_accepted(small_disk: Path) 
         filler.unlink,
         *(LINES[3], "q"),
     ]
-    done = enter_while(small_disk, typed)
+    done = enter(small_disk, "heron", person=Person(typed))
     told = " ".join(done.stdout.split())
     assert (
         "4 > Not taken: heron.entry: it could not be written: No space left on device; what was there before is"
@@ -168,29 +126,10 @@ def test_a_disk_that_fills_up_loses_nothing_that_was_accepted(small_disk: Path) 
     assert table(small_disk / "heron.csv") == WHOLE[:5]
 
 
-@pytest.mark.parametrize("name", ["heron.csv", "heron.entry"])
-def test_a_line_of_which_one_file_cannot_be_written_is_not_taken_and_can_be_typed_again(
-    tmp_path: Path, name: str
-) -> None:
-    in_folder(tmp_path)
-    accident = contextlib.ExitStack()
-    typed: Typed = [
-        LINES[0],
-        lambda: accident.enter_context(unwritable(name)),
-        LINES[1],
-        accident.close,
-        LINES[1],
-    ]
-    done = enter_while(tmp_path, typed)
-    assert done.stdout.count(f"Not taken: {name}: it could not be written: No space left on device;") == 1
-    assert "Stopped with 2 of 21 lines read; all are safe in heron.csv." in done.stdout
-    assert table(tmp_path / "heron.csv") == WHOLE[:3]
-
-
 def test_a_record_that_cannot_be_written_at_the_end_keeps_the_state_and_says_so(tmp_path: Path) -> None:
     in_folder(tmp_path)
     enter(tmp_path, "heron", typed=[*LINES, "q"])
-    with unwritable("heron.toml"):
+    with full("heron.toml"):
         done = enter(tmp_path, "heron", typed=["0.16 0.25 0.32", "", "", "dust"])
     assert done.returncode == 1
     assert done.stderr == (
@@ -226,17 +165,3 @@ def test_a_folder_that_cannot_be_written_to_is_told_before_anything_is_typed(tmp
         "curves: strips/heron.entry: no entry can be kept there: Not a directory; nothing was typed yet; needed: a"
         " folder that may be written to.\nTry: name the strip in another folder.\n"
     )
-
-
-def test_a_folder_of_tables_that_is_gone_half_way_is_told_and_the_lines_come_back_with_it(tmp_path: Path) -> None:
-    in_folder(tmp_path, record=RECORD.replace("[wedge]", 'readings = "tables/heron.csv"\n\n[wedge]'))
-    there, away = tmp_path / "tables", tmp_path / "away"
-    there.mkdir()
-    typed: Typed = [
-        LINES[0], lambda: there.rename(away), LINES[1], lambda: away.rename(there), LINES[1],
-    ]  # fmt: skip
-    done = enter_while(tmp_path, typed)
-    told = " ".join(done.stdout.split())
-    assert "2 > Not taken: tables/heron.csv: it could not be written: No such file or directory;" in told
-    assert "Stopped with 2 of 21 lines read; all are safe in tables/heron.csv." in told
-    assert table(there / "heron.csv") == WHOLE[:3]

@@ -6,7 +6,7 @@ from pathlib import Path
 
 from curves.files.strips.record import load_strip, read_setup
 from tests.commands.test_enter import LINES, STRIP, WHOLE, enter, in_folder, names, table
-from tests.commands.typist import Typist
+from tests.commands.typist import Person, Typist
 
 PRINTED = [f"#{n:03} R {r} G {g} B {b}" for n, (r, g, b) in enumerate(STRIP, start=1)]
 PATTERN = ("--pattern", r"R\s*(\S+)\s+G\s*(\S+)\s+B\s*(\S+)")
@@ -71,6 +71,15 @@ def test_an_unreadable_line_is_a_question_to_the_person_at_the_terminal(tmp_path
     person.answer("notes, Enter for none\n      > ", "")
     assert "heron.toml: good" in person.end()
     assert table(tmp_path / "heron.csv") == WHOLE
+
+
+def test_a_person_can_send_the_instruments_next_line_to_another_step(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    typed = [*PRINTED[:3], "#003 ?", PRINTED[1].replace("0.32", "0.33"), "#003 ?", "#004 ?", PRINTED[3]]
+    person = Person(["r 2", "", "g 5"])
+    done = enter(tmp_path, "heron", "--stream", *PATTERN, typed=typed, person=person)
+    assert "Stopped with 4 of 21 lines read" in done.stdout
+    assert table(tmp_path / "heron.csv") == [*WHOLE[:3], ["2", "0.33", *STRIP[1][1:]], WHOLE[3], ["5", *STRIP[3]]]
 
 
 def test_a_stream_needs_a_record_or_a_person(tmp_path: Path) -> None:

@@ -47,7 +47,6 @@ class Entry:
         record: the record.
         path: the state.
         answers: the answers about the record; None before the first.
-        no_point: whether the instrument shows no decimal point; None before the person was asked.
 
     Raises:
         RecordError: there is a state, and it cannot be understood.
@@ -56,7 +55,6 @@ class Entry:
     def __init__(self, record: Path) -> None:
         self.record, self.path = record, record.with_suffix(ENDING)
         self.answers: Answers | None = None
-        self.no_point: bool | None = None
         self._sheet: Sheet | None = None
         if self.path.exists():
             self._load()
@@ -90,16 +88,17 @@ class Entry:
             positions = setup.exposure.stops_of_ei(positions)
         return [float(x) for x in setup.exposure.log_h(positions, setup.wedge)]
 
-    def save(self) -> None:
-        """Put the answers on the disk, and whether the instrument shows a point.
+    def keep_answers(self, answers: Answers) -> None:
+        """Put the answers so far on the disk.
 
         Raises:
             OutputError: they could not be written.
         """
+        self.answers = answers
         self._write_state(self._sheet)
 
     def keep(self, sheet: Sheet) -> None:
-        """Put the sheet after one more change, or without its last one, on the disk.
+        """Put the sheet on the disk after one more change, or without its last one.
 
         Raises:
             OutputError: it could not be written, and the sheet stays as it was.
@@ -127,13 +126,13 @@ class Entry:
         read_setup(self.record)
 
     def begin(self, plan: Plan) -> Path | None:
-        """Begin a sheet with the readings that a table already holds; return what `open` returns."""
+        """Begin a sheet with the readings that a table already holds; return what `resume` returns."""
         self._sheet = Sheet(plan)
-        copy = self.open()
-        self.save()
+        copy = self.resume()
+        self._write_state(self._sheet)
         return copy
 
-    def open(self) -> Path | None:
+    def resume(self) -> Path | None:
         """Go on with the sheet, with the readings that the table holds now.
 
         Returns:
@@ -152,7 +151,7 @@ class Entry:
             for rest in path.parent.glob(f".{glob.escape(path.name)}*.part"):
                 rest.unlink(missing_ok=True)
         if table.exists():
-            self._sheet = self.sheet.matched(self._rows_of(read_table(table, (*POSITIONS, *CHANNELS))))
+            self._sheet = self.sheet.matched(self._rows_of(_read(table)))
             return self._copy_of_layout(table)
         if self.sheet.rows:
             write_atomically(table, self.sheet.table_text())
@@ -173,9 +172,9 @@ class Entry:
         self.path.unlink(missing_ok=True)
 
     def _write_state(self, sheet: Sheet | None) -> None:
-        fields = {"format": _FORMAT, "answers": self.answers, "no_point": self.no_point, "sheet": sheet}
-        plain = {name: asdict(value) if isinstance(value, Answers | Sheet) else value for name, value in fields.items()}
-        write_atomically(self.path, json.dumps(plain, ensure_ascii=False, default=str) + "\n")
+        parts = {"answers": self.answers, "sheet": sheet}
+        content = {"format": _FORMAT} | {name: part and asdict(part) for name, part in parts.items()}
+        write_atomically(self.path, json.dumps(content, ensure_ascii=False, default=str) + "\n")
 
     def _load(self) -> None:
         try:
@@ -184,7 +183,6 @@ class Entry:
                 raise ValueError
             answers, sheet = content["answers"], content["sheet"]
             self.answers = answers and Answers(answers["draft"], tuple(answers["asked"]))
-            self.no_point = content["no_point"]
             self._sheet = sheet and Sheet.from_content(sheet)
         except (KeyError, TypeError, ValueError) as error:
             raise RecordError(
@@ -247,7 +245,7 @@ def steps_of(record: Path) -> tuple[Position, tuple[float, ...], tuple[Channel, 
     positions: tuple[float, ...] = ()
     channels: tuple[Channel, ...] = ()
     if (path := _table_of(record, setup)).exists():
-        table = read_table(path, (*POSITIONS, *CHANNELS))
+        table = _read(path)
         column = _column(table, setup.exposure.positions)
         positions = tuple(dict.fromkeys(table.numbers(column)))
         channels = tuple(c for c in CHANNELS if c in table.header)
@@ -271,6 +269,10 @@ def _table_of(record: Path, setup: Setup) -> Path:
     return record.parent / (setup.readings or f"{record.stem}.csv")
 
 
+def _read(path: Path) -> Table:
+    return read_table(path, (*POSITIONS, *CHANNELS))
+
+
 def _column(table: Table, wanted: tuple[Position, ...]) -> Position:
     """Return the column that lists the steps."""
     found = next((column for column in wanted if column in table.header), None)
@@ -290,35 +292,37 @@ def one_writer(path: Path) -> Iterator[None]:
         OutputError: another process holds the right, or the folder cannot be written to.
     """
     lock = path.with_name(f".{path.name}.lock")
-    while True:
-        try:
-            file = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
-        except OSError as error:
-            kept = "what it holds is safe" if path.exists() else "nothing was typed yet"
-            raise OutputError(
-                f"no entry can be kept there: {error.strerror}; {kept}",
-                where=str(path),
-                needed="a folder that may be written to",
-                hint="name the strip in another folder",
-            ) from error
-        try:
-            if not _lock(file):
-                raise OutputError(
-                    "this strip is being entered in another terminal",
-                    where=str(path),
-                    hint="go on there, or stop there with q and come back",
-                )
-            # The other terminal may have finished, and removed the file, between the opening and the locking.
-            if not _is_at(file, lock):
-                continue
-            try:
-                yield
-            finally:
-                with contextlib.suppress(OSError):
-                    lock.unlink()
-            return
-        finally:
-            os.close(file)
+    while not _is_at(file := _open_locked(lock, path), lock):
+        # The other terminal finished, and removed the file, between the opening and the locking.
+        os.close(file)
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            lock.unlink()
+        os.close(file)
+
+
+def _open_locked(lock: Path, path: Path) -> int:
+    """Return the lock file of an entry, open and locked."""
+    try:
+        file = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
+    except OSError as error:
+        kept = "what it holds is safe" if path.exists() else "nothing was typed yet"
+        raise OutputError(
+            f"no entry can be kept there: {error.strerror}; {kept}",
+            where=str(path),
+            needed="a folder that may be written to",
+            hint="name the strip in another folder",
+        ) from error
+    if not _lock(file):
+        os.close(file)
+        raise OutputError(
+            "this strip is being entered in another terminal",
+            where=str(path),
+            hint="go on there, or stop there with q and come back",
+        )
+    return file
 
 
 def _is_at(file: int, path: Path) -> bool:

@@ -17,15 +17,8 @@ from curves.sensitometry.core.units import Channel
 
 CommandName = Literal["back", "repeat", "skip", "go", "end", "list", "help", "quit"]
 COMMANDS: dict[str, CommandName] = {
-    "u": "back",
-    "r": "repeat",
-    "s": "skip",
-    "g": "go",
-    "e": "end",
-    "l": "list",
-    "?": "help",
-    "q": "quit",
-}
+    "u": "back", "r": "repeat", "s": "skip", "g": "go", "e": "end", "l": "list", "?": "help", "q": "quit",
+}  # fmt: skip
 NOT_READ = "-"
 """What stands for a channel that was not read."""
 

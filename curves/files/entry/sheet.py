@@ -92,6 +92,7 @@ class Sheet:
         doubtful: lines whose reading was questioned and kept.
         patches: densities by patch; empty for a patch that was not read [density].
         notes: None before the person was asked for them.
+        no_point: whether the instrument shows no decimal point; None before the person was asked.
         changes: what can be taken back, oldest first.
     """
 
@@ -102,6 +103,7 @@ class Sheet:
     doubtful: tuple[int, ...] = ()
     patches: Mapping[str, Densities] = field(default_factory=dict)
     notes: str | None = None
+    no_point: bool | None = None
     changes: tuple[Change, ...] = ()
 
     @property

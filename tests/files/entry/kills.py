@@ -39,17 +39,12 @@ STEPS = (Line(0, ()), *PLAN.lines)
 Act = Callable[[Entry], object]
 
 
-def answer(entry: Entry) -> None:
-    entry.answers = Answers(DRAFT, ("all",))
-    entry.save()
-
-
 def kept(change: Callable[[Sheet], Sheet]) -> Act:
     return lambda entry: entry.keep(change(entry.sheet))
 
 
 ACTS: tuple[Act, ...] = (
-    answer,
+    lambda entry: entry.keep_answers(Answers(DRAFT, ("all",))),
     Entry.write_record,
     lambda entry: entry.begin(PLAN),
     kept(lambda sheet: sheet.enter(STEPS[1], {"red": 0.30, "green": 0.60})),
@@ -81,7 +76,7 @@ def going_on(folder: Path) -> Iterator[Entry]:
     with one_writer(record.with_suffix(ENDING)):
         entry = Entry(record)
         if entry.begun:
-            entry.open()
+            entry.resume()
         yield entry
 
 

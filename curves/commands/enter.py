@@ -160,7 +160,7 @@ def _channels(option: str, there: tuple[Channel, ...]) -> tuple[Channel, ...]:
 
 
 def _stop_text(entry: Entry, name: Path) -> str:
-    """Return what is said to a person who leaves."""
+    """Return the last words to a person who leaves."""
     if not entry.path.exists():
         return "Stopped. Nothing was entered yet."
     if not entry.begun:

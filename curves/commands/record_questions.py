@@ -68,7 +68,7 @@ def ask_record(
 def completed(
     command: str, record: Path, draft: Draft, given: Mapping[str, str | None], terminal: Terminal | None
 ) -> Draft:
-    """Return what a new record states: what is known, what options say, and what a person answers of the rest.
+    """Return a new record: the known part, the options, and a person's answers to the rest.
 
     Args:
         command: the command that makes it, for errors.
@@ -98,9 +98,12 @@ def _given(draft: Draft, question: Question, text: str, folder: Path) -> Draft:
     try:
         return answer(draft, question, text, folder)
     except RecordError as error:
-        option = "--" + question.key.rpartition(".")[2].replace("_", "-")
-        where = error.where if error.where not in ("", "the answer") else option
-        raise RecordError(error.what, where=where, needed=error.needed, hint=error.hint) from error
+        setting = question.key.rpartition(".")[2]
+        if error.where not in ("", "the answer", setting):
+            raise
+        raise RecordError(
+            error.what, where=setting, needed=error.needed, hint=error.hint, settings=(setting,)
+        ) from error
 
 
 def _ask(terminal: Terminal, question: Question, draft: Draft, path: Path) -> Draft:

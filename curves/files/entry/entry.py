@@ -1,9 +1,9 @@
 """An entry on the disk: the record, the table of readings, and beside them one small file of state.
 
-The table is the record of the readings: a line is taken once a table that holds it is on the disk. The state holds what
-the table does not tell: the answers about the record, the order of reading, the steps left out, and what every change
-replaced. Whatever a kill leaves behind, the state is the one that knows one change more; an entry that goes on takes
-back a change that its table lacks.
+The table holds the readings: a line is taken once a table with its densities is on the disk. The state holds the rest:
+the answers about the record, the order of reading, the steps left out, and the readings that every change replaced.
+Wherever a kill strikes, the state has the last change and the table may lack it; an entry that goes on takes such a
+change back.
 """
 
 from __future__ import annotations
@@ -22,11 +22,14 @@ from typing import Any
 import numpy as np
 
 from curves.errors import OutputError, RecordError
+from curves.files.base.grids import read_text
 from curves.files.base.record_edits import last_record, write_record
-from curves.files.base.tables import Table, read_table, read_text
+from curves.files.base.strip_table import StripTable, strip_table_of
+from curves.files.base.tables import read_table
 from curves.files.base.writing import write_atomically
 from curves.files.entry.questions import Answers
 from curves.files.entry.sheet import Plan, Sheet, StepRows
+from curves.files.strips.readings import positions_of
 from curves.files.strips.record import Setup, read_setup
 from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel
 from curves.sensitometry.strip.exposure import POSITIONS, Camera, Contact, Frames, Position
@@ -61,7 +64,7 @@ class Entry:
 
     @property
     def begun(self) -> bool:
-        """Whether there is a sheet: the record is answered, and how the strip is read is settled."""
+        """True once there is a sheet: the record is answered, and the plan of the reading is settled."""
         return self._sheet is not None
 
     @property
@@ -72,7 +75,7 @@ class Entry:
 
     @cached_property
     def setup(self) -> Setup:
-        """What the record says of the strip."""
+        """The record, as far as it is known before anything is read."""
         return read_setup(self.record)
 
     @property
@@ -151,7 +154,7 @@ class Entry:
             for rest in path.parent.glob(f".{glob.escape(path.name)}*.part"):
                 rest.unlink(missing_ok=True)
         if table.exists():
-            self._sheet = self.sheet.matched(self._rows_of(_read(table)))
+            self._sheet = self.sheet.matched(self._rows_of(_read(table, self.setup)))
             return self._copy_of_layout(table)
         if self.sheet.rows:
             write_atomically(table, self.sheet.table_text())
@@ -203,19 +206,18 @@ class Entry:
                 hint=f"put back what it said, or move {self.path.name} away to go on from the table",
             )
 
-    def _rows_of(self, table: Table) -> dict[int, StepRows]:
+    def _rows_of(self, table: StripTable) -> dict[int, StepRows]:
         """Return the rows of the table by step."""
         plan = self.sheet.plan
-        columns = {c: table.numbers(c) for c in CHANNELS if c in table.header}
         rows: dict[int, StepRows] = {}
-        for at, position in enumerate(table.numbers(_column(table, (plan.column,)))):
-            if position not in plan.positions:
+        for at, position in enumerate(table.positions):
+            if table.column != plan.column or position not in plan.positions:
                 raise RecordError(
-                    f"the entry has no {plan.column} {position:g}",
-                    where=table.where(at, plan.column),
+                    f"the entry has no {table.column} {position:g}",
+                    where=table.places[at],
                     hint=f"remove the row, or move {self.path.name} away to go on from the table",
                 )
-            row = {c: values[at] for c, values in columns.items() if values[at] == values[at]}
+            row = {c: values[at] for c, values in table.readings.items() if values[at] == values[at]}
             if row:
                 step = plan.positions.index(position) + 1
                 rows[step] = (*rows.get(step, ()), row)
@@ -233,7 +235,7 @@ class Entry:
 
 
 def steps_of(record: Path) -> tuple[Position, tuple[float, ...], tuple[Channel, ...]]:
-    """Return what a strip's steps are listed by, their positions if they are known, and the channels already read.
+    """Return the column that lists a strip's steps, their positions if they are known, and the channels of its table.
 
     A wedge has its steps. A bracket has those of its table, and none before there is a table.
 
@@ -241,18 +243,13 @@ def steps_of(record: Path) -> tuple[Position, tuple[float, ...], tuple[Channel, 
         RecordError: the record or the table cannot be understood.
     """
     setup = read_setup(record)
-    column = setup.exposure.positions[0]
-    positions: tuple[float, ...] = ()
-    channels: tuple[Channel, ...] = ()
-    if (path := _table_of(record, setup)).exists():
-        table = _read(path)
-        column = _column(table, setup.exposure.positions)
-        positions = tuple(dict.fromkeys(table.numbers(column)))
-        channels = tuple(c for c in CHANNELS if c in table.header)
+    path = _table_of(record, setup)
+    table = _read(path, setup) if path.exists() else StripTable(path.name, setup.exposure.positions[0], (), {}, ())
+    positions = tuple(dict.fromkeys(table.positions))
     if isinstance(setup.exposure, Contact | Camera):
         assert setup.wedge is not None
         positions = tuple(float(n) for n in range(1, setup.wedge.steps + 1))
-    return column, positions, channels
+    return table.column, positions, tuple(table.readings)
 
 
 def usual_channels(record: Path) -> tuple[Channel, ...]:
@@ -269,16 +266,11 @@ def _table_of(record: Path, setup: Setup) -> Path:
     return record.parent / (setup.readings or f"{record.stem}.csv")
 
 
-def _read(path: Path) -> Table:
-    return read_table(path, (*POSITIONS, *CHANNELS))
-
-
-def _column(table: Table, wanted: tuple[Position, ...]) -> Position:
-    """Return the column that lists the steps."""
-    found = next((column for column in wanted if column in table.header), None)
-    if found is None:
-        raise RecordError("no column says which step a row is", where=table.path.name, needed=" or ".join(wanted))
-    return found
+def _read(path: Path, setup: Setup) -> StripTable:
+    """Return a table whose rows are of the record's exposure and wedge."""
+    table = read_table(path, (*POSITIONS, *CHANNELS))
+    positions_of(table, setup.exposure, setup.wedge)
+    return strip_table_of(table, setup.exposure.positions)
 
 
 @contextlib.contextmanager

@@ -12,8 +12,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 from curves.errors import RecordError
-from curves.files.strips.readings import LEAST_READING, MOST_READING
-from curves.sensitometry.core.units import Channel
+from curves.sensitometry.core.units import LEAST_READING, MOST_READING, Channel
 
 CommandName = Literal["back", "repeat", "skip", "go", "end", "list", "help", "quit"]
 COMMANDS: dict[str, CommandName] = {
@@ -74,7 +73,7 @@ Input = Reading | WholeNumbers | Command | Refusal
 
 
 def parse_line(text: str, count: int, *, no_point: bool | None = None) -> Input:
-    """Return what a typed line means.
+    """Return the meaning of a typed line.
 
     Args:
         text: the line.
@@ -109,8 +108,9 @@ def compile_pattern(text: str) -> re.Pattern[str]:
     except re.error as error:
         raise RecordError(
             f"'{text}' is not a pattern: {error}",
-            where="--pattern",
+            where="pattern",
             needed="a regular expression with a group for each number, such as 'R=(.*?) G=(.*?) B=(.*?);'",
+            settings=("pattern",),
         ) from error
 
 

@@ -14,8 +14,7 @@ from typing import Any
 
 from curves.errors import RecordError
 from curves.files.base.fields import check_number
-from curves.files.strips.bare import parse_wedge
-from curves.files.strips.record import read_wedge
+from curves.files.strips.wedges import parse_wedge, read_wedge
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS
 
 METHODS = ("contact", "camera", "frames")
@@ -93,7 +92,7 @@ class Question:
     parse: Callable[[str], Any] = str
 
     def applies(self, draft: Mapping[str, Any]) -> bool:
-        """Return whether a draft's method of exposure needs the answer."""
+        """Return True if a draft's method of exposure needs the answer."""
         return not self.method or draft.get("exposure", {}).get("method") in self.method
 
     def answer_in(self, draft: Mapping[str, Any]) -> str | None:
@@ -131,7 +130,7 @@ def open_questions(draft: Mapping[str, Any], *, every: bool) -> list[Question]:
 
 
 def carry_over(last: Mapping[str, Any]) -> Draft:
-    """Return what the next strip takes over from the last strip's record.
+    """Return the part of the last strip's record that the next strip takes over.
 
     A scan's record states what the scan's readings are worth: the next strip's may come from another instrument.
     """

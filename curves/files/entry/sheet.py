@@ -11,7 +11,7 @@ from functools import cached_property
 from typing import Any, Literal
 
 from curves.files.entry.input import line_text
-from curves.files.strips.readings import readings_text
+from curves.files.strips.readings import csv_text
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.strip.exposure import Position
 
@@ -39,7 +39,7 @@ class Line:
 
 @dataclass(frozen=True)
 class Plan:
-    """How a strip is read.
+    """A plan of the reading: which channels and steps, in which order.
 
     Attributes:
         channels: in the order in which they are typed.
@@ -129,7 +129,7 @@ class Sheet:
         return tuple(n for n, line in lines if n not in self.left_out and not self.is_read(line))
 
     def is_read(self, line: Line) -> bool:
-        """Return whether a line has a reading of any of its channels."""
+        """Return True if a line has a reading of any of its channels."""
         return any(c in row for row in self.rows.get(line.step, ()) for c in line.channels)
 
     def densities(self, *, trusted: bool = False) -> dict[Channel, dict[int, float]]:
@@ -150,10 +150,10 @@ class Sheet:
     def table_text(self) -> str:
         """Return the table (CSV)."""
         rows = [(self.plan.positions[step - 1], row) for step, row in self.table_rows()]
-        return readings_text(self.plan.column, rows, self.plan.channels)
+        return csv_text(self.plan.column, rows, self.plan.channels)
 
     def enter(self, line: Line, densities: Densities, *, doubtful: bool = False) -> Sheet:
-        """Return the sheet with a line's first reading, in place of the one that it has."""
+        """Return the sheet with a line's first reading, in place of an earlier first reading."""
         number, (head, *repeats) = self._number(line), self.rows.get(line.step) or ({},)
         kept = {c: d for c, d in head.items() if c not in line.channels}
         what = f"step {line.step}, {_in_words(line.channels, densities)}"

@@ -202,14 +202,20 @@ def test_a_table_that_is_gone_is_written_again_and_so_is_a_record(tmp_path: Path
     [
         (
             "step,red\n6,0.30\n",
-            "heron.csv, line 2, step: the entry has no step 6.\n"
-            "Try: remove the row, or move heron.entry away to go on from the table.",
+            "heron.csv, line 2, step: the wedge has 5 steps, so there is no step 6; needed: a step from 1 to 5.",
         ),
-        ("stops,red\n1,0.30\n", "heron.csv: no column says which step a row is; needed: step."),
-        ("step,red\n1,0.3O\n", "heron.csv, line 2, red: '0.3O' is not a number; needed: a density such as 1.25, or an"
-         " empty cell where nothing was read."),
+        (
+            "stops,red\n1,0.30\n",
+            "heron.csv: rows are listed by stops, but the exposure was made by another method; needed: a column step.\n"
+            "Try: mend the column's name, or the method in the record.",
+        ),
+        (
+            "step,red\n1,3.0O\n",
+            "heron.csv, line 2, red: '3.0O' is not a number; needed: a density such as 1.25, or an empty cell where"
+            " nothing was read.",
+        ),
     ],
-)  # fmt: skip
+)
 def test_a_table_that_does_not_fit_the_entry_is_refused(tmp_path: Path, table: str, told: str) -> None:
     entry = begun(tmp_path)
     entry.table.write_text(table, encoding="utf-8")
@@ -241,6 +247,9 @@ def test_frames_are_listed_by_their_table_and_channels_go_by_the_last_strip(tmp_
     entry.begin(Plan(("green",), (50.0, 100.0), "ei"))
     # 50 on a dial for 80 on the dial is two thirds of a stop more, by the usual series.
     assert entry.log_h == pytest.approx([0.2, -0.1], abs=0.001)
+    for table in ("ei,green\n50,1.0\n25,1.2\n", "stops,green\n25,1.2\n"):
+        entry.table.write_text(table, encoding="utf-8")
+        assert f"the entry has no {table.partition(',')[0]} 25" in refused(entry.record)
     write_record(tmp_path / "wren.toml", FRAMES)
     assert usual_channels(tmp_path / "wren.toml") == ("green",)
     write_record(tmp_path / "wren.toml", {"density": "visual"})

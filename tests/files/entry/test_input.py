@@ -137,6 +137,6 @@ def test_a_pattern_that_is_not_a_regular_expression_is_refused() -> None:
     with pytest.raises(RecordError) as refusal:
         compile_pattern("(")
     assert str(refusal.value) == (
-        "--pattern: '(' is not a pattern: missing ), unterminated subpattern at position 0; needed: a regular"
+        "pattern: '(' is not a pattern: missing ), unterminated subpattern at position 0; needed: a regular"
         " expression with a group for each number, such as 'R=(.*?) G=(.*?) B=(.*?);'."
     )

@@ -110,7 +110,10 @@ def _open(
 
     record = entry.record
     if entry.begun:
-        copy, plan = entry.resume(), entry.sheet.plan
+        before, copy, plan = len(entry.sheet.changes), entry.resume(), entry.sheet.plan
+        if (changed := len(entry.sheet.changes) - before) > 0:
+            print(f"The table was changed by another hand, in {changed} of its steps.")
+            print("The entry goes on from it; u takes that back, step by step.")
         if (first_end, by, channels) != (None, None, None):
             how = f"from the {plan.first_end} end, by {plan.by}, {' '.join(plan.channels)}"
             print(f"The entry goes on as it began: {how}.")

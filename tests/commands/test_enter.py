@@ -173,6 +173,21 @@ def test_a_table_that_is_there_is_taken_over_and_its_comments_kept_beside(tmp_pa
     assert table(tmp_path / "old.csv") == WHOLE
 
 
+def test_a_table_changed_by_another_hand_is_gone_on_from_and_that_can_be_taken_back(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    enter(tmp_path, "heron", typed=[*LINES[:3], "q"])
+    before = (tmp_path / "heron.csv").read_text(encoding="utf-8")
+    (tmp_path / "heron.csv").write_text(before.replace("1,0.32", "1,0.30").replace("3,0.32", "3,0.33"), "utf-8")
+    done = enter(tmp_path, "heron", typed=["u", "u", "q"])
+    assert done.stdout.startswith(
+        "The table was changed by another hand, in 2 of its steps.\nThe entry goes on from it; u takes that back, step"
+        " by step.\n step    red  green   blue"
+    )
+    assert "    4 > \n  Taken back: step 3, 0.33 - -.\n    4 > \n  Taken back: step 1, 0.30 - -.\n" in done.stdout
+    assert (tmp_path / "heron.csv").read_text(encoding="utf-8") == before
+    assert "another hand" not in enter(tmp_path, "heron").stdout
+
+
 def test_a_reading_by_channel_goes_to_any_channel(tmp_path: Path) -> None:
     in_folder(tmp_path)
     by_channel = [d[at] for at in range(2) for d in STRIP]

@@ -7,10 +7,7 @@ from pathlib import Path
 
 from curves.errors import CurvesError, RecordError
 from curves.files.base.tables import read_table
-from curves.files.entry.entry import standing
-from curves.files.entry.journal import read_events
-from curves.files.entry.ongoing import ENDING
-from curves.files.entry.progress import progress
+from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import COLUMNS as DRAWER
 from curves.files.filters.drawer import read_drawer
 from curves.files.imports.readers import has_format
@@ -126,10 +123,9 @@ def _of_picture(path: Path) -> tuple[Notice, ...]:
 
 
 def _under_way(path: Path) -> Notice:
-    """Return that an entry is not finished, and how far it got."""
-    found = progress(read_events(path))
+    """Return a notice that an entry is not finished, with the number of lines read."""
+    entry = Entry(path.with_suffix(".toml"))
     how_far = "its questions are not all answered"
-    if found.plan is not None:
-        lines = len(found.plan.slots())
-        how_far = f"{standing(found.plan, found.acts).done} of {lines} lines are read"
+    if entry.begun:
+        how_far = f"{entry.sheet.lines_read} of {len(entry.sheet.plan.lines)} lines are read"
     return Notice("entry-under-way", f"An entry under way: {how_far}. curves enter {path.with_suffix('')} goes on.")

@@ -134,7 +134,7 @@ def _draft(
     given: dict[str, str | None],
     terminal: Terminal | None,
 ) -> Any:
-    """Return what the record says: by the table and the options, and for the rest as answered."""
+    """Return the record: by the table and the options, and for the rest as a person answers."""
     from curves.commands.record_questions import completed
     from curves.files.entry.questions import Draft
 
@@ -161,7 +161,7 @@ def _understood(table: Path, found: StripTable) -> str:
         )
     places = f"{found.column} {found.positions[0]:g} ... {found.positions[-1]:g}"
     lines.append(f"    {len(found.positions)} rows, {places}")
-    lines += [textwrap.fill(f"Mind: {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.doubtful]
+    lines += [textwrap.fill(f"Remark: {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.doubtful]
     return "\n".join(lines)
 
 

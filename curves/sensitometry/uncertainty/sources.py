@@ -100,7 +100,7 @@ def step_uncertainty(strip: Strip) -> FloatArray | float:
 
 
 def step_assumed(strip: Strip) -> bool:
-    """Return True if nobody gave the uncertainty of log H that differs from step to step."""
+    """Return True if the record does not give the uncertainty of log H that differs from step to step."""
     if isinstance(strip.exposure, Frames):
         return strip.exposure.frame_uncertainty_stops is None
     return strip.wedge is None or strip.wedge.assumed

@@ -8,6 +8,7 @@ f/8, 1/250 s -> H = 0.1628937 lux-seconds, EI = 61.3897). ISO 2720: K = 12.5 giv
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -37,7 +38,7 @@ def middle_ei(choices: Choices) -> float:
         patches=Patches(fully_exposed={"visual": dmin}, unexposed={"visual": dmin + total}),
         repeatability=0.003,
     )
-    ei = analyse(strip, choices).working_ei.criteria["middle"].ei.value
+    ei = analyse(strip, replace(choices, draws=0)).working_ei.criteria["middle"].ei.value
     assert ei is not None
     return ei
 

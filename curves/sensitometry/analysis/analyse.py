@@ -15,7 +15,7 @@ from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import BLOCK
-from curves.sensitometry.core.units import LAYERS, Channel, eye_channel
+from curves.sensitometry.core.units import LAYERS, Channel, exact_ei, eye_channel
 from curves.sensitometry.curve.fit import Curve, with_band
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.reversal_points import T_NET
@@ -35,6 +35,9 @@ from curves.sensitometry.uncertainty.results import (
     WorkingEI,
 )
 from curves.sensitometry.uncertainty.sources import Errors
+
+BUDGET_DRAWS = 500
+"""Draws of each source alone: enough for its size to two digits [unitless]."""
 
 Subjects = Mapping[Channel, Subject]
 
@@ -208,7 +211,7 @@ def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, .
                 fitted=float(curve.fitted[i]),
                 residual=float(curve.residual[i]),
                 flag=curve.flags[i],
-                mind=None if strip.scan is None else strip.scan.notes(row + 1, channel),
+                remark=None if strip.scan is None else strip.scan.notes(row + 1, channel),
             )
         )
     return tuple(sorted(steps, key=lambda s: s.step))
@@ -216,7 +219,7 @@ def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, .
 
 def _mid_grey_ei(strip: Strip, choices: Choices) -> float:
     """Return the index at which metered mid-grey has log H zero."""
-    return choices.metered_exposure if strip.exposure.ei is None else strip.exposure.ei
+    return choices.metered_exposure if strip.exposure.ei is None else float(exact_ei(strip.exposure.ei))
 
 
 def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI:
@@ -246,7 +249,7 @@ def _budget(
             tones = negative_index.tones(subject.speed_point, subject.ensemble, grey, choices)
         return {"ei": tones[ei.deciding].ei}
 
-    return budgets(replace(errors, count=min(errors.count, choices.draws)), index, in_stops, "stops").get("ei")
+    return budgets(replace(errors, count=min(errors.count, BUDGET_DRAWS)), index, in_stops, "stops").get("ei")
 
 
 def _speeds(strip: Strip, subjects: Subjects, choices: Choices) -> dict[str, Speed]:
@@ -256,9 +259,20 @@ def _speeds(strip: Strip, subjects: Subjects, choices: Choices) -> dict[str, Spe
         relative=strip.log_h_unit != "lux-seconds",
         seconds=strip.exposure.seconds,
         converted=strip.callier is not None,
+        unstated=_unstated(strip),
     )
     rules = speeds_of(strip.kind, subjects)
     return {rule.key: rule.compute(subjects, strip.density, reference) for rule in rules}
+
+
+def _unstated(strip: Strip) -> tuple[str, ...]:
+    """Return what a standard's speed must be stated with and the record does not state."""
+    needed = {
+        "the light that the strip was exposed by": strip.exposure.light,
+        "the process": strip.process,
+        "the sample: how many strips stand behind the readings": strip.sample,
+    }
+    return tuple(what for what, stated in needed.items() if not stated.strip())
 
 
 def _scene(strip: Strip, seconds: float) -> SceneTime:

@@ -1,4 +1,4 @@
-"""The points that a reversal curve is judged by: T where highlights end, S where shadows begin, M between them."""
+"""The points of a reversal curve: T where highlights end, S where shadows begin, and M between them."""
 
 from __future__ import annotations
 
@@ -20,8 +20,8 @@ _SHORTEST_TANGENT = 0.30
 
 
 SAG = 0.02
-"""How far the curve must fall below the line from T, where the line reaches S's density, to have a shoulder there:
-about the scatter of a reading, our own choice [density]. Every point of a straight line is tangent to it."""
+"""Least density by which a curve with a shoulder lies below the line from T where that line reaches S's density: about
+the scatter of a reading, our own choice [density]. It keeps a straight line, tangent everywhere, from having one."""
 
 
 UNSURE = 0.20
@@ -46,7 +46,7 @@ class ReversalPoints:
 
     @property
     def branch(self) -> str:
-        """Which branch of the rule fixed S, in words."""
+        """The branch of the rule that fixed S, in words."""
         if self.s.quantity.value is None:
             return "S was not reached"
         return "S is where the line from T touches the shoulder" if self.by_tangent else "S is at Dmin + 2.00"
@@ -64,7 +64,7 @@ def reversal_points(
         ensemble: the curve.
         base: its Dmin.
         t_net, s_net: net densities of T and S [density].
-        tangent: whether the tangent rule is in force.
+        tangent: whether the tangent rule applies.
     """
     t_level, level = base.rows + t_net, base.rows + s_net
     t = reach(ensemble, t_level, base, f"T (Dmin + {t_net:.2f})")
@@ -73,8 +73,8 @@ def reversal_points(
     if tangent and base.reached and np.isfinite(t.rows[0]):
         touch, touch_density = _tangent_point(ensemble, t.rows, t_level, level)
         by_tangent = touch_density < level
-        # Draws wiggle about an estimate that wiggles already, so they change branch too readily: where few do, the
-        # branch of the estimate holds for all.
+        # Draws wiggle about an estimate that wiggles already and so change branch too readily: where few draws do,
+        # all of them take the branch of the estimate.
         if (by_tangent != by_tangent[0]).mean() < UNSURE:
             by_tangent &= by_tangent[0]
         level = np.where(by_tangent, touch_density, level)
@@ -86,6 +86,7 @@ def reversal_points(
 
 
 def _mean_point(ensemble: Ensemble, t: Location, s: Location) -> Location:
+    """Return M, the mean of T and S in log H; a bound where T or S is one and the other does not contradict it."""
     rows = 0.5 * (t.rows + s.rows)
     if np.isfinite(rows[0]):
         return located(ensemble, rows)
@@ -119,7 +120,7 @@ def _tangent_point(
     smooth = np.isfinite(shift) & np.isfinite(top) & (np.abs(shift) <= 1.0)
     touch = grid[inner] + np.where(smooth, shift, 0.0) * (grid[1] - grid[0])
     density = t_density + np.where(smooth, top, at) * (t - touch)
-    # Where the line reaches the limit, the curve must have left it: else there is no shoulder to touch.
+    # Where the line reaches the limit, the curve must have left the line: else there is no shoulder to touch.
     reached = t - (limit - t_density) / np.where(at > 0, at, np.nan)
     sag = limit - density_along(grid, ensemble.density, reached)
     touches = (best > 0) & far_enough[row, best] & (sag >= SAG)

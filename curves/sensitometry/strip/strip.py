@@ -86,11 +86,13 @@ class Strip:
         repeatability: standard deviation of one reading [density]; None if not given.
         reader: what the instrument is called; strips of one reader share the error of its zero.
         reader_zero: standard uncertainty of its zero, common to a channel [density]; None if not given.
+        reader_scale: standard uncertainty of its scale, as a fraction of density [unitless]; None if not given.
         filters: what was in front of the lens.
         reciprocity: how the film fails at long exposures; None if nobody said.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
         film, process, date, notes: for the reader.
+        sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
         assumptions: what was taken for granted because nobody said, each a sentence.
     """
 
@@ -106,12 +108,14 @@ class Strip:
     repeatability: float | None = None
     reader: str = ""
     reader_zero: float | None = None
+    reader_scale: float | None = None
     filters: tuple[FilterUsed, ...] = ()
     reciprocity: Reciprocity | None = None
     callier: float | None = None
     scan: ScanOrigin | None = None
     film: str = ""
     process: str = ""
+    sample: str = ""
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()

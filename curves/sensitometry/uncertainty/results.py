@@ -1,4 +1,4 @@
-"""What an analysis found: frozen results that hold numbers, and the reason where a number is missing."""
+"""The results of an analysis: numbers, and the reason where a number is missing."""
 
 from __future__ import annotations
 
@@ -32,15 +32,15 @@ class StepFinding:
     """One step of one channel.
 
     Attributes:
-        step: its number.
-        label: what the file called it.
-        log_h: its log exposure [log10].
-        density: mean of its readings [density].
-        repeats: how many readings that is [unitless].
-        fitted: the curve there [density].
+        step: number of the step.
+        label: what the file called the step.
+        log_h: log exposure of the step [log10].
+        density: mean of the step's readings [density].
+        repeats: number of readings [unitless].
+        fitted: density of the curve at the step [density].
         residual: density - fitted [density].
         flag: why the step was set aside, or None.
-        mind: what to mind of its reading, or None.
+        remark: what to know of the reading, such as dust on the patch, or None.
     """
 
     step: int
@@ -51,7 +51,7 @@ class StepFinding:
     fitted: float
     residual: float
     flag: str | None = None
-    mind: str | None = None
+    remark: str | None = None
 
 
 @dataclass(frozen=True)
@@ -59,8 +59,8 @@ class Point:
     """A point on a curve.
 
     Attributes:
-        log_h: where it lies [log10].
-        density: the density that defines it, or None where that is itself unknown [density].
+        log_h: log H of the point [log10].
+        density: the density that defines the point, or None where that density is itself unknown [density].
         meaning: what the point is, in words.
     """
 
@@ -74,9 +74,9 @@ class ChannelFinding:
     """One channel: its curve, measures, points and steps.
 
     Attributes:
-        curve: the fitted curve, its interval and its draws.
-        ensemble: its curves with every error of the strip, row by row: strips that share a wedge, a reader or a light
-            share these errors, so that the difference of two ensembles, row by row, is free of them.
+        curve: the fitted curve with its interval and draws.
+        ensemble: the channel's curves with every error of the strip, row by row. Strips that share a wedge, a reader or
+            a light share these errors, so that the difference of two ensembles, row by row, is free of them.
         measures: quantities by the keys of `table.MEASURES` (dmin, dmax, base, veil, gamma, ...).
         points: "T", "S", "M" for a reversal strip; "speed" for a negative one.
         straight: ends of the straight-line part [log10], or None.
@@ -101,11 +101,11 @@ class Speed:
     Attributes:
         value: arithmetic speed [unitless].
         nominal, degrees: the same rounded in the log; None for a bound.
-        conforms: True only if everything the standard asks for holds.
-        why_not: every reason why it does not.
-        branch: which branch of the rule fixed it, in words.
-        channel: the channel it was read from.
-        points: the points of the curve that it was computed from, by name.
+        conforms: True only if the strip meets every condition of the standard.
+        why_not: each condition that the strip does not meet, in words.
+        branch: the branch of the rule that fixed the speed, in words.
+        channel: the channel that the speed was read from.
+        points: the points of the curve that the speed was computed from, by name.
     """
 
     value: Quantity
@@ -124,7 +124,7 @@ class Criterion:
 
     Attributes:
         ei: the exposure index [unitless].
-        log_h: where the tone lands [log10].
+        log_h: log H of the point on which the tone lands [log10].
         meaning: the criterion in words.
     """
 
@@ -135,11 +135,11 @@ class Criterion:
 
 @dataclass(frozen=True)
 class BaseState:
-    """Whether the film clears.
+    """The clear end of the film, and whether the film clears.
 
     Attributes:
         base, dmin, veil: [density]; base and veil have a reason where the base was not read.
-        clears: True, False, or None where it cannot be told.
+        clears: whether the film clears; None where the strip does not show it.
         white_percent: light that the clearest part passes, against an open gate [per cent].
         veil_stops: what the veil alone costs in light on the screen [stops].
     """
@@ -154,7 +154,7 @@ class BaseState:
 
 @dataclass(frozen=True)
 class LayerSpread:
-    """How far apart the layers lie, from each layer's own T and S.
+    """The distance between the layers, from each layer's own T and S.
 
     Attributes:
         t_stops, s_stops: greatest minus least log H of the layers' T and S [stops].
@@ -168,12 +168,12 @@ class LayerSpread:
 
 @dataclass(frozen=True)
 class SceneTime:
-    """How long to expose one scene.
+    """The exposure time of one scene.
 
     Attributes:
-        metered: what a meter set to the index asks for [s].
-        corrected: what the film needs [s].
-        tested: exposure time of the strip, None if it is not known [s].
+        metered: time that a meter set to the index asks for [s].
+        corrected: time that the film needs [s].
+        tested: exposure time of the strip, None if not known [s].
     """
 
     metered: float
@@ -183,13 +183,13 @@ class SceneTime:
 
 @dataclass(frozen=True)
 class WorkingEI:
-    """What to set the meter to.
+    """The exposure index to set the meter to.
 
     Attributes:
         recommended: the exposure index before rounding [unitless].
         nominal: the number on the meter's dial, or None where there is only a bound.
         range: lowest and highest index worth using, on the dial's series; None where an end is unknown.
-        range_why: for each end, which criterion set it or why it is unknown.
+        range_why: for each end of the range, the criterion that set the end, or why the end is unknown.
         basis: the criterion that decided.
         deciding: the criterion whose index is recommended: the basis, or the end of the range nearest to it.
         reason: why, in a sentence or two a photographer would use.
@@ -197,10 +197,10 @@ class WorkingEI:
         channel: the channel that was judged.
         base: whether the film clears (reversal only).
         layers: spread between the layers (colour only).
-        too_long_stops: by how much the scene is longer than the film holds, or None [stops].
+        too_long_stops: stops by which the scene is longer than the film holds, or None [stops].
         advice: what to do next, each a sentence.
-        scene: how long to expose the scene that was asked about, or None.
-        budget: what each source of error contributes to the recommended index [stops]; None where there is no index.
+        scene: exposure time of the scene that was asked about, or None.
+        budget: contribution of each source of error to the recommended index [stops]; None where there is no index.
     """
 
     recommended: Quantity
@@ -222,18 +222,18 @@ class WorkingEI:
 
 @dataclass(frozen=True)
 class Analysis:
-    """Everything found on one strip.
+    """All results of one strip.
 
     Attributes:
-        strip: what was analysed.
-        channels: findings by channel, in the order red, green, blue, visual.
+        strip: the strip that was analysed.
+        channels: results by channel, in the order red, green, blue, visual.
         speeds: by standard ("iso_2240", ...).
-        working_ei: what to set the meter to.
-        metered_exposure: the k of H = k / EI that relates absolute exposure to the meter [lux-seconds].
-        warnings: what the reader must know.
-        draws: how many draws stand behind each interval [unitless].
-        settled: True if the ends of the intervals no longer move in two digits with more of them (JCGM 101, 7.9).
-        sources: every source of error, its size and whether it was given.
+        working_ei: the exposure index to set the meter to.
+        metered_exposure: k of H = k / EI, which relates absolute exposure to the meter [lux-seconds].
+        warnings: notices that the reader must know.
+        draws: number of draws behind each interval [unitless].
+        settled: True if more draws would not move the intervals' ends in two digits (JCGM 101, 7.9).
+        sources: every source of error, with its size and whether the record gives it.
     """
 
     strip: Strip

@@ -97,7 +97,7 @@ def slope(x: list[float], y: list[float], s: float, rising: bool) -> Quantity:
     rows = np.vstack([level, level + scatter])
     none = np.zeros(len(rows))
     film = Ensemble(
-        "visual", "negative" if rising else "reversal", grid, rows, np.ones_like(rows), {}, none, none, none
+        "visual", "negative" if rising else "reversal", grid, rows, np.ones_like(rows), {}, *[none] * 5
     )  # fmt: skip
     return contrast.gamma(film)
 

@@ -224,7 +224,8 @@ TERMS: tuple[Term, ...] = (
          ("working_ei", "recommended", "basis", "reason", "advice", "criteria", "highlight_share")),
     Term("placements", "The densities on which white, mid-grey and shadow land at the index to set.",
          "holds: it has its tone. thin: little density is left, under 0.10 above Dmin for a white. dense: a grey that"
-         " is too dark. gone: a white without detail. no texture: a shadow in the black. off the strip: not shown.",
+         " is too dark. gone: a white without detail. no texture: a shadow in the black. off the strip: not"
+         " shown. not known: Dmin is not.",
          "own choice of the 0.10", keys=("placements", "net", "state")),
     Term("usable range", "From the index at which scene white loses its detail to the one at which the textured shadow"
          " loses its texture, or between the limits of mid-grey where those are closer.",
@@ -232,9 +233,9 @@ TERMS: tuple[Term, ...] = (
          is_not="Where the first is above the second, the scene is longer than the film holds.",
          keys=("range", "range_ends", "range_why")),
     Term("too long a scene", "By how much the scene is longer than the film: no index keeps both of its ends.",
-         "The index to set loses so much of either end; together that is the whole. in_doubt: the uncertainty leaves it"
-         " open whether it is longer at all.", keys=("shortfall", "too_long_stops", "in_doubt", "ends", "keeps",
-                                                     "lost_stops")),
+         "The index to set loses so much of either end; together that is the whole. Hardly a range: the uncertainty"
+         " leaves it open whether the film holds the scene.",
+         keys=("shortfall", "hardly_a_range", "too_long_stops", "ends", "keeps", "lost_stops")),
     Term("highlight", "The criterion that lays scene white (0.70 above mid-grey) on T.",
          "EI = EI of the test x 10^-(log H of T - 0.70).", "common practice: 90 % against 18 %", keys=("highlight",)),
     Term("middle", "The criterion that gives the speed of ISO 2240, from the mean M of T and S, as the index.",

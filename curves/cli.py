@@ -15,7 +15,9 @@ from curves.commands.explain import explain
 from curves.commands.filters import filters
 from curves.commands.grain import grain
 from curves.commands.import_table import import_table
+from curves.commands.manual import manual
 from curves.commands.measure import measure
+from curves.commands.options import option_of
 from curves.commands.report import report
 from curves.commands.scan import scan
 from curves.errors import CurvesError
@@ -28,7 +30,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, filters, enter, scan, grain, check, explain):
+for command in (report, measure, ei, filters, enter, scan, grain, check, explain, manual):
     app.command()(command)
 app.command("import")(import_table)
 
@@ -57,7 +59,7 @@ def main() -> None:
     try:
         app()
     except CurvesError as error:
-        print(f"curves: {error}", file=sys.stderr)
+        print(f"curves: {error.in_words(option_of)}", file=sys.stderr)
         sys.exit(1)
     except BrokenPipeError:
         # The reader of a pipe has seen enough.

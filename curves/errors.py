@@ -12,7 +12,8 @@ Every error says what is wrong, where, what is needed, and what to try.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
+from typing import Self
 
 
 class CurvesError(Exception):
@@ -20,22 +21,48 @@ class CurvesError(Exception):
 
     Args:
         what: the fault, as a clause without a full stop.
-        where: file, line, key or column; empty when there is only one place it can be.
+        where: file, line, key or column; or a setting; empty when there is only one place it can be.
         needed: what would be right, as a clause.
         hint: what to try, as an imperative clause.
+        settings: the parameters that are wrong, or that would decide, each "name" or "name=value". The command line
+            gives them as options, and names them so.
     """
 
-    def __init__(self, what: str, *, where: str = "", needed: str = "", hint: str = "") -> None:
-        self.what, self.where, self.needed, self.hint = what, where, needed, hint
+    def __init__(
+        self, what: str, *, where: str = "", needed: str = "", hint: str = "", settings: Sequence[str] = ()
+    ) -> None:
+        self.what, self.where, self.needed, self.hint, self.settings = what, where, needed, hint, tuple(settings)
         super().__init__(what)
 
     def __str__(self) -> str:
-        first = f"{self.where}: {self.what}" if self.where else self.what
-        parts = [first]
-        if self.needed:
-            parts.append(f"needed: {self.needed}")
-        text = "; ".join(parts) + "."
-        return f"{text}\nTry: {self.hint}." if self.hint else text
+        return self.in_words()
+
+    def in_words(self, spell: Callable[[str], str] = str) -> str:
+        """Return the error in one line or two.
+
+        Args:
+            spell: returns how a setting is named; by default as a parameter.
+        """
+        where = spell(self.where) if self.where in self.settings else self.where
+        first = f"{where}: {self.what}" if where else self.what
+        text = f"{first}; needed: {self.needed}." if self.needed else f"{first}."
+        hint = with_settings(self.hint, [s for s in self.settings if s != self.where], spell)
+        return f"{text}\nTry: {hint}." if hint else text
+
+    @classmethod
+    def of(cls, error: CurvesError, where: str) -> Self:
+        """Return an error of this kind that says what ``error`` says, of another place."""
+        settings = [s for s in error.settings if s != error.where]
+        return cls(error.what, where=where, needed=error.needed, hint=error.hint, settings=settings)
+
+
+def with_settings(hint: str, settings: Sequence[str], spell: Callable[[str], str] = str) -> str:
+    """Return a hint with the settings that carry it out, named as ``spell`` names them."""
+    if not settings:
+        return hint
+    *others, last = [spell(setting) for setting in settings]
+    listed = f"{', '.join(others)} or {last}" if others else last
+    return f"{hint} ({listed})" if hint else f"give {listed}"
 
 
 class RecordError(CurvesError):

@@ -8,6 +8,7 @@ import subprocess
 import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterator
+from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
@@ -43,6 +44,7 @@ def name_of(path: Path) -> str:
     return path.relative_to(ROOT).as_posix()
 
 
+@cache
 def tree_of(path: Path) -> ast.Module:
     """Return the syntax tree of a source file."""
     return ast.parse(path.read_text(encoding="utf-8"), filename=name_of(path))

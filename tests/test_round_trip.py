@@ -1,6 +1,6 @@
 """Simulate strips with known truth, run the whole path, recover the truth within the stated intervals.
 
-A small fast version of `tests.bench.coverage`, which prints the whole table.
+A small fast version of `tests.bench.coverage`, which prints the whole table; five times as large before a release.
 """
 
 import math
@@ -12,7 +12,7 @@ import pytest
 from tests.bench.coverage import DESIGNS, count
 from tests.bench.shapes import FAMILIES
 
-STRIPS = 25
+STRIPS = [5, pytest.param(25, marks=pytest.mark.slow)]
 """Of each family of curves, in each design."""
 LEAST, MOST = 0.93, 0.985
 """Share of 95 % intervals that must hold the truth, and that may: two points for shapes that nobody tuned on."""
@@ -21,11 +21,11 @@ ALARM = 1e-4
 
 
 @cache
-def counted(design: str) -> dict[str, tuple[int, int]]:
+def counted(design: str, strips: int) -> dict[str, tuple[int, int]]:
     """Return how often each number of a design held its truth, of how many, all families together."""
     good, of = Counter[str](), Counter[str]()
     for family in FAMILIES:
-        for name, (held, all_of) in count(family, DESIGNS[design], STRIPS, draws=250).items():
+        for name, (held, all_of) in count(family, DESIGNS[design], strips, draws=250).items():
             good[name] += held
             of[name] += all_of
     return {name: (good[name], of[name]) for name in of}
@@ -36,18 +36,20 @@ def chance(good: int, of: int, share: float) -> float:
     return sum(math.comb(of, k) * share**k * (1.0 - share) ** (of - k) for k in range(good + 1))
 
 
+@pytest.mark.parametrize("strips", STRIPS)
 @pytest.mark.parametrize("design", ["usual", "readings alone", "negative"])
-def test_intervals_of_every_number_hold_the_truth_as_often_as_they_say(design: str) -> None:
+def test_intervals_of_every_number_hold_the_truth_as_often_as_they_say(design: str, strips: int) -> None:
     missed = {
         number: f"{good} of {of}"
-        for number, (good, of) in counted(design).items()
+        for number, (good, of) in counted(design, strips).items()
         if "bound" not in number and (chance(good, of, LEAST) < ALARM or chance(of - good, of, 1.0 - MOST) < ALARM)
     }
     assert not missed
 
 
-def test_bounds_are_never_wrong_by_more_than_chance() -> None:
-    bounds = {name: pair for name, pair in counted("never clears").items() if "bound" in name}
+@pytest.mark.parametrize("strips", STRIPS)
+def test_bounds_are_never_wrong_by_more_than_chance(strips: int) -> None:
+    bounds = {name: pair for name, pair in counted("never clears", strips).items() if "bound" in name}
     assert bounds
     for good, of in bounds.values():
         assert good >= 0.9 * of

@@ -12,10 +12,9 @@ from curves.files.scans.light import Light, agrees, known_ladder, light_of, stor
 from curves.files.scans.measurement import ScanMeasurement, measure
 from curves.files.scans.places import four_corners, rectangle, reference, table_of_areas
 from curves.files.scans.scan import Scan, another, find_in
-from curves.files.strips.bare import parse_wedge
 from curves.files.strips.calibration import CalibrationRecord, WedgeLight, read_calibration
 from curves.files.strips.patch_table import Areas
-from curves.files.strips.record import read_wedge
+from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.units import FloatArray, Kind
 from curves.sensitometry.scan.ladder import Ladder, ladder_of_corners
 from curves.sensitometry.scan.patch_light import Piece
@@ -92,6 +91,7 @@ class PatchSearch:
         looked: corners of the place where a search ended, (4, 2) [pixels]; None without one.
         doubt, hint: why the patches are not certain, as a clause, and what to try; empty if they are.
         notes: what to mind, each a sentence.
+        settings: the parameters of a search that carry the hint out.
     """
 
     areas: Areas | None
@@ -99,6 +99,7 @@ class PatchSearch:
     doubt: str = ""
     hint: str = ""
     notes: tuple[str, ...] = ()
+    settings: tuple[str, ...] = ()
 
 
 def calibrate(scan: Scan, job: ScanJob, title: str) -> ScanCalibration:
@@ -152,7 +153,7 @@ def _refuse_idle(job: ScanJob) -> None:
 
 def _known(scan: Scan, job: ScanJob, light: Light) -> tuple[WedgeLight, WedgePlace]:
     """Return a calibration wedge's light, and where it lies."""
-    wedge = _wedge(job.known)
+    wedge = wedge_named(job.known, Path(), "known")
     if job.known_image is None:
         if not (job.known_area or job.known_corners):
             raise RecordError(
@@ -172,11 +173,6 @@ def _known_ladder(scan: Scan, job: ScanJob, wedge: Wedge) -> Ladder:
         return _ladder(four_corners(job.known_corners, scan.facts, "--known-corners"), wedge.steps, "--known-corners")
     area = rectangle(job.known_area, scan.facts, "--known-area") if job.known_area else None
     return known_ladder(scan, wedge, area)
-
-
-def _wedge(text: str) -> Wedge:
-    """Return the densities of a calibration wedge, from its table or from steps x increment."""
-    return read_wedge(Path(text)) if text.lower().endswith((".csv", ".txt", ".tsv")) else parse_wedge(text, "--known")
 
 
 def find_patches(scan: Scan, job: ScanJob, steps: int | None, kind: Kind) -> PatchSearch:
@@ -209,7 +205,7 @@ def find_patches(scan: Scan, job: ScanJob, steps: int | None, kind: Kind) -> Pat
     search = find_in(scan, steps, kind, area)
     if search.ladder is None:
         looked = None if search.looked is None else search.looked.corners
-        return PatchSearch(None, looked, search.doubt, search.hint)
+        return PatchSearch(None, looked, search.doubt, search.hint, settings=search.settings)
     return PatchSearch(areas_of(search.ladder), notes=search.notes)
 
 
@@ -217,7 +213,7 @@ def _ladder(corners: FloatArray, steps: int, where: str = "--corners") -> Ladder
     try:
         return ladder_of_corners(corners, steps)
     except StripError as error:
-        raise RecordError(error.what, where=where, needed=error.needed, hint=error.hint) from error
+        raise RecordError.of(error, where) from error
 
 
 def areas_of(ladder: Ladder) -> Areas:

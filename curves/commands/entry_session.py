@@ -311,10 +311,10 @@ def stop_text(ongoing: Ongoing, name: Path) -> str:
     if not ongoing.journal.events:
         return "Interruption. Nothing was entered yet."
     if ongoing.progress.plan is None:
-        return f"Interruption. The same command goes on from here; the answers are in {ongoing.journal.path}."
+        return f"Stopped. The same command goes on from here; the answers are in {ongoing.journal.path}."
     standing = ongoing.standing
     lines = len(ongoing.plan.slots())
     return (
-        f"Interruption with {standing.done} of {lines} lines read; all are safe in {ongoing.journal.path}.\n"
+        f"Stopped with {standing.done} of {lines} lines read; all are safe in {ongoing.journal.path}.\n"
         f"Go on with: curves enter {name}"
     )

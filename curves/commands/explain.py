@@ -1,4 +1,4 @@
-"""``curves explain``: what the words and numbers mean."""
+"""``curves explain``: the glossary of words and numbers."""
 
 from __future__ import annotations
 
@@ -10,13 +10,12 @@ import typer
 def explain(
     term: Annotated[str | None, typer.Argument(metavar="TERM", help="A word, a number's name or a JSON key.")] = None,
 ) -> None:
-    """Explain a term, or list them all; turn a factor, stops or a density into the other two.
+    """Explain a term, or list all terms; turn a factor, stops or a density into the other two.
 
     Example: curves explain veil
 
     Example: curves explain "factor 4"
     """
-    from curves.views.words.factor_words import factor_words
-    from curves.views.words.glossary import explained, find, listing
+    from curves.views.words.glossary import explained, factor_words, find, listing
 
     print(listing() if term is None else factor_words(term) or explained(find(term)))

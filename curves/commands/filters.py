@@ -1,4 +1,4 @@
-"""``curves filters``: which stack to use, what a filter is to the film, and whether a prediction held."""
+"""``curves filters``: the stack to use for a strip, a filter measured on film, and a prediction checked on film."""
 
 from __future__ import annotations
 
@@ -29,10 +29,10 @@ def filters(
         tuple[Path, Path] | None,
         typer.Option("--from", metavar="BARE FILTERED", help="Measure a filter from strips without and with it."),
     ] = None,
-    name: Annotated[str, typer.Option("--name", help="With --from: what to call the filter in the drawer.")] = "",
+    name: Annotated[str, typer.Option("--name", help="With --from: name of the filter in the drawer.")] = "",
     meter_factor: Annotated[
         float | None,
-        typer.Option("--meter-factor", help="With --from: the factor between meter readings without and with it."),
+        typer.Option("--meter-factor", help="With --from: factor between meter readings without and with the filter."),
     ] = None,
     verified: Annotated[
         tuple[Path, Path] | None,
@@ -43,7 +43,7 @@ def filters(
     library: Library = "inline",
     as_json: Json = False,
 ) -> None:
-    """Find the filters that bring the layers together, and what they cost; measure a filter; verify a stack.
+    """Find the filters that bring the layers together, and their cost; measure a filter; verify a stack.
 
     Example: curves filters wedge_data/heron-reversal.toml --drawer wedge_data/drawer.csv
 
@@ -56,7 +56,7 @@ def filters(
     if sum(form is not None for form in (strip, measured, verified)) != 1:
         raise typer.BadParameter("give one of: STRIP; --from BARE FILTERED; --verify BARE ACTUAL")
     if drawer is None:
-        raise RecordError("it is not said where the filters are", where="--drawer", needed="a table such as drawer.csv")
+        raise RecordError("the table of filters is not given", where="--drawer", needed="a table such as drawer.csv")
     if strip is not None:
         _find(wanted, strip, drawer, most, match, max_stops, folder, library, as_json=as_json)
     elif measured is not None:
@@ -117,20 +117,20 @@ def _measure(
     *,
     as_json: bool,
 ) -> None:
-    """Print what a filter is to the film, and write it into the drawer."""
+    """Print a filter's density to each layer of the film, and write the filter into the drawer."""
     import math
 
     from curves.errors import RecordError
     from curves.files.filters.drawer_writing import keep_filter
-    from curves.files.filters.results import measured_json
+    from curves.files.filters.results import measured_filter_json
     from curves.sensitometry.core.units import LAYERS, STOP
     from curves.sensitometry.filters.densities import filter_of
     from curves.sensitometry.filters.from_strips import measure_filter
-    from curves.views.text.filters import measured_text
+    from curves.views.text.filters import measured_filter_text
 
     if not name or "+" in name:
-        said = f"'{name}' holds a plus sign, which joins the filters of a stack" if name else "the filter has no name"
-        raise RecordError(said, where="--name", needed="what to call it in the drawer, without +")
+        fault = f"'{name}' holds a plus sign, which joins the filters of a stack" if name else "the filter has no name"
+        raise RecordError(fault, where="--name", needed="a name for the drawer, without +")
     if meter_factor is not None and not meter_factor >= 1.0:
         raise RecordError(f"{meter_factor:g} is not a filter factor", where="--meter-factor", needed="1 or more")
     choices = wanted.choices()
@@ -145,7 +145,9 @@ def _measure(
         uncertainty=found.uncertainty,
     )
     replaced = keep_filter(drawer, one)
-    print(measured_json(one, found) if as_json else measured_text(one, found, str(drawer), replaced), end="")
+    print(
+        measured_filter_json(one, found) if as_json else measured_filter_text(one, found, str(drawer), replaced), end=""
+    )
 
 
 def _verify(
@@ -157,14 +159,14 @@ def _verify(
     *,
     as_json: bool,
 ) -> None:
-    """Print a prediction beside what the film did."""
+    """Print a prediction compared with the measurement on film."""
     from curves.files.filters.drawer import read_drawer, stack_of
-    from curves.files.filters.results import checked_json
+    from curves.files.filters.results import prediction_check_json
     from curves.sensitometry.filters.prediction_check import check_stack
-    from curves.views.text.filters import verified_text
+    from curves.views.text.filters import prediction_check_text
 
     at_hand, choices = read_drawer(drawer), wanted.choices()
     members = stack_of(stack, at_hand)
     bare, actual = wanted.analyses(strips)
     found = check_stack(bare, actual, at_hand, members, choices, match)
-    print(checked_json(found) if as_json else verified_text(found), end="")
+    print(prediction_check_json(found) if as_json else prediction_check_text(found), end="")

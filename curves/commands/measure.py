@@ -36,7 +36,7 @@ def measure(
         _budget(budget, strips, wanted, as_json)
         return
     if table is not None:
-        from curves.files.imports.cgats import exchange_text
+        from curves.files.imports.formats.cgats import exchange_text
 
         print("\n".join(exchange_text(strip) for strip in wanted.loaded(strips)), end="")
         return

@@ -32,6 +32,19 @@ Library = Annotated[
 Json = Annotated[bool, typer.Option("--json", help="Print JSON, and nothing else.")]
 
 
+_OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=False": "--point", "first_end": "--from"}
+"""Options that do not bear the name of the setting that they give."""
+
+
+def option_of(setting: str) -> str:
+    """Return how a setting is given on the command line: "match=absolute" as "--match absolute"."""
+    name, _, value = setting.partition("=")
+    if setting in _OPTIONS:
+        return _OPTIONS[setting]
+    option = _OPTIONS.get(name, "--" + name.replace("_", "-"))
+    return f'{option} "{value}"' if " " in value else f"{option} {value}".rstrip()
+
+
 @dataclass(frozen=True)
 class StripOptions:
     """What the shared options say: of a bare table, and of what the analysis rests on."""

@@ -116,9 +116,12 @@ def _given(draft: Draft, question: Question, text: str, folder: Path) -> Draft:
     try:
         return answer(draft, question, text, folder)
     except RecordError as error:
-        option = "--" + question.key.rpartition(".")[2].replace("_", "-")
-        said = error.where if error.where not in ("", "the answer") else option
-        raise RecordError(error.what, where=said, needed=error.needed, hint=error.hint) from error
+        setting = question.key.rpartition(".")[2]
+        if error.where not in ("", "the answer", setting):
+            raise
+        raise RecordError(
+            error.what, where=setting, needed=error.needed, hint=error.hint, settings=(setting,)
+        ) from error
 
 
 def positions_there(record: Path) -> tuple[Position, tuple[float, ...], tuple[Channel, ...]]:

@@ -23,7 +23,7 @@ def report(
     from curves.files.results.frames import as_csv, curve_frame, steps_frame
     from curves.files.results.strips import as_json as json_of
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
-    from curves.views.pages.report import render_page
+    from curves.views.pages.report import report_page
     from curves.views.text.strip import answer_line
 
     names = report_files.names(strips)
@@ -32,7 +32,7 @@ def report(
         written = report_files.write(
             folder,
             name,
-            page=render_page([analysis], choices=wanted.choices(), plotly=library),
+            page=report_page([analysis], choices=wanted.choices(), plotly=library),
             numbers=json_of([analysis]),
             steps=as_csv(steps_frame(analysis)),
             curve=as_csv(curve_frame(analysis)),

@@ -152,10 +152,10 @@ def _print(
     page: Path,
 ) -> None:
     """Print the patches."""
-    from curves.views.text.scan import patches_lines
+    from curves.views.text.scan import patches_text
 
     channels, labels = calibrated.stored.channels, measured.areas.labels
-    print(patches_lines(labels, channels, measured.density, measured.error, measured.flags, pieces, notes))
+    print(patches_text(labels, channels, measured.density, measured.error, measured.flags, pieces, notes))
     print(f"Look at every patch on the picture before you trust a number: {page}")
 
 

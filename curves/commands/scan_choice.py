@@ -11,16 +11,17 @@ import numpy as np
 
 from curves.app.scan_job import PatchSearch, ScanCalibration, WedgePlace
 from curves.app.scan_writing import relative
+from curves.commands.options import option_of
 from curves.commands.record_questions import completed
 from curves.commands.terminal import Terminal
-from curves.errors import RecordError
+from curves.errors import RecordError, with_settings
 from curves.files.entry.questions import Draft
 from curves.files.results.report_files import write_files
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan, another
-from curves.files.strips.record import read_wedge
+from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.scan.patch_light import Piece
-from curves.views.pages.scan import KnownWedge, PatchPicture, patches_page
+from curves.views.pages.scan import PatchPicture, WedgePicture, patches_page
 
 
 def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
@@ -128,6 +129,7 @@ def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
         OutputError: it could not be written.
     """
     scan, measured, found = look.scan, look.measured, look.found
+    hint = with_settings(found.hint, found.settings, option_of)
     whole, _ = scan.whole()
     calibration = look.calibrated.stored.calibration().under(whole)
     none = np.empty((0, scan.facts.samples))
@@ -143,7 +145,7 @@ def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
         densities=none if measured is None else measured.density,
         errors=none if measured is None else measured.error,
         flags=() if measured is None else measured.flags,
-        doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {found.hint}.",
+        doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {hint}.",
         notes=look.notes,
         light=dict(look.calibrated.light.areas),
         kept=kept,
@@ -154,17 +156,17 @@ def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
     write_files(page.parent, {page: patches_page(shown)})
 
 
-def _known_wedge(scan: Scan, calibrated: ScanCalibration, place: WedgePlace) -> KnownWedge:
+def _known_wedge(scan: Scan, calibrated: ScanCalibration, place: WedgePlace) -> WedgePicture:
     """Return the calibration wedge as the page shows it."""
     stored = calibrated.stored
     assert stored.wedge is not None
     corners = np.array([place.ladder.patch(step) for step in range(1, place.ladder.steps + 1)])
     if place.image is None:
-        return KnownWedge(stored.wedge.known, corners, "", None, (scan.facts.width, scan.facts.height))
+        return WedgePicture(stored.wedge.known, corners, "", None, (scan.facts.width, scan.facts.height))
     with another(scan, place.image) as other:
         whole, _ = other.whole()
         picture = stored.calibration().apparent(whole)
-        return KnownWedge(
+        return WedgePicture(
             stored.wedge.known, corners, place.image.name, picture, (other.facts.width, other.facts.height)
         )
 
@@ -172,7 +174,8 @@ def _known_wedge(scan: Scan, calibrated: ScanCalibration, place: WedgePlace) -> 
 def uncertain(found: PatchSearch, image: Path, page: Path) -> RecordError:
     """Return that the steps are not certain, and where to see why."""
     return RecordError(
-        f"the steps are not certain: {found.doubt}",
+        f"the steps are not certain: {found.doubt}; {page} shows where the search ended",
         where=image.name,
-        hint=f"{found.hint}; {page} shows where the search ended",
+        hint=found.hint,
+        settings=found.settings,
     )

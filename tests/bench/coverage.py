@@ -106,7 +106,7 @@ def simulate(family: str, design: Design, seed: int) -> tuple[Strip, dict[str, f
 def held(known: Mapping[str, float], analysis: Analysis) -> Iterator[Held]:
     """Yield, for every number whose truth is known, whether its interval or its bound holds it."""
     (found,) = analysis.channels.values()
-    numbers = {key: found.measures[key] for key in ("dmin", "gamma")}
+    numbers = {key: found.measures[key] for key in ("dmin", "dmax", "gamma", "straight_stops")}
     numbers |= {name: point.log_h for name, point in found.points.items()}
     numbers |= {f"ei {name}": criterion.ei for name, criterion in analysis.working_ei.criteria.items()}
     for name, quantity in numbers.items():

@@ -88,10 +88,12 @@ def truth(film: Film) -> dict[str, float]:
     x, d = _FINE, film.density(_FINE)
     sign = 1.0 if film.kind == "negative" else -1.0
     dmin, dmax = float(d.min()), float(d.max())
-    gradient = sign * np.gradient(d, x)
-    steep = np.flatnonzero(gradient >= 0.9 * gradient.max())
+    half = 600
+    mean = sign * (d[2 * half :] - d[: -2 * half]) / (2 * half * (x[1] - x[0]))
+    steep = np.flatnonzero(mean >= 0.9 * mean.max())
     longest = max(np.split(steep, np.flatnonzero(np.diff(steep) > 1) + 1), key=len)
-    found = {"dmin": dmin, "gamma": float(sign * np.polyfit(x[longest], d[longest], 1)[0])}
+    found = {"dmin": dmin, "dmax": dmax, "gamma": float(mean[longest].mean())}
+    found["straight_stops"] = float((len(longest) - 1) * (x[1] - x[0]) / STOP)
 
     def at(density: float) -> float:
         return float(np.interp(sign * density, sign * d, x))

@@ -4,6 +4,7 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from selenium.webdriver.support.ui import Select
 
 from curves import Choices, analyse, load_strip
 from curves.files.filters.drawer import read_drawer
@@ -11,11 +12,10 @@ from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.pack import ideal_pack
 from curves.sensitometry.filters.stacks import find_stacks
 from curves.views.pages.filters import filters_page
-from tests.browser.test_page_in_chromium import browser, size, ui
+from tests.browser.chromium import size, wait
 from tests.simulate import FOLDER
 
 pytestmark = pytest.mark.browser
-__all__ = ["browser"]
 
 
 def shown(browser: Any, folder: Path) -> None:
@@ -27,7 +27,7 @@ def shown(browser: Any, folder: Path) -> None:
     path = folder / "filters.html"
     path.write_text(filters_page(analysis, bare, ideal_pack(bare), found), encoding="utf-8")
     browser.get(path.as_uri())
-    ui.WebDriverWait(browser, 20).until(lambda b: b.execute_script("return document.documentElement.dataset.drawn"))
+    wait(browser)
 
 
 def test_on_paper_the_table_of_stacks_keeps_all_its_columns(browser: Any, tmp_path: Path) -> None:
@@ -35,14 +35,10 @@ def test_on_paper_the_table_of_stacks_keeps_all_its_columns(browser: Any, tmp_pa
     # A4 less two margins of 10 mm, at 96 px to the inch; a phone keeps no room for a scroll bar.
     size(browser, 718, phone=True)
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
-    try:
-        table, room = browser.execute_script(
-            "return [Math.max(...[...document.querySelectorAll('#filters table')].map(t => t.getBoundingClientRect()"
-            ".right)), document.getElementById('filters').getBoundingClientRect().right]"
-        )
-    finally:
-        browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
-        browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+    table, room = browser.execute_script(
+        "return [Math.max(...[...document.querySelectorAll('#filters table')].map(t => t.getBoundingClientRect()"
+        ".right)), document.getElementById('filters').getBoundingClientRect().right]"
+    )
     assert table <= room + 1
 
 
@@ -51,7 +47,7 @@ def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, t
     first = "return document.getElementById('filters-curve').data[4].x[0]"
     cards = "return [...document.querySelectorAll('[data-stack]')].filter(d => !d.hidden).map(d => d.innerText)"
     before = browser.execute_script(first)
-    chooser = ui.Select(browser.find_element("id", "stack"))
+    chooser = Select(browser.find_element("id", "stack"))
     chooser.select_by_index(len(chooser.options) - 1)
     assert browser.execute_script(first) != before
     assert browser.execute_script(first) == browser.execute_script(first.replace("[4]", "[0]"))

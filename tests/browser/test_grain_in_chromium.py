@@ -9,11 +9,10 @@ import pytest
 
 from curves.sensitometry.grain.comparison import compare
 from curves.views.pages.grain import grain_page
-from tests.browser.test_page_in_chromium import browser, pages, paper, size, visit
+from tests.browser.chromium import pages, paper, size, visit
 from tests.grain_demo import film
 
 pytestmark = pytest.mark.browser
-__all__ = ["browser"]
 
 
 def page() -> str:

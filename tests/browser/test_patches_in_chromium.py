@@ -5,12 +5,11 @@ from typing import Any
 
 import pytest
 
-from tests.browser.test_page_in_chromium import browser, size
-from tests.commands.test_import import run
+from tests.browser.chromium import size
+from tests.commands.run import run
 from tests.commands.test_scan import KNOWN, LAMP, LIGHT, PICTURE, WHERE
 
 pytestmark = pytest.mark.browser
-__all__ = ["browser"]
 
 
 def shown(browser: Any, folder: Path) -> None:
@@ -37,7 +36,6 @@ def test_every_frame_lies_on_the_picture_with_its_letters_inside(browser: Any, t
         assert frames == 43  # the steps, those of the calibration wedge, and the area of clear
         assert not outside
         assert room <= width
-    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
 
 
 def test_the_page_needs_no_script_and_no_network(browser: Any, tmp_path: Path) -> None:

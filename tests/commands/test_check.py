@@ -7,17 +7,12 @@ import subprocess
 import sys
 from pathlib import Path
 
+from tests.commands.run import run
 from tests.simulate import FOLDER
 
 
-def run(*words: str) -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "curves", "check", *words], capture_output=True, check=False, encoding="utf-8"
-    )
-
-
 def test_a_folder_with_nothing_to_check_fails_and_says_so(tmp_path: Path) -> None:
-    result = run(str(tmp_path))
+    result = run(tmp_path, "check", str(tmp_path))
     assert result.returncode == 1
     told = " ".join(result.stdout.replace(str(tmp_path), "FOLDER").split())
     assert "the folder holds no record (.toml) and no table (.csv)" in told
@@ -25,14 +20,14 @@ def test_a_folder_with_nothing_to_check_fails_and_says_so(tmp_path: Path) -> Non
 
 
 def test_an_empty_folder_does_not_keep_other_files_from_being_checked(tmp_path: Path) -> None:
-    found = json.loads(run(str(tmp_path), str(FOLDER / "wren-reversal.toml"), "--json").stdout)
+    found = json.loads(run(tmp_path, "check", str(tmp_path), str(FOLDER / "wren-reversal.toml"), "--json").stdout)
     assert found["format"] == 1
     assert [f["loads"] for f in found["files"]] == [False, True]
     assert "error" not in found["files"][1]
 
 
-def test_no_demo_file_is_doubtful_but_the_scan_with_a_scratch() -> None:
-    result = run(str(FOLDER), "--json")
+def test_no_demo_file_is_doubtful_but_the_scan_with_a_scratch(tmp_path: Path) -> None:
+    result = run(tmp_path, "check", str(FOLDER), "--json")
     assert result.returncode == 0
     files = json.loads(result.stdout)["files"]
     assert len(files) >= 10

@@ -1,20 +1,14 @@
 """The three forms of `curves filters`, both meters in `ei`, and factor arithmetic, as their user runs them."""
 
-import contextlib
-import io
 import json
-import os
 import shutil
-import sys
 from collections.abc import Iterator
-from dataclasses import dataclass
 from pathlib import Path
-from unittest import mock
 
 import pytest
 
-from curves import cli
 from curves.views.words.terms import TERMS
+from tests.commands.run import run
 from tests.filter_demo import STACK
 from tests.simulate import FOLDER
 from tests.views.words.test_glossary import keys_of
@@ -23,38 +17,11 @@ BARE, THROUGH, DRAWER = (str(FOLDER / name) for name in ("heron-reversal.toml", 
 NAMED = " + ".join(STACK)
 
 
-@dataclass(frozen=True)
-class Told:
-    """What a command printed, and its exit status."""
-
-    returncode: int
-    stdout: str
-    stderr: str
-
-
-def run(*words: str, cwd: Path | None = None) -> Told:
-    """Run the command line in this process, as `curves` with these words would."""
-    out, err = io.StringIO(), io.StringIO()
-    status: object = 0
-    with (
-        contextlib.chdir(cwd or Path.cwd()),
-        contextlib.redirect_stdout(out),
-        contextlib.redirect_stderr(err),
-        mock.patch.object(sys, "argv", ["curves", *words]),
-        mock.patch.dict(os.environ, {"COLUMNS": "80", "TERM": "dumb"}),
-    ):
-        try:
-            cli.main()
-        except SystemExit as ended:
-            status = ended.code
-    return Told(status if isinstance(status, int) else 0, out.getvalue(), err.getvalue())
-
-
 @pytest.fixture(scope="module")
 def found(tmp_path_factory: pytest.TempPathFactory) -> tuple[str, Path]:
     """What the first form prints for the demo strip, and where it wrote its page."""
     folder = tmp_path_factory.mktemp("filters")
-    result = run("filters", BARE, "--drawer", DRAWER, "--plotly", "beside", cwd=folder)
+    result = run(folder, "filters", BARE, "--drawer", DRAWER, "--plotly", "beside")
     assert result.returncode == 0, result.stderr
     assert result.stderr == ""
     return result.stdout, folder / "outputs"
@@ -68,7 +35,7 @@ def test_the_best_stack_is_named_with_both_meters_and_its_cost(found: tuple[str,
     assert "Meter through the filters: set 10. Hand-held meter: set 5." in lines
     assert any(line.startswith("  cost         0.9 stops") for line in lines)
     assert "a bare 1/125 s becomes 1/60 s" in text
-    assert "What it leaves is crossover, which no filter mends:" in " ".join(text.split())
+    assert "The cast that this pack leaves is crossover, which no filter mends:" in " ".join(text.split())
     assert max(map(len, lines)) < 80
 
 
@@ -95,7 +62,7 @@ def _every_json(folder: Path) -> Iterator[str]:
         ("--from", BARE, THROUGH, "--name", "both", "--drawer", str(copy)),
         ("--verify", BARE, THROUGH, "--stack", NAMED, "--drawer", DRAWER),
     ):
-        result = run("filters", *words, "--json", cwd=folder)
+        result = run(folder, "filters", *words, "--json")
         assert result.returncode == 0, result.stderr
         yield result.stdout
 
@@ -112,20 +79,22 @@ def test_a_filter_measured_on_film_goes_into_the_drawer(tmp_path: Path) -> None:
     old = "both,,,,,,2,20,red,,"
     copy.write_text(Path(DRAWER).read_text(encoding="utf-8") + old + "\n", encoding="utf-8")
     words = ("filters", "--from", BARE, THROUGH, "--name", "both", "--drawer", str(copy), "--meter-factor", "1.9")
-    told = run(*words).stdout
-    assert told.count("; a pure shift explains it") == 3
+    told = run(tmp_path, *words).stdout
+    assert told.count("; a pure shift, ") == 3
     assert "as a factor" in told
-    assert "Metering through it, give 0.1 stops more than the meter says" in " ".join(told.split())
+    assert "Metering through the filter, give 0.1 stops more than the meter says" in " ".join(told.split())
     last = copy.read_text(encoding="utf-8").splitlines()[-1].split(",")
     assert last[0] == "both"
     # The truth of the simulation, to 0.03: the stack's densities to the layers of the demo film.
     assert [float(x) for x in last[1:4]] == pytest.approx([0.36, 0.25, 0.16], abs=0.03)
-    assert f"It replaces: {old}" in " ".join(told.split())
+    assert f"The new row replaces: {old}" in " ".join(told.split())
     assert copy.read_text(encoding="utf-8").count("both") == 1
 
 
-def test_a_prediction_is_put_beside_what_the_film_did() -> None:
-    told = " ".join(run("filters", "--verify", BARE, THROUGH, "--stack", NAMED, "--drawer", DRAWER).stdout.split())
+def test_a_prediction_is_put_beside_what_the_film_did(tmp_path: Path) -> None:
+    told = " ".join(
+        run(tmp_path, "filters", "--verify", BARE, THROUGH, "--stack", NAMED, "--drawer", DRAWER).stdout.split()
+    )
     assert f"{NAMED}, predicted and measured" in told
     assert told.count("held: red") == 3
     # The drawer knows the second filter by its name only, which leaves out what its surfaces reflect.
@@ -137,11 +106,11 @@ def test_a_prediction_is_put_beside_what_the_film_did() -> None:
     [
         (
             ("filters", BARE),
-            "curves: --drawer: it is not said where the filters are; needed: a table such as drawer.csv.",
+            "curves: --drawer: the table of filters is not given; needed: a table such as drawer.csv.",
         ),
         (
             ("filters", "--from", BARE, THROUGH, "--drawer", DRAWER),
-            "curves: --name: the filter has no name; needed: what to call it in the drawer, without +.",
+            "curves: --name: the filter has no name; needed: a name for the drawer, without +.",
         ),
         (
             ("filters", "--from", BARE, THROUGH, "--name", "x", "--meter-factor", "0.5", "--drawer", DRAWER),
@@ -153,22 +122,22 @@ def test_a_prediction_is_put_beside_what_the_film_did() -> None:
         ),
     ],
 )
-def test_a_slip_is_told_in_words(words: tuple[str, ...], said: str) -> None:
-    result = run(*words)
+def test_a_slip_is_told_in_words(words: tuple[str, ...], said: str, tmp_path: Path) -> None:
+    result = run(tmp_path, *words)
     assert result.returncode == 1
     assert result.stdout == ""
     assert result.stderr.strip() == said
 
 
 @pytest.mark.parametrize("words", [(), (BARE, "--verify", BARE, THROUGH)])
-def test_one_form_at_a_time(words: tuple[str, ...]) -> None:
-    result = run("filters", *words, "--drawer", DRAWER)
+def test_one_form_at_a_time(words: tuple[str, ...], tmp_path: Path) -> None:
+    result = run(tmp_path, "filters", *words, "--drawer", DRAWER)
     assert result.returncode == 2
     assert "give one of: STRIP; --from BARE FILTERED; --verify BARE ACTUAL" in " ".join(result.stderr.split())
 
 
-def test_ei_prints_both_meters_in_a_sentence_each() -> None:
-    told = " ".join(run("ei", BARE).stdout.split())
+def test_ei_prints_both_meters_in_a_sentence_each(tmp_path: Path) -> None:
+    told = " ".join(run(tmp_path, "ei", BARE).stdout.split())
     assert "Meter through the filters: set 10. Hand-held meter: set 10. No filter was used, so they agree." in told
 
 
@@ -192,11 +161,11 @@ def test_ei_of_a_strip_through_a_filter_knows_the_other_meter_by_the_factor(
     record += f'[[filter]]\nname = "grey"\nmetered = "{metered}"\nfactor = 2\n'
     (tmp_path / "grey.toml").write_text(record, encoding="utf-8")
     shutil.copyfile(FOLDER / "heron-filtered.csv", tmp_path / "heron-filtered.csv")
-    assert said in " ".join(run("ei", str(tmp_path / "grey.toml")).stdout.split())
+    assert said in " ".join(run(tmp_path, "ei", str(tmp_path / "grey.toml")).stdout.split())
 
 
-def test_ei_of_a_strip_through_an_unknown_filter_says_what_to_give() -> None:
-    told = " ".join(run("ei", THROUGH).stdout.split())
+def test_ei_of_a_strip_through_an_unknown_filter_says_what_to_give(tmp_path: Path) -> None:
+    told = " ".join(run(tmp_path, "ei", THROUGH).stdout.split())
     assert "Hand-held meter: set 5. Meter through the filters: set 5 times the factor that a meter takes" in told
     assert "(factor = 2.5 in [[filter]])" in told
 
@@ -210,15 +179,15 @@ def test_ei_of_a_strip_through_an_unknown_filter_says_what_to_give() -> None:
         ("density 0.3", "factor 2 = 1.00 stops = density 0.30"),
     ],
 )
-def test_filter_factors_are_explained_both_ways(asked: str, said: str) -> None:
+def test_filter_factors_are_explained_both_ways(asked: str, said: str, tmp_path: Path) -> None:
     # Published (handbooks): density 0.30 = factor 2 = 1 stop; 0.60 = 4 = 2 stops.
-    lines = run("explain", asked).stdout.splitlines()
+    lines = run(tmp_path, "explain", asked).stdout.splitlines()
     assert lines[0] == said
     assert max(map(len, lines)) < 80
 
 
 @pytest.mark.parametrize("asked", ["factor 0", "4", "factor 2 stops"])
-def test_what_is_no_factor_is_looked_up_as_a_word(asked: str) -> None:
-    result = run("explain", asked)
+def test_what_is_no_factor_is_looked_up_as_a_word(asked: str, tmp_path: Path) -> None:
+    result = run(tmp_path, "explain", asked)
     assert result.returncode == 1
     assert "is not in the glossary" in result.stderr

@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 
 from tests import scan_demo
-from tests.commands.test_import import run
+from tests.commands.run import run
 from tests.scan_cases import bounds, densities
 from tests.scan_demo import GATE_AREA, PATCH_AREA, PATCHES, write
 from tests.simulate import FOLDER, WREN_AS_SLIDE, Array
@@ -92,7 +92,7 @@ def test_scans_of_different_resolution_and_a_scale_that_the_file_denies_are_warn
     assert done.returncode == 0, done.stderr
     told = " ".join(done.stdout.split())
     assert "Scans of different resolution" in told
-    assert "the scale is taken as 4800 dpi, but the file says 2400" in told
+    assert "the scan is taken as 4800 dpi, but the file states 2400" in told
 
 
 @pytest.mark.parametrize(

@@ -13,7 +13,7 @@ import pytest
 
 from curves import analyse, load_strip
 from tests import scan_demo
-from tests.commands.test_import import run
+from tests.commands.run import run
 from tests.scan_cases import bounds, densities
 from tests.simulate import FOLDER, HERON_NEGATIVE, WREN_AS_SLIDE, Array
 from tests.simulate_scan import Made, ScanScene, scan
@@ -45,7 +45,7 @@ def test_the_demo_scan_becomes_a_strip_whose_densities_are_true(tmp_path: Path) 
     assert strip.scan is not None
     assert strip.scan.by_wedge
     found = analyse(strip)
-    assert found.channels["visual"].steps[9].mind == "18% of it is left out as dust or scratches"
+    assert found.channels["visual"].steps[9].remark == "18% of it is left out as dust or scratches"
     codes = {warning.code for warning in found.warnings}
     assert {"scan-density", "scan-dust"} <= codes
     assert "scan-flare" not in codes
@@ -125,7 +125,7 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
     lamp = ("--kind", "negative", *LAMP[2:])
     done = run(tmp_path, "scan", PICTURE, "wren", *LIGHT, *WHERE, *lamp, "--yes")
     assert done.returncode == 1
-    assert "if the film is a reversal, say so with --kind" in done.stderr
+    assert "if the film is a reversal, say so; else give the corners (--kind or --corners)" in done.stderr
 
 
 @pytest.mark.parametrize(
@@ -135,7 +135,7 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
         ((*LIGHT, *LAMP, "--corners", "1,2 3,4"), "is not four corners"),
         ((*LIGHT, *LAMP, "--area", "0,0,9000,10"), "that lies outside the picture"),
         ((*LIGHT, *LAMP, "--known", "21x0.15"), "nothing says where the calibration wedge lies"),
-        ((*LIGHT, *LAMP, "--encoding", "log"), "'log' is no encoding"),
+        ((*LIGHT, *LAMP, "--encoding", "log"), "'log' is not an encoding"),
         ((*LIGHT, "--kind", "reversal", "--ei", "80", "--patches", "none.csv"), "there is no such file"),
         ((*LIGHT, "--kind", "reversal"), "nothing says how the strip was exposed"),
         (("--clear", "70000", *LAMP), "is off the scale of this picture"),
@@ -160,7 +160,7 @@ def test_what_cannot_be_done_is_refused_in_words_and_writes_nothing(
 def test_a_name_that_is_none_is_refused(tmp_path: Path, command: tuple[str, ...]) -> None:
     done = run(tmp_path, *command)
     assert done.returncode == 1
-    assert "NAME: '.' is no name of a file; needed: a name such as heron-7." in done.stderr
+    assert "NAME: '.' is not the name of a file; needed: a name such as heron-7." in done.stderr
     assert "Traceback" not in done.stderr
 
 

@@ -14,7 +14,7 @@ import pytest
 
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.curve.fit import fit_curve
-from curves.sensitometry.measures.contrast import straight_line
+from curves.sensitometry.measures.contrast import averaged_gradient
 from tests.sensitometry.shapes import fitted
 
 FOG = 0.12
@@ -32,10 +32,9 @@ def inertia_of(density: FloatArray) -> float:
     """Return where the straight-line part of the fitted curve meets the fog line [lux-seconds]."""
     curve = fit_curve(STEPS, density, kind="negative", repeatability=0.003, draws=0)
     film = fitted(curve, unexposed=FOG)
-    line = straight_line(film)
-    inside = (film.grid >= line.start[0]) & (film.grid <= line.end[0])
-    mean_log_h, mean_density = film.grid[inside].mean(), film.density[0, inside].mean()
-    return float(10.0 ** (mean_log_h - (mean_density - FOG) / line.gamma[0]))
+    middles, slopes = averaged_gradient(film)
+    at = int(slopes[0].argmax())
+    return float(10.0 ** (middles[at] - (np.interp(middles[at], film.grid, film.density[0]) - FOG) / slopes[0, at]))
 
 
 def test_an_inertia_of_0_2_is_a_speed_of_170() -> None:

@@ -8,6 +8,7 @@ f/8, 1/250 s -> H = 0.1628937 lux-seconds, EI = 61.3897). ISO 2720: K = 12.5 giv
 from __future__ import annotations
 
 import math
+from dataclasses import replace
 
 import numpy as np
 import pytest
@@ -38,7 +39,7 @@ def analysis_of(choices: Choices) -> Analysis:
         patches=Patches(fully_exposed={"visual": dmin}, unexposed={"visual": dmin + total}),
         repeatability=0.003,
     )
-    return analyse(strip, choices)
+    return analyse(strip, replace(choices, draws=0))
 
 
 def middle_ei(choices: Choices) -> float:

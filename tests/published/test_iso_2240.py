@@ -18,6 +18,7 @@ from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.metering import metered_exposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
+from tests.draws import NO_DRAWS
 
 
 def analysis_of(log_h: FloatArray, density: FloatArray, dmin: float, dmax: float) -> Analysis:
@@ -27,12 +28,15 @@ def analysis_of(log_h: FloatArray, density: FloatArray, dmin: float, dmax: float
             title="calculated",
             kind="reversal",
             density="visual",
-            exposure=GivenExposure(seconds=0.02),
+            exposure=GivenExposure(seconds=0.02, light="daylight 5500 K"),
+            process="calculated",
+            sample="calculated",
             position=log_h,
             readings={"visual": density},
             patches=Patches(fully_exposed={"visual": dmin}, unexposed={"visual": dmax}),
             repeatability=0.003,
-        )
+        ),
+        NO_DRAWS,
     )
 
 
@@ -113,11 +117,13 @@ def test_status_a_density_is_named_as_a_reason_not_to_call_it_iso() -> None:
         title="calculated",
         kind="reversal",
         density="status A",
-        exposure=GivenExposure(seconds=0.02),
+        exposure=GivenExposure(seconds=0.02, light="daylight 5500 K"),
+        process="calculated",
+        sample="calculated",
         position=log_h,
         readings={"green": logistic(log_h)},
     )
-    speed = analyse(strip).speeds["iso_2240"]
+    speed = analyse(strip, NO_DRAWS).speeds["iso_2240"]
     assert not speed.conforms
     assert speed.why_not == ("status A green density stands in for visual density, which the standard asks for",)
 
@@ -134,10 +140,10 @@ def test_a_strip_that_rests_on_the_meter_says_so() -> None:
         patches=Patches(fully_exposed={"visual": 0.15}, unexposed={"visual": 3.30}),
         repeatability=0.003,
     )
-    speed = analyse(strip).speeds["iso_2240"]
+    speed = analyse(strip, NO_DRAWS).speeds["iso_2240"]
     assert not speed.conforms
     assert [reason for reason in speed.why_not if "meter" in reason]
-    # H = k / 80 at log H zero, k = 8.62 of a meter whose constant nobody stated, and the curve lies 0.4 further up than
-    # the absolute one; the standard's own constant stays 10.
-    assert speed.value.value == pytest.approx(61.50 / 10**0.4 * 80.0 / metered_exposure(), rel=4e-3)
+    # H = k / EI at log H zero, k = 8.62 of a meter whose constant nobody stated, and the curve lies 0.4 further up than
+    # the absolute one; 80 on a dial is 20 degrees, 79.4. The standard's own constant stays 10.
+    assert speed.value.value == pytest.approx(61.50 / 10**0.4 * 10.0**1.9 / metered_exposure(), rel=4e-3)
     assert speed.value.value == analyse(strip).working_ei.criteria["middle"].ei.value

@@ -18,6 +18,7 @@ from curves.sensitometry.measures.speeds import delta_x
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
+from tests.draws import NO_DRAWS
 
 LOG_H = np.linspace(-4.2, -0.3, 27)
 
@@ -40,12 +41,15 @@ def analysed(
             "calculated",
             "negative",
             density,
-            GivenExposure(ei=ei, seconds=0.02),
+            GivenExposure(ei=ei, seconds=0.02, light="daylight 5500 K"),
             log_h,
             readings,
             patches=patches,
             repeatability=0.003,
-        )
+            process="calculated",
+            sample="calculated",
+        ),
+        NO_DRAWS,
     )
 
 

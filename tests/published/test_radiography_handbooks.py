@@ -54,4 +54,4 @@ def test_an_average_gradient_over_a_density_never_reached_has_no_value(net: tupl
     found = contrast.average_gradient(film, dmin(film), net=net)
     assert found.value is None
     assert (found.low, found.high) == (None, None)
-    assert found.why == "a point it needs lies off the strip: the curve never gets that far"
+    assert found.why == "a point that the measure needs lies off the strip"

@@ -10,6 +10,7 @@ from dataclasses import dataclass, field
 from typing import Self
 
 import numpy as np
+import pytest
 from numpy.typing import NDArray
 from scipy import ndimage
 
@@ -18,6 +19,11 @@ from curves.sensitometry.scan.ladder import Ladder
 
 Array = NDArray[np.float64]
 HOLDER, GATE, NOISE = 3.8, 0.0, 3e-4
+
+
+def in_turns(number: int) -> list[pytest.MarkDecorator]:
+    """Return the marks of a case: every other one waits for a release, for a search takes a third of a second."""
+    return [pytest.mark.slow] if number % 2 else []
 
 
 def densities(kind: Kind, steps: int, spread: float = 1.0) -> Array:

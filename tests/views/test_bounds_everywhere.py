@@ -11,7 +11,7 @@ from curves import Choices, analyse, load_strip
 from curves.files.results.strips import as_json
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.pages.report import render_page
+from curves.views.pages.report import report_page
 from curves.views.text.strip import ei_text, measures_text
 from curves.views.words import digits
 from tests.simulate import FOLDER
@@ -56,7 +56,7 @@ def test_the_terminal_shows_bound_and_reason(short: Analysis) -> None:
 
 
 def test_the_page_shows_bound_and_reason(short: Analysis) -> None:
-    page = flat(html.unescape(re.sub(r"<[^>]+>", " ", render_page([short], plotly="beside"))))
+    page = flat(html.unescape(re.sub(r"<[^>]+>", " ", report_page([short], plotly="beside"))))
     for q in missing(short):
         assert flat(q.why or "") in page
 

@@ -1,4 +1,4 @@
-"""Fields of a record, taken out one by one, each checked."""
+"""Fields of a record, taken one by one and checked."""
 
 from __future__ import annotations
 
@@ -16,10 +16,10 @@ _GREATEST = 10**15
 
 
 class Section:
-    """One table of a record. `only` refuses keys that nobody knows; taking a field checks its type.
+    """One table of a record. `only` refuses unknown keys; taking a field checks its type.
 
     Args:
-        content: the table as it was read.
+        content: the table as read.
         where: file and section for errors, such as "heron.toml, [wedge]".
     """
 
@@ -30,11 +30,11 @@ class Section:
         return key in self._content
 
     def only(self, *known: str, elsewhere: Mapping[str, str] | None = None) -> None:
-        """Refuse a key that is not known, naming the nearest one that is.
+        """Refuse an unknown key, and name the nearest known key.
 
         Args:
-            known: the keys that may be here.
-            elsewhere: keys that belong in another place, and which.
+            known: the keys that this table may have.
+            elsewhere: keys that belong in another place, with that place.
         """
         for key in self._content:
             if key in known:
@@ -44,15 +44,15 @@ class Section:
             raise RecordError(f"'{key}' is not a known key", where=self.where, hint=nearest(key, known))
 
     def at(self, key: str) -> str:
-        """Return where a field stands, for errors."""
+        """Return the place of a field, for errors."""
         return f"{self.where} {key}"
 
     def take(self, key: str) -> Any:
-        """Return a field as it is, or None where it is not there."""
+        """Return a field as it is, or None where it is missing."""
         return self._content.get(key)
 
     def text(self, key: str, *, needed: str | None = None) -> str:
-        """Return a text; empty if it is not there, unless ``needed`` says what it must be."""
+        """Return a text; empty if it is missing, unless ``needed`` says what it must be."""
         value = self.take(key)
         if value is None:
             if needed:
@@ -84,7 +84,7 @@ class Section:
         least: float = -math.inf,
         below: float = math.inf,
     ) -> float | None:
-        """Return a number within bounds; None if it is not there, unless ``needed`` says what it must be."""
+        """Return a number within bounds; None if it is missing, unless ``needed`` says what it must be."""
         value = self.take(key)
         if value is None:
             if needed:
@@ -102,14 +102,14 @@ class Section:
         return value
 
     def date(self, key: str) -> datetime.date | None:
-        """Return a date, or None if it is not there."""
+        """Return a date, or None if it is missing."""
         value = self.take(key)
         if value is None or (isinstance(value, datetime.date) and not isinstance(value, datetime.datetime)):
             return value
         raise RecordError(f"{value!r} is not a date", where=self.at(key), needed="a date without quotes: 2026-03-14")
 
     def section(self, key: str, where: str, *, needed: str = "") -> Section:
-        """Return a table inside this one, empty if it is not there."""
+        """Return a table inside this table, empty if it is missing."""
         value = self.take(key)
         if value is None:
             value = {}

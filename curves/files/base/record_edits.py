@@ -1,6 +1,6 @@
-"""Records written by the tool, into which people write too: comments, order and layout stay as they are.
+"""Writing records into which people write as well: their comments, order and layout stay as they are.
 
-tomlkit keeps every character that an edit does not touch; the writing itself is that of `files.writing`.
+tomlkit keeps every character that an edit does not touch.
 """
 
 from __future__ import annotations
@@ -15,7 +15,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from curves.errors import RecordError
-from curves.files.base.tables import read_text
+from curves.files.base.grids import read_text
 from curves.files.base.writing import write_atomically
 
 _ORDER = ("title", "film", "process", "date", "kind", "density", "readings", "notes")
@@ -23,21 +23,21 @@ _SECTIONS = ("wedge", "exposure", "patches", "reader")
 
 
 def record_path(name: Path) -> Path:
-    """Return the record that a person means by a name, with or without .toml.
+    """Return the path of a record from its name, given with or without .toml.
 
     Raises:
-        RecordError: it is no name of a file.
+        RecordError: the name cannot be the name of a file.
     """
     if not name.name:
-        raise RecordError(f"'{name}' is no name of a file", where="NAME", needed="a name such as heron-7")
+        raise RecordError(f"'{name}' is not the name of a file", where="NAME", needed="a name such as heron-7")
     return name if name.suffix.lower() == ".toml" else name.with_name(name.name + ".toml")
 
 
 def record_content(path: Path) -> dict[str, Any]:
-    """Return what a record holds, as plain dictionaries, its date as text.
+    """Return the contents of a record as plain dictionaries, its date as text.
 
     Raises:
-        RecordError: there is no such file, or it is not TOML.
+        RecordError: there is no such file, or the file is not TOML.
     """
     try:
         content = tomllib.loads(read_text(path))
@@ -49,7 +49,7 @@ def record_content(path: Path) -> dict[str, Any]:
 
 
 def last_record(folder: Path, *, but: Path) -> Path | None:
-    """Return the strip record in a folder that was changed last, other than ``but``; None if there is none."""
+    """Return the strip record in a folder that was changed last, leaving out ``but``; None if there is no other."""
     dated = []
     for path in folder.glob("*.toml"):
         try:
@@ -62,17 +62,17 @@ def last_record(folder: Path, *, but: Path) -> Path | None:
 
 
 def write_record(path: Path, content: Mapping[str, Any]) -> None:
-    """Write a record so that it says ``content``: a new one, or the one there with only what differs changed.
+    """Write ``content`` into a record: into a new one, or into the record there, of which only differing values change.
 
-    What the record there says and ``content`` does not mention stays as it is.
+    Keys of the record that ``content`` does not have stay as they are.
 
     Args:
         path: the record.
-        content: as `record_content` gives it.
+        content: the contents, as `record_content` returns them.
 
     Raises:
-        RecordError: there is a record, and it is not TOML.
-        OutputError: it could not be written; what was there before is unchanged.
+        RecordError: the record there is not TOML.
+        OutputError: the record could not be written; the old one is unchanged.
     """
     text = edited(read_text(path), content, path.name) if path.exists() else new_text(content)
     write_atomically(path, text)
@@ -99,7 +99,7 @@ def new_text(content: Mapping[str, Any]) -> str:
 
 
 def edited(text: str, content: Mapping[str, Any], name: str = "the record") -> str:
-    """Return the text of a record with only what differs from ``content`` changed.
+    """Return the text of a record in which only the values that differ from ``content`` are changed.
 
     Raises:
         RecordError: the text is not TOML.
@@ -128,7 +128,7 @@ def edited(text: str, content: Mapping[str, Any], name: str = "the record") -> s
 
 
 def _with_keys(text: str, keys: str) -> str:
-    """Return a record with top-level keys added after those it has, above any comment that belongs to a section."""
+    """Return a record with top-level keys added after its own, above any comment that belongs to a section."""
     if not keys:
         return text
     lines = text.splitlines(keepends=True)
@@ -153,7 +153,7 @@ def _differs(key: str, before: object, value: object) -> bool:
 
 
 def _item(key: str, value: Any) -> Any:
-    """Return a value as TOML writes it: dates as dates, patches on one line, notes of several lines as such."""
+    """Return a value as TOML: a date as a date, patches on one line, a text of several lines on several lines."""
     if key == "date" and isinstance(value, str):
         return tomlkit.date(value)
     if isinstance(value, Mapping):

@@ -1,4 +1,4 @@
-"""Writing a file so that nothing is lost: beside it first, onto the disk, then renamed."""
+"""Writing files so that nothing is lost: each is written beside the old file, onto the disk, and then renamed."""
 
 from __future__ import annotations
 
@@ -13,10 +13,10 @@ from curves.errors import OutputError
 
 @contextlib.contextmanager
 def all_or_none(*paths: Path) -> Iterator[None]:
-    """Take new files back if what goes on inside fails: all of them are written, or none.
+    """Remove new files again if the block fails, so that all of them are written or none.
 
     Args:
-        paths: files that will be written; one that is there already is left as it is.
+        paths: files that the block writes; a file that exists already is left as it is.
     """
     new = [path for path in paths if not path.exists()]
     try:
@@ -28,14 +28,14 @@ def all_or_none(*paths: Path) -> Iterator[None]:
 
 
 def write_atomically(path: Path, text: str) -> None:
-    """Write ``text`` to ``path`` so that at any moment the old file or the whole new one is there.
+    """Write ``text`` to ``path`` so that at any moment the old file or the whole new file exists.
 
     Args:
         path: the file.
-        text: its contents, written as UTF-8 with line ends as they are.
+        text: contents of the file, written as UTF-8 with line ends as they are.
 
     Raises:
-        OutputError: it could not be written; whatever was there before is unchanged.
+        OutputError: the file could not be written; the old file is unchanged.
     """
     beside = None
     try:
@@ -44,7 +44,7 @@ def write_atomically(path: Path, text: str) -> None:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
-        # A temporary file is private; the result follows the person's own habit.
+        # A temporary file is private; the result gets the permissions that the person's umask asks for.
         mask = os.umask(0)
         os.umask(mask)
         Path(beside).chmod(0o666 & ~mask)

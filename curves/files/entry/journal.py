@@ -15,7 +15,7 @@ from types import TracebackType
 from typing import Any
 
 from curves.errors import OutputError, RecordError
-from curves.files.base.tables import read_text
+from curves.files.base.grids import read_text
 
 Event = dict[str, Any]
 

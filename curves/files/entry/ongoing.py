@@ -14,8 +14,9 @@ from typing import Any
 import numpy as np
 
 from curves.errors import RecordError
+from curves.files.base.grids import read_text
 from curves.files.base.record_edits import record_content, write_record
-from curves.files.base.tables import read_table, read_text
+from curves.files.base.tables import read_table
 from curves.files.base.writing import write_atomically
 from curves.files.entry.entry import Act, Grouping, Plan, Standing, Way, acts_of_rows, standing, table_text
 from curves.files.entry.journal import Journal

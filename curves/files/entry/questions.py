@@ -14,8 +14,7 @@ from typing import Any
 
 from curves.errors import RecordError
 from curves.files.base.fields import check_number
-from curves.files.strips.bare import parse_wedge
-from curves.files.strips.record import read_wedge
+from curves.files.strips.wedges import parse_wedge, read_wedge
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS
 
 METHODS = ("contact", "camera", "frames")

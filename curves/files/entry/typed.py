@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from curves.files.strips.readings import LEAST_READING, MOST_READING
+from curves.sensitometry.core.units import LEAST_READING, MOST_READING
 
 Command = Literal["back", "repeat", "skip", "go", "end", "list", "help", "quit"]
 COMMANDS: dict[str, Command] = {

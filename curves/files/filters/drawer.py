@@ -1,4 +1,4 @@
-"""The drawer: a table of the filters that somebody owns, a row each, as they know them."""
+"""The drawer: a table of a person's filters, one row for each, described in any of four ways."""
 
 from __future__ import annotations
 
@@ -33,15 +33,15 @@ _WAYS = "red, green and blue; or cc and colour; or mired; or factor"
 def read_drawer(path: Path) -> tuple[Filter, ...]:
     """Read a drawer of filters.
 
-    Columns: name, and in each row one way of knowing the filter: ``red``, ``green``, ``blue`` (densities as the film's
-    layers see them) with a ``source``; ``cc`` and ``colour``; ``mired``; or ``factor``. Optional: ``visual`` (density
-    to the eye or the meter), ``uncertainty`` (standard, of each density), ``count`` (how many there are).
+    Columns: name, and in each row one description of the filter: ``red``, ``green``, ``blue`` (densities to the film's
+    layers) with a ``source``; ``cc`` and ``colour``; ``mired``; or ``factor``. Optional: ``visual`` (density to the eye
+    or the meter), ``uncertainty`` (standard, of each density), ``count`` (number of such filters).
 
     Args:
         path: the table.
 
     Raises:
-        RecordError: the table cannot be understood; says the line and the column, and what is needed.
+        RecordError: the table cannot be understood; names line and column, and what is needed.
     """
     table = read_table(path, COLUMNS)
     if "name" not in table.header:
@@ -71,8 +71,7 @@ class _Drawer:
         self._numbers = {column: table.numbers(column) for column in numeric}
 
     def _text(self, row: int, column: str) -> str:
-        header = self._table.header
-        return self._table.rows[row][header.index(column)] if column in header else ""
+        return self._table.texts(column)[row]
 
     def _number(self, row: int, column: str, low: float, high: float, what: str) -> float | None:
         value = self._numbers[column][row] if column in self._numbers else math.nan
@@ -119,14 +118,14 @@ class _Drawer:
             densities, given = [0.0 if d is None else d for d in layers], ""
             if source is None:
                 raise RecordError(
-                    f"it is not said how the densities of '{name}' were found",
+                    f"the source of the densities of '{name}' is not given",
                     where=self._table.where(row, "source") if "source" in self._table.header else self._where(row),
                     needed="source = " + " or ".join(SOURCES[:3]),
                 )
         return filter_of(name, densities, source, visual=visual, uncertainty=uncertainty, count=count, given=given)
 
     def _where(self, row: int) -> str:
-        return f"{self._table.path.name}, line {self._table.lines[row]}"
+        return f"{self._table.places[row]}"
 
     def _one_way(
         self,
@@ -137,7 +136,7 @@ class _Drawer:
         shift: float | None,
         factor: float | None,
     ) -> None:
-        """Refuse a filter that is not known in just one way."""
+        """Refuse a filter that is not described in exactly one way."""
         given = [d is not None for d in layers]
         if any(given) and not all(given):
             lost = " and ".join(c for c, there in zip(LAYERS, given, strict=True) if not there)
@@ -148,14 +147,14 @@ class _Drawer:
             )
         ways = [all(given), cc is not None, shift is not None, factor is not None]
         if sum(ways) != 1:
-            said = "in no way" if sum(ways) == 0 else "in more than one way"
-            raise RecordError(f"'{name}' is described {said}", where=self._where(row), needed=f"one of: {_WAYS}")
+            number = "in no way" if sum(ways) == 0 else "in more than one way"
+            raise RecordError(f"'{name}' is described {number}", where=self._where(row), needed=f"one of: {_WAYS}")
 
     def _colour(self, row: int) -> str:
         colour = self._text(row, "colour").lower()
         if colour not in CC_COLOURS:
-            said = f"'{colour}' is not a colour of CC filters" if colour else "a CC value without its colour"
-            raise RecordError(said, where=self._where(row) + ", colour", needed=", ".join(CC_COLOURS))
+            fault = f"'{colour}' is not a colour of CC filters" if colour else "a CC value without its colour"
+            raise RecordError(fault, where=self._where(row) + ", colour", needed=", ".join(CC_COLOURS))
         return colour
 
     def _source(self, row: int) -> Source | None:
@@ -165,7 +164,7 @@ class _Drawer:
                 return source
         if text:
             raise RecordError(
-                f"'{text}' is not a way of knowing a filter",
+                f"'{text}' is not a source of a filter's densities",
                 where=self._table.where(row, "source"),
                 needed=" or ".join(SOURCES[:3]),
             )
@@ -192,7 +191,7 @@ def stack_of(text: str, filters: Sequence[Filter]) -> tuple[int, ...]:
         filters: the drawer.
 
     Raises:
-        RecordError: the drawer has no such filter, or not so many of it.
+        RecordError: the drawer has no such filter, or fewer of it than the stack.
     """
     names = {f.name: i for i, f in enumerate(filters)}
     members: list[int] = []

@@ -1,4 +1,4 @@
-"""Keeping a measured filter in the drawer: its row is written, and everything else stays as it is."""
+"""Writing a measured filter into the drawer: the filter's row is written, and everything else stays as it is."""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from curves.errors import OutputError
-from curves.files.base.tables import Table, read_table, read_text
+from curves.files.base.grids import lines_of, read_text
+from curves.files.base.tables import Table, read_table
 from curves.files.base.writing import write_atomically
 from curves.files.filters.drawer import COLUMNS, read_drawer
 from curves.sensitometry.filters.densities import Filter
@@ -17,10 +18,9 @@ _WRITTEN = ("name", "red", "green", "blue", "visual", "source", "uncertainty")
 
 
 def keep_filter(path: Path, one: Filter) -> str | None:
-    """Write a measured filter into a drawer: in place of the row of its name, else below the others.
+    """Write a measured filter into a drawer: in place of the row with its name, else below the other rows.
 
-    Other rows, comments and the delimiter stay as they are; columns that are missing are added. A drawer that is not
-    there is made.
+    Other rows, comments and the delimiter stay as they are; missing columns are added; a missing drawer is made.
 
     Args:
         path: the table.
@@ -30,8 +30,8 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         The row that was replaced, or None.
 
     Raises:
-        RecordError: what is there is no drawer.
-        OutputError: it could not be written.
+        RecordError: the file is not a drawer.
+        OutputError: the drawer could not be written.
     """
     cells = {
         "name": one.name,
@@ -49,21 +49,20 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         return None
     read_drawer(path)
     table = read_table(path, COLUMNS)
-    lines = read_text(path).splitlines()
-    delimiter = _delimiter(lines, table)
+    lines = [line.rstrip("\r\n") for line in lines_of(read_text(path))]
+    delimiter = table.delimiter
     added = [c for c in _WRITTEN if c not in table.header]
     header = next(n for n, line in enumerate(lines) if _is_data(line))
     lines[header] += "".join(delimiter + c for c in added)
     for number in table.lines:
         lines[number - 1] += delimiter * len(added)
-    commas = delimiter != "," and any("," in cell for row in table.rows for cell in row)
-    names = [row[table.header.index("name")] for row in table.rows]
+    commas = delimiter != "," and any("," in cell for column in table.header for cell in table.texts(column))
+    names = table.texts("name")
     replaced = None
     if one.name in names:
         at = names.index(one.name)
-        old = dict(zip(table.header, table.rows[at], strict=True))
         replaced = lines[table.lines[at] - 1]
-        lines[table.lines[at] - 1] = _row({**cells, "count": old.get("count", "")}, table, added, delimiter, commas)
+        lines[table.lines[at] - 1] = _row({**cells, "count": table.texts("count")[at]}, table, added, delimiter, commas)
     else:
         lines.append(_row(cells, table, added, delimiter, commas))
     write_atomically(path, "\n".join(lines) + "\n")
@@ -71,7 +70,7 @@ def keep_filter(path: Path, one: Filter) -> str | None:
 
 
 def _row(cells: Mapping[str, str], table: Table, added: Sequence[str], delimiter: str, commas: bool) -> str:
-    """Return a row in the order of the header, with its numbers as the table writes them."""
+    """Return a row in the order of the header, its numbers with the table's decimal sign."""
     row = []
     for column in (*table.header, *added):
         cell = cells.get(column, "")
@@ -81,12 +80,6 @@ def _row(cells: Mapping[str, str], table: Table, added: Sequence[str], delimiter
 
 def _is_data(line: str) -> bool:
     return bool(line.strip(" \t;,")) and not line.lstrip().startswith("#")
-
-
-def _delimiter(lines: Sequence[str], table: Table) -> str:
-    if not table.comma_decimals:
-        return ","
-    return "\t" if "\t" in next(line for line in lines if _is_data(line)) else ";"
 
 
 def _line(cells: Sequence[str], delimiter: str) -> str:

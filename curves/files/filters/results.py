@@ -1,4 +1,4 @@
-"""What was found about filters, as JSON."""
+"""Results about filters as JSON."""
 
 from __future__ import annotations
 
@@ -35,7 +35,7 @@ def stacks_json(analysis: Analysis, bare: BareStrip, pack: Pack, found: Stacks) 
     )
 
 
-def measured_json(one: Filter, found: MeasuredFilter) -> str:
+def measured_filter_json(one: Filter, found: MeasuredFilter) -> str:
     """Return a measured filter as JSON text."""
     return json_text(
         {
@@ -61,8 +61,8 @@ def measured_json(one: Filter, found: MeasuredFilter) -> str:
     )
 
 
-def checked_json(found: PredictionCheck) -> str:
-    """Return a prediction beside what the film did as JSON text."""
+def prediction_check_json(found: PredictionCheck) -> str:
+    """Return a prediction compared with the measurement on film as JSON text."""
     return json_text(
         {
             "format": FORMAT,

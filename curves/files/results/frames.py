@@ -14,7 +14,7 @@ def steps_frame(analysis: Analysis) -> pd.DataFrame:
     """Return every step of every channel, one row per channel and step.
 
     Columns: channel, step, label, log_h [log10], density [density], repeats, fitted [density], residual [density],
-    flag (empty unless the step was set aside) and mind (what to mind of its reading).
+    flag (empty unless the step was set aside) and remark (what to know of the reading).
     """
     rows = [{"channel": c, **asdict(s)} for c, found in analysis.channels.items() for s in found.steps]
     return pd.DataFrame(rows)
@@ -24,9 +24,9 @@ def curve_frame(analysis: Analysis) -> pd.DataFrame:
     """Return the fitted curves, one row per log H [log10].
 
     Columns for each channel: density, the ends of its 95 % interval (``_low``, ``_high``) [density] and its gradient
-    [density per log10 H]; NaN off the channel's own stretch.
+    [density per log10 H]; NaN off the channel's own range of log H.
     """
-    # Channels may cover different stretches: all are put on the exposures of the longest.
+    # Channels may cover different ranges of log H: all are put on the log H of the longest.
     grid = max((found.curve.grid for found in analysis.channels.values()), key=lambda g: float(np.ptp(g)))
     columns = {"log_h": grid}
     for channel, found in analysis.channels.items():

@@ -1,4 +1,4 @@
-"""What was found about grain, as JSON."""
+"""Results about grain as JSON."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ def grain_json(found: Comparison) -> str:
 
 
 def grain_content(found: Comparison) -> dict[str, Any]:
-    """Return the same as plain dictionaries, lists, numbers and text."""
+    """Return the grain of films and the verdicts as plain dictionaries, lists, numbers and text."""
     return {
         "format": FORMAT,
         "aperture_um": found.aperture,

@@ -1,7 +1,7 @@
-"""The files of a report: written beside and renamed, and never over a file that this tool did not make.
+"""The files of a report, never written over a file that this tool did not make.
 
-A small ledger in the folder (`LEDGER`) holds the digest of every file written there. A file whose digest is not in it
-was made, or changed, by somebody else, and is left alone.
+A ledger in the folder (`LEDGER`) holds the digest of every file that was written there. A file whose digest is not in
+the ledger was made, or changed, by somebody else, and is left alone.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ LEDGER = ".written-by-curves.json"
 
 
 def names(strips: Sequence[Path]) -> list[str]:
-    """Return the name under which each strip's files are written: its own name without the ending.
+    """Return the name under which each strip's files are written: the strip's file name without its ending.
 
     Raises:
         OutputError: two strips would write the same files.
@@ -48,9 +48,9 @@ def write(
     """Write the four files of one strip's report and return their paths.
 
     Args:
-        folder: where to; made if need be.
+        folder: the folder to write into; made if missing.
         name: the strip's name.
-        page, numbers, steps, curve: their contents.
+        page, numbers, steps, curve: contents of the four files.
         library: name and contents of a file that the page needs beside it.
 
     Raises:
@@ -72,8 +72,8 @@ def write_files(folder: Path, texts: Mapping[Path, str]) -> None:
     """Write files into a folder, none of them over a file that this tool did not make.
 
     Args:
-        folder: where to; made if need be.
-        texts: the contents by path, each in the folder.
+        folder: the folder to write into; made if missing.
+        texts: the contents by path, each path in the folder.
 
     Raises:
         OutputError: a file of that name was not made by this tool, or the folder cannot be written to.
@@ -87,7 +87,7 @@ def write_files(folder: Path, texts: Mapping[Path, str]) -> None:
     ledger = _read_ledger(folder)
     for path in texts:
         _refuse_foreign(path, ledger)
-    # The ledger goes first, with old and new digests, so that an interrupted run leaves only files it knows.
+    # The ledger is written first, with old and new digests, so that an interrupted run leaves only files it knows.
     for path, text in texts.items():
         ledger[path.name] = [_digest(text.encode("utf-8")), *ledger.get(path.name, [])][:2]
     write_atomically(folder / LEDGER, json.dumps(ledger, indent=1) + "\n")

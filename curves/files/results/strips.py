@@ -1,4 +1,4 @@
-"""Findings as JSON."""
+"""Results of strips as JSON."""
 
 from __future__ import annotations
 
@@ -29,7 +29,7 @@ _SIGNIFICANT = 6
 
 
 def as_json(analyses: Sequence[Analysis]) -> str:
-    """Return the findings on several strips as JSON text: ``{"format": 2, "strips": [...]}``, with no NaN in it."""
+    """Return the results of several strips as JSON text: ``{"format": 2, "strips": [...]}``, without any NaN."""
     return json_text({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
 
 
@@ -39,7 +39,7 @@ def json_text(content: dict[str, Any]) -> str:
 
 
 def strip_content(analysis: Analysis) -> dict[str, Any]:
-    """Return the findings on one strip as plain dictionaries, lists, numbers and text."""
+    """Return the results of one strip as plain dictionaries, lists, numbers and text."""
     strip = analysis.strip
     return {
         "title": strip.title,
@@ -62,7 +62,7 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
 
 
 def quantity(q: Quantity) -> dict[str, Any]:
-    """Return a quantity: its value and interval, or null with the bound and the reason."""
+    """Return a quantity as a dictionary: its value and interval, or null with the bound and the reason."""
     if q.value is not None:
         content: dict[str, Any] = {"value": q.value, "low": q.low, "high": q.high, "u": q.u, "how": q.how}
     else:
@@ -86,7 +86,7 @@ def _channel(found: ChannelFinding) -> dict[str, Any]:
                 "fitted": s.fitted,
                 "residual": s.residual,
                 "flag": s.flag,
-                "mind": s.mind,
+                "remark": s.remark,
             }
             for s in found.steps
         ],
@@ -168,7 +168,7 @@ def _shortfall(short: Shortfall) -> dict[str, Any]:
 
 
 def budget(found: Budget) -> list[dict[str, Any]]:
-    """Return a budget: each source's own uncertainty, in stops or in the number's unit, and its share."""
+    """Return a budget as dictionaries: each source's uncertainty, in stops or in the number's unit, and its share."""
     size = "stops" if found.unit == "stops" else "u"
     return [
         {"name": line.name, size: line.u, "share": line.share, "assumed": line.assumed, "remedy": line.remedy}
@@ -197,7 +197,7 @@ def _layers(layers: LayerSpread) -> dict[str, Any]:
 
 
 def notice(notice: Notice) -> dict[str, Any]:
-    """Return a notice: code, message, and channel and step where it has them."""
+    """Return a notice as a dictionary: code, message, and channel and step where the notice has them."""
     content: dict[str, Any] = {"code": notice.code, "message": notice.message}
     if notice.channel is not None:
         content["channel"] = notice.channel

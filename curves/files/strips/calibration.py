@@ -31,7 +31,7 @@ class WedgeLight:
 
     Attributes:
         known: density of each step, (n,) [density].
-        uncertainty: standard uncertainty of one of them [density]; None if nobody gave it.
+        uncertainty: standard uncertainty of one known density [density]; None if it is not given.
         apparent: apparent transmittance of each step, (n, samples) [unitless]; NaN where it could not be read.
         lit: clear light where each step lies against the typical, (n, samples) [unitless].
         surround: mean light of its picture, (samples,) [of the clear light].
@@ -52,8 +52,8 @@ class CalibrationRecord:
         title: what to call it.
         encoding: how the pictures' numbers stand for light.
         bits: of the pictures.
-        clear, dark: light of the empty gate, and where there is none, (samples,) [of full scale].
-        assumed_dark: True if nobody said what dark is.
+        clear, dark: light of the empty gate and of the closed gate, (samples,) [of full scale].
+        assumed_dark: True if dark is not given, and zero is assumed.
         wedge: the calibration wedge; None if there was none.
     """
 
@@ -67,7 +67,7 @@ class CalibrationRecord:
 
     @property
     def channels(self) -> tuple[Channel, ...]:
-        """What a picture's samples are."""
+        """The channel that each sample of a picture stands for."""
         return channels_of(self.clear.size)
 
     def calibration(self) -> Calibration:
@@ -105,7 +105,7 @@ class CalibrationRecord:
 
 
 def channels_of(samples: int) -> tuple[Channel, ...]:
-    """Return what a picture's samples are: grey is taken for visual density."""
+    """Return the channel that each sample of a picture stands for: grey is taken for visual density."""
     return ("visual",) if samples == 1 else LAYERS
 
 
@@ -187,7 +187,7 @@ def read_calibration(path: Path) -> CalibrationRecord:
     try:
         stored.calibration()
     except StripError as error:
-        raise RecordError(error.what, where=path.name, needed=error.needed, hint=error.hint) from error
+        raise RecordError.of(error, path.name) from error
     return stored
 
 
@@ -226,5 +226,5 @@ def _list(section: Section, key: str, size: int | None, above: float = -1.0) -> 
     values = section.take(key)
     if not isinstance(values, list) or (size is not None and len(values) != size):
         needed = "a list of numbers" if size is None else f"a list of {size} numbers, one for each known density"
-        raise RecordError(f"'{key}' is no such list", where=section.where, needed=needed)
+        raise RecordError(f"'{key}' does not hold the right numbers", where=section.where, needed=needed)
     return np.array([check_number(v, section.at(key), above=above, below=100.0) for v in values], dtype=np.float64)

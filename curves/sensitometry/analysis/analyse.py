@@ -36,6 +36,9 @@ from curves.sensitometry.uncertainty.results import (
 )
 from curves.sensitometry.uncertainty.sources import Errors
 
+BUDGET_DRAWS = 500
+"""Draws of each source alone: enough for its size to two digits [unitless]."""
+
 Subjects = Mapping[Channel, Subject]
 
 
@@ -210,7 +213,7 @@ def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, .
                 fitted=float(curve.fitted[i]),
                 residual=float(curve.residual[i]),
                 flag=curve.flags[i],
-                mind=None if strip.scan is None else strip.scan.notes(row + 1, channel),
+                remark=None if strip.scan is None else strip.scan.notes(row + 1, channel),
             )
         )
     return tuple(sorted(steps, key=lambda s: s.step))
@@ -245,7 +248,7 @@ def _budget(
         tones = negative_index.tones(subject.speed_point, subject.ensemble, strip.metering, choices)
         return {"ei": tones["speed point"].ei}
 
-    return budgets(replace(errors, count=min(errors.count, choices.draws)), index, in_stops, "stops").get("ei")
+    return budgets(replace(errors, count=min(errors.count, BUDGET_DRAWS)), index, in_stops, "stops").get("ei")
 
 
 def _speeds(strip: Strip, subjects: Subjects) -> dict[str, Speed]:
@@ -255,9 +258,20 @@ def _speeds(strip: Strip, subjects: Subjects) -> dict[str, Speed]:
         relative=strip.log_h_unit != "lux-seconds",
         seconds=strip.exposure.seconds,
         converted=strip.callier is not None,
+        unstated=_unstated(strip),
     )
     rules = speeds_of(strip.kind, subjects)
     return {rule.key: rule.compute(subjects, strip.density, reference) for rule in rules}
+
+
+def _unstated(strip: Strip) -> tuple[str, ...]:
+    """Return what a standard's speed must be stated with and the record does not state."""
+    needed = {
+        "the light that the strip was exposed by": strip.exposure.light,
+        "the process": strip.process,
+        "the sample: how many strips stand behind the readings": strip.sample,
+    }
+    return tuple(what for what, stated in needed.items() if not stated.strip())
 
 
 def _scene(strip: Strip, seconds: float) -> SceneTime:

@@ -15,7 +15,7 @@ from curves.sensitometry.measures import points
 from curves.sensitometry.measures.table import Subject
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.ensemble import Ensemble
-from curves.sensitometry.uncertainty.sources import Errors, step_uncertainty
+from curves.sensitometry.uncertainty.sources import Errors, step_assumed, step_uncertainty
 
 _CONTRADICTION = 0.30
 """Mean density change against the declared kind, from one half of the strip to the other, that refutes it."""
@@ -73,7 +73,7 @@ def _fitted(strip: Strip, channel: Channel) -> ChannelFit:
             kind=strip.kind,
             repeatability=strip.repeatability,
             step_uncertainty=step_uncertainty(strip),
-            step_assumed=strip.wedge is None or strip.wedge.assumed,
+            step_assumed=step_assumed(strip),
             draws=0,
         )
     except StripError as error:

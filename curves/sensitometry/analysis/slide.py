@@ -11,13 +11,13 @@ import numpy as np
 
 from curves.sensitometry.analysis.index_rule import clearness, grey_limits, possible_dmins
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import How, Quantity
-from curves.sensitometry.core.units import STOP, Channel, FloatArray, transmittance
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import STOP, Channel, transmittance
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Location, cautious, density_along, has_flattened
 from curves.sensitometry.measures.table import Subject
 from curves.sensitometry.strip.metering import Metering
-from curves.sensitometry.uncertainty.intervals import summarise, widest_interval
+from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import BaseState, LayerSpread, Placement, State, WhiteHolder
 
 MASK_COLOUR = 0.20
@@ -107,34 +107,26 @@ def _placement(judged: Subject, name: str, log_h: float, choices: Choices) -> Pl
     ensemble, dmin = judged.ensemble, judged.dmin
     grid = ensemble.grid
     true = log_h - ensemble.tone_error
-    place = _between(true, ensemble.how)
+    place = summarise(true, how=ensemble.how)
     on_strip = true - ensemble.log_h_error
-    last = bool(log_h > grid[-1])
-    if not grid[0] <= log_h <= grid[-1] and not has_flattened(ensemble, last=last):
-        end = ensemble.density[:, -1 if last else 0]
-        limit = cautious(end + ensemble.level_error, upper=last)
-        why = "it lies beyond the most exposed step" if last else "it lies beyond the least exposed step"
-        density = Quantity.missing(why, below=limit) if last else Quantity.missing(why, above=limit)
+    past_most = bool(log_h > grid[-1])
+    if not grid[0] <= log_h <= grid[-1] and not has_flattened(ensemble, most_exposed=past_most):
+        end = ensemble.density[:, -1 if past_most else 0]
+        limit = cautious(end + ensemble.level_error, upper=past_most)
+        why = f"the tone lies beyond {ensemble.end_step(most_exposed=past_most)}"
+        density = Quantity.missing(why, below=limit) if past_most else Quantity.missing(why, above=limit)
         return Placement(place, density, Quantity.missing(why), "off the strip")
     rows = density_along(grid, ensemble.density, np.clip(on_strip, grid[0], grid[-1]))
-    density = _between(rows + ensemble.level_error, ensemble.how)
+    density = summarise(rows + ensemble.level_error, how=ensemble.how, reflected=True)
     # A Dmin that is not known lies between what the rule reckons with at the least and at the most.
     possible = possible_dmins(ensemble, dmin)
     states = {_state(name, float(rows[0] - d[0]), float(judged.dmax.rows[0] - d[0]), choices) for d in possible}
     state = states.pop() if len(states) == 1 else "not known"
     if dmin.reached:
-        return Placement(place, density, _between(rows - dmin.rows, ensemble.how), state)
+        return Placement(place, density, summarise(rows - dmin.rows, how=ensemble.how, reflected=True), state)
     above = max(cautious(rows - dmin.rows, upper=False), 0.0)
     why = f"it is counted from Dmin, and {dmin.quantity.why}"
     return Placement(place, density, Quantity.missing(why, above=above), state)
-
-
-def _between(rows: FloatArray, how: How) -> Quantity:
-    found = summarise(rows, how=how)
-    if found.u is None:
-        return found
-    low, high = widest_interval(rows, rows)
-    return Quantity(found.value, low, high, found.how, note=found.note, u=found.u)
 
 
 def _state(name: str, net: float, scale: float, choices: Choices) -> State:

@@ -1,4 +1,4 @@
-"""What the reader must know beside the numbers: each notice has a code for machines and a sentence for people."""
+"""Notices about results: each has a code for machines and a sentence for people."""
 
 from __future__ import annotations
 
@@ -6,8 +6,9 @@ from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
-from curves.sensitometry.core.units import Channel, two_digits
+from curves.sensitometry.core.units import Channel, sign_of, two_digits
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.measures import points
 from curves.sensitometry.scan.density_map import SUSPECT
 from curves.sensitometry.strip.reciprocity import FAR, daylight_seconds
 from curves.sensitometry.strip.scan_origin import ScanOrigin
@@ -16,9 +17,12 @@ from curves.sensitometry.uncertainty.results import ChannelFinding, Notice, Work
 from curves.sensitometry.uncertainty.sources import Source
 
 _AGAINST = 0.06
-"""Movement against the run of the strip that is more than reading noise [density]."""
+"""Change of density against the direction of the strip that is more than reading noise [density]."""
 
-_PATCH_DISAGREES = 0.06
+_SCATTERS = 1.5
+"""Scatter of the readings, in stated ones, from which it is told: one clean strip of 21 steps in a hundred gets there
+by chance [unitless]."""
+
 _FEW_STEPS = 8
 
 
@@ -30,7 +34,8 @@ def notices(
     for channel in channels.values():
         found += _set_aside(channel)
         found += _against(strip, channel)
-        found += _patches_disagree(strip, channel)
+        found += _patches_disagree(channel)
+        found += _scatters(strip, channel)
         if len(channel.steps) < _FEW_STEPS:
             found.append(
                 Notice(
@@ -57,9 +62,9 @@ def _set_aside(channel: ChannelFinding) -> Iterator[Notice]:
 
 
 def _against(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
-    """Report a run of two or more steps that moves against the direction of the strip by more than noise."""
+    """Report two or more steps whose density runs against the direction of the strip by more than noise."""
     curve = channel.curve
-    sign = 1.0 if strip.kind == "negative" else -1.0
+    sign = sign_of(strip.kind)
     kept = np.array([flag is None for flag in curve.flags])
     rising = sign * curve.density[kept]
     threshold = max(_AGAINST, 5.0 * (strip.repeatability or ASSUMED_REPEATABILITY))
@@ -71,45 +76,55 @@ def _against(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
     word = "falls" if strip.kind == "negative" else "rises"
     yield Notice(
         "against-direction",
-        f"{channel.channel} {word} with exposure between log H {first:.2f} and {last:.2f}, beyond reading noise:"
-        " readings swapped, or the film solarised. The fitted curve is level there.",
+        f"{channel.channel} {word} with exposure between log H {first:.2f} and {last:.2f}, by more than reading noise:"
+        " readings were swapped, or the film is solarised. The fitted curve is level there.",
         channel.channel,
     )
 
 
-def _patches_disagree(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
-    """Report a patch that the strip itself contradicts: the strip went beyond it."""
-    patch = strip.patches.fully_exposed if strip.kind == "reversal" else strip.patches.unexposed
-    name = "fully exposed" if strip.kind == "reversal" else "unexposed"
-    lowest = float(channel.curve.grid_density.min())
-    known = patch.get(channel.channel)
-    if known is not None and known - lowest > _PATCH_DISAGREES:
+def _patches_disagree(channel: ChannelFinding) -> Iterator[Notice]:
+    """Report a patch that the flattened end of the strip beside it contradicts."""
+    for name, extreme in (("Dmin", points.dmin(channel.ensemble)), ("Dmax", points.dmax(channel.ensemble))):
+        if (conflict := extreme.conflict) is not None:
+            yield Notice(
+                "patch-disagrees",
+                f"{channel.channel} {name}: the {conflict.patch} patch reads {conflict.read:.2f}, and the strip ends at"
+                f" {conflict.fitted:.2f}, {conflict.times:.0f} times their uncertainty apart. The interval of {name}"
+                " holds both: read the patch again.",
+                channel.channel,
+            )
+
+
+def _scatters(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
+    """Report readings that scatter more than the record states."""
+    times = channel.curve.scatter_ratio
+    if strip.repeatability is not None and times > _SCATTERS:
         yield Notice(
-            "patch-disagrees",
-            f"{channel.channel}: the {name} patch reads {known:.2f}, but the strip itself goes down to {lowest:.2f}."
-            " The patch is believed; check it.",
+            "scatter",
+            f"{channel.channel} readings scatter {times:.1f} times what the record states"
+            f" ({strip.repeatability:g}): the patches are taken to scatter as much.",
             channel.channel,
         )
 
 
 def _times(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:
-    """Report an index that leads to exposure times far from the strip's own, and a scene that does."""
+    """Report an index or a scene that leads to an exposure time far from the strip's own."""
     tested, index = strip.exposure.seconds, ei.recommended.value
     if tested is None or index is None:
         return
     if ei.scene is not None:
         wanted, where = ei.scene.metered, "the scene asks for"
     elif strip.exposure.ei is not None:
-        wanted, where = tested * strip.exposure.ei / index, "in the light and at the aperture of the test it asks for"
+        wanted, where = tested * strip.exposure.ei / index, "the light of the test, at the same aperture, asks for"
     else:
-        wanted, where = daylight_seconds(index), "in the sun at f/8 it asks for"
+        wanted, where = daylight_seconds(index), "the sun at f/8 asks for"
     if 1.0 / FAR <= wanted / tested <= FAR:
         return
     yield Notice(
         "far-from-tested-time",
         f"The strip was exposed for {tested:g} s; at EI {ei.nominal:g} {where} {wanted:.2g} s, more than"
-        f" {FAR:g} times {'longer' if wanted > tested else 'shorter'}. The film may have another speed there"
-        " (reciprocity): test at that time.",
+        f" {FAR:g} times {'longer' if wanted > tested else 'shorter'}. At that time the film may have another speed"
+        " (reciprocity): expose a strip for that time.",
     )
 
 
@@ -128,17 +143,17 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
     if strip.density == "status M" and strip.kind == "reversal":
         yield Notice(
             "status-m-reversal",
-            "Status M weights dyes as printing paper sees them; a picture to be looked at is read in status A.",
+            "Status M weights dyes as printing paper sees them; read film that is looked at or projected in status A.",
         )
     if strip.density == "status A" and strip.kind == "negative" and "visual" not in channels:
         yield Notice(
             "status-a-negative",
-            "Status A sees dyes as a projector shows them; a colour negative, which is printed, is read in status M.",
+            "Status A weights dyes as a projector shows them; read a colour negative, which is printed, in status M.",
         )
     if strip.callier is not None:
         yield Notice(
             "callier",
-            f"Densities were read on a specular instrument: all of them are divided by the Callier factor"
+            f"Densities were read on a specular instrument, and all are divided by the Callier factor"
             f" {strip.callier:g} of the record. One factor for every density is an approximation.",
         )
     if ei.other_middle is not None and ei.other_middle.ei.value is not None:
@@ -155,24 +170,25 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
         through = used.metered == "through"
         yield Notice(
             "filter-in-place",
-            f"Exposed through the filter '{used.name}', metered {'through it' if through else 'without it'}: the"
-            f" index holds with that filter in place, for a meter that {'does' if through else 'does not'} see it.",
+            f"Exposed through the filter '{used.name}', metered {'through' if through else 'without'} the filter: the"
+            f" index holds with the filter in place, for a meter that {'looks' if through else 'does not look'} through"
+            " it.",
         )
 
 
 def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> Iterator[Notice]:
-    """Report what densities from a scan are worth, and what is wrong with single patches."""
+    """Report the limits of densities from a scan, and the faults of single patches."""
     if strip.density == "scan":
         by = "" if strip.scan is None else f", read from {strip.scan.image} by {strip.scan.calibration or 'its light'}"
-        yield Notice("scan-density", f"Densities are a scanner's own{by}: they serve comparison, not the standards.")
+        yield Notice("scan-density", f"Densities are a scanner's own{by}: use them for comparison, not for standards.")
     if strip.scan is None:
         return
     densest = max(step.density for found in channels.values() for step in found.steps)
     if not strip.scan.by_wedge and densest > SUSPECT:
         yield Notice(
             "scan-flare",
-            f"Scanned without a calibration wedge: densities above about {SUSPECT:g} are suspect, for stray light"
-            f" (flare) makes dense film look thinner, and they go up to {densest:.2f} here. Scan a wedge of known"
+            f"Scanned without a calibration wedge: densities above about {SUSPECT:g} are suspect, because stray light"
+            f" (flare) makes dense film look thinner; this strip goes up to {densest:.2f}. Scan a wedge of known"
             " densities with the same settings.",
         )
     for doubt in strip.scan.doubts:
@@ -186,7 +202,7 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
 
 
 def _by_patch(scan: ScanOrigin) -> dict[tuple[int, str, str], list[Channel | None]]:
-    """Return the channels of which each thing is said; what is said of all of a patch's channels is said once."""
+    """Return the channels of each flag, by patch, code and message; None stands for all channels."""
     found: dict[tuple[int, str, str], list[Channel | None]] = {}
     for flag in scan.flags:
         found.setdefault((flag.patch, flag.code, flag.message), []).append(flag.channel)
@@ -194,10 +210,11 @@ def _by_patch(scan: ScanOrigin) -> dict[tuple[int, str, str], list[Channel | Non
 
 
 def _assumed(sources: Iterable[Source]) -> Iterator[Notice]:
-    """Report every size of error that nobody gave."""
+    """Report every uncertainty that the record does not give."""
     assumed = [f"{s.name} {s.u:.2g} {s.unit}" for s in sources if s.assumed and s.u is not None]
     if assumed:
         yield Notice(
             "assumed-uncertainty",
-            f"Assumed, since the record does not say (standard uncertainties, common practice): {'; '.join(assumed)}.",
+            f"Assumed, because the record gives no value (standard uncertainties, common practice):"
+            f" {'; '.join(assumed)}.",
         )

@@ -1,8 +1,8 @@
-"""A reading that breaks the run, noticed while the person still stands at the instrument.
+"""Doubts about a reading during entry, while the person still stands at the instrument.
 
-A strip's densities run one way along the wedge, smoothly, and its channels run together. From the third step on, each
-new reading is held against that: against its neighbours, the other channels and the wedge. What is noticed is only
-asked about; the person decides.
+A strip's densities run in one direction along the wedge, smoothly, and its channels run together. From the fourth step
+on, each new reading is compared with its neighbours, with the other channels and with the wedge. A doubt is only asked
+about; the person decides.
 """
 
 from __future__ import annotations
@@ -10,31 +10,31 @@ from __future__ import annotations
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from curves.sensitometry.core.units import Channel, Kind
+from curves.sensitometry.core.units import Channel, Kind, sign_of
 
 FEWEST = 3
-"""Steps that must be read before a new one is questioned [unitless]."""
+"""Steps that must have been read before a new step is questioned [unitless]."""
 
 _BACKWARD = 0.07
-"""How far a reading may run against its neighbour: scatter of two readings and a flat end, own choice [density]."""
+"""Change against the direction of the strip that two readings' scatter allows: our own choice [density]."""
 
 _SCATTER = 0.09
-"""How far a reading may stand off the line through its neighbours by scatter alone: own choice [density]."""
+"""Distance from the line through the neighbours that scatter alone allows: our own choice [density]."""
 
 _BEND = 4.5
-"""Strongest curvature of a film's curve that is let pass: own choice [density per squared log10 H]."""
+"""Greatest curvature of a film's curve that is accepted: our own choice [density per squared log10 H]."""
 
 _SHARED = 0.5
-"""Share of those two that is allowed between a channel's surprise and the other channels': own choice [unitless]."""
+"""Share of an allowed distance by which a channel may leave the other channels: our own choice [unitless]."""
 
 _STEEPEST = 6.0
-"""Gradient beyond which no pictorial film goes: common practice [density per log10 H]."""
+"""Greatest gradient of a pictorial film: common practice [density per log10 H]."""
 
 _ALIKE, _STEEP = 0.02, 0.10
-"""Two patches read alike, where the strip had just moved by more than that: own choice [density]."""
+"""Greatest change between two equal readings, and least change of the step before them: our own choice [density]."""
 
 _SWAP = 0.4
-"""What is left of the surprise, as a share, if two channels change places [unitless]."""
+"""Greatest share of the distances that may be left if two channels are exchanged [unitless]."""
 
 Readings = Mapping[Channel, Mapping[int, float]]
 """Density by channel and step [density]."""
@@ -42,13 +42,14 @@ Readings = Mapping[Channel, Mapping[int, float]]
 
 @dataclass(frozen=True)
 class _Surprise:
-    """How one channel's reading stands to the readings nearest to it.
+    """The distance of one channel's reading from the line through the two readings nearest to it.
 
     Attributes:
-        near: the step nearest in exposure; further: the next on the same side.
+        near: the step nearest in exposure; further: the next nearest step.
         off: distance from the line through the two, in the direction of rising exposure [density].
-        allowed: how large that distance may be [density].
-        move, slope: change from the nearest step [density], the same per log10 H; before: change before that [density].
+        allowed: the greatest distance that is accepted [density].
+        move, slope: change from the nearest step [density], and the same per log10 H.
+        before: change from the further to the nearest step [density].
     """
 
     near: int
@@ -61,60 +62,60 @@ class _Surprise:
 
 
 def doubts(kind: Kind, log_h: Sequence[float], read: Readings, step: int, new: Mapping[Channel, float]) -> list[str]:
-    """Return what speaks against a new reading, each a clause; empty where nothing does.
+    """Return the doubts about a new reading, each a clause; an empty list if there are none.
 
     Args:
-        kind: which way density runs.
+        kind: kind of the strip.
         log_h: log exposure of every step, step 1 first [log10].
-        read: what has been read, by channel and step, without readings already questioned and kept [density].
-        step: number of the step now read, from 1.
-        new: its reading by channel [density].
+        read: the readings so far by channel and step, without readings that were questioned and kept [density].
+        step: number of the new step, from 1.
+        new: reading of the new step by channel [density].
     """
     known = {c: {s: d for s, d in read.get(c, {}).items() if s != step} for c in new}
-    found = {c: _surprise(kind, log_h, known[c], step, d) for c, d in new.items() if len(known[c]) >= FEWEST}
-    surprises = {c: s for c, s in found.items() if s is not None}
-    # 1. The same patch read twice: that says more than that each channel breaks the run.
+    of_channel = {c: _surprise(kind, log_h, known[c], step, d) for c, d in new.items() if len(known[c]) >= FEWEST}
+    surprises = {c: s for c, s in of_channel.items() if s is not None}
+    # 1. The same patch read twice: this explains more than a doubt in each channel.
     if twice := _read_twice(surprises):
         return twice
     # 2. Each channel against its own neighbours.
-    said = [text for c in new if (text := _against_neighbours(kind, log_h, known[c], step, c, new[c], surprises))]
+    found = [text for c in new if (text := _against_neighbours(kind, log_h, known[c], step, c, new[c], surprises))]
     # 3. Each channel against the others.
-    said = said or [text for c in surprises if (text := _against_others(c, surprises))]
+    found = found or [text for c in surprises if (text := _against_others(c, surprises))]
     # 4. Two channels typed in each other's place explain more than either alone.
     swapped = _swapped(kind, log_h, known, step, new, surprises)
     if swapped and any(abs(s.off) > 0.5 * s.allowed for s in surprises.values()):
         return [swapped]
-    return said
+    return found
 
 
 def patch_doubts(kind: Kind, name: str, patch: Mapping[Channel, float], read: Readings) -> list[str]:
-    """Return what speaks against the reading of a patch beside the wedge, each a clause.
+    """Return the doubts about the reading of a single patch beside the wedge, each a clause.
 
     Args:
-        kind: which way density runs.
+        kind: kind of the strip.
         name: "base", "unexposed" or "fully_exposed".
-        patch: its reading by channel [density].
-        read: the strip's readings [density].
+        patch: reading of the patch by channel [density].
+        read: readings of the strip by channel and step [density].
     """
-    said = []
+    found = []
     thin = name == "base" or (name == "unexposed") == (kind == "negative")
     for channel, density in patch.items():
         readings = read.get(channel, {}).values()
         if not readings:
             continue
         if thin and density > min(readings) + _BACKWARD:
-            said.append(f"{channel} {density:.2f} is denser than the strip's thinnest step, {min(readings):.2f}")
+            found.append(f"{channel} {density:.2f} is denser than the strip's thinnest step, {min(readings):.2f}")
         if not thin and density < max(readings) - _BACKWARD:
-            said.append(f"{channel} {density:.2f} is thinner than the strip's densest step, {max(readings):.2f}")
-    return said
+            found.append(f"{channel} {density:.2f} is thinner than the strip's densest step, {max(readings):.2f}")
+    return found
 
 
 def _surprise(
     kind: Kind, log_h: Sequence[float], known: Mapping[int, float], step: int, density: float
 ) -> _Surprise | None:
-    """Return how a reading stands to the line through its two nearest neighbours; None where they are no help."""
+    """Return the distance of a reading from the line through its two nearest neighbours; None without such a line."""
     x = log_h[step - 1]
-    sign = 1.0 if kind == "negative" else -1.0
+    sign = sign_of(kind)
     order = sorted(known, key=lambda s: (abs(log_h[s - 1] - x), s))
     near = order[0]
     if log_h[near - 1] == x:
@@ -140,10 +141,10 @@ def _against_neighbours(
     density: float,
     surprises: Mapping[Channel, _Surprise],
 ) -> str:
-    """Return what a channel's own neighbours, and the wedge, say against its reading; empty if nothing."""
+    """Return the doubt about a channel's reading from its neighbours and the wedge; an empty text if there is none."""
     if channel not in surprises:
         return ""
-    x, sign = log_h[step - 1], 1.0 if kind == "negative" else -1.0
+    x, sign = log_h[step - 1], sign_of(kind)
     below = [s for s in known if log_h[s - 1] < x]
     above = [s for s in known if log_h[s - 1] > x]
     for side, neighbours in ((1.0, below), (-1.0, above)):
@@ -165,15 +166,12 @@ def _against_neighbours(
     if abs(surprise.off) > surprise.allowed:
         expected = density - sign * surprise.off
         first, second = sorted((surprise.near, surprise.further))
-        return (
-            f"{channel} {density:.2f} breaks the run of steps {first} and {second}:"
-            f" near {expected:.2f} was to be expected"
-        )
+        return f"{channel} {density:.2f} breaks the run of steps {first} and {second}: expected about {expected:.2f}"
     return ""
 
 
 def _against_others(channel: Channel, surprises: Mapping[Channel, _Surprise]) -> str:
-    """Return what the other channels say against one channel's reading; empty if nothing."""
+    """Return the doubt about a channel's reading from the other channels; an empty text if there is none."""
     own = surprises[channel]
     others = sorted(s.off for c, s in surprises.items() if c != channel)
     if len(others) < 2:
@@ -193,7 +191,7 @@ def _swapped(
     new: Mapping[Channel, float],
     surprises: Mapping[Channel, _Surprise],
 ) -> str:
-    """Return that two channels look typed in each other's place; empty if none do."""
+    """Return the doubt that two channels were typed in each other's place; an empty text if there is none."""
     names = list(surprises)
     for i, one in enumerate(names):
         for other in names[i + 1 :]:
@@ -209,10 +207,10 @@ def _swapped(
 
 
 def _read_twice(surprises: Mapping[Channel, _Surprise]) -> list[str]:
-    """Return that a step reads as its neighbour does although the strip was steep there."""
+    """Return the doubt that a patch was read twice: a step reads as its neighbour does where the strip is steep."""
     moves = list(surprises.values())
     if not moves or any(abs(s.move) > _ALIKE for s in moves):
         return []
     if max(abs(s.before) for s in moves) < _STEEP:
         return []
-    return [f"it reads as step {moves[0].near} does, where the strip is steep: the same patch again?"]
+    return [f"the reading is that of step {moves[0].near}, where the strip is steep: the same patch again?"]

@@ -1,4 +1,4 @@
-"""What is legal in a strip but looks like a slip of the hand, found before anything is fitted."""
+"""Suspicions about a strip that is valid but looks like a slip of the hand, found before any curve is fitted."""
 
 from __future__ import annotations
 
@@ -14,19 +14,23 @@ from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Notice
 
 _HIGHEST_USUAL = 6.0
-"""Densities above this are beyond what instruments read: common practice [density]."""
+"""Greatest density that instruments usually read: common practice [density]."""
 
 _CONSTANT = 0.02
 _SWAP_GAIN = 0.20
-"""How much smoother two channels must become by swapping a part, in summed second differences [density]."""
+"""Least gain in smoothness, in summed second differences, by which two channels count as swapped [density]."""
 
 _ALIKE, _STEEP = 0.02, 0.12
-"""Two steps read alike, where the steps about them lead one to expect a difference: our own choice [density]."""
+"""Greatest difference of two equal readings, and least difference that is expected from their neighbours: our own
+choice [density]."""
 
 
 def suspicions(strip: Strip) -> tuple[Notice, ...]:
-    """Return what looks like a slip: a wedge that runs backwards, rows out of order, a dead column, impossible
-    densities, one patch read for two steps, swapped channels."""
+    """Return the suspicions about a strip.
+
+    They are: a wedge that runs backwards, rows out of order, a column that does not change, densities too high for an
+    instrument, one patch read for two steps, and swapped channels.
+    """
     return (
         *_backward_wedge(strip),
         *_row_order(strip),
@@ -41,13 +45,13 @@ def _backward_wedge(strip: Strip) -> Iterator[Notice]:
     if strip.wedge is not None and strip.wedge.runs_backwards:
         yield Notice(
             "wedge-backwards",
-            "The wedge runs the other way: step 1 is its dense end. Steps are numbered from the clear end; check that"
-            " the readings follow the wedge's table.",
+            "The wedge runs backwards: step 1 is its dense end. Steps are numbered from the clear end; check that the"
+            " readings follow the wedge's table.",
         )
 
 
 def _row_order(strip: Strip) -> Iterator[Notice]:
-    """Report rows that break the run of positions; going back for repeats is no break."""
+    """Report rows that break the run of positions; going back for a repeat does not break it."""
     moves = np.diff(strip.position)
     if not moves.any():
         return
@@ -58,7 +62,7 @@ def _row_order(strip: Strip) -> Iterator[Notice]:
             continue
         yield Notice(
             "row-order",
-            f"{strip.labels[row + 1]} comes after {strip.labels[row]}: out of order. The rows count as they are"
+            f"{strip.labels[row + 1]} comes after {strip.labels[row]}, which is out of order. Each row counts as it is"
             " labelled; check that the readings were not shifted.",
             step=int(strip.step_of_row[row + 1]),
         )
@@ -91,7 +95,7 @@ def _too_dense(strip: Strip) -> Iterator[Notice]:
 def _read_twice(strip: Strip) -> Iterator[Notice]:
     """Report neighbours that read alike in every channel although the strip is steep on both sides of them.
 
-    A patch read twice shifts all later readings by a step, which no single step shows.
+    A patch read twice shifts all later readings by one step, and no single step looks wrong.
     """
     log_h, row = np.unique(strip.log_h, return_index=True)
     means = {c: _means(strip.log_h, strip.readings[c]) for c in strip.channels}
@@ -117,9 +121,10 @@ def _read_twice(strip: Strip) -> Iterator[Notice]:
 
 
 def _scatter(strip: Strip, means: FloatArray) -> float:
-    """Return the scatter of one reading: as given or assumed, or what the second differences show if that is more.
+    """Return the scatter of one reading: the given or assumed one, or that of the second differences if it is more.
 
-    Their standard deviation is sqrt(6) times that of a reading; a normal deviate's median size is 0.6745.
+    Second differences have sqrt(6) times the standard deviation of a reading; the median size of a normal deviate is
+    0.6745 standard deviations.
     """
     given = ASSUMED_REPEATABILITY if strip.repeatability is None else strip.repeatability
     bends = np.diff(means, 2)
@@ -128,7 +133,7 @@ def _scatter(strip: Strip, means: FloatArray) -> float:
 
 
 def _means(log_h: FloatArray, density: FloatArray) -> FloatArray:
-    """Return the mean reading at each log H, ascending; NaN where nothing was read."""
+    """Return the mean reading at each log H, ascending; NaN where there is no reading."""
     _, at = np.unique(log_h, return_inverse=True)
     read = np.isfinite(density)
     size = int(at.max()) + 1
@@ -138,7 +143,7 @@ def _means(log_h: FloatArray, density: FloatArray) -> FloatArray:
 
 
 def _swapped(strip: Strip) -> Iterator[Notice]:
-    """Report two channels that would both run smoother with a part of one in the other's place."""
+    """Report two channels that would both run more smoothly if a part of each stood in the other's place."""
     order = np.argsort(strip.log_h, kind="stable")
     labels = [strip.labels[row] for row in order]
     for one, other in itertools.combinations(strip.channels, 2):
@@ -152,8 +157,8 @@ def _swapped(strip: Strip) -> Iterator[Notice]:
             first, last = names[part[1] - 1], names[part[0]]
             yield Notice(
                 "channels-swapped",
-                f"{one} and {other} look swapped from {first} to {last}: both curves run smoothly if they change"
-                " places there.",
+                f"{one} and {other} look swapped from {first} to {last}: with the two exchanged there, both curves run"
+                " smoothly.",
                 one,
             )
 
@@ -161,8 +166,8 @@ def _swapped(strip: Strip) -> Iterator[Notice]:
 def _best_swap(a: FloatArray, b: FloatArray) -> tuple[int, int] | None:
     """Return the part [start, end) whose swap makes two sequences much smoother, or None.
 
-    The shorter of a part and its complement is named; swapping either gives the same smoothness. Inside a part and
-    outside it second differences only change places; so what a swap saves, it saves at its two ends.
+    Of a part and its complement the shorter is returned, because swapping either gives the same smoothness. Inside and
+    outside a part second differences only change places, so all that a swap gains, it gains at the part's two ends.
     """
     count = a.size
     before = _roughness(a) + _roughness(b)

@@ -25,6 +25,9 @@ STOP = math.log10(2.0)
 FEWEST_STEPS = 4
 """Steps below which no curve is drawn [unitless]."""
 
+LEAST_READING, MOST_READING = -0.05, 15.0
+"""The lowest and the highest density that an instrument shows: common practice of the instruments [density]."""
+
 # The usual numbers by their degrees, ten to a decade. From memory; the edges between them are computed in the
 # log (see `degrees`).
 _SERIES = {
@@ -37,8 +40,14 @@ _SERIES = {
 # Visual density as seen through three layer densities, from 288 dye patches of each of five transparency films
 # (open target data): rms error 0.04 density.
 VISUAL_WEIGHTS: dict[Channel, float] = {"red": 0.33, "green": 0.655, "blue": 0.015}
+GREY_MODEL_RMS = 0.02
 VISUAL_MODEL_RMS = 0.04
 """Standard uncertainty of `visual_density` [density]."""
+
+
+def sign_of(kind: Kind) -> float:
+    """Return +1 where density rises with exposure (negative), -1 where it falls (reversal)."""
+    return 1.0 if kind == "negative" else -1.0
 
 
 def density(transmittance: ArrayLike) -> FloatArray:

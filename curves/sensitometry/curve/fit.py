@@ -12,7 +12,7 @@ from numpy.typing import ArrayLike
 from curves.errors import StripError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import DRAWS
-from curves.sensitometry.core.units import FEWEST_STEPS, FloatArray, Kind
+from curves.sensitometry.core.units import FEWEST_STEPS, FloatArray, Kind, sign_of
 from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior
 from curves.sensitometry.curve.screening import Misfit, find_misfits
 from curves.sensitometry.curve.spline import DEGREE, NoisePrior, Smoother, basis
@@ -88,9 +88,21 @@ class Curve:
         kept = None if steps is None else steps[:, self.kept]
         coefficients = self.posterior.draw(count, rng, kept, active)
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
-        sign = 1.0 if self.kind == "negative" else -1.0
+        sign = sign_of(self.kind)
         span = float(np.ptp(self.grid))
         return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / span
+
+    @property
+    def scatter_ratio(self) -> float:
+        """How many times as much the readings scatter as was known of them beforehand [unitless]."""
+        return self.posterior.scatter_ratio()
+
+    @property
+    def end_error(self) -> tuple[float, float]:
+        """Standard uncertainty of the curve at its first and its last log H, the smoothing's own included [density]."""
+        at_grid, _ = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
+        first, last = self.posterior.error(at_grid[[0, -1]])
+        return float(first), float(last)
 
     def density_at(self, log_h: ArrayLike) -> FloatArray:
         """Return the density at ``log_h`` [log10], any shape; NaN off the strip: nothing is extrapolated."""
@@ -193,7 +205,7 @@ def fit_curve(
         StripError: too few steps, or shapes that differ.
     """
     ladder = MeanSteps.of(log_h, density)
-    sign = 1.0 if kind == "negative" else -1.0
+    sign = sign_of(kind)
     # 1. Normalise: u in [0, 1], density rising.
     start, span = ladder.log_h[0], np.ptp(ladder.log_h)
     # Rounding takes out the last bits of log H, so that the same strip at another exposure gives the same curve.

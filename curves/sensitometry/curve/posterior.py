@@ -131,6 +131,18 @@ class Posterior:
         total, freedom = model.noise
         return float(np.sqrt(total[index] / freedom))
 
+    def scatter_ratio(self) -> float:
+        """Return how many times as much the points scatter as was known of them beforehand [unitless]."""
+        model, _ = self.best
+        return self.sigma() / model.known.deviation
+
+    def error(self, at: FloatArray) -> FloatArray:
+        """Return the standard uncertainty of the curve where the basis is ``at``, (p, K), as (p,) [density]."""
+        model, index = self.best
+        smoother = model.smoother
+        variance = ((at @ smoother.to_coefficients) ** 2 * smoother.shrinkage()[index]).sum(axis=1)
+        return np.asarray(self.sigma() * np.sqrt(variance))
+
     def draw(
         self,
         count: int,

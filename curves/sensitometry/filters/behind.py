@@ -1,8 +1,7 @@
-"""What a filter does to a film: each layer's curve moves along log H by the filter's density to that layer.
+"""A film behind a filter: each layer's curve moves along log H by the filter's density to that layer.
 
 D_c(x) becomes D_c(x - f_c), where x counts the light in front of the filter; the densities of a stack add. From the
-bare strip follow the curves behind any stack, where the scene lands on them, the cast it leaves, and the pack that
-balances the layers at grey. What is left then at white and at shadow is crossover, which no filter mends.
+bare strip follow the curves behind any stack, the scene's place on these curves, and the cast of each tone.
 """
 
 from __future__ import annotations
@@ -38,28 +37,28 @@ EYE = np.array([VISUAL_WEIGHTS[c] for c in LAYERS])
 """Share of each layer in what the eye sees, as in `units.visual_density` [unitless]."""
 
 EYE_UNCERTAINTY = 0.03
-"""Standard uncertainty of a layer's share for dyes that were not among those it was found on: our own choice, about
-what makes the model's error of 0.04 density [unitless]."""
+"""Standard uncertainty of a layer's share for dyes other than those that the shares were found on: our own choice,
+about as large as explains the model's error of 0.04 density [unitless]."""
 
 _HEAVY = 0.10
 """A layer that counts for less than this to the eye does not decide whether an index can be named [unitless]."""
 
 _MARGIN = 0.02
-"""How far beyond the least and greatest shift of a layer the eye's may lie [log10]."""
+"""Distance by which the eye's shift may lie beyond the layers' least and greatest shift [log10]."""
 
 
 @dataclass(frozen=True, eq=False)
 class BareStrip:
-    """A strip exposed without filters, ready to be looked at through any.
+    """A strip exposed without filters, with all that a prediction behind filters needs.
 
     Attributes:
         layers: the ensembles of red, green and blue, in that order.
-        eye: the ensemble that the working index was judged by.
+        eye: the ensemble of the channel that the working index comes from.
         dmin: lowest density of each layer.
         eye_dmin, eye_dmax: ends of the judged channel.
         metering: what log H counts from, and what an index stands for.
         criterion: what decided the working index that places the scene; behind a filter another part of the rule may.
-        match: whether layers are compared above their own Dmin ("net") or as they are ("absolute").
+        match: "net" to compare layers above their own Dmin, "absolute" to compare densities as they are.
         choices: where scene tones lie.
     """
 
@@ -78,10 +77,10 @@ class BareStrip:
         """Gather what filters need from the analysis of an unfiltered strip.
 
         Args:
-            analysis: the strip's.
-            choices: what it rests on.
+            analysis: results of the strip.
+            choices: the choices that the results rest on.
             match: how layers are compared.
-            rows: how many rows to keep; all if None.
+            rows: number of rows to keep; all if None.
 
         Raises:
             StripError: a layer was not read, the strip names no index to place the scene by, or net densities are
@@ -103,7 +102,7 @@ class BareStrip:
                 "the strip names no working index, so the scene has no place on its curves",
                 where=title,
                 needed="a strip on which T and S, or the speed point, can be found",
-                hint="run 'curves ei' on it: it says what to expose next",
+                hint="ask for the strip's working index alone, which says what to expose next",
             )
         red, green, blue = (first_rows(analysis.channels[c].ensemble, most) for c in LAYERS)
         layers = (red, green, blue)
@@ -113,8 +112,8 @@ class BareStrip:
             raise StripError(
                 f"Dmin is not known in {', '.join(unknown)}, so there is no density above it",
                 where=title,
-                needed="a strip that reaches Dmin, or its patch",
-                hint="compare densities as they are: --match absolute",
+                needed="a strip that reaches Dmin, or its patch; or densities compared as they are",
+                settings=("match=absolute",),
             )
         return cls(
             layers=layers,
@@ -130,12 +129,12 @@ class BareStrip:
 
     @property
     def rows(self) -> int:
-        """How many rows everything has: the estimate and the draws."""
+        """The number of rows of every ensemble: the estimate and the draws."""
         return len(self.eye.density)
 
     @property
     def misplaced(self) -> FloatArray:
-        """How far all log H may be wrong, for this strip and a meter set by it, (r,) [log10]."""
+        """The error of all log H, of this strip and of a meter set by it, (r,) [log10]."""
         return np.asarray(self.eye.log_h_error + self.eye.tone_error)
 
     @property
@@ -150,7 +149,7 @@ class BareStrip:
 
     @cached_property
     def eye_shares(self) -> FloatArray:
-        """What each layer counts for to the eye, (r, 3) [unitless]; row 0 as the model has it."""
+        """The share of each layer in what the eye sees, (r, 3) [unitless]; row 0 has the model's shares."""
         noise = EYE_UNCERTAINTY * streams.beside_estimate(streams.stream(self.choices.seed, "eye"), self.rows, 2)
         red, blue = np.clip(EYE[[0, 2]] + noise, 0.0, 0.5).T
         return np.stack([red, 1.0 - red - blue, blue], axis=1)
@@ -177,16 +176,17 @@ class BareStrip:
 
 
 def seen(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = estimate) -> FloatArray:
-    """Return what the eye sees of a reversal film behind filters [density].
+    """Return the visual density of a reversal film behind filters [density].
 
-    The bare visual curve moves by the mean of the layers' shifts, and is corrected by what the layers' moving apart
-    changes in the visual density mixed from them. A neutral filter just moves it.
+    The bare visual curve moves by the mean of the layers' shifts. It is corrected by the change in the visual density
+    mixed from the layers, when each layer moves by its own shift and not by the mean. A neutral filter needs no
+    correction.
 
     Args:
         bare: the strip.
         shifts: density of the filters to each layer, (n, 3) [density].
         log_h: exposure in front of each filter, (n,) [log10].
-        along: how a curve is looked up: `row_by_row` (n is then r) or `estimate`.
+        along: the look-up of a curve: `row_by_row` (n is then r) or `estimate`.
     """
     share = bare.eye_shares if along is row_by_row else EYE
     mean = (shifts * share).sum(axis=1)
@@ -301,7 +301,7 @@ def shows_index(bare: BareStrip, shifts: FloatArray) -> bool:
 
 
 def compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
-    """Return layer densities as they are compared: above each layer's Dmin, or as they are, the reader's zero unsure.
+    """Return layer densities for comparison: above each layer's Dmin, or absolute with the error of the reader's zero.
 
     Args:
         bare: the strip.
@@ -317,15 +317,15 @@ def compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
 
 
 def tone_densities(bare: BareStrip, shifts: FloatArray, grey: float) -> tuple[FloatArray, FloatArray]:
-    """Return how dense white, grey and shadow come out in each layer, and whether the strip shows it.
+    """Return the densities of white, grey and shadow in each layer, and which of them the strip shows.
 
     Args:
         bare: the strip.
         shifts: density of the filter to each layer, (r, 3) [density].
-        grey: log H of mid-grey in front of the filter, as the strip counts it [log10].
+        grey: log H of mid-grey in front of the filter, on the strip's own log H [log10].
 
     Returns:
-        Densities (r, tone, layer) [density], and (tone, layer) True where the strip reaches.
+        Densities (r, tone, layer) [density], and (tone, layer) True where the strip shows the density.
     """
     x = grey + bare.tones()
     wrong = bare.misplaced
@@ -336,7 +336,7 @@ def tone_densities(bare: BareStrip, shifts: FloatArray, grey: float) -> tuple[Fl
 
 @dataclass(frozen=True, eq=False)
 class Prediction:
-    """What a film does behind a filter or a stack.
+    """The prediction of a film behind a filter or a stack.
 
     Attributes:
         shifts: density to each layer, (r, 3) [density].
@@ -360,9 +360,9 @@ class Prediction:
 
 
 def predict(bare: BareStrip, shifts: FloatArray) -> Prediction:
-    """Return what the film does behind a filter, from the bare strip.
+    """Return the prediction of a film behind a filter, from the bare strip.
 
-    Casts are those at the index given: where the photographer sets the meter as told.
+    Casts hold at the index of the prediction, to which the photographer sets the meter.
 
     Args:
         bare: the strip.
@@ -390,7 +390,7 @@ def predict(bare: BareStrip, shifts: FloatArray) -> Prediction:
 
 
 def index_of(bare: BareStrip, grey: FloatArray) -> Quantity:
-    """Return the index that a place of mid-grey stands for, with all that may be wrong about log H and the meter.
+    """Return the index that puts mid-grey at a log H, with the errors of log H and of the meter.
 
     Args:
         bare: the strip that log H is counted on.

@@ -1,4 +1,4 @@
-"""The colour cast of a grey: each layer against the mean of the three, and the hue that a printer would name."""
+"""The colour cast of a grey: each layer less the mean of the three, and the hue as a printer names it."""
 
 from __future__ import annotations
 
@@ -21,8 +21,7 @@ HUES = (
     "cyan", "cyan-blue", "blue", "blue-magenta", "magenta", "magenta-red",
     "red", "orange", "yellow", "yellow-green", "green", "blue-green",
 )  # fmt: skip
-"""Twelve hues around the circle, from a surplus of red density (cyan) by way of green density (magenta) to blue density
-(yellow)."""
+"""Twelve hues around the circle: a surplus of red density is cyan, of green density magenta, of blue density yellow."""
 
 _NEUTRAL_AT_95 = 5.991
 """95 % point of chi-square with two degrees of freedom: a cast has two coordinates."""
@@ -34,7 +33,7 @@ class Cast:
 
     Attributes:
         layers: each layer's density less the mean of the three [density].
-        amount: density of the single filter of that hue that the grey seems to be seen through [density].
+        amount: density of the single filter of that hue through which a neutral grey would look the same [density].
         hue: the nearest of `HUES`.
         neutral: True if the cast is not larger than its uncertainty.
     """
@@ -46,20 +45,20 @@ class Cast:
 
     @property
     def words(self) -> str:
-        """The cast as a printer would say it: "0.22 too blue-green"."""
+        """The cast in a printer's words: "0.22 too blue-green"."""
         if self.amount.value is None:
             return f"not known: {self.amount.why}"
         if self.amount.value < 0.005:
             return "neutral"
-        told = f"{self.amount.value:.2f} too {self.hue}"
-        return f"{told}, within its uncertainty" if self.neutral else told
+        text = f"{self.amount.value:.2f} too {self.hue}"
+        return f"{text}, within its uncertainty" if self.neutral else text
 
 
 def amounts(densities: FloatArray) -> FloatArray:
-    """Return how strong the cast of each triple of layer densities is [density].
+    """Return the amount of the cast of each triple of layer densities [density].
 
-    A grey seen through a filter that adds density a to one layer, or to two, has amount a whatever its hue; density
-    common to the layers counts for nothing.
+    A grey behind a filter that adds density a to one layer, or to two layers, has amount a whatever its hue; density
+    common to all layers does not count.
 
     Args:
         densities: the last axis holds red, green and blue [density].
@@ -84,20 +83,20 @@ def cast_of(densities: FloatArray) -> Cast:
     amount = summarise(amounts(densities))
     neutral = _may_be_neutral(apart)
     if neutral and amount.low is not None:
-        # A length cannot be negative, so draws about nothing lie above it: nothing is then the low end.
+        # An amount cannot be negative, so draws about zero lie above zero: zero is then the low end.
         amount = replace(amount, low=0.0)
     layers = {c: summarise(apart[:, i]) for i, c in enumerate(LAYERS)}
     return Cast(layers, amount, hue(densities[0]), neutral)
 
 
 def unknown_cast(why: str) -> Cast:
-    """Return a cast that is not known, with the reason."""
+    """Return a cast without a value, with the reason."""
     missing = Quantity.missing(why)
     return Cast(dict.fromkeys(LAYERS, missing), missing, "", neutral=False)
 
 
 def _may_be_neutral(apart: FloatArray) -> bool:
-    """Return True if no cast at all lies within the 95 % region of the draws about the estimate."""
+    """Return True if a neutral grey lies within the 95 % region of the draws about the estimate."""
     draws = apart[1:][np.isfinite(apart[1:]).all(axis=1)][:, :2]
     if len(draws) < 3:
         return False

@@ -1,7 +1,7 @@
-"""What is known of a filter: its density to each layer, found in one of several ways, each as sure as it is.
+"""A filter: its density to each layer of the film and to the eye, with an uncertainty by how the densities were found.
 
-A filter is a density to every layer of the film and one to the eye. Where only a name for it is known (a CC value and
-a colour, a mired shift, a factor), the densities follow from that, and are as unsure as such a name.
+Where only a name of the filter is known (a CC value and a colour, a mired shift, a factor), the densities follow from
+the name and have the uncertainty of such a name.
 """
 
 from __future__ import annotations
@@ -20,12 +20,12 @@ Source = Literal["nominal", "densitometer", "film", "factor"]
 SOURCES: tuple[Source, ...] = get_args(Source)
 
 UNCERTAINTY: dict[Source, float] = {"nominal": 0.05, "densitometer": 0.04, "film": 0.02, "factor": 0.5 * STOP}
-"""Standard uncertainty of a filter's density to one layer, by how it was found [density].
+"""Standard uncertainty of a filter's density to one layer, by the source of the density [density].
 
-Common practice for the first two (a name's tolerance; a densitometer's narrow bands against a layer's broad one) and
-for the last: a factor from spot metering a grey card is good to half a stop. For film it is our own choice, used where
-the drawer does not carry the interval that was found. The first two hold for a filter of strong colour; see
-`default_uncertainty`.
+"nominal" and "densitometer" are common practice (the tolerance of a name; a densitometer's narrow bands against a
+layer's broad band) and hold for a filter of strong colour, see `default_uncertainty`. "factor" is common practice too:
+a factor from spot metering a grey card is good to half a stop. "film" is our own choice, used where the drawer gives no
+uncertainty.
 """
 
 STRONG = 0.5
@@ -47,7 +47,7 @@ SECOND_RADIATION_CONSTANT = 14387.77
 """c2 of Planck's law [um K] (CODATA)."""
 
 LAYER_WAVELENGTHS = {"red": 0.65, "green": 0.55, "blue": 0.44}
-"""Where each layer is taken to be most sensitive, for mired shifts: our own choice of round numbers [um]."""
+"""Wavelength at which each layer is assumed to be most sensitive, for mired shifts: our own round numbers [um]."""
 
 
 @dataclass(frozen=True)
@@ -55,14 +55,14 @@ class Filter:
     """One filter of the drawer.
 
     Attributes:
-        name: what it is called.
-        red, green, blue: its density to each layer [density].
-        visual: its density to the eye, and so to a meter [density].
+        name: name of the filter.
+        red, green, blue: density of the filter to each layer [density].
+        visual: density of the filter to the eye, and so to a meter [density].
         source: how the densities were found.
         uncertainty: standard uncertainty of each density [density].
-        count: how many of it there are.
+        count: number of such filters in the drawer.
         visual_estimated: True if ``visual`` was computed from the layers' densities.
-        given: what the densities were derived from, such as "CC40 magenta"; empty if they were given themselves.
+        given: the name that the densities were derived from, such as "CC40 magenta"; empty if densities were given.
     """
 
     name: str
@@ -83,29 +83,29 @@ class Filter:
 
     @property
     def visual_uncertainty(self) -> float:
-        """Standard uncertainty of ``visual`` [density]: an estimate adds the error of the model."""
+        """Standard uncertainty of ``visual`` [density]; an estimate has the error of its model as well."""
         return math.hypot(self.uncertainty, VISUAL_MODEL_RMS if self.visual_estimated else 0.0)
 
     @property
     def warning(self) -> str | None:
-        """What to know before trusting it, as a sentence, or None."""
+        """A warning about the filter, as a sentence, or None."""
         if self.source == "factor":
             return (
-                f"'{self.name}' is known by its factor only: it is taken as neutral, and its colour is a guess."
+                f"'{self.name}' is known by its factor only: it is assumed to be neutral, and its colour is a guess."
                 " Measure it on film, or enter its densities."
             )
         return None
 
 
 def default_uncertainty(densities: Sequence[float], source: Source) -> float:
-    """Return the standard uncertainty of a filter's density to one layer where nobody gives it [density].
+    """Return the standard uncertainty of a filter's density to one layer where the drawer does not give it [density].
 
-    A name and a densitometer are wrong about a filter's colour, so weaker colours are less unsure in proportion, down
-    to a fifth: our own choice, which spectra of filters and layers bear out. A neutral filter is neutral to any band.
+    A name and a densitometer err about a filter's colour, so the uncertainty falls in proportion to the colour, down to
+    a fifth: our own choice, confirmed by spectra of filters and layers. A neutral filter is neutral in any band.
 
     Args:
-        densities: to the red, green and blue layer [density].
-        source: how they were found.
+        densities: density to the red, green and blue layer [density].
+        source: how the densities were found.
     """
     if source in ("film", "factor"):
         return UNCERTAINTY[source]
@@ -123,16 +123,16 @@ def filter_of(
     count: int = 1,
     given: str = "",
 ) -> Filter:
-    """Return a filter, its visual density estimated and its uncertainty taken from its source where not given.
+    """Return a filter; where they are not given, its visual density is estimated and its uncertainty set by its source.
 
     Args:
-        name: what it is called.
-        densities: to the red, green and blue layer [density].
-        source: how they were found.
+        name: name of the filter.
+        densities: density to the red, green and blue layer [density].
+        source: how the densities were found.
         visual: density to the eye or the meter [density]; estimated from the layers if None.
-        uncertainty: standard uncertainty [density]; by source if None.
-        count: how many there are.
-        given: what the densities were derived from.
+        uncertainty: standard uncertainty [density]; set by the source if None.
+        count: number of such filters.
+        given: the name that the densities were derived from.
     """
     red, green, blue = (float(d) for d in densities)
     return Filter(
@@ -173,7 +173,7 @@ def mired(kelvin: float) -> float:
 
 
 def mired_densities(shift: float) -> FloatArray:
-    """Return the densities to the layers of a light-balancing filter of so many mired, (3,) [density].
+    """Return the densities to the layers of a light-balancing filter, by its mired shift, (3,) [density].
 
     By Planck's law in Wien's form a filter that shifts colour temperature by M mired has density
     log10(e) * c2 * M * 1e-6 / wavelength + constant. The constant is chosen so that the least density of the three
@@ -188,7 +188,7 @@ def mired_densities(shift: float) -> FloatArray:
 
 
 def factor_of_density(density: float) -> float:
-    """Return the filter factor, 10**density: how many times the exposure must be multiplied [unitless]."""
+    """Return the filter factor, 10**density, by which a filter multiplies the exposure [unitless]."""
     return float(10.0**density)
 
 
@@ -203,7 +203,7 @@ def stops_of_density(density: float) -> float:
 
 
 def density_of_stops(stops: float) -> float:
-    """Return the density that costs so many stops, 0.30103 * stops [density]."""
+    """Return the density that costs ``stops``, 0.30103 * stops [density]."""
     return stops * STOP
 
 
@@ -213,15 +213,15 @@ _SHUTTER = [1 / n for n in (8000, 4000, 2000, 1000, 500, 250, 125, 60, 30, 15, 8
 
 
 def usual_shutter(seconds: float) -> tuple[str, float]:
-    """Return the nearest time on a camera's usual scale of whole stops, and what is left to give [stops].
+    """Return the nearest time on a camera's usual scale of whole stops, and the exposure that is still missing [stops].
 
-    The scale's names round: 1/15 is a stop from 1/30 and from 1/8, and is counted as one.
+    The names of the scale are rounded: 1/15 counts as a whole stop from 1/30 and from 1/8.
 
     Args:
         seconds: exposure time, > 0 [s].
 
     Returns:
-        The time in words ("1/60 s"), and the exposure still wanted, + is more [stops].
+        The time in words ("1/60 s"), and the missing exposure, + is more [stops].
     """
     exact = 2.0 ** np.arange(-13.0, 6.0)
     nearest = int(np.abs(np.log2(exact / seconds)).argmin())

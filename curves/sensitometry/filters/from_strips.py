@@ -1,4 +1,4 @@
-"""What a filter is to the film itself: the shift in log H that lays the bare strip's curves on the filtered strip's."""
+"""A filter measured on film: the shift in log H that lays the bare strip's curves on the filtered strip's curves."""
 
 from __future__ import annotations
 
@@ -11,7 +11,8 @@ import numpy as np
 from curves.errors import StripError
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
+from curves.sensitometry.core.rows import along_own_grids
+from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, sign_of
 from curves.sensitometry.filters.behind import BareStrip, predict
 from curves.sensitometry.filters.shifted import first_rows
 from curves.sensitometry.uncertainty.ensemble import Ensemble
@@ -20,16 +21,16 @@ from curves.sensitometry.uncertainty.results import Analysis
 
 _LEVELS = 48
 _MARGIN = 0.04
-"""Share of the common density range left out at either end, where curves bend most: our own choice [unitless]."""
+"""Share of the common density range that is left out at each end, where curves bend most: our own choice [unitless]."""
 
 _STEEP = 0.25
 """Levels with less than this share of the greatest gradient are left out: our own choice [unitless]."""
 
 _LEAST_RANGE = 0.30
-"""Least density range that two curves must have in common to be laid on each other: our own choice [density]."""
+"""Least density range that two curves must have in common for a shift to be found: our own choice [density]."""
 
 _CHANCE = 0.01
-"""A shape that scatter alone gives less often than this is not a pure shift: three layers are tested [unitless]."""
+"""Probability, under scatter alone, below which a difference in shape rules out a pure shift [unitless]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -40,7 +41,7 @@ class LayerShift:
         density: the log H shift that lays the bare curve on the filtered one [density].
         rows: the same, row by row, (r,) [density].
         misfit: greatest density that the shift leaves between the two curves [density].
-        chance: how often scatter alone would make the curves' shapes differ by as much [unitless].
+        chance: probability that scatter alone makes the curves' shapes differ by as much [unitless].
         pure: True if a pure shift explains the filtered curve.
         contrast: contrast of the filtered curve over that of the bare one [unitless].
         bent: True if the curves' shapes differ more than their contrast does.
@@ -57,15 +58,16 @@ class LayerShift:
 
 @dataclass(frozen=True, eq=False)
 class MeasuredFilter:
-    """A filter as the film sees it, and as the meter saw it.
+    """A filter as two strips show it: its density to each layer, its cost on film and on the meter.
 
     Attributes:
-        layers: by layer.
+        layers: shift by layer.
         uncertainty: standard uncertainty of the density to one layer, root mean square of the three [density].
         film_stops: exposure that the filter costs on this film [stops].
-        meter_stops: exposure that the meter gave for it [stops]; None if it is not known.
-        correction: to add to what the meter says when it looks through the filter [stops], or the reason it is missing.
-        notes: what the numbers rest on, each a sentence.
+        meter_stops: exposure that the meter gave for the filter [stops]; None if not known.
+        correction: exposure to add to that of a meter that looks through the filter [stops], or the reason why it is
+            missing.
+        notes: assumptions behind the numbers, each a sentence.
     """
 
     layers: Mapping[Channel, LayerShift]
@@ -81,12 +83,12 @@ def measure_filter(
 ) -> MeasuredFilter:
     """Return a filter's density to each layer, from a strip without it and a strip with it.
 
-    Errors that the two strips have in common, as of one wedge or one light, do not count: they move both curves.
+    Errors that the two strips share, such as those of one wedge or one light, move both curves and cancel.
 
     Args:
-        bare, filtered: the analyses of the strips without and with it, both under ``choices``.
-        choices: what they rest on.
-        meter_stops: what the meter took the filter for [stops]; needed where it looked through the filter.
+        bare, filtered: results of the strips without and with the filter, both under ``choices``.
+        choices: the choices that the results rest on.
+        meter_stops: the filter's cost on the meter [stops]; needed where the meter looked through the filter.
 
     Raises:
         StripError: the two strips cannot be compared, or have too little in common.
@@ -107,17 +109,17 @@ def measure_filter(
 
 
 def paired_rows(bare: Analysis, filtered: Analysis) -> int:
-    """Return how many rows two strips have both."""
+    """Return the number of rows that both of two strips have."""
     return min(len(a.channels["green"].ensemble.density) for a in (bare, filtered))
 
 
 def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_known: float | None) -> float:
-    """Return what to add to the filtered strip's log H so that both count the same light in front of the filter.
+    """Return the log H to add to the filtered strip's so that both strips count the same light in front of the filter.
 
     Args:
-        bare, filtered: the two analyses.
-        meter_density: density that the meter took the filter for [density].
-        meter_known: None if nobody said what the meter took it for.
+        bare, filtered: results of the two strips.
+        meter_density: density of the filter to the meter [density].
+        meter_known: None if the density to the meter is not given.
 
     Raises:
         StripError: kinds, densities or units differ, a layer is missing, or the meter looked through an unknown filter.
@@ -146,9 +148,10 @@ def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_kn
     if any(used.metered == "through" for used in filtered.strip.filters):
         if meter_known is None:
             raise StripError(
-                "the meter looked through the filter, and it is not said what it took it for",
+                "the meter looked through the filter, and the filter's factor for the meter is not given",
                 where=filtered.strip.title,
-                needed="the factor between readings without and with the filter: --meter-factor 2.5",
+                needed="the factor between its readings without and with the filter",
+                settings=("meter_factor=2.5",),
             )
         shift += meter_density
     return shift
@@ -157,13 +160,13 @@ def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_kn
 def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, title: str = "") -> LayerShift:
     """Return the log H shift that lays one layer's bare curve on its filtered curve, over their common densities.
 
-    At each of many densities the two curves lie some log H apart. The shift is the mean of that, weighted by the
-    gradient; whether it grows or bends with density, beyond what the draws allow, tells whether it is a pure shift.
+    The shift is the mean distance of the two curves in log H at many densities, weighted by the gradient. It is a pure
+    shift if the distance neither grows nor bends with density by more than the draws allow.
 
     Args:
         bare, filtered: the layer's ensembles, with equal numbers of rows.
-        offset: to add to the filtered log H [log10].
-        title: names the strip in errors.
+        offset: log H to add to the filtered curve's [log10].
+        title: name of the strip in errors.
 
     Raises:
         StripError: the curves share less than 0.30 density.
@@ -208,18 +211,14 @@ def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, title: str = 
 
 def _places(ensemble: Ensemble, levels: FloatArray) -> FloatArray:
     """Return the log H at which each row has each density, (r, n) [log10]."""
-    sign = 1.0 if ensemble.kind == "negative" else -1.0
-    return np.stack([_inverse(sign * row, ensemble.grid, sign * levels) for row in ensemble.density])
-
-
-def _inverse(rising: FloatArray, grid: FloatArray, levels: FloatArray) -> FloatArray:
-    return np.asarray(np.interp(levels, rising, grid))
+    sign = sign_of(ensemble.kind)
+    return along_own_grids(sign * levels, sign * ensemble.density, ensemble.grid)
 
 
 def _correction(film: Quantity, meter_stops: float | None) -> Quantity:
-    """Return how much more exposure the film needs than a meter gives that looks through the filter [stops]."""
+    """Return the exposure that the film needs beyond that of a meter that looks through the filter [stops]."""
     if meter_stops is None:
-        return Quantity.missing("what the meter took the filter for was not given: --meter-factor")
+        return Quantity.missing("the filter's factor for the meter is not given")
     if film.value is None:
         return Quantity.missing(film.why or "")
     low, high = (None if x is None else x - meter_stops for x in (film.low, film.high))
@@ -227,9 +226,10 @@ def _correction(film: Quantity, meter_stops: float | None) -> Quantity:
 
 
 def _notes(bare: Analysis, filtered: Analysis) -> tuple[str, ...]:
+    """Return a sentence on how equal the exposures of two strips were."""
     rows = paired_rows(bare, filtered)
     errors = [a.channels["green"].ensemble.log_h_error[:rows] for a in (filtered, bare)]
     common = float((errors[0] - errors[1]).std()) / STOP
     if common > 1e-6:
         return (f"The exposures of the two strips may differ by {common:.2f} stop (standard uncertainty).",)
-    return ("The two strips are taken to have had the same light for the same time, to the last digit.",)
+    return ("The two strips are assumed to have had exactly the same light for exactly the same time.",)

@@ -1,4 +1,4 @@
-"""The ideal pack: what would balance the layers at grey, and the crossover that it leaves."""
+"""The ideal pack: the filters that would balance the layers at grey, and the crossover behind them."""
 
 from __future__ import annotations
 
@@ -15,18 +15,19 @@ from curves.sensitometry.measures.points import crossing
 from curves.sensitometry.uncertainty.intervals import summarise
 
 COLOURS = ("cyan", "magenta", "yellow")
-"""The colour that holds back the light of the red, green and blue layer."""
+"""The filter colours that hold back the light of the red, green and blue layer."""
 
 _HALVINGS = 40
 
 
 @dataclass(frozen=True, eq=False)
 class Pack:
-    """The pack that balances the layers at grey, and what it leaves.
+    """The pack that balances the layers at grey, and the prediction behind the pack.
 
     Attributes:
-        cc: by colour, "cyan", "magenta" and "yellow"; at least one is zero: no grey in it [CC, hundredths of density].
-        left: what the film does behind it.
+        cc: value by colour, "cyan", "magenta" and "yellow"; at least one is zero, so that the pack holds no grey [CC,
+            hundredths of density].
+        left: the prediction of the film behind the pack.
     """
 
     cc: Mapping[str, Quantity]
@@ -36,8 +37,8 @@ class Pack:
 def ideal_pack(bare: BareStrip) -> Pack:
     """Return the non-negative shifts that make the layers equal at grey, with no grey component.
 
-    Grey keeps its brightness: the common density is the one that the eye sees as bright as the bare grey. The layer
-    that needs most exposure for it gets no filter; each other layer gets the difference.
+    Grey keeps its brightness: at the common density grey looks as bright as the bare grey. The layer that needs most
+    exposure for this density gets no filter; each other layer gets the difference.
 
     Args:
         bare: the strip.
@@ -55,12 +56,17 @@ def ideal_pack(bare: BareStrip) -> Pack:
         missing = Quantity.missing(f"grey's density lies off the strip in {', '.join(lost)}")
         return Pack(dict.fromkeys(COLOURS, missing), None)
     cc = {name: summarise(100.0 * shifts[:, i]) for i, name in enumerate(COLOURS)}
-    # The pack is meant as it is told: its own error is none, the film's is in the curves.
+    # The pack is exact by definition: only the curves carry errors.
     return Pack(cc, predict(bare, np.broadcast_to(shifts[0], shifts.shape)))
 
 
 def _equal_level(bare: BareStrip, densities: FloatArray) -> FloatArray:
-    """Return the density, compared as `BareStrip.match` says, at which equal layers look as bright as ``densities``."""
+    """Return the density, as layers are compared, at which equal layers look as bright as ``densities``.
+
+    Args:
+        bare: the strip.
+        densities: density of each layer, (r, 3) [density].
+    """
     bright = visual_density(*densities.T)
     if bare.match == "absolute":
         return bright

@@ -1,4 +1,4 @@
-"""A stack put to the test: what was predicted from the bare strip, what the film did, and what the miss says."""
+"""A prediction checked: the stack predicted from the bare strip, the strip exposed through it, and what differs."""
 
 from __future__ import annotations
 
@@ -25,7 +25,7 @@ from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 
 _DRIFT = 0.03
-"""Least change of Dmin or Dmax that is told as a drift: our own choice [density]."""
+"""Least change of Dmin or Dmax that is reported as a drift: our own choice [density]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -46,16 +46,16 @@ class ToneCheck:
 
 @dataclass(frozen=True, eq=False)
 class PredictionCheck:
-    """A prediction beside what the film did.
+    """A prediction and the measurement on film, compared.
 
     Attributes:
         stack: the prediction.
-        tones: by tone.
-        ei: index for a meter that does not see the filters, as measured [unitless].
-        ei_miss: exposure that was needed beyond the prediction [stops].
-        shifts: the stack's density to each layer as the film saw it.
-        shift_misses: the same less the drawer's [density].
-        says: what the miss says, each a sentence.
+        tones: casts by tone, predicted and measured.
+        ei: measured index for a meter that does not see the filters [unitless].
+        ei_miss: exposure that the film needed beyond the prediction [stops].
+        shifts: the stack's density to each layer, measured on film.
+        shift_misses: measured densities less the drawer's [density].
+        says: meaning of the differences, each a sentence.
     """
 
     stack: Stack
@@ -75,13 +75,13 @@ def check_stack(
     choices: Choices,
     match: Match = "net",
 ) -> PredictionCheck:
-    """Compare what was predicted of a stack with the strip that was exposed through it.
+    """Compare the prediction of a stack with the strip that was exposed through the stack.
 
     Args:
-        bare_analysis, actual: the analyses of the strips without filters and through the stack, under ``choices``.
+        bare_analysis, actual: results of the strips without filters and through the stack, under ``choices``.
         filters: the drawer.
-        members: positions of the stack's filters in it.
-        choices: what the analyses rest on.
+        members: positions of the stack's filters in the drawer.
+        choices: the choices that the results rest on.
         match: how layers are compared.
 
     Raises:
@@ -95,7 +95,9 @@ def check_stack(
     predicted = drawn.stack(members)[0] if members else bare.none
     if bare.eye.channel not in actual.channels:
         raise StripError(
-            f"{bare.eye.channel} density was not read", where=actual.strip.title, needed="what the bare strip has"
+            f"{bare.eye.channel} density was not read",
+            where=actual.strip.title,
+            needed="all channels that the bare strip has",
         )
     layers = [first_rows(actual.channels[c].ensemble, bare.rows) for c in LAYERS]
     eye = first_rows(actual.channels[bare.eye.channel].ensemble, bare.rows)
@@ -146,7 +148,7 @@ def _bare_starts(bare: BareStrip) -> list[Location]:
 def _tones(
     bare: BareStrip, stack: Stack, predicted: FloatArray, layers: list[Ensemble], shift: FloatArray
 ) -> dict[str, ToneCheck]:
-    """Return predicted and measured casts at the predicted index."""
+    """Return predicted and measured casts by tone, at the predicted index."""
     grey = float(stack.prediction.grey[0])
     if not np.isfinite(grey):
         lost = unknown_cast("the scene has no place behind this stack")
@@ -173,7 +175,7 @@ def _tones(
 
 
 def _beyond(q: Quantity) -> bool:
-    """Return True if nothing at all lies outside the interval of a difference."""
+    """Return True if zero lies outside the interval of a difference."""
     return q.low is not None and q.high is not None and (q.low > 0.0 or q.high < 0.0)
 
 
@@ -185,10 +187,10 @@ def _says(
     missed: FloatArray,
     layers: list[Ensemble],
 ) -> Iterator[str]:
-    """Yield what the differences point to, each a sentence; one that says all is well if there are none."""
-    told = [*_drift(bare, layers, shifts), *_densities(drawn, members, missed)]
-    if told:
-        yield from told
+    """Yield the causes that the differences point to, each a sentence; if there are none, that the prediction holds."""
+    causes = [*_drift(bare, layers, shifts), *_densities(drawn, members, missed)]
+    if causes:
+        yield from causes
     else:
         yield "The prediction holds: nothing differs by more than its uncertainty."
 
@@ -209,12 +211,12 @@ def _drift(bare: BareStrip, layers: list[Ensemble], shifts: Mapping[Channel, Lay
     ways = {s.contrast > 1.0 for s in changed.values()}
     if len(changed) == len(shifts) and len(ways) == 1 and not any(s.bent for s in changed.values()):
         ratios = ", ".join(f"{c} {100 * (s.contrast - 1):+.0f} %" for c, s in changed.items())
-        yield f"Drift: every layer's contrast changed the same way ({ratios}), which usually is development."
+        yield f"Drift: every layer's contrast changed in one direction ({ratios}), usually by a change of development."
     else:
         worst = max(s.misfit for s in changed.values())
         yield (
             f"Crossover: a shift does not explain {' and '.join(changed)}; up to {worst:.2f} density is left. The"
-            " layers' shapes differ between the strips, and no filter mends that."
+            " layers' curves differ in shape between the strips, which no filter mends."
         )
 
 
@@ -228,13 +230,13 @@ def _densities(drawn: FilterRows, members: Members, missed: FloatArray) -> Itera
         sentence = f"A filter's density: against the mean of the layers the stack differs from the drawer by {words}."
         if members:
             least = max((drawn.filters[m] for m in members), key=lambda f: f.uncertainty)
-            sentence += f" Least sure is '{least.name}' ({least.source}): measure it on film."
+            sentence += f" The least certain filter is '{least.name}' ({least.source}): measure it on film."
         yield sentence
     if _beyond(common):
         stops = (common.value or 0.0) / STOP
         way = "more" if stops > 0 else "less"
         yield (
             f"The meter or the exposure: all layers alike needed {abs(stops):.1f} stops {way} than the drawer says."
-            " Look at the shutter, the light and what the meter took the stack for; or the stack holds"
+            " Check the shutter, the light and the stack's factor for the meter; or the stack holds"
             f" {way} grey than its names say (each filter's surfaces reflect a little)."
         )

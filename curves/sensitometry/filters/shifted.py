@@ -1,4 +1,4 @@
-"""One curve behind a filter, row by row: D(x) becomes D(x - f), where x counts the light in front of the filter."""
+"""Look-up of one curve behind a filter: D(x) becomes D(x - f), where x counts the light in front of the filter."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import replace
 
 import numpy as np
 
+from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.measures.points import has_flattened
 from curves.sensitometry.uncertainty.ensemble import Ensemble
@@ -15,9 +16,9 @@ _STEPS = 6
 
 
 def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
-    """Return the ensemble with its first rows only, so that two strips have as many draws as each other.
+    """Return the ensemble with its first rows only, so that two strips have equal numbers of draws.
 
-    Draws come in blocks, in the same order whatever their number: errors that strips share stay shared.
+    Draws are made in the same order whatever their number, so errors that two strips share stay shared.
     """
     return replace(
         ensemble,
@@ -35,33 +36,28 @@ def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
 def moved(ensemble: Ensemble, shift: FloatArray, log_h: FloatArray) -> FloatArray:
     """Return the density of each row behind a filter, at each log H in front of it.
 
-    Beyond the ends of the strip stands the density of the end: `reaches` says where that is not allowed.
+    Beyond the ends of the strip the density of the end is returned; `reaches` tells where the strip does not show it.
 
     Args:
         ensemble: the bare curve.
-        shift: density of the filter to it, (r,) [density].
+        shift: density of the filter to the curve's layer, (r,) [density].
         log_h: (n,), or (r, n) where every row has its own [log10].
 
     Returns:
         (r, n) [density].
     """
-    grid, rows = ensemble.grid, ensemble.density
-    x = np.clip(log_h - shift[:, None], grid[0], grid[-1])
-    after = np.clip(np.searchsorted(grid, x), 1, grid.size - 1)
-    share = (x - grid[after - 1]) / (grid[after] - grid[after - 1])
-    before = np.take_along_axis(rows, after - 1, axis=1)
-    return np.asarray(before + share * (np.take_along_axis(rows, after, axis=1) - before))
+    return along_rows(log_h - shift[:, None], ensemble.grid, ensemble.density)
 
 
 def reaches(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
-    """Return where the strip shows a layer's density: on it, or beyond an end where the curve has flattened.
+    """Return True at exposures where the strip shows a layer's density: on it, or beyond a flattened end.
 
     Args:
         ensemble: the bare curve.
         log_h: exposures of the layer, any shape [log10].
     """
-    low = -np.inf if has_flattened(ensemble, last=False) else ensemble.grid[0]
-    high = np.inf if has_flattened(ensemble, last=True) else ensemble.grid[-1]
+    low = -np.inf if has_flattened(ensemble, most_exposed=False) else ensemble.grid[0]
+    high = np.inf if has_flattened(ensemble, most_exposed=True) else ensemble.grid[-1]
     return np.asarray((log_h >= low) & (log_h <= high))
 
 

@@ -1,4 +1,4 @@
-"""Every stack that a drawer allows: what cast it leaves and what it costs, and those that no other beats in both."""
+"""Every stack of a drawer's filters: its cast and its cost, and the stacks that no other stack beats in both."""
 
 from __future__ import annotations
 
@@ -21,11 +21,11 @@ from curves.sensitometry.uncertainty.intervals import summarise
 MOST_STACKS = 1_000_000
 SHOWN = 12
 STOP_WORTH = 0.02
-"""Cast that a stop of exposure is worth: about what can just be seen in a grey, our own choice [density per stop]."""
+"""Cast that weighs as much as a stop of exposure: about the least visible in a grey, our own choice [density/stop]."""
 
 ADDING = (0.007, 0.004)
-"""Standard uncertainty of taking the densities of a stack to add, which broad layers do not quite let them: common to
-the layers, and of each layer besides. Found on simulated stacks of two and three filters (`tests.spectral`) [density].
+"""Standard uncertainty from adding the densities of a stack, which add only roughly in broad layers: the part common to
+the layers, and the part of each layer. Found on simulated stacks of two and three filters (`tests.spectral`) [density].
 """
 
 Members = tuple[int, ...]
@@ -34,13 +34,13 @@ Indexes = NDArray[np.intp]
 
 @dataclass(frozen=True, eq=False)
 class FilterRows:
-    """The filters of a drawer with their errors: the same filter has the same error in every stack.
+    """The filters of a drawer with their errors, row by row: a filter has the same error in every stack.
 
     Attributes:
-        filters: as given.
-        densities: to the layers, (filter, r, 3); row 0 as given [density].
-        visual: to the eye or the meter, (filter, r) [density].
-        adding: error of adding the densities of several filters, (r, 3) [density].
+        filters: the filters.
+        densities: density to the layers, (filter, r, 3); row 0 as given [density].
+        visual: density to the eye or the meter, (filter, r) [density].
+        adding: error from adding the densities of several filters, (r, 3) [density].
     """
 
     filters: tuple[Filter, ...]
@@ -50,11 +50,11 @@ class FilterRows:
 
     @classmethod
     def of(cls, filters: Sequence[Filter], rows: int, seed: int) -> FilterRows:
-        """Draw every filter's error: each density's by itself, the estimate (row 0) without.
+        """Draw the error of every density of every filter; row 0, the estimate, has no error.
 
         Args:
             filters: the drawer.
-            rows: how many rows the strip's ensembles have.
+            rows: number of rows of the strip's ensembles.
             seed: seed of the draws.
         """
         layers, visual = [], []
@@ -75,18 +75,19 @@ class FilterRows:
 
 @dataclass(frozen=True, eq=False)
 class Stack:
-    """One stack and what it does.
+    """One stack and the prediction behind it.
 
     Attributes:
-        names: its filters; empty for none.
+        names: names of its filters; empty without filters.
         prediction: casts, cost and the index for a meter that does not see the filters.
-        nominal: that index on the dial, or None.
-        ei_through: the index for a meter that looks through them [unitless].
-        nominal_through: the same on the dial, or None.
+        nominal: the index for a meter that does not see the filters, on the dial, or None.
+        ei_through: the index for a meter that looks through the filters [unitless].
+        nominal_through: the index for a meter that looks through the filters, on the dial, or None.
         factor: the stack's factor for the meter [unitless].
-        worse_than_before: how much more cast it leaves than the stack listed before it [density]; None for the first.
-        told_apart: True if that is more than its uncertainty.
-        warnings: what to know about its filters, each a sentence.
+        worse_than_before: cast that the stack leaves beyond that of the stack listed before it [density]; None for the
+            first.
+        told_apart: True if this difference is more than its uncertainty.
+        warnings: warnings about the filters, each a sentence.
     """
 
     names: tuple[str, ...]
@@ -104,14 +105,14 @@ class Stack:
 class Stacks:
     """The stacks worth looking at, from the least cast to the least cost.
 
-    The best of them weighs one against the other: a stop is worth `STOP_WORTH` of cast.
+    The best stack has the least sum of cast and cost, where a stop counts as `STOP_WORTH` of cast.
 
     Attributes:
-        bare: what the film does without any filter.
-        counted: how many stacks the drawer allows.
-        too_dear: how many of them cost more than the limit.
-        listed: those that no other beats in both cast and cost, thinned to `SHOWN`.
-        best: the one to use.
+        bare: the prediction without any filter.
+        counted: number of stacks that the drawer allows.
+        too_dear: number of stacks that cost more than the limit.
+        listed: the stacks that no other stack beats in both cast and cost, thinned to `SHOWN`.
+        best: the stack to use.
     """
 
     bare: Stack
@@ -122,18 +123,18 @@ class Stacks:
 
 
 def find_stacks(bare: BareStrip, filters: Sequence[Filter], *, most: int = 3, max_stops: float = 5.0) -> Stacks:
-    """Return the stacks of up to ``most`` filters that no other beats in both cast and cost.
+    """Return the stacks of up to ``most`` filters that no other stack beats in both cast and cost.
 
-    All of them are ranked by the estimate; those listed get their intervals.
+    All stacks are ranked by the estimate; the listed stacks get intervals.
 
     Args:
         bare: the strip without filters.
-        filters: the drawer; each may be used as often as its count says.
-        most: how many filters a stack may have.
-        max_stops: the most exposure a stack may cost [stops].
+        filters: the drawer; each filter may be used as often as its count says.
+        most: greatest number of filters in a stack.
+        max_stops: greatest exposure that a stack may cost [stops].
 
     Raises:
-        RecordError: there would be too many stacks to look at.
+        RecordError: the drawer allows too many stacks.
     """
     members = enumerate_stacks([f.count for f in filters], most)
     drawn = FilterRows.of(filters, bare.rows, bare.choices.seed)
@@ -151,12 +152,12 @@ def find_stacks(bare: BareStrip, filters: Sequence[Filter], *, most: int = 3, ma
 
 
 def look_at(bare: BareStrip, drawn: FilterRows, members: Members) -> Stack:
-    """Return what one stack does, with intervals.
+    """Return the prediction behind one stack, with intervals.
 
     Args:
         bare: the strip without filters.
-        drawn: the drawer.
-        members: positions of the stack's filters in it.
+        drawn: the drawer, its errors drawn.
+        members: positions of the stack's filters in the drawer.
     """
     shifts, visual = drawn.stack(members) if members else (bare.none, np.zeros(bare.rows))
     prediction = predict(bare, shifts)
@@ -176,7 +177,7 @@ def look_at(bare: BareStrip, drawn: FilterRows, members: Members) -> Stack:
 
 
 def _beside(one: Stack, before: Stack) -> Stack:
-    """Return the stack with what it leaves more than the one listed before it."""
+    """Return a stack with the cast that it leaves beyond that of the stack listed before it."""
     rows = one.prediction.cast_rows - before.prediction.cast_rows
     if not np.isfinite(rows[0]):
         return one
@@ -186,11 +187,11 @@ def _beside(one: Stack, before: Stack) -> Stack:
 
 
 def enumerate_stacks(counts: Sequence[int], most: int) -> list[Indexes]:
-    """Return every stack of up to ``most`` filters, each filter used at most as often as it is there.
+    """Return every stack of up to ``most`` filters, each filter used at most as often as the drawer holds it.
 
     Args:
-        counts: how many of each filter there are.
-        most: the greatest number of filters in a stack.
+        counts: number of filters of each kind in the drawer.
+        most: greatest number of filters in a stack.
 
     Returns:
         One array for each size from 0, (stacks, size), of positions in ``counts``.
@@ -203,7 +204,8 @@ def enumerate_stacks(counts: Sequence[int], most: int) -> list[Indexes]:
         raise RecordError(
             f"the drawer allows {total:,} stacks of up to {most} filters",
             needed=f"at most {MOST_STACKS:,}",
-            hint=f"look at smaller stacks: --most {most - 1}",
+            hint="look at smaller stacks",
+            settings=(f"most={most - 1}",),
         )
     if all(count == 1 for count in counts):
         sizes = range(min(most, len(counts)) + 1)
@@ -221,9 +223,9 @@ def _as_array(stacks: Iterable[tuple[int, ...]], size: int) -> Indexes:
 
 
 def _how_many(counts: Sequence[int], most: int) -> int:
-    """Return how many stacks there are, the one of none among them.
+    """Return the number of stacks, the stack without filters among them.
 
-    They are the coefficients of the product of (1 + x + ... + x^count) over the filters, summed up to x^most.
+    The numbers by size are the coefficients of the product of (1 + x + ... + x^count) over the filters.
     """
     ways = [1] + [0] * most
     for count in counts:
@@ -232,19 +234,19 @@ def _how_many(counts: Sequence[int], most: int) -> int:
 
 
 def stack_densities(densities: FloatArray, members: Sequence[Indexes]) -> FloatArray:
-    """Return the density of every stack to each layer, the sum of its filters', (stack, 3) [density].
+    """Return the density of every stack to each layer, the sum of its filters' densities, (stack, 3) [density].
 
     Args:
-        densities: of the filters, (filter, 3) [density].
-        members: as from `enumerate_stacks`.
+        densities: densities of the filters, (filter, 3) [density].
+        members: the stacks, as `enumerate_stacks` returns them.
     """
     return np.vstack([densities[group].sum(axis=1) for group in members])
 
 
 def rank(bare: BareStrip, shifts: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the cast that many stacks leave [density] and what they cost [stops], from the estimate alone.
+    """Return the cast [density] and the cost [stops] of many stacks, from the estimate alone.
 
-    A tone that falls off the strip is ranked as if the curve went on level; `predict` says so of those listed.
+    A tone that falls off the strip is ranked as if the curve went on level; `predict` reports it for listed stacks.
 
     Args:
         bare: the strip without filters.
@@ -260,21 +262,21 @@ def rank(bare: BareStrip, shifts: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def _compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
-    """Return densities of the estimate as they are compared, whatever their number."""
+    """Return densities of the estimate for comparison, as `behind.compared` does, in any number."""
     zero = compared(bare, np.zeros((bare.rows, 3)))[0]
     return np.asarray(densities + zero)
 
 
 def thinned(cast_left: FloatArray, cost: FloatArray, most: int) -> Indexes:
-    """Return the stacks that no other beats in both cast and cost, from least cast to least cost.
+    """Return the stacks that no other stack beats in both cast and cost, from least cast to least cost.
 
-    Of more than ``most``, those go first that mend least compared with a neighbour; the ends stay, and so does the one
-    that is best when a stop is worth `STOP_WORTH`.
+    If there are more than ``most``, stacks are dropped that reduce the cast least against a neighbour; the two ends and
+    the best stack, a stop counting as `STOP_WORTH`, are kept.
 
     Args:
         cast_left: (stack,) [density].
         cost: (stack,) [stops].
-        most: how many to keep.
+        most: number of stacks to keep.
     """
     order = np.lexsort((cost, np.round(cast_left, 6)))
     costs = np.round(cost[order], 6)

@@ -1,4 +1,4 @@
-"""A round aperture over square pixels: the share of each pixel in it, and what pixels blur of it."""
+"""A round aperture over square pixels: the share of each pixel inside the aperture, and the loss by blur."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ def aperture_area(diameter: float) -> float:
 
 
 def aperture_weights(diameter: float, pitch: float) -> FloatArray:
-    """Return the share of each pixel in a circle centred on the middle pixel, (k, k), k odd; they add up to 1.
+    """Return the share of each pixel in a circle centred on the middle pixel, (k, k), k odd; the shares add up to 1.
 
-    Each is the exact area of the square inside the circle.
+    Each share is the exact area of the pixel inside the circle, over the circle's area.
 
     Args:
-        diameter: of the circle [um].
+        diameter: diameter of the circle [um].
         pitch: distance between pixels [um].
     """
     radius = diameter / 2.0
@@ -49,16 +49,16 @@ def _under_circle(u: FloatArray, radius: float) -> FloatArray:
 def blur_loss(diameter: float, pitch: float, neighbour: float = 0.0) -> float:
     """Return the share of grain's variance that is lost because the aperture is made of pixels [unitless].
 
-    For grain without correlation between pixels (white) the variance through the weights w is S sum(w^2) / pitch^2
-    where a sharp circle would see S / area; the ratio follows from the weights alone. Grain whose neighbouring pixels
-    agree loses less, nearly in proportion to one less their correlation: within 0.034 for grain of an exponential or a
-    Gaussian autocorrelation of any length, by numerical integration. Correcting by it is our own choice: without it a
-    film would have less granularity the coarser it is scanned.
+    For grain without correlation between pixels (white) the variance through the weights w is S sum(w^2) / pitch^2,
+    and through a sharp circle S / area; the ratio follows from the weights alone. Grain whose neighbouring pixels are
+    correlated loses less, nearly in proportion to one less their correlation: within 0.034 for grain of an exponential
+    or a Gaussian autocorrelation of any length, by numerical integration. The correction by this loss is our own
+    choice: without it a film would have less granularity the coarser it is scanned.
 
     Args:
-        diameter: of the aperture [um].
+        diameter: diameter of the aperture [um].
         pitch: distance between pixels [um].
-        neighbour: correlation of grain between neighbouring pixels, held to 0 to 1 [unitless].
+        neighbour: correlation of grain between neighbouring pixels, limited to 0 to 1 [unitless].
     """
     white = 1.0 - float((aperture_weights(diameter, pitch) ** 2).sum()) * aperture_area(diameter) / pitch**2
     return white * (1.0 - min(max(neighbour, 0.0), 1.0))

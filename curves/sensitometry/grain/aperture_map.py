@@ -1,4 +1,4 @@
-"""What an aperture sees as it moves over a patch: level, scatter, and how many independent readings that is."""
+"""The readings of an aperture that moves over a patch: level, scatter, and the number of independent readings."""
 
 from __future__ import annotations
 
@@ -22,31 +22,31 @@ UM_PER_INCH = 25400.0
 """Micrometres in an inch: dots per inch times pitch [um]."""
 
 FEWEST_PIXELS = 3.0
-"""Narrowest aperture [pixels]: our own choice; below, most of it is rim."""
+"""Narrowest aperture [pixels]: our own choice; most of a narrower aperture is rim."""
 
 FEWEST_APERTURES = 100.0
 """Smallest patch [aperture areas]: our own choice; the interval is then some 15 % of the value to either side."""
 
 _PER_DIAMETER = 4
-"""Places of the aperture along its diameter: our own choice; more would tell nothing new [unitless]."""
+"""Places of the aperture along its diameter: our own choice; more places would add no information [unitless]."""
 
 _SPECK = 8.0
-"""A pixel this many robust standard deviations off is dust or a scratch, not grain: our own choice [unitless]."""
+"""Distance from which a pixel is dust or a scratch, not grain [robust standard deviations]: our own choice."""
 
 _SURE = 5.0
-"""The same for light, beside density: our own choice [unitless]."""
+"""The same distance in light, where the pixel must stand out in density as well: our own choice."""
 
 _FLOOR = 30.0
-"""Pixels darker than this part of the patch count as this dark when specks are looked for: noise has no logarithm."""
+"""Ratio of the mean light to the least light that counts in a search for specks, since noise may have no logarithm."""
 
 _CHANCE = 0.05
-"""Chance that grain alone sets any place of a clean patch aside: our own choice [unitless]."""
+"""Probability that grain alone sets a place of a clean patch aside: our own choice [unitless]."""
 
 _MOST_SET_ASIDE = 0.3
-"""Share of a patch that may be dust [unitless]: our own choice."""
+"""Greatest share of a patch that may be dust [unitless]: our own choice."""
 
 _REACH = 1.5
-"""Distance up to which places are taken to have grain in common [diameters]: our own choice."""
+"""Distance up to which places are assumed to share grain [diameters]: our own choice."""
 
 _SURFACE = ((0, 0), (0, 1), (1, 0), (0, 2), (1, 1), (2, 0))
 """Powers of the terms of the trend: our own choice."""
@@ -64,12 +64,12 @@ _MAD = 1.4826
 
 @dataclass(frozen=True)
 class ApertureReadings:
-    """What an aperture sees of a patch.
+    """The readings of an aperture over a patch, summed up.
 
     Attributes:
-        level: mean transmittance of what was kept [unitless].
-        variance: of the readings about the trend: density^2 for a patch, transmittance^2 for a noise frame.
-        freedom: independent readings that the variance is worth [unitless].
+        level: mean transmittance of the places kept [unitless].
+        variance: variance of the readings about the trend: density^2 for a patch, transmittance^2 for a noise frame.
+        freedom: number of independent readings behind the variance [unitless].
         beyond: mean correlation of readings too far apart to share grain [unitless]: about 0 where there is only grain.
         pixel_variance: variance of single pixels [transmittance^2].
         neighbour_covariance: covariance of neighbouring pixels [transmittance^2].
@@ -88,19 +88,19 @@ class ApertureReadings:
 def look_through(
     transmittance: FloatArray, pitch: float, diameter: float, *, as_density: bool, name: str
 ) -> ApertureReadings:
-    """Return what an aperture sees as it moves over a patch.
+    """Return the readings of an aperture that moves over a patch, summed up.
 
-    As in a microdensitometer light is gathered first: transmittance is averaged over the aperture, and its density
-    taken. A second-order surface is taken off the readings, and the variance raised by what that takes off grain.
+    As in a microdensitometer, transmittance is averaged over the aperture first and then turned into density. A
+    second-order surface is removed from the readings, and the variance is raised by the grain that the surface removes.
     Places that hold a speck, or that grain alone would show in fewer than one patch in twenty, are set aside with all
-    that share pixels with them; so rarely is grain among them that the variance needs no correction for it.
+    places that share pixels with them; grain is so rarely among them that the variance needs no correction.
 
     Args:
-        transmittance: (rows, columns), linear, dark taken off [unitless].
+        transmittance: (rows, columns), linear, dark subtracted [unitless].
         pitch: distance between pixels [um].
-        diameter: of the aperture [um].
-        as_density: True for a patch of film, False for a noise frame, whose transmittance is looked at.
-        name: names the patch in errors.
+        diameter: diameter of the aperture [um].
+        as_density: True for readings of density, of a patch of film; False for transmittance, of a noise frame.
+        name: name of the patch in errors.
 
     Raises:
         GrainError: the aperture is too narrow, or the patch too small, too dark or too dirty.
@@ -114,7 +114,7 @@ def look_through(
         )
     if as_density and transmittance.min() == transmittance.max():
         raise GrainError(
-            "all its pixels are the same: it is clipped, or no scan of film",
+            "all its pixels are the same: it is clipped, or not a scan of film",
             where=name,
             needed="an even patch of film inside the scan's range",
             hint="scan again with less or more exposure, or take another patch",
@@ -125,7 +125,7 @@ def look_through(
     light = _moved(transmittance, weights)[::step, ::step]
     if as_density and not light.min() > 0.0:
         raise GrainError(
-            "somewhere it lets no light through that the scan can tell from dark",
+            "a part of it is as dark as the dark frame, so its density is not known",
             where=name,
             needed="transmittances above 0 everywhere",
             hint="leave this patch out, or scan with more light",
@@ -133,7 +133,7 @@ def look_through(
     readings = -np.log10(light) if as_density else light
     specks = _off(transmittance) > (_SURE if as_density else _SPECK)
     if as_density:
-        # The tails of grain are even in density, those of noise in light: a speck stands out in both.
+        # Grain has even tails in density, noise in light: a speck stands out in both.
         specks &= _off(np.log10(np.maximum(transmittance, light.mean() / _FLOOR))) > _SPECK
     touched = np.zeros(readings.shape, dtype=np.bool_)
     if specks.any():
@@ -147,16 +147,16 @@ def look_through(
 
 
 def check_scale(shape: tuple[int, ...], pitch: float, diameter: float, name: str) -> None:
-    """Refuse a scan too coarse for an aperture, and a patch too small for it.
+    """Refuse a scan too coarse for an aperture, and a patch too small for the aperture.
 
     Args:
         shape: rows and columns of the patch.
         pitch: distance between pixels [um].
-        diameter: of the aperture [um].
-        name: names the patch.
+        diameter: diameter of the aperture [um].
+        name: name of the patch.
 
     Raises:
-        GrainError: says what resolution, aperture or size would do.
+        GrainError: names the resolution, aperture or size that is needed.
     """
     pixels = diameter / pitch
     if pixels < FEWEST_PIXELS:
@@ -185,7 +185,7 @@ def _moved(picture: FloatArray, weights: FloatArray) -> FloatArray:
 
 
 def _off(values: FloatArray) -> FloatArray:
-    """Return how far each pixel is off the middle one, in robust standard deviations [unitless]."""
+    """Return the distance of each pixel from the median, in robust standard deviations [unitless]."""
     away = np.abs(values - np.median(values))
     usual = _MAD * float(np.median(away)) or float(values.std()) or 1.0
     return np.asarray(away / usual)
@@ -195,15 +195,15 @@ def _about_trend(readings: FloatArray, touched: BoolArray, across: float, name: 
     """Return readings less a second-order surface, and which of them are kept.
 
     Args:
-        readings: of the aperture at each place.
+        readings: readings of the aperture at each place.
         touched: places that hold a speck.
         across: diameter of the aperture [places].
-        name: names the patch in errors.
+        name: name of the patch in errors.
     """
     y, x = (np.linspace(-1.0, 1.0, n) for n in readings.shape)
     terms = np.stack([np.outer(y**i, x**j) for i, j in _SURFACE], axis=-1)
     limit = float(norm.isf(_CHANCE / 2.0 / readings.size))
-    # The first look is from the middle reading, which structure moves less than it would a surface.
+    # The first round counts from the median reading, which structure moves less than it would move a surface.
     kept = ~(touched | (_off(readings) > limit))
     for _ in range(_ROUNDS):
         if kept.mean() < 1.0 - _MOST_SET_ASIDE:
@@ -227,22 +227,22 @@ def _about_trend(readings: FloatArray, touched: BoolArray, across: float, name: 
 
 
 def _widened(far: BoolArray, across: float) -> BoolArray:
-    """Return places whose aperture shares pixels with that of a far one."""
+    """Return the places whose aperture shares pixels with the aperture at a far place."""
     if not far.any():
         return far
     return np.asarray(distance_transform_edt(~far) < across)
 
 
 def _scatter(apart: FloatArray, kept: BoolArray, across: float, worth: float) -> tuple[float, float, float]:
-    """Return the variance of readings about their trend, how many independent ones it is worth, and their `beyond`.
+    """Return the variance of readings about their trend, the number of independent readings, and their `beyond`.
 
-    The surface takes off what grain happens to have of its terms: for each the variance of a reading times the places
-    over which readings are correlated. Overlapping readings are correlated: n of them are worth n over the sum of
-    their squared correlations, as estimated up to one and a half diameters.
+    The surface removes from the grain, for each of its terms, the variance of a reading times the number of places over
+    which readings are correlated. Overlapping readings are correlated: n readings count as n over the sum of their
+    squared correlations, estimated up to one and a half diameters.
 
     Args:
         apart: readings less the surface.
-        kept: which of them count.
+        kept: True where a reading counts.
         across: diameter of the aperture [places].
         worth: places over which the readings of white grain are correlated, the sum of their correlations.
     """
@@ -263,14 +263,14 @@ def _scatter(apart: FloatArray, kept: BoolArray, across: float, worth: float) ->
 
 
 def _correlated(values: FloatArray, shape: tuple[int, ...]) -> FloatArray:
-    """Return the sum of products of values so many places apart, for every lag of ``shape``."""
+    """Return the sum of products of values at each distance in places, for every lag of ``shape``."""
     return np.asarray(fft.irfft2(np.abs(fft.rfft2(values, shape)) ** 2, shape))
 
 
 def _pixels(transmittance: FloatArray, specks: BoolArray) -> tuple[float, float]:
     """Return the variance of pixels and the covariance of neighbours, without specks [transmittance^2].
 
-    Pixels are counted from the mean of their block of 32 by 32, which takes any trend off.
+    Pixels are counted from the mean of their block of 32 by 32, which removes any trend.
     """
     across = [min(_BLOCK, n) for n in transmittance.shape]
     rows, columns = (n // a for n, a in zip(transmittance.shape, across, strict=True))

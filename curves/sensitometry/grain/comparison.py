@@ -17,17 +17,17 @@ from curves.sensitometry.grain.granularity import APERTURE
 from curves.sensitometry.uncertainty.results import Notice
 
 _PITCH_APART = 1.02
-"""Two scans whose pixels differ by more are of different resolutions [unitless]: our own choice."""
+"""Ratio of two scans' pixels above which their resolutions are different [unitless]: our own choice."""
 
 
 @dataclass(frozen=True)
 class Verdict:
-    """What two films' grain says of them.
+    """The verdict on the grain of two films.
 
     Attributes:
-        films: the two names, as given.
-        finer: name of the film with finer grain; None if they cannot be told apart.
-        ratio: granularity of the second film over that of the first [unitless], or the reason there is none.
+        films: names of the two films.
+        finer: name of the film with finer grain; None if the films cannot be told apart.
+        ratio: granularity of the second film over that of the first [unitless], or the reason why it is missing.
         sentence: the verdict in words.
     """
 
@@ -42,11 +42,11 @@ class Comparison:
     """The grain of several films.
 
     Attributes:
-        aperture: diameter [um].
+        aperture: diameter of the aperture [um].
         density: visual density at which films are compared [density].
-        films: as given.
-        verdicts: for each pair.
-        warnings: what to mind of each film, and of films side by side.
+        films: grain of each film.
+        verdicts: verdict on each pair.
+        warnings: notices about each film, and about films side by side.
     """
 
     aperture: float
@@ -59,23 +59,23 @@ class Comparison:
 def compare(films: Sequence[Film], aperture: float = APERTURE, density: float = DENSITY) -> Comparison:
     """Return the grain of films through one aperture, and a verdict for each pair at one visual density.
 
-    Two films differ if the interval of the ratio of their granularities leaves out 1. The interval joins those of the
-    two in the logarithm (method of variance estimates recovery, from memory), widened so that all pairs together are
-    right with 95 % (Bonferroni). A film that looks coarser only with the scanner's noise in it, beside one that is free
-    of it, is not called coarser.
+    Two films differ if the interval of the ratio of their granularities leaves out 1. This interval combines the
+    intervals of the two films in the logarithm (method of variance estimates recovery, from memory), widened so that
+    all pairs together are right with 95 % (Bonferroni). A film that looks coarser only because the scanner's noise is
+    in its number, and not in the other film's, is not called coarser.
 
     Args:
-        films: one or more, of different names.
-        aperture: its diameter [um].
+        films: one or more films, of different names.
+        aperture: diameter of the aperture [um].
         density: visual density [density].
 
     Raises:
-        GrainError: two films have one name, or grain cannot be measured on one of them.
+        GrainError: two films have the same name, or grain cannot be measured on one of them.
     """
     names = [film.name for film in films]
     twice = next((name for name in names if names.count(name) > 1), None)
     if twice is not None:
-        raise GrainError("two films have this name", where=twice, needed="a name of its own for each film")
+        raise GrainError("two films have this name", where=twice, needed="a different name for each film")
     measured = tuple(measure_film(film, aperture, density) for film in films)
     pairs = list(itertools.combinations(measured, 2))
     verdicts = tuple(judge(one, other, pairs=len(pairs)) for one, other in pairs)
@@ -84,7 +84,7 @@ def compare(films: Sequence[Film], aperture: float = APERTURE, density: float = 
 
 
 def judge(one: FilmGrain, other: FilmGrain, *, pairs: int = 1) -> Verdict:
-    """Return the verdict on two films; ``pairs`` is how many verdicts are given together."""
+    """Return the verdict on two films; ``pairs`` is the number of verdicts that hold together."""
     first, second = (film.channels["visual"].at for film in (one, other))
     names = (one.name, other.name)
     if (one.signs is None) != (other.signs is None):
@@ -120,7 +120,7 @@ def judge(one: FilmGrain, other: FilmGrain, *, pairs: int = 1) -> Verdict:
 
 
 def _ratio(first: Quantity, second: Quantity, widened: float) -> Quantity:
-    """Return second over first with its interval, the two films' errors being their own."""
+    """Return second over first with its interval, for films with independent errors."""
     below, above = (_reaches(q, widened) for q in (second, first))
     value = (second.value or 0.0) / (first.value or 1.0)
     low = value * math.exp(-math.hypot(below[0], above[1]))
@@ -129,7 +129,7 @@ def _ratio(first: Quantity, second: Quantity, widened: float) -> Quantity:
 
 
 def _reaches(q: Quantity, widened: float) -> tuple[float, float]:
-    """Return how far an interval reaches below and above its value, in the logarithm."""
+    """Return the length of an interval below and above its value, in the logarithm."""
     assert q.value is not None
     low = q.value if q.low is None else q.low
     high = q.value if q.high is None else q.high
@@ -138,7 +138,7 @@ def _reaches(q: Quantity, widened: float) -> tuple[float, float]:
 
 
 def _by_bound(names: tuple[str, str], first: Quantity, second: Quantity) -> Verdict:
-    """Return the verdict where one film has no number: a bound may still tell."""
+    """Return the verdict where one film has no number: a bound may decide."""
     for finer, coarser, bounded, other in ((*names, first, second), (*names[::-1], second, first)):
         if bounded.bound is None or bounded.bound[0] != "<" or other.low is None:
             continue
@@ -156,7 +156,7 @@ def _by_bound(names: tuple[str, str], first: Quantity, second: Quantity) -> Verd
 
 
 def _side_by_side(films: Sequence[FilmGrain]) -> list[Notice]:
-    """Return what to mind when films were scanned or judged in different ways."""
+    """Return the notices about films that were scanned or evaluated in different ways."""
     found = []
     if len(films) > 1 and max(f.dpi for f in films) > _PITCH_APART * min(f.dpi for f in films):
         each = ", ".join(f"{f.name} {f.dpi:.0f} dpi" for f in films)
@@ -174,7 +174,7 @@ def _side_by_side(films: Sequence[FilmGrain]) -> list[Notice]:
             Notice(
                 "processing",
                 f"{touched} was processed by the scanner, other films were not;"
-                " a verdict between them is on the scans, not on the films",
+                " a verdict between them would be one on the scans, not on the films",
             )
         )
     if len({f.estimated for f in films}) > 1:

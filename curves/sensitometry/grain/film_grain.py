@@ -1,4 +1,4 @@
-"""Granularity against density: the patches of a film, channel by channel, and what lies between two of them."""
+"""Granularity against density: the patches of a film, channel by channel, and interpolation between patches."""
 
 from __future__ import annotations
 
@@ -23,13 +23,13 @@ DENSITY = 1.0
 """Visual density at which granularity is usually stated [density]: ISO 10505."""
 
 SAME_DENSITY = 0.05
-"""A patch within this of the density asked for stands for it [density]: our own choice."""
+"""Distance from the density asked for within which a patch's granularity stands [density]: our own choice."""
 
 _WIDEST_GAP = 1.0
-"""Two patches further apart than this are not interpolated between [density]: our own choice."""
+"""Greatest distance of two patches for an interpolation between them [density]: our own choice."""
 
 _MUCH_SET_ASIDE = 0.05
-"""Share of a patch set aside as dust from which it is said [unitless]: our own choice."""
+"""Share of a patch set aside as dust from which there is a notice [unitless]: our own choice."""
 
 _DPI_APART = 0.01
 """Share by which a stated resolution may differ from the file's own [unitless]: our own choice."""
@@ -37,17 +37,17 @@ _DPI_APART = 0.01
 
 @dataclass(frozen=True, eq=False)
 class Film:
-    """The scan of one film: patches of even density, and what is known of the scanner.
+    """The scan of one film: patches of even density, and frames for the scanner's noise.
 
     Attributes:
-        name: what to call it.
+        name: name of the film.
         patches: each (rows, columns, samples) with 1 sample (grey) or 3 (red, green, blue): transmittance, linear, dark
-            taken off, as the film's own where flare is known [unitless].
+            subtracted, flare subtracted where it is known [unitless].
         pitch: distance between pixels [um].
-        labels: what to call the patches in messages; "patch 1" and so on if empty.
-        clear, dark: frames without film and without light on the same scale, (rows, columns, samples); None if there
-            are none.
-        file_dpi: resolution that the file itself states [dots per inch]; None if it states none.
+        labels: names of the patches in messages; "patch 1" and so on if empty.
+        clear, dark: frames without film and without light on the same scale, (rows, columns, samples); None if not
+            given.
+        file_dpi: resolution that the file states [dots per inch]; None if it states none.
     """
 
     name: str
@@ -64,7 +64,7 @@ class Film:
         return UM_PER_INCH / self.pitch
 
     def label(self, number: int) -> str:
-        """Return what to call patch ``number``, counted from 0."""
+        """Return the name of patch ``number``, counted from 0."""
         return self.labels[number] if number < len(self.labels) else f"patch {number + 1}"
 
 
@@ -73,9 +73,9 @@ class GrainPoint:
     """The granularity of one patch in one channel.
 
     Attributes:
-        label: what the patch is called.
-        patch: its number among the film's, from 0.
-        found: what was measured on it.
+        label: name of the patch.
+        patch: number of the patch among the film's, from 0.
+        found: granularity of the patch.
     """
 
     label: str
@@ -89,8 +89,9 @@ class ChannelGrain:
 
     Attributes:
         channel: red, green, blue or visual.
-        points: by rising density.
-        at: granularity at the density asked for [1000 x density], or the reason there is none; its note says from what.
+        points: granularity of each patch, by rising density.
+        at: granularity at the density asked for [1000 x density], or the reason why it is missing; its note names the
+            patches that it comes from.
     """
 
     channel: Channel
@@ -103,14 +104,14 @@ class FilmGrain:
     """The grain of one film.
 
     Attributes:
-        name: of the film.
-        dpi: of its scan [dots per inch].
-        channels: by channel; visual always among them.
+        name: name of the film.
+        dpi: resolution of the scan [dots per inch].
+        channels: grain by channel; visual is always among them.
         estimated: True if visual transmittance was mixed from red, green and blue.
-        noise_known: "clear and dark", "clear" or "nothing": what the scanner's noise was taken from.
+        noise_known: "clear and dark", "clear" or "nothing": the frames that the scanner's noise was found from.
         refused: patches on which grain could not be measured, each with the reason, a sentence.
         signs: signs of sharpening or smoothing, a sentence; None if there are none.
-        warnings: what to mind.
+        warnings: notices about the film.
     """
 
     name: str
@@ -124,15 +125,15 @@ class FilmGrain:
 
 
 def measure_film(film: Film, aperture: float = APERTURE, density: float = DENSITY) -> FilmGrain:
-    """Return granularity against density, of every channel and of visual density, and at one density.
+    """Return the granularity of a film in every channel and in visual density, against density and at one density.
 
     Args:
-        film: its patches.
-        aperture: its diameter [um].
-        density: at which to state granularity; the same in every channel [density].
+        film: the scan of the film.
+        aperture: diameter of the aperture [um].
+        density: density at which to state granularity, the same in every channel [density].
 
     Raises:
-        GrainError: grain can be measured on none of its patches; says why of the first.
+        GrainError: grain cannot be measured on any of the patches; gives the reason for the first patch.
     """
     seen = [seen_in_channels(patch) for patch in film.patches]
     if not seen:
@@ -191,14 +192,15 @@ def seen_in_channels(picture: FloatArray) -> dict[Channel, FloatArray]:
 
 
 def at_density(points: Sequence[GrainPoint], density: float) -> Quantity:
-    """Return the granularity at a density: that of a patch within 0.05 of it, or between its two neighbours.
+    """Return the granularity at a density: of a patch within 0.05 of the density, or between its two neighbours.
 
-    The logarithm of granularity runs straight between neighbours, and so do the ends of its interval, as if the errors
-    of both had all in common: rather too wide than too narrow. Both are our own choice. Nothing is extrapolated.
+    The logarithm of granularity is interpolated linearly between neighbours, and so are the ends of its interval, as if
+    the two patches had the same errors: rather too wide than too narrow. Both are our own choice. Nothing is
+    extrapolated.
 
     Args:
-        points: by rising density.
-        density: asked for [density].
+        points: granularity of each patch, by rising density.
+        density: the density asked for [density].
     """
     nearest = min(points, key=lambda p: abs(p.found.density - density))
     if abs(nearest.found.density - density) <= SAME_DENSITY:
@@ -213,13 +215,13 @@ def at_density(points: Sequence[GrainPoint], density: float) -> Quantity:
         )
         return Quantity.missing(
             f"{there}, and {density:g} lies {'below' if not below else 'above'};"
-            f" measure a patch nearer to it, or ask for a density among them"
+            f" measure a patch nearer to {density:g}, or ask for a density between those of the patches"
         )
     first, last = below[-1], above[0]
     span = last.found.density - first.found.density
     if span > _WIDEST_GAP:
         return Quantity.missing(
-            f"its neighbours, at {first.found.density:.2f} and {last.found.density:.2f}, are too far apart;"
+            f"the neighbouring patches, at {first.found.density:.2f} and {last.found.density:.2f}, are too far apart;"
             " measure a patch between them"
         )
     one, other = first.found.rms, last.found.rms
@@ -238,7 +240,7 @@ def at_density(points: Sequence[GrainPoint], density: float) -> Quantity:
 
 
 def _between(one: float | None, other: float | None, share: float) -> float:
-    """Return what lies between two numbers by their logarithms; nothing if either is nothing."""
+    """Return a number between two others by linear interpolation of logarithms; 0 if either is 0 or missing."""
     if not one or not other:
         return 0.0
     return math.exp((1.0 - share) * math.log(one) + share * math.log(other))
@@ -266,14 +268,14 @@ def _noises(film: Film, aperture: float) -> dict[Channel, ScannerNoise]:
 
 
 def _warnings(film: Film, points: Sequence[GrainPoint], known: NoiseKnown, signs: str | None) -> list[Notice]:
-    """Return what to mind of one film, each a sentence without its full stop."""
+    """Return the notices about one film, each a sentence without its full stop."""
     found = []
     if film.file_dpi is not None and abs(film.file_dpi / film.dpi - 1.0) > _DPI_APART:
         found.append(
             Notice(
                 "scale",
-                f"{film.name}: the scale is taken as {film.dpi:.0f} dpi, but the file says {film.file_dpi:.0f};"
-                " if it is wrong, so is the aperture, and granularity in inverse proportion",
+                f"{film.name}: the scan is taken as {film.dpi:.0f} dpi, but the file states {film.file_dpi:.0f} dpi;"
+                " if the scale is wrong, so is the aperture, and granularity in inverse proportion",
             )
         )
     if signs is not None:
@@ -286,7 +288,7 @@ def _warnings(film: Film, points: Sequence[GrainPoint], known: NoiseKnown, signs
         found.append(
             Notice(
                 "noise",
-                f"{film.name}: noise in the dark is not known, and the intervals allow for it; give a dark frame",
+                f"{film.name}: noise in the dark is not known, which makes the intervals wider; give a dark frame",
             )
         )
     found += [

@@ -1,4 +1,4 @@
-"""Rms granularity: the scatter of density through a round aperture, free of the scanner's noise.
+"""Rms granularity: the scatter of density through a round aperture, without the scanner's noise.
 
 Published method: ISO 10505, root mean square granularity: the standard deviation of density through a circular
 aperture of 48 um, times 1000, usually stated at a density of 1.0.
@@ -27,13 +27,13 @@ SCALE = 1000.0
 _LN10 = math.log(10.0)
 
 _LOSS_KNOWN_TO = 0.15
-"""How wrong the correction for blur may be, 95 %, as a share of white grain's: our own choice (`blur_loss`)."""
+"""Error of the correction for blur, 95 %, as a share of white grain's loss: our own choice (`blur_loss`)."""
 
 _STRUCTURE = 0.15
-"""Correlation of readings too far apart to share grain, from which it is said [unitless]: our own choice."""
+"""Correlation of readings too far apart to share grain, from which a patch is uneven [unitless]: our own choice."""
 
 _MOTTLE = 1.15
-"""Selwyn's product through twice the aperture over that through the aperture itself, from which it is said."""
+"""Selwyn's product at twice the aperture over that at the aperture, from which a patch is uneven [unitless]."""
 
 
 @dataclass(frozen=True)
@@ -41,8 +41,8 @@ class ScannerNoise:
     """The scanner's own noise through one aperture at one pitch.
 
     Attributes:
-        clear: a frame without film, or of clear film, under the light of the scan.
-        dark: a frame without light; None if there is none.
+        clear: readings of a frame without film, or of clear film, under the light of the scan.
+        dark: readings of a frame without light; None if there is no such frame.
     """
 
     clear: ApertureReadings
@@ -54,13 +54,13 @@ class Granularity:
     """The granularity of one patch.
 
     Attributes:
-        density: of the patch [density].
-        rms: rms granularity [1000 x density], the scanner's noise taken off where it is known; or a bound.
-        total: the same with the scanner's noise in it [1000 x density].
-        noise: the scanner's part [1000 x density]; None if it is not known.
-        apertures: independent readings that the number is worth [unitless].
+        density: density of the patch [density].
+        rms: rms granularity [1000 x density], the scanner's noise subtracted where it is known; or a bound.
+        total: rms granularity with the scanner's noise in it [1000 x density].
+        noise: the scanner's part of ``total`` [1000 x density]; None if not known.
+        apertures: number of independent readings behind the number [unitless].
         set_aside: share of the patch set aside as dust or scratches [unitless].
-        uneven: says that density scatters over larger distances than grain does; None if it does not.
+        uneven: a clause where density scatters over larger distances than grain does; else None.
     """
 
     density: float
@@ -74,7 +74,7 @@ class Granularity:
 
 @dataclass(frozen=True)
 class _Part:
-    """A variance [transmittance^2], and its 95 % interval."""
+    """A variance with its 95 % interval [transmittance^2]."""
 
     value: float
     low: float
@@ -86,13 +86,13 @@ def scanner_noise(
 ) -> ScannerNoise:
     """Return the scanner's noise through an aperture.
 
-    A dark frame without any noise is cut off at black and tells nothing; it is taken as if it were not there.
+    A dark frame without any noise is cut off at black, and is ignored.
 
     Args:
         clear: (rows, columns), a frame without film, on the scale of the patches' transmittance [unitless].
-        dark: (rows, columns), a frame without light, on the same scale; None if there is none.
+        dark: (rows, columns), a frame without light, on the same scale; None if there is no such frame.
         pitch, aperture: as for `rms_granularity`.
-        name: names the picture in errors.
+        name: name of the picture in errors.
 
     Raises:
         GrainError: a frame is too small, too coarse, too dirty or, the clear one, cut off at white.
@@ -122,23 +122,23 @@ def rms_granularity(
 ) -> Granularity:
     """Return the rms granularity of an even patch: the standard deviation of density through a circle, times 1000.
 
-    1. Light is averaged over the aperture, and its density taken, at places a quarter of a diameter apart.
-    2. A trend is taken off, dust and scratches are set aside (`aperture_map.look_through`).
+    1. Light is averaged over the aperture and turned into density, at places a quarter of a diameter apart.
+    2. A trend is removed, dust and scratches are set aside (`aperture_map.look_through`).
     3. The scanner's variance through the same aperture is subtracted.
-    4. What the aperture's square pixels blur is given back (`aperture.blur_loss`).
+    4. The loss by the aperture's square pixels is corrected (`aperture.blur_loss`).
 
-    The 95 % interval holds the scatter of the variance (chi-square with as many degrees of freedom as the readings are
-    worth), that of the subtracted noise, and what is not known of how noise depends on light; the parts are joined by
-    the method of variance estimates recovery (from memory). Where noise is more than the grain, there is only a bound.
+    The 95 % interval combines the scatter of the variance (chi-square with the number of independent readings as its
+    degrees of freedom), the scatter of the subtracted noise, and the doubt about how noise depends on light, by the
+    method of variance estimates recovery (from memory). Where the noise is more than the grain, there is only a bound.
 
     Source: ISO 10505 for aperture and scale. Trend, exclusion and corrections are our own choices.
 
     Args:
-        transmittance: (rows, columns), linear, dark taken off [unitless].
+        transmittance: (rows, columns), linear, dark subtracted [unitless].
         pitch: distance between pixels [um].
-        aperture: its diameter [um].
-        noise: the scanner's, through the same aperture at the same pitch; None if it is not known.
-        name: names the patch in errors.
+        aperture: diameter of the aperture [um].
+        noise: the scanner's noise through the same aperture at the same pitch; None if not known.
+        name: name of the patch in errors.
 
     Raises:
         GrainError: the aperture is too narrow, or the patch too small, too dark or too dirty.
@@ -162,16 +162,16 @@ def _grain(seen: ApertureReadings, noise: _Part | None, to_density: float, loss:
     """Return granularity from the variances of the patch and of the noise.
 
     Args:
-        seen, noise: the patch, and the scanner's variance [transmittance^2].
-        to_density: turns that into a variance of density.
-        loss: share lost to blur, given back.
-        white: the same for white grain, by which the correction's own error goes.
+        seen, noise: the readings of the patch, and the scanner's variance [transmittance^2].
+        to_density: factor from a variance of transmittance to one of density.
+        loss: share of the variance lost to blur, to be corrected.
+        white: the share that white grain loses, to which the error of the correction is proportional.
     """
     total = _chi_square(seen.variance, seen.freedom)
     off = _Part(0.0, 0.0, 0.0) if noise is None else noise
     off = _Part(off.value * to_density, off.low * to_density, off.high * to_density)
     grain = total.value - off.value
-    # Each end takes the end of the patch that makes it worse, and the opposite end of the noise.
+    # Each end comes from the same end of the patch's variance and the opposite end of the noise.
     low = grain - math.hypot(total.value - total.low, off.high - off.value)
     high = grain + math.hypot(total.high - total.value, off.value - off.low)
     known = _LOSS_KNOWN_TO * white / (1.0 - loss)
@@ -200,9 +200,10 @@ def _chi_square(variance: float, freedom: float) -> _Part:
 def _noise_at(noise: ScannerNoise, level: float) -> _Part:
     """Return the scanner's variance at a transmittance [transmittance^2].
 
-    With a dark frame it is a + b v: noise of reading, and of counted light. Without one, it is taken to be of counted
-    light, in proportion to v; its interval goes from noise in proportion to light (v^2, a constant in density) to noise
-    that does not depend on light. Our own choice: at a density of 1 the interval spans a factor of 100.
+    With a dark frame the variance is a + b v: noise of reading, and noise of counted light. Without one it is assumed
+    to be noise of counted light, in proportion to v; the interval goes from noise in proportion to light (v^2, a
+    constant in density) to noise that does not depend on light. Our own choice: at a density of 1 the interval spans a
+    factor of 100.
     """
     clear = noise.clear
     if noise.dark is not None:
@@ -221,7 +222,7 @@ def _noise_at(noise: ScannerNoise, level: float) -> _Part:
 
 
 def _loss(seen: ApertureReadings, noise: ScannerNoise | None, pitch: float, aperture: float) -> float:
-    """Return the share of variance lost to blur, by how much neighbouring pixels agree beyond the scanner's noise."""
+    """Return the share of variance lost to blur, from the correlation of neighbouring pixels without scanner noise."""
     variance, covariance = seen.pixel_variance, seen.neighbour_covariance
     if noise is not None:
         dark = noise.dark
@@ -236,14 +237,16 @@ def _loss(seen: ApertureReadings, noise: ScannerNoise | None, pitch: float, aper
 def _uneven(
     transmittance: FloatArray, pitch: float, aperture: float, seen: ApertureReadings, loss: float
 ) -> str | None:
-    """Return what to say if readings far apart go together, or scatter falls more slowly than Selwyn's law has it.
+    """Return a clause if readings far apart are correlated, or scatter falls more slowly than by Selwyn's law; or None.
 
     Selwyn's law (from the literature of granularity): standard deviation times diameter is constant for grain much
-    smaller than the aperture. It is held against an aperture twice as wide, on the patch as it is scanned.
+    smaller than the aperture. It is tested with an aperture twice as wide, on the same patch.
     """
     if seen.beyond > _STRUCTURE:
         near, far = 1.5 * aperture, 2.5 * aperture
-        return f"readings {near:g} to {far:g} um apart go together: an edge, a pattern or uneven light is in the number"
+        return (
+            f"readings {near:g} to {far:g} um apart are correlated: an edge, a pattern or uneven light is in the number"
+        )
     wide = 2.0 * aperture
     if transmittance.size * pitch**2 < 2.0 * FEWEST_APERTURES * aperture_area(wide) or not seen.variance > 0.0:
         return None
@@ -267,7 +270,8 @@ def _uneven(
 def selwyn(transmittance: FloatArray, pitch: float, apertures: FloatArray) -> FloatArray:
     """Return the standard deviation of density times the diameter of each aperture, (n,) [density um].
 
-    A cross-check: Selwyn's law has it constant for grain much smaller than the aperture. The scanner's noise is in it.
+    A cross-check: by Selwyn's law the product is constant for grain much smaller than the aperture. The scanner's noise
+    is in it.
 
     Args:
         transmittance, pitch: as for `rms_granularity`.

@@ -1,8 +1,8 @@
 """Signs that a scan was sharpened or smoothed, read from the spectrum of an even patch.
 
 The power spectrum of grain is flat at low frequencies and falls slowly; the scanner's optics and pixels can only make
-it fall faster. Sharpening lifts it above what it is at low frequencies. Noise reduction cuts it steeply, and so does a
-scanner that resolves far less than its pixels; from one scan the two cannot be told apart, and both take away grain.
+it fall faster. Sharpening lifts the spectrum above its level at low frequencies. Noise reduction cuts it steeply, and
+so does a scanner that resolves far less than its pixels; one scan does not show which, and both remove grain.
 """
 
 from __future__ import annotations
@@ -18,13 +18,13 @@ from curves.sensitometry.core.units import FloatArray
 _BLOCK = 64
 _FEWEST_BLOCKS = 9
 _LOW = (0.05, 0.11)
-"""Frequencies that the others are held against [cycles a pixel]."""
+"""Frequencies that the others are compared with [cycles a pixel]."""
 
 _BANDS = ((0.11, 0.18), (0.18, 0.25), (0.25, 0.32), (0.32, 0.39), (0.39, 0.46))
 """Frequencies at which sharpening shows [cycles a pixel]."""
 
 _CHANCE = 0.002
-"""Chance that a flat spectrum is called sharpened, before rounding up to the 1 in 200 that simulation shows."""
+"""Probability, by theory, that a flat spectrum is called sharpened; simulation shows up to 1 in 200 [unitless]."""
 
 _LIFT = 1.1
 """Least lift of power that is called sharpening: our own choice [unitless]."""
@@ -46,10 +46,10 @@ def signs_of_processing(transmittance: FloatArray) -> str | None:
     Power is averaged over rings of frequency in blocks of 64 by 64 pixels, under a cosine window. Sharpened: in one of
     five rings power is above that of low frequencies, by more than a flat spectrum would show by chance in one patch
     of 200, and by a tenth at least. Smoothed: power falls more than 20-fold from the middle ring to the high one.
-    None says only that there is no sign.
+    None means only that there is no sign.
 
     Args:
-        transmittance: (rows, columns) of an even patch [unitless]; below 192 by 192 pixels nothing is said.
+        transmittance: (rows, columns) of an even patch [unitless]; below 192 by 192 pixels the result is None.
     """
     power = _block_power(transmittance)
     if power is None or not power.any():
@@ -73,7 +73,7 @@ def signs_of_processing(transmittance: FloatArray) -> str | None:
 
 
 def _block_power(transmittance: FloatArray) -> FloatArray | None:
-    """Return the power spectrum of each block, (blocks, 64, 64), blocks with specks left out; None if too few."""
+    """Return the power spectrum of each block without specks, (blocks, 64, 64); None if there are too few blocks."""
     rows, columns = (n // _BLOCK for n in transmittance.shape)
     if rows * columns < _FEWEST_BLOCKS:
         return None

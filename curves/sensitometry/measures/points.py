@@ -1,4 +1,4 @@
-"""Where a curve reaches a density, and where it ends: Dmin, Dmax, and points named by a density."""
+"""Points of a curve that a density names, and the ends of the curve: Dmin and Dmax."""
 
 from __future__ import annotations
 
@@ -7,6 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
@@ -14,20 +15,49 @@ from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
 FLAT = 0.03
 """A curve that moves less than this over the last stop of the strip has flattened: our own choice [density]."""
 
+LEFT_TO_MOVE = 2.0
+"""Standard uncertainty of what an end of the strip has still to move before it is flat, in movements over its last
+stop: an end that halves its movement from stop to stop has one left, one that keeps 70 % of it two: our own choice."""
+
+COMPATIBLE, AT_ODDS = 2.0, 3.0
+"""Standard uncertainties apart up to which two results of one thing are compatible, and from which they contradict
+each other: the factors in use for metrological compatibility (VIM 2.47) [unitless]."""
+
+_NOTEWORTHY = 0.05
+"""Share of the weighted mean from which the end of the strip is named beside the patch [unitless]."""
+
 
 @dataclass(frozen=True, eq=False)
 class Extreme:
-    """Dmin or Dmax: its rows and the quantity shown.
+    """Dmin or Dmax, row by row, and the quantity shown.
 
     Attributes:
         rows: (r,) [density]; the fitted end of the strip where the extreme was not reached.
-        quantity: the number shown, a bound if it was not reached.
+        quantity: the number shown; a bound if the extreme was not reached.
         reached: False if only a bound is known.
+        conflict: the patch and the strip's own end, where they contradict each other.
     """
 
     rows: FloatArray
     quantity: Quantity
     reached: bool
+    conflict: Conflict | None = None
+
+
+@dataclass(frozen=True)
+class Conflict:
+    """A patch and the flattened end of the strip beside it that do not agree.
+
+    Attributes:
+        patch: what the patch is called.
+        read, fitted: density of the patch, and of the end of the curve [density].
+        times: how many times their combined standard uncertainty they lie apart [unitless].
+    """
+
+    patch: str
+    read: float
+    fitted: float
+    times: float
 
 
 @dataclass(frozen=True, eq=False)
@@ -35,8 +65,8 @@ class Location:
     """The log H of a point, row by row.
 
     Attributes:
-        rows: where each row's curve reaches it, on the strip's own log H, (r,) [log10]; NaN where it does not.
-        quantity: the number shown, the error common to all log H included; or a bound with its reason.
+        rows: log H at which each row's curve reaches the point, (r,) [log10]; NaN where it does not.
+        quantity: the number shown, with the error common to all log H; or a bound with its reason.
     """
 
     rows: FloatArray
@@ -44,7 +74,7 @@ class Location:
 
 
 def crossing(grid: FloatArray, density: FloatArray, level: FloatArray) -> FloatArray:
-    """Return where each monotone row of ``density`` reaches its ``level``.
+    """Return the log H at which each monotone row of ``density`` reaches its own ``level``.
 
     Args:
         grid: ascending log H, (g,) [log10].
@@ -54,43 +84,32 @@ def crossing(grid: FloatArray, density: FloatArray, level: FloatArray) -> FloatA
     Returns:
         log H, (r,) [log10]; NaN where the level lies off the strip.
     """
-    sign = -1.0 if density[0, 0] > density[0, -1] else 1.0
-    row, target = np.arange(len(density)), sign * level
-    # Each row is searched by halves, all rows at once.
-    before, after = np.zeros(len(row), dtype=np.intp), np.full(len(row), grid.size - 1)
-    for _ in range(int(np.ceil(np.log2(grid.size)))):
-        middle = (before + after) // 2
-        short = sign * density[row, middle] < target
-        before, after = np.where(short, middle, before), np.where(short, after, middle)
-    after = np.maximum(after, 1)
-    below, above = sign * density[row, after - 1], sign * density[row, after]
-    rise = np.where(above > below, above - below, 1.0)
-    share = (target - below) / rise
+    falling = density[0, 0] > density[0, -1]
+    target = level[:, None]
+    short = density > target if falling else density < target
+    row, after = np.arange(len(density)), np.clip(np.count_nonzero(short, axis=1), 1, grid.size - 1)
+    below, above = density[row, after - 1], density[row, after]
+    share = (level - below) / np.where(above != below, above - below, 1.0)
     x = grid[after - 1] + share * (grid[after] - grid[after - 1])
-    inside = (target >= sign * density[:, 0]) & (target <= sign * density[:, -1])
+    ends = density[:, [-1, 0] if falling else [0, -1]]
+    inside = (level >= ends[:, 0]) & (level <= ends[:, 1])
     return np.where(inside, x, np.nan)
 
 
 def density_along(grid: FloatArray, density: FloatArray, log_h: FloatArray) -> FloatArray:
     """Return the density of each row at its own ``log_h`` (r,) [log10]; NaN off the strip."""
-    after = np.clip(np.searchsorted(grid, log_h), 1, grid.size - 1)
-    row = np.arange(len(density))
-    share = (log_h - grid[after - 1]) / (grid[after] - grid[after - 1])
-    value = density[row, after - 1] + share * (density[row, after] - density[row, after - 1])
     inside = (log_h >= grid[0]) & (log_h <= grid[-1])
-    return np.where(inside, value, np.nan)
+    return np.where(inside, along_rows(log_h[:, None], grid, density)[:, 0], np.nan)
 
 
 def dmin(ensemble: Ensemble) -> Extreme:
     """Return the lowest density the process gives: a measured patch, else the flattened end, else a bound."""
-    clear_end_is_last = ensemble.kind == "reversal"
-    return _extreme(ensemble, "fully_exposed" if clear_end_is_last else "unexposed", last=clear_end_is_last)
+    return _extreme(ensemble, most_exposed=ensemble.kind == "reversal")
 
 
 def dmax(ensemble: Ensemble) -> Extreme:
     """Return the highest density the process gives: a measured patch, else the flattened end, else a bound."""
-    dense_end_is_last = ensemble.kind == "negative"
-    return _extreme(ensemble, "fully_exposed" if dense_end_is_last else "unexposed", last=dense_end_is_last)
+    return _extreme(ensemble, most_exposed=ensemble.kind == "negative")
 
 
 def base(ensemble: Ensemble) -> Quantity:
@@ -103,33 +122,65 @@ def base(ensemble: Ensemble) -> Quantity:
 def veil(ensemble: Ensemble, dmin: Extreme) -> Quantity:
     """Return Dmin less the base [density]: what keeps a reversal highlight from clearing to the base."""
     if "base" not in ensemble.patches:
-        return Quantity.missing("it is Dmin less the base, and the base was not read")
+        return Quantity.missing("the base was not read: veil is Dmin less base")
     rows = dmin.rows - ensemble.patches["base"]
     if not dmin.reached:
-        why = f"it is Dmin less the base, and {dmin.quantity.why}"
+        why = f"veil is Dmin less base, and {dmin.quantity.why}"
         return Quantity.missing(why, below=cautious(rows, upper=True))
     return summarise(rows, how=ensemble.how)
 
 
-def _extreme(ensemble: Ensemble, patch: str, *, last: bool) -> Extreme:
-    end = ensemble.density[:, -1 if last else 0]
+def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
+    """Return the density at one end of the curve: of the patch beside it, of the flattened end, or a bound."""
+    patch = "fully_exposed" if most_exposed else "unexposed"
+    end = ensemble.density[:, -1 if most_exposed else 0]
     if patch in ensemble.patches:
-        rows = ensemble.patches[patch]
-        note = f"the {patch.replace('_', ' ')} patch"
-        return Extreme(rows, summarise(rows + ensemble.level_error, how=ensemble.how_read, note=note), reached=True)
-    if has_flattened(ensemble, last=last):
+        return _pooled(ensemble, patch, most_exposed=most_exposed)
+    if has_flattened(ensemble, most_exposed=most_exposed):
         return Extreme(end, summarise(end + ensemble.level_error, how=ensemble.how), reached=True)
-    lowest = last == (ensemble.kind == "reversal")
+    lowest = most_exposed == (ensemble.kind == "reversal")
     way = "falling" if lowest else "rising"
-    place = "last" if last else "first"
-    more = "more exposure" if last else "less exposure"
+    more = "more exposure" if most_exposed else "less exposure"
     quantity = Quantity.missing(
-        f"the curve is still {way} at the {place} step: read the {patch.replace('_', ' ')} film,"
-        f" or give {missing_exposure(ensemble, last=last):.1f} log H {more}",
+        f"the curve is still {way} at {ensemble.end_step(most_exposed=most_exposed)}:"
+        f" read the {patch.replace('_', ' ')} film,"
+        f" or give {missing_exposure(ensemble, most_exposed=most_exposed):.1f} log H {more}",
         below=cautious(end, upper=True) if lowest else None,
         above=None if lowest else cautious(end, upper=False),
     )
     return Extreme(end, quantity, reached=False)
+
+
+def _pooled(ensemble: Ensemble, patch: str, *, most_exposed: bool) -> Extreme:
+    """Return a patch and the end of the strip beside it as one density, weighted by their variances.
+
+    The end counts by how well it is fitted, and the less the more it still moves: what is left to move is taken to be
+    uncertain by `LEFT_TO_MOVE` times its last movement. Where the two lie further apart than is compatible, the rows
+    are stretched about the weighted mean until the interval holds both.
+    """
+    name = patch.replace("_", " ")
+    read, end = ensemble.patches[patch], ensemble.density[:, -1 if most_exposed else 0]
+    left = LEFT_TO_MOVE * _last_movement(ensemble, most_exposed=most_exposed)
+    of_read, of_end = (
+        ensemble.patch_error.get(patch, 0.0) ** 2,
+        ensemble.end_error[1 if most_exposed else 0] ** 2 + left**2,
+    )
+    together = np.sqrt(of_read + of_end)
+    share = of_read / np.where(together > 0.0, together**2, 1.0)
+    rows = read + share * (end - read)
+    times = float(abs(end[0] - read[0]) / together[0]) if of_read > 0.0 else 0.0
+    rows = rows[0] + max(1.0, times / COMPATIBLE) * (rows - rows[0])
+    note = f"the {name} patch" + (" and the end of the strip" if share[0] > _NOTEWORTHY else "")
+    conflict = Conflict(name, float(read[0]), float(end[0]), times) if times > AT_ODDS else None
+    quantity = summarise(rows + ensemble.level_error, how=ensemble.how_read, note=note)
+    return Extreme(rows, quantity, reached=True, conflict=conflict)
+
+
+def _last_movement(ensemble: Ensemble, *, most_exposed: bool) -> FloatArray:
+    """Return how far each row moves over the stop at one end of the strip, or over all of it, (r,) [density]."""
+    grid, rows = ensemble.grid, ensemble.density
+    within = np.searchsorted(grid, grid[-1] - STOP) if most_exposed else np.searchsorted(grid, grid[0] + STOP)
+    return np.abs(rows[:, -1 if most_exposed else 0] - rows[:, min(int(within), grid.size - 1)])
 
 
 def cautious(rows: FloatArray, *, upper: bool) -> float:
@@ -138,24 +189,24 @@ def cautious(rows: FloatArray, *, upper: bool) -> float:
     return float(np.quantile(known, 0.5 * (1.0 + COVERAGE) if upper else 0.5 * (1.0 - COVERAGE)))
 
 
-def has_flattened(ensemble: Ensemble, *, last: bool) -> bool:
-    """Return True if the fitted curve moves less than `FLAT` over the last (or first) stop of the strip.
+def has_flattened(ensemble: Ensemble, *, most_exposed: bool) -> bool:
+    """Return True if the fitted curve moves less than `FLAT` over the stop at its most (or least) exposed end.
 
-    A strip of less than two stops cannot show that.
+    A strip of less than two stops cannot show a flattened end.
     """
     grid, curve = ensemble.grid, ensemble.density[0]
     if grid[-1] - grid[0] < 2.0 * STOP:
         return False
-    end, inside = (grid[-1], grid[-1] - STOP) if last else (grid[0], grid[0] + STOP)
+    end, inside = (grid[-1], grid[-1] - STOP) if most_exposed else (grid[0], grid[0] + STOP)
     return bool(abs(np.interp(end, grid, curve) - np.interp(inside, grid, curve)) < FLAT)
 
 
-def missing_exposure(ensemble: Ensemble, *, last: bool) -> float:
-    """Return how much more log H to ask for so that an end that still moves will flatten [log10].
+def missing_exposure(ensemble: Ensemble, *, most_exposed: bool) -> float:
+    """Return the log H to add to the strip so that an end of the curve that still moves will flatten [log10].
 
-    Advice, not a result: one stop for each 0.3 of gradient that the end still has, at least one, at most three.
+    Advice, not a result: one stop for each 0.3 of gradient at the end, at least one, at most three.
     """
-    slope = abs(float(ensemble.gradient[0, -1 if last else 0]))
+    slope = abs(float(ensemble.gradient[0, -1 if most_exposed else 0]))
     return float(np.clip(0.3 * np.ceil(slope / 0.3), 0.3, 0.9))
 
 
@@ -165,14 +216,14 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     Args:
         ensemble: the curve.
         level: (r,) [density].
-        anchor: the Dmin (or Dmax) that the level is counted from; if it was not reached, only a bound is known.
-        name: what to call the level in the reason, such as "Dmin + 0.20".
+        anchor: the Dmin (or Dmax) that the level is counted from; if not reached, the result is a bound.
+        name: name of the level in the reason, such as "Dmin + 0.20".
     """
     rows = crossing(ensemble.grid, ensemble.density, level)
     grid, curve = ensemble.grid, ensemble.density[0]
     falling = ensemble.kind == "reversal"
     if not anchor.reached:
-        # Dmin lies below the last step, so the level does too: the true point lies further towards that end.
+        # Dmin lies beyond the strip's end, so the level lies lower than assumed, and its point nearer to that end.
         known = cautious(rows + ensemble.log_h_error, upper=not falling) if np.isfinite(rows[0]) else np.nan
         why = f"{name} cannot be placed without Dmin, and {anchor.quantity.why}"
         if not np.isfinite(known):
@@ -183,26 +234,26 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
         middle = 0.5 * (grid[0] + grid[-1])
         beyond = float(grid[-1] if rows[0] > middle else grid[0])
         return located(ensemble, rows, beyond)
-    past_last = (level[0] < curve[-1]) if falling else (level[0] > curve[-1])
-    end, word = (float(grid[-1]), "last") if past_last else (float(grid[0]), "first")
-    more = "more" if past_last else "less"
-    density = curve[-1] if past_last else curve[0]
+    past_most = (level[0] < curve[-1]) if falling else (level[0] > curve[-1])
+    end = float(grid[-1 if past_most else 0])
+    more = "more" if past_most else "less"
+    density = curve[-1] if past_most else curve[0]
     why = (
-        f"the strip ends at density {density:.2f} ({word} step) and {name} is {level[0]:.2f}:"
-        f" give {missing_exposure(ensemble, last=past_last):.1f} log H {more} exposure"
+        f"the strip ends at density {density:.2f}, {ensemble.end_step(most_exposed=past_most)}, and {name} is"
+        f" {level[0]:.2f}: give {missing_exposure(ensemble, most_exposed=past_most):.1f} log H {more} exposure"
     )
-    known = cautious(np.where(np.isfinite(rows), rows, end) + ensemble.log_h_error, upper=not past_last)
-    return Location(rows, Quantity.missing(why, above=known) if past_last else Quantity.missing(why, below=known))
+    known = cautious(np.where(np.isfinite(rows), rows, end) + ensemble.log_h_error, upper=not past_most)
+    return Location(rows, Quantity.missing(why, above=known) if past_most else Quantity.missing(why, below=known))
 
 
 def located(ensemble: Ensemble, rows: FloatArray, beyond: float | None = None, note: str | None = None) -> Location:
-    """Return a point of the curve as it is shown: with the error that is common to all log H.
+    """Return a point of the curve with the quantity shown, which carries the error common to all log H.
 
     Args:
         ensemble: the curve.
-        rows: where each row's curve has the point, (r,) [log10].
+        rows: log H of the point on each row's curve, (r,) [log10].
         beyond: the end of the strip that rows without the point ran off [log10].
-        note: what the number refers to.
+        note: a remark on the number.
     """
     error = ensemble.log_h_error
     end = None if beyond is None else beyond + error
@@ -214,7 +265,7 @@ SPEED_NET = 0.10
 
 
 def speed_point(ensemble: Ensemble, base: Extreme, *, net: float = SPEED_NET) -> Location:
-    """Return where the curve has risen ``net`` [density] above base plus fog.
+    """Return the point at which the curve has risen ``net`` [density] above base plus fog.
 
     Args:
         ensemble: the curve.

@@ -1,4 +1,4 @@
-"""Speeds by the standards' rules, each with every reason why it may not be called by the standard's name."""
+"""Speeds by the standards' rules, each with every reason why it may not bear the standard's name."""
 
 from __future__ import annotations
 
@@ -10,33 +10,36 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import LAYERS, Channel, DensityKind, FloatArray, degrees, nominal_speed
 from curves.sensitometry.measures.points import Extreme, Location, cautious, density_along, located, reach
-from curves.sensitometry.measures.reversal_points import S_NET, T_NET, reversal_points
+from curves.sensitometry.measures.reversal_points import S_NET, T_NET, ReversalPoints, reversal_points
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Point, Speed
 
 EXPOSURE_TIMES = (0.001, 0.5)
-"""Shortest and longest exposure by which the standards let a speed be measured: from memory [s]."""
+"""Shortest and longest exposure time that the standards allow for a speed: from memory [s]."""
 
 
 @dataclass(frozen=True)
 class LogHOrigin:
-    """What log H counts from, and how that is known.
+    """The exposure that log H counts from, and how it was found.
 
     Attributes:
         zero: the exposure that zero log H stands for: 1.0 if log H is in lux-seconds, else the metered one
             [lux-seconds].
         relative: True if log H counts from the meter.
-        seconds: exposure time of the strip, None if it is not known [s].
-        converted: True if the densities were converted from those of a specular instrument.
+        seconds: exposure time of the strip, None if not known [s].
+        converted: True if the densities were converted from specular ones.
+        unstated: what a standard asks to be stated and the record does not state, each a noun with its article.
     """
 
     zero: float = 1.0
     relative: bool = False
     seconds: float | None = None
     converted: bool = False
+    unstated: tuple[str, ...] = ()
 
 
 def iso_2240(
@@ -49,6 +52,7 @@ def iso_2240(
     s_net: float = S_NET,
     tangent: bool = True,
     constant: float = 10.0,
+    points: ReversalPoints | None = None,
 ) -> Speed:
     """Return the speed of a reversal film by ISO 2240: 10 / Hm, Hm = sqrt(H_T * H_S) [lux-seconds].
 
@@ -58,12 +62,13 @@ def iso_2240(
         ensemble: curve of the channel.
         base: its Dmin.
         density: the kind of density that was read.
-        reference: what log H counts from.
+        reference: the exposure that log H counts from.
         t_net, s_net: net densities of T and S [density].
         tangent: whether the tangent to the shoulder may fix S.
         constant: speed times Hm [lux-seconds].
+        points: T, S and M by the same rule, where they are known already.
     """
-    points = reversal_points(ensemble, base, t_net=t_net, s_net=s_net, tangent=tangent)
+    points = points or reversal_points(ensemble, base, t_net=t_net, s_net=s_net, tangent=tangent)
     why_not = reasons(ensemble, density, "visual", reference)
     level = float(base.rows[0]) if base.reached else None
     used = {
@@ -75,7 +80,7 @@ def iso_2240(
 
 
 def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, reference: LogHOrigin) -> list[str]:
-    """Return why density and exposure are not what a standard asks for, each a clause."""
+    """Return each condition of a standard that density and exposure do not meet, as a clause."""
     why_not = []
     if asked == "visual" and ensemble.channel != "visual":
         why_not.append(
@@ -89,6 +94,7 @@ def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, refere
         why_not.append("densities were read on a specular instrument and converted by one factor")
     if reference.relative:
         why_not.append("exposure was not measured: it rests on the meter and the index it was set to")
+    why_not += [f"the record does not state {what}" for what in reference.unstated]
     shortest, longest = EXPOSURE_TIMES
     if reference.seconds is not None and not shortest <= reference.seconds <= longest:
         why_not.append(f"exposed for {reference.seconds:g} s, the standard asks for {shortest:g} to {longest:g} s")
@@ -123,10 +129,10 @@ def scaled_power(
 
     Args:
         point: the point.
-        ensemble: the curve that it lies on, for the errors of its log H.
-        factor: what log H = shift would give [unitless].
-        shift: log H that the tone is meant to lie above mid-grey [log10].
-        error: what joins the error of log H: that of a speed, or of an index that a meter is set to, (r,) [log10].
+        ensemble: the curve that the point lies on, for the errors of log H.
+        factor: the result where log H equals ``shift`` [unitless].
+        shift: log H by which the tone is to lie above mid-grey [log10].
+        error: error to add to that of log H: of a speed, or of an index to set a meter to, (r,) [log10].
     """
     quantity = point.quantity
     if quantity.value is None:
@@ -157,7 +163,7 @@ ISO_CONTRAST = 0.80
 
 
 _NOTHING = 1e-6
-"""A gain that is only the rounding of numbers [density]."""
+"""Greatest gain that counts as rounding of numbers [density]."""
 
 
 def iso_6(
@@ -174,17 +180,17 @@ def iso_6(
 ) -> Speed:
     """Return the speed of a black-and-white negative by ISO 6: S = 0.8 / Hm, Hm [lux-seconds] at Dmin + 0.10.
 
-    It carries the standard's name only if the film was developed to the standard's contrast: 1.30 log H beyond the
-    speed point the density must lie 0.80 above it. The tolerance of that is from memory.
+    The speed bears the standard's name only if the film was developed to the standard's contrast: 1.30 log H beyond the
+    speed point the density must lie 0.80 above that point. The tolerance is from memory.
 
     Args:
         ensemble: the curve.
         base: its Dmin.
         density: the kind of density that was read.
-        reference: what log H counts from.
+        reference: the exposure that log H counts from.
         criterion: net density of the speed point [density].
         interval: log H from the speed point at which contrast is judged [log10].
-        gain, tolerance: the density to be gained there, and how exactly [density].
+        gain, tolerance: density to be gained over ``interval``, and its tolerance [density].
         constant: speed times Hm [lux-seconds].
     """
     point = reach(ensemble, base.rows + criterion, base, f"the speed point (Dmin + {criterion:.2f})")
@@ -196,7 +202,7 @@ def iso_6(
         gained = contrast_gain(ensemble, point.rows, criterion + base.rows, interval)
         wanted = f"the standard asks for {gain:.2f} ± {tolerance:.2f} over {interval:.2f} log H from the speed point"
         if not np.isfinite(gained):
-            why_not.append(f"the strip ends before its contrast can be judged: {wanted}")
+            why_not.append(f"the strip is too short to judge its contrast: {wanted}")
         else:
             branch += f", gaining {gained:.2f} over {interval:.2f} log H"
             if abs(gained - gain) > tolerance + 1e-9:
@@ -221,7 +227,7 @@ def iso_5800(
     Args:
         layers: curve and Dmin of red, green and blue.
         density: the kind of density that was read.
-        reference: what log H counts from.
+        reference: the exposure that log H counts from.
         criterion: net density of the points [density].
         constant: speed times Hm [lux-seconds].
     """
@@ -260,19 +266,19 @@ def fractional_gradient(
     interval: float = 1.50,
     constant: float = 0.8,
 ) -> Speed:
-    """Return the fractional-gradient speed: where the toe becomes steep enough for shadows, whatever the contrast.
+    """Return the fractional-gradient speed: from the point at which the toe is steep enough for shadows.
 
     The point is where the gradient is 0.3 of the average gradient over the 1.50 log H that follow it (handbooks of
-    sensitometry; the interval from memory). To compare with ISO 6, the speed is what that rule would give a film of
-    the standard's contrast with its fractional-gradient point there: `delta_x` lies between the two points.
+    sensitometry; the interval from memory). To compare with ISO 6, the speed is the ISO 6 speed of a film of the
+    standard's contrast with the same fractional-gradient point: `delta_x` separates that point from the 0.10 point.
 
     Args:
         ensemble: the curve.
         base: its Dmin.
         density: the kind of density that was read.
-        reference: what log H counts from.
+        reference: the exposure that log H counts from.
         fraction: share of the average gradient [unitless].
-        interval: log H over which it is averaged [log10].
+        interval: log H over which the gradient is averaged [log10].
         constant: speed times Hm of ISO 6 [lux-seconds].
     """
     why_not = reasons(ensemble, density, "visual", reference)
@@ -295,12 +301,12 @@ def fractional_gradient(
 
 
 def delta_x(gain: ArrayLike) -> FloatArray:
-    """Return how far the fractional-gradient point lies below the 0.10 point [log10]: 0.83 - 0.86 d + 0.24 d**2.
+    """Return the log H from the fractional-gradient point up to the 0.10 point [log10]: 0.83 - 0.86 d + 0.24 d**2.
 
     The quick form of the fractional-gradient speed, from memory.
 
     Args:
-        gain: density d gained over 1.30 log H from the 0.10 point, any shape [density]; made for 0.6 to 1.0.
+        gain: density d that the curve gains over 1.30 log H from the 0.10 point, any shape, 0.6 to 1.0 [density].
     """
     d = np.asarray(gain, dtype=np.float64)
     return np.asarray(0.83 - 0.86 * d + 0.24 * d**2)
@@ -323,7 +329,7 @@ def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: floa
     Args:
         ensemble: a rising curve.
         fraction: share of the average gradient [unitless].
-        interval: log H over which it is averaged [log10].
+        interval: log H over which the gradient is averaged [log10].
     """
     grid, rows = ensemble.grid, ensemble.density
     within = grid <= grid[-1] - interval
@@ -332,29 +338,31 @@ def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: floa
     if within.sum() < 2:
         return Location(lost, Quantity.missing(why))
     x = grid[within]
-    after = np.clip(np.searchsorted(grid, x + interval), 1, grid.size - 1)
-    share = (x + interval - grid[after - 1]) / (grid[1] - grid[0])
-    ahead = rows[:, after - 1] + share * (rows[:, after] - rows[:, after - 1])
-    gained = ahead - rows[:, within]
+    gained = along_rows(x + interval, grid, rows) - rows[:, within]
     excess = ensemble.gradient[:, within] - fraction * gained / interval
     # Where nothing is gained yet, both sides are zero: the toe has not begun.
-    enough = (excess >= 0.0) & (gained > _NOTHING)
-    first = enough.argmax(axis=1)
-    row = np.arange(len(rows))
-    before, here = excess[row, np.maximum(first - 1, 0)], excess[row, first]
+    short = np.asarray((excess < 0.0) | (gained <= _NOTHING))
+    # Down from the steepest place, not up from the toe: there, the noise of a level toe satisfies the rule at once.
+    row, column = np.arange(len(rows)), np.arange(x.size)
+    steepest = np.where(short, -np.inf, ensemble.gradient[:, within]).argmax(axis=1)
+    last_short = np.where(short & (column < steepest[:, None]), column, -1).max(axis=1)
+    found_one = np.asarray(~short.all(axis=1))
+    before, here = excess[row, np.maximum(last_short, 0)], excess[row, last_short + 1]
     with np.errstate(divide="ignore", invalid="ignore"):
-        point = x[first] - (x[1] - x[0]) * here / (here - before)
-    found = np.where(enough.any(axis=1) & (first > 0), point, np.nan)
+        share = np.where(here > before, here / (here - before), 0.0)
+    point = x[last_short + 1] - (x[1] - x[0]) * np.clip(share, 0.0, 1.0)
+    found = np.where(found_one & (last_short >= 0), point, np.nan)
     if np.isfinite(found[0]):
         return located(ensemble, found, float(grid[0]))
-    if enough[0, 0]:
-        why = "the curve is already steep at the first step: give 0.6 log H less exposure"
-        return Location(found, Quantity.missing(why, below=float(grid[0])))
-    return Location(found, Quantity.missing(why, above=float(x[-1])))
+    counted = np.where(np.isfinite(found), found, np.where(found_one, grid[0], x[-1])) + ensemble.log_h_error
+    if found_one[0]:
+        why = f"the curve is steep already at {ensemble.end_step(most_exposed=False)}: give 0.6 log H less exposure"
+        return Location(found, Quantity.missing(why, below=cautious(counted, upper=True)))
+    return Location(found, Quantity.missing(why, above=cautious(counted, upper=False)))
 
 
 def _quick_form(ensemble: Ensemble, base: Extreme) -> float:
-    """Return where the quick form puts the fractional-gradient point [log10]; NaN if that lies off the strip."""
+    """Return the log H of the fractional-gradient point by the quick form; NaN if it lies off the strip [log10]."""
     start = reach(ensemble, base.rows + 0.10, base, "the 0.10 point")
     gain = contrast_gain(ensemble, start.rows, base.rows + 0.10, 1.30)
     return float(start.rows[0]) - float(delta_x(gain))

@@ -1,6 +1,6 @@
-"""The tables of measures and of speeds: the one place where a number is named, explained and computed.
+"""The tables of measures and of speeds: the one place where a number has its name, its meaning and its function.
 
-Terminal, page, JSON and explanations read both tables; a new measure or a new speed is a new row.
+Terminal, page, JSON and glossary read both tables; a new measure or a new speed is a new row.
 """
 
 from __future__ import annotations
@@ -23,7 +23,7 @@ from curves.sensitometry.uncertainty.results import Speed
 
 @dataclass(frozen=True, eq=False)
 class Subject:
-    """What a measure may be computed from: one channel's curves, its Dmin and Dmax, and the choices."""
+    """One channel as a measure needs it: the channel's curves, Dmin and Dmax, and the choices."""
 
     ensemble: Ensemble
     dmin: Extreme
@@ -57,12 +57,12 @@ class Measure:
 
     Attributes:
         key: name in JSON.
-        label: name a person reads.
+        label: name that a person reads.
         unit: unit in words; empty for a plain number.
-        digits: decimals shown when the uncertainty does not say otherwise.
-        what: what it is, one sentence.
-        compute: from a subject to a quantity.
-        kinds: the kinds of strip that have it.
+        digits: decimals shown when there is no uncertainty to decide.
+        what: definition, one sentence.
+        compute: function from a channel to the quantity.
+        kinds: the kinds of strip that have the measure.
     """
 
     key: str
@@ -86,7 +86,7 @@ def _range_stops(subject: Subject) -> Quantity:
 
 
 def _tone(tones: str, name: str, point: Callable[[ReversalPoints], Location]) -> Measure:
-    """Return the measure of how steep a reversal curve is in one range of tones."""
+    """Return the measure of a reversal curve's gradient in one range of tones."""
     words = tones.replace("_", "-")
     return Measure(
         f"gradient_{tones}",
@@ -131,8 +131,8 @@ MEASURES: tuple[Measure, ...] = (
         "Gamma",
         "",
         2,
-        "Slope of the straight-line part: the longest exposure interval whose gradient is at least 90 % of the"
-        " greatest. Positive for both kinds.",
+        "Slope of the straight-line part: the longest exposure interval whose gradient, averaged over two stops, is at"
+        " least 90 % of the greatest. Positive for both kinds.",
         lambda s: contrast.gamma(s.ensemble, s.line),
     ),
     Measure(
@@ -202,7 +202,7 @@ MEASURES: tuple[Measure, ...] = (
         "Straight-line part",
         "stops",
         1,
-        "Length of the part of the curve that gamma is the slope of.",
+        "Length of the straight-line part, whose slope is gamma.",
         lambda s: contrast.straight_stops(s.ensemble, s.line),
     ),
     Measure(
@@ -217,7 +217,7 @@ MEASURES: tuple[Measure, ...] = (
 
 
 def measures_of(kind: Kind) -> tuple[Measure, ...]:
-    """Return the measures that a strip of one kind has, in their order."""
+    """Return the measures that a strip of ``kind`` has, in the order of the table."""
     return tuple(m for m in MEASURES if kind in m.kinds)
 
 
@@ -227,10 +227,10 @@ class SpeedRule:
 
     Attributes:
         key: name in JSON.
-        label: name a person reads.
-        kind: the kind of strip that has it.
-        compute: from the channels, the kind of density that was read and what log H counts from, to the speed.
-        colour: True if it takes all three layers, False if it is for a strip without them, None if that is the same.
+        label: name that a person reads.
+        kind: the kind of strip that has the speed.
+        compute: function from the channels, the kind of density that was read and the origin of log H to the speed.
+        colour: True if the rule takes all three layers, False if it is for a strip without them, None if for both.
     """
 
     key: str
@@ -241,7 +241,7 @@ class SpeedRule:
 
 
 def _of_eye(rule: Callable[[Ensemble, Extreme, DensityKind, LogHOrigin], Speed]) -> Callable[..., Speed]:
-    """Return a rule for one curve as a rule for a strip: it takes the channel nearest to what the eye sees."""
+    """Return a rule for one curve as a rule for a strip: applied to the channel nearest to what the eye sees."""
 
     def compute(subjects: Mapping[Channel, Subject], density: DensityKind, origin: LogHOrigin) -> Speed:
         eye = subjects[eye_channel(subjects)]
@@ -261,8 +261,14 @@ def _of_layers(
     return compute
 
 
+def _reversal_speed(subjects: Mapping[Channel, Subject], density: DensityKind, origin: LogHOrigin) -> Speed:
+    """Return the speed of ISO 2240 from the points that the channel nearest to what the eye sees has already."""
+    eye = subjects[eye_channel(subjects)]
+    return iso_2240(eye.ensemble, eye.dmin, density, origin, points=eye.points)
+
+
 SPEEDS: tuple[SpeedRule, ...] = (
-    SpeedRule("iso_2240", "ISO 2240", "reversal", _of_eye(iso_2240)),
+    SpeedRule("iso_2240", "ISO 2240", "reversal", _reversal_speed),
     SpeedRule("iso_5800", "ISO 5800", "negative", _of_layers(iso_5800), colour=True),
     SpeedRule("iso_6", "ISO 6", "negative", _of_eye(iso_6), colour=False),
     SpeedRule("fractional_gradient", "fractional gradient", "negative", _of_eye(fractional_gradient), colour=False),
@@ -270,6 +276,6 @@ SPEEDS: tuple[SpeedRule, ...] = (
 
 
 def speeds_of(kind: Kind, channels: Collection[Channel]) -> tuple[SpeedRule, ...]:
-    """Return the speeds that a strip of one kind with these channels has, in their order."""
+    """Return the speeds that a strip of ``kind`` with ``channels`` has, in the order of the table."""
     colour = all(c in channels for c in LAYERS)
     return tuple(s for s in SPEEDS if s.kind == kind and s.colour in (None, colour))

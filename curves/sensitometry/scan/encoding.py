@@ -61,12 +61,12 @@ class Encoding:
 LINEAR = Encoding("linear", 1.0)
 
 
-def parse_encoding(text: str, where: str = "--encoding") -> Encoding:
+def parse_encoding(text: str, where: str = "encoding") -> Encoding:
     """Return the encoding called ``text``.
 
     Args:
         text: as a person writes it; an exponent written in several ways ("2.2", "2.20") gives one name.
-        where: what to call its place in errors.
+        where: what to call its place in errors; by default the parameter of that name.
 
     Raises:
         RecordError: there is none of that name; says which there are.
@@ -76,12 +76,15 @@ def parse_encoding(text: str, where: str = "--encoding") -> Encoding:
         return LINEAR
     if word == "srgb":
         return Encoding("srgb", 0.0)
+    settings = ("encoding",) if where == "encoding" else ()
     found = re.fullmatch(r"gamma:(\d+(?:\.\d+)?)", word)
     if found is None:
-        raise RecordError(f"'{text}' is no encoding", where=where, needed=_NEEDED)
+        raise RecordError(f"'{text}' is not an encoding", where=where, needed=_NEEDED, settings=settings)
     exponent = float(found[1])
     if not 1.0 <= exponent <= 4.0:
-        raise RecordError(f"{exponent:g} is not the exponent of an encoding", where=where, needed="1 to 4")
+        raise RecordError(
+            f"{exponent:g} is not the exponent of an encoding", where=where, needed="1 to 4", settings=settings
+        )
     return Encoding(f"gamma:{exponent:.10g}", exponent)
 
 

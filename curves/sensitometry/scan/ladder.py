@@ -99,9 +99,10 @@ class Search:
         ladder: the ladder; None if it is not certain.
         looked: the likeliest place, where the search ended; None if nothing looked like steps at all.
         doubt: why the ladder is not certain, as a clause; empty if it is.
-        hint: what to try then.
+        hint: what to try then, as an imperative clause.
         edges: how many edges between steps were seen [unitless].
         notes: what to mind of a ladder that was found, each a sentence.
+        settings: the parameters of a search that carry the hint out.
     """
 
     ladder: Ladder | None
@@ -110,6 +111,7 @@ class Search:
     hint: str = ""
     edges: int = 0
     notes: tuple[str, ...] = ()
+    settings: tuple[str, ...] = ()
 
 
 def ladder_of_corners(corners: ArrayLike, steps: int) -> Ladder:
@@ -153,7 +155,8 @@ def find_ladder(picture: FloatArray, steps: int, kind: Kind) -> Search:
         None,
         None,
         f"nothing in the picture looks like {steps} steps of equal length",
-        "crop the picture to the strip, or give the corners with --corners",
+        "crop the picture to the strip, or give the corners",
+        settings=("corners",),
     )
     all_guesses = guesses(grey, steps)
     for guess in likeliest(all_guesses, steps):
@@ -183,8 +186,9 @@ def _alone(search: Search, grey: FloatArray, elsewhere: Iterable[Guess], steps: 
                 None,
                 search.ladder,
                 "two rows of steps are seen",
-                "crop the picture to one strip, say where to look with --area, or give the corners with --corners",
+                "crop the picture to one strip, say where to look, or give the corners",
                 search.edges,
+                settings=("area", "corners"),
             )
     return search
 
@@ -195,6 +199,7 @@ def _decided(fit: EdgeFit, steps: int, kind: Kind) -> Search:
     doubt = run.doubt(steps, kind)
     if doubt is not None:
         seen = min(run.count, steps)
-        return Search(None, Ladder(run.cells.corners(run.first, seen), seen), doubt.what, doubt.hint, run.edges)
+        looked = Ladder(run.cells.corners(run.first, seen), seen)
+        return Search(None, looked, doubt.what, doubt.hint, run.edges, settings=doubt.settings)
     ladder = Ladder(run.cells.corners(run.first, steps), steps)
     return Search(ladder, ladder, edges=run.edges, notes=run.notes(steps))

@@ -40,16 +40,38 @@ _ABRUPT = 0.08
 _LEFT_OUT = 0.2
 """Change at the edges between those of steps that look too long, against theirs: our own choice."""
 
-_COUNT = "say how many there are with --steps or --wedge"
-_CORNERS = "give the corners with --corners"
+_COUNT, _CORNERS = "say how many there are", "give the corners"
+_COUNT_SETTINGS, _CORNERS_SETTINGS = ("steps", "wedge"), ("corners",)
 
 
 @dataclass(frozen=True)
 class Doubt:
-    """Why the steps are not certain, as a clause, and what to try."""
+    """Why the steps are not certain.
+
+    Attributes:
+        what: the reason, as a clause.
+        hint: what to try, as an imperative clause.
+        settings: the parameters of a search that carry the hint out.
+    """
 
     what: str
     hint: str
+    settings: tuple[str, ...]
+
+    @classmethod
+    def of_count(cls, what: str) -> Doubt:
+        """Return a doubt that the number of steps would remove."""
+        return cls(what, _COUNT, _COUNT_SETTINGS)
+
+    @classmethod
+    def of_corners(cls, what: str, before: str = "") -> Doubt:
+        """Return a doubt that the corners would remove, after what else may be tried ``before``."""
+        return cls(what, f"{before}{_CORNERS}", _CORNERS_SETTINGS)
+
+    @classmethod
+    def of_either(cls, what: str) -> Doubt:
+        """Return a doubt that the number of steps or the corners would remove."""
+        return cls(what, f"{_COUNT}, or {_CORNERS}", (*_COUNT_SETTINGS, *_CORNERS_SETTINGS))
 
 
 @dataclass(frozen=True)
@@ -87,7 +109,7 @@ class Run:
         if self._edge_beyond(steps):
             found.append(
                 f"An edge is seen one step's length beyond step {steps}: if there are {steps + 1} steps, the last is"
-                " left out, and --steps brings it in."
+                f" left out; look for {steps + 1} to bring it in."
             )
         last = self._last_seen(steps)
         if last < steps - 1:
@@ -100,32 +122,31 @@ class Run:
     def _unseen(self, steps: int) -> Doubt | None:
         """Doubt where too little is seen, or edges only at every so many of the cells."""
         if self.edges < FEWEST_EDGES:
-            return Doubt(
-                f"only {self.edges} edges between steps can be seen",
-                f"scan with more light if the film is dense, or {_CORNERS}",
+            return Doubt.of_corners(
+                f"only {self.edges} edges between steps can be seen", "scan with more light if the film is dense, or "
             )
         if self.count < steps:
-            return Doubt(f"{self.count} cells in a row look like steps, not {steps}", f"{_COUNT}, or {_CORNERS}")
+            return Doubt.of_either(f"{self.count} cells in a row look like steps, not {steps}")
         times = self._times_too_short()
-        return Doubt(f"the edges that are seen lie {times} steps apart", _COUNT) if times > 1 else None
+        return Doubt.of_count(f"the edges that are seen lie {times} steps apart") if times > 1 else None
 
     def _without_beginning(self, steps: int, kind: Kind) -> Doubt | None:
         """Doubt where no edge says which cell is the first step."""
         if self._turns(self.first):
             if self.first > 0 and self.cells.seen[self.first - 1] and not self._begins_on_film(steps):
-                return Doubt(
-                    "an edge is seen one step's length before the first step, which may be of a step that is covered",
-                    _CORNERS,
+                return Doubt.of_corners(
+                    "an edge is seen one step's length before the first step, which may be of a step that is covered"
                 )
             return None
         if self.edges - 1 > steps:
-            return Doubt(f"at least {self.edges - 1} steps are seen, not {steps}", _COUNT)
+            return Doubt.of_count(f"at least {self.edges - 1} steps are seen, not {steps}")
         if not self._turns(self.last + 1):
-            return Doubt("neither end of the steps stands out against what lies beside it", _CORNERS)
+            return Doubt.of_corners("neither end of the steps stands out against what lies beside it")
         other = "reversal" if kind == "negative" else "negative"
         return Doubt(
             f"at the end that a {kind} exposes most, the steps run into what lies beside them, uncounted",
-            f"if the film is a {other}, say so with --kind; else {_CORNERS}",
+            f"if the film is a {other}, say so; else {_CORNERS}",
+            ("kind", *_CORNERS_SETTINGS),
         )
 
     def _contradicted(self, steps: int) -> Doubt | None:
@@ -133,20 +154,18 @@ class Run:
         beyond = self._beyond(steps)
         over = int(beyond[:-1].sum())
         if over >= _TOO_MANY:
-            return Doubt(f"at least {steps + over} steps are seen, not {steps}", _COUNT)
+            return Doubt.of_count(f"at least {steps + over} steps are seen, not {steps}")
         if self._edge_beyond(steps) and not self._begins_on_film(steps):
-            return Doubt(
-                f"an edge is seen one step's length beyond step {steps}, which may be of a step more",
-                f"{_COUNT}, or {_CORNERS}",
+            return Doubt.of_either(
+                f"an edge is seen one step's length beyond step {steps}, which may be of a step more"
             )
         displaced = int(self.cells.displaced[self.first + 1 : self.first + steps].sum())
         if displaced > max(1, _DISPLACED * self.edges):
-            return Doubt(f"{displaced} edges lie where steps of equal length have none", _CORNERS)
+            return Doubt.of_corners(f"{displaced} edges lie where steps of equal length have none")
         last = self._last_seen(steps)
         if last < steps - 1 and abs(float(self.cells.jump[self.first + last])) > _ABRUPT:
-            return Doubt(
-                f"only {last} steps are seen, and the last stands out too clearly for those after it to look like film",
-                f"{_COUNT}, or {_CORNERS}",
+            return Doubt.of_either(
+                f"only {last} steps are seen, and the last stands out too clearly for those after it to look like film"
             )
         return None
 

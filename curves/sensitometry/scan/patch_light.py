@@ -95,7 +95,7 @@ class Piece:
         return self.name.replace("_", " ")
 
 
-def said_of(patch: int, flags: Iterable[Flag]) -> dict[str, tuple[Channel, ...]]:
+def remarks_on(patch: int, flags: Iterable[Flag]) -> dict[str, tuple[Channel, ...]]:
     """Return what to mind of a patch, each message once, with the channels that it is said of; none: of all.
 
     Args:

@@ -6,6 +6,7 @@ exposure indexes or log H) into log10 exposure, and says whether that is absolut
 
 from __future__ import annotations
 
+import re
 from dataclasses import dataclass
 from typing import ClassVar, Literal
 
@@ -19,8 +20,26 @@ LogHUnit = Literal["lux-seconds", "relative to metered mid-grey"]
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
 
 
+DAYLIGHT_KELVIN = (5000.0, 6500.0)
+"""Colour temperatures of light that films rated for daylight are meant for: common practice [K]."""
+
+
+class _Lit:
+    """An exposure by a light that the record may describe."""
+
+    light: str
+
+    @property
+    def matches_daylight(self) -> bool:
+        """True if the light is described as daylight, or by a colour temperature near it ("5500 K")."""
+        kelvin = re.search(r"(\d{4,5}) ?K\b", self.light)
+        if kelvin is not None:
+            return DAYLIGHT_KELVIN[0] <= float(kelvin[1]) <= DAYLIGHT_KELVIN[1]
+        return "daylight" in self.light.lower()
+
+
 @dataclass(frozen=True)
-class Contact:
+class Contact(_Lit):
     """The wedge lay on the film under a known light: log H = log10(lux x seconds) - wedge density.
 
     Attributes:
@@ -29,12 +48,16 @@ class Contact:
         uncertainty_stops: standard uncertainty of the exposure, common to all steps [stops]; None if not given.
         meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops]; None if not
             given.
+        evenness_stops: standard deviation of the light over the length of the wedge [stops]; None if not given.
+        light: what the light was, such as "daylight 5500 K"; empty if not given.
     """
 
     lux: float
     seconds: float
     uncertainty_stops: float | None = None
     meter_uncertainty_stops: float | None = None
+    evenness_stops: float | None = None
+    light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     ei: ClassVar[None] = None
     unit: ClassVar[LogHUnit] = "lux-seconds"
@@ -45,7 +68,7 @@ class Contact:
 
 
 @dataclass(frozen=True)
-class Camera:
+class Camera(_Lit):
     """A back-lit wedge was photographed; stray light adds the same exposure to every step.
 
     Attributes:
@@ -57,6 +80,7 @@ class Camera:
         seconds: exposure time, None if it is not known [s].
         flare_uncertainty: standard uncertainty of the flare, as a fraction of the clear step's light; None if not
             given.
+        light: what the light was; empty if not given.
     """
 
     ei: float
@@ -66,6 +90,7 @@ class Camera:
     uncertainty_stops: float | None = None
     seconds: float | None = None
     flare_uncertainty: float | None = None
+    light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
 
@@ -80,18 +105,22 @@ class Camera:
 
 
 @dataclass(frozen=True)
-class Frames:
+class Frames(_Lit):
     """A grey card, one frame to a row; rows carry ``stops`` (+ is more) or the ``ei`` each frame was rated at.
 
     Attributes:
         ei: the exposure index that zero stops stands for [unitless].
         uncertainty_stops: standard uncertainty of the metering, common to all frames [stops].
         seconds: exposure time of the frame at zero stops, None if it is not known [s].
+        frame_uncertainty_stops: standard uncertainty of one frame against the next [stops]; None if not given.
+        light: what the light was; empty if not given.
     """
 
     ei: float
     uncertainty_stops: float | None = None
     seconds: float | None = None
+    frame_uncertainty_stops: float | None = None
+    light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("stops", "ei")
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
 
@@ -109,7 +138,7 @@ class Frames:
 
 
 @dataclass(frozen=True)
-class GivenExposure:
+class GivenExposure(_Lit):
     """The readings carry log H themselves.
 
     Attributes:
@@ -118,12 +147,14 @@ class GivenExposure:
         seconds: exposure time, None if it is not known [s].
         meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops], if log H is in
             lux-seconds; None if not given.
+        light: what the light was; empty if not given.
     """
 
     ei: float | None = None
     uncertainty_stops: float | None = None
     seconds: float | None = None
     meter_uncertainty_stops: float | None = None
+    light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("log_h",)
 
     @property

@@ -11,7 +11,7 @@ from typing import Literal
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind, FloatArray, Kind
+from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind, FloatArray, Kind, exact_ei
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
 from curves.sensitometry.strip.metering import Metering, metered_exposure
 from curves.sensitometry.strip.reciprocity import Reciprocity
@@ -87,12 +87,14 @@ class Strip:
         repeatability: standard deviation of one reading [density]; None if not given.
         reader: what the instrument is called; strips of one reader share the error of its zero.
         reader_zero: standard uncertainty of its zero, common to a channel [density]; None if not given.
+        reader_scale: standard uncertainty of its scale, as a fraction of density [unitless]; None if not given.
         filters: what was in front of the lens.
         reciprocity: how the film fails at long exposures; None if nobody said.
         meter_constant: K of the meter that the index is meant for [cd s / m2]; None if not given.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
         film, process, date, notes: for the reader.
+        sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
         assumptions: what was taken for granted because nobody said, each a sentence.
     """
 
@@ -108,6 +110,7 @@ class Strip:
     repeatability: float | None = None
     reader: str = ""
     reader_zero: float | None = None
+    reader_scale: float | None = None
     filters: tuple[FilterUsed, ...] = ()
     reciprocity: Reciprocity | None = None
     meter_constant: float | None = None
@@ -115,6 +118,7 @@ class Strip:
     scan: ScanOrigin | None = None
     film: str = ""
     process: str = ""
+    sample: str = ""
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
@@ -170,7 +174,7 @@ class Strip:
     def metering(self) -> Metering:
         """What log H counts from, and what a meter's index stands for."""
         k, tested = metered_exposure(self.meter_constant), self.exposure.ei
-        return Metering(k if tested is None else tested, k, metered=tested is not None)
+        return Metering(k if tested is None else float(exact_ei(tested)), k, metered=tested is not None)
 
     @cached_property
     def log_h(self) -> FloatArray:

@@ -24,6 +24,8 @@ class Wedge:
         assumed: True if nobody gave the uncertainty.
         common: standard uncertainty of all steps together, such as of the instrument that measured them [density];
             None if nobody gave it.
+        scale_uncertainty: standard uncertainty of the scale, as a fraction of every difference of density [unitless];
+            None if nobody gave it.
     """
 
     density: FloatArray
@@ -31,6 +33,7 @@ class Wedge:
     calibrated: bool = False
     assumed: bool = False
     common: float | None = None
+    scale_uncertainty: float | None = None
 
     def __post_init__(self) -> None:
         if self.density.ndim != 1 or self.density.size < 2 or self.density.shape != self.uncertainty.shape:

@@ -1,4 +1,4 @@
-"""The budget: what each source of error contributes to a number, and so which of them is worth fighting."""
+"""The budget of a number: how much of its uncertainty each source of error contributes."""
 
 from __future__ import annotations
 
@@ -11,14 +11,14 @@ from curves.sensitometry.uncertainty.sources import Errors
 
 @dataclass(frozen=True)
 class BudgetLine:
-    """One source's part in one number.
+    """The contribution of one source of error to one number.
 
     Attributes:
-        key, name: the source.
-        u: standard uncertainty that it alone gives the number, in the number's own unit or in stops.
-        share: its share of the variance, 0 to 1; all shares add to 1 [unitless].
+        key, name: the source's key and its name in words.
+        u: standard uncertainty of the number from this source alone, in the number's own unit or in stops.
+        share: the source's share of the variance, 0 to 1; all shares add to 1 [unitless].
         assumed: True if nobody gave the size of the source.
-        remedy: what would shrink it, as an imperative clause.
+        remedy: what would shrink the source, as an imperative clause.
     """
 
     key: str
@@ -31,12 +31,12 @@ class BudgetLine:
 
 @dataclass(frozen=True)
 class Budget:
-    """All sources' parts in one number, greatest first.
+    """The contributions of all sources to one number, greatest first.
 
     Attributes:
-        lines: one for each source that matters at all.
+        lines: one for each source that contributes.
         u: standard uncertainty of the number, all sources together.
-        unit: what `u` is measured in; empty for a plain number.
+        unit: unit of `u`; empty for a plain number.
     """
 
     lines: tuple[BudgetLine, ...]
@@ -50,7 +50,7 @@ def budgets(
     spread: Callable[[Quantity], float],
     unit: str,
 ) -> dict[str, Budget]:
-    """Return the budget of each of several numbers: every source is drawn alone, the others held at zero.
+    """Return the budget of each of several numbers: each source drawn alone, the others at zero.
 
     Args:
         errors: the errors of the strip.

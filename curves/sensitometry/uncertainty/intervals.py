@@ -1,4 +1,4 @@
-"""From rows, the estimate and its draws, to a quantity with its 95 % interval; and whether more draws are needed."""
+"""Intervals: a quantity with its 95 % interval from the estimate and its draws, and how many draws that takes."""
 
 from __future__ import annotations
 
@@ -14,20 +14,32 @@ COVERAGE = 0.95
 
 _OFFSTRIP_SHARE = 0.5
 
+SETTLED = 0.25
+"""Scatter of the ends of an interval, in standard uncertainties of the number, that more draws need not lower: a
+sixteenth of the interval's width: our own choice [unitless]."""
+
 
 def summarise(
-    rows: FloatArray, *, how: How = "fitted", beyond: float | FloatArray | None = None, note: str | None = None
+    rows: FloatArray,
+    *,
+    how: How = "fitted",
+    beyond: float | FloatArray | None = None,
+    note: str | None = None,
+    reflected: bool = False,
 ) -> Quantity:
     """Return the estimate (row 0) with its 95 % interval from the other rows.
 
     Args:
-        rows: (r,); NaN in a row means that this curve does not reach the point; row 0 must be a number.
-        how: how the number was found.
-        beyond: value at the end of the strip that the NaN rows ran off, one for all or (r,); they are counted there.
+        rows: (r,); NaN where a row's curve does not reach the point; row 0 must be a number.
+        how: the way in which the number was found.
+        beyond: value at the end of the strip that the NaN rows ran off, one for all or (r,): it stands in for them.
         note: what the number refers to.
+        reflected: True for a number that a wiggle of the curve moves one way (the greatest gradient, the middle one of
+            three): at each end the interval is the wider of that of the draws and that of the draws reflected about
+            the estimate, since the estimate may have gained over the film what the draws gain over the estimate.
 
     Returns:
-        The quantity; without draws, or if half of them have no value, it has no interval and says so in its note.
+        The quantity; without draws, or if more than half of them have no value, it has no interval, and a note says so.
     """
     value, draws = float(rows[0]), rows[1:]
     lost = ~np.isfinite(draws)
@@ -38,8 +50,21 @@ def summarise(
         draws = draws[~lost] if beyond is None else np.where(lost, np.broadcast_to(beyond, rows.shape)[1:], draws)
         if beyond is not None and lost.mean() > (1 - COVERAGE) / 2:
             note = "; ".join(filter(None, [note, "the interval ends with the strip"]))
-    low, high = np.quantile(draws, [(1 - COVERAGE) / 2, (1 + COVERAGE) / 2])
-    return Quantity(value, min(float(low), value), max(float(high), value), how, note=note, u=float(draws.std()))
+    low, high = ends_of(draws)
+    if reflected:
+        low, high = min(low, 2.0 * value - high), max(high, 2.0 * value - low)
+    return Quantity(value, min(low, value), max(high, value), how, note=note, u=float(draws.std()))
+
+
+def ends_of(draws: FloatArray) -> tuple[float, float]:
+    """Return the ends of the middle 95 % of draws, (d,), straight between neighbours as `numpy.quantile` has them."""
+    ordered = np.sort(draws)
+    places = np.array([1 - COVERAGE, 1 + COVERAGE]) / 2 * (draws.size - 1)
+    before = np.minimum(places.astype(np.intp), max(draws.size - 2, 0))
+    low, high = ordered[before] + (places - before) * (
+        ordered[np.minimum(before + 1, draws.size - 1)] - ordered[before]
+    )
+    return float(low), float(high)
 
 
 def widest_interval(low: FloatArray, high: FloatArray) -> tuple[float, float]:
@@ -52,10 +77,9 @@ def widest_interval(low: FloatArray, high: FloatArray) -> tuple[float, float]:
     Args:
         low, high: the ends in each row, (r,) each; finite, and equal where the row shows the number.
     """
-    tails = (1 - COVERAGE) / 2, (1 + COVERAGE) / 2
     if low.size == 1:
         return float(low[0]), float(high[0])
-    below, above = (np.quantile(x[1:], tails) for x in (low, high))
+    below, above = ends_of(low[1:]), ends_of(high[1:])
     return (
         float(min(low[0], below[0], 2.0 * low[0] - below[1])),
         float(max(high[0], above[1], 2.0 * high[0] - above[0])),
@@ -63,10 +87,11 @@ def widest_interval(low: FloatArray, high: FloatArray) -> tuple[float, float]:
 
 
 def needed_draws(rows: FloatArray) -> float:
-    """Return how many times as many draws would settle an interval's ends in two digits; at most 1 if they have.
+    """Return the factor of draws needed to settle the ends of an interval; at most 1 if they are settled.
 
-    The scatter of the ends from block to block is held against half a unit of the second digit of the standard
-    uncertainty (JCGM 101, 7.9).
+    The scatter of the ends from block to block, doubled, is held against a quarter of the standard uncertainty. JCGM
+    101, 7.9, takes half a unit of its last meaningful digit, which with one digit is 5 to 50 % of it: a share does not
+    jump.
 
     Args:
         rows: (r,) as for `summarise`, the draws in blocks of `streams.BLOCK`.
@@ -79,5 +104,4 @@ def needed_draws(rows: FloatArray) -> float:
     parts = draws[: blocks * BLOCK].reshape(blocks, BLOCK)
     ends = np.quantile(parts, [(1 - COVERAGE) / 2, (1 + COVERAGE) / 2], axis=1)
     scatter = float(ends.std(axis=1, ddof=1).max()) / np.sqrt(blocks)
-    tolerance = 0.5 * 10.0 ** (np.floor(np.log10(draws.std())) - 1)
-    return float((2.0 * scatter / tolerance) ** 2)
+    return float((2.0 * scatter / (SETTLED * draws.std())) ** 2)

@@ -1,4 +1,4 @@
-"""What an analysis found: frozen results that hold numbers, and the reason where a number is missing."""
+"""The results of an analysis: numbers, and the reason where a number is missing."""
 
 from __future__ import annotations
 
@@ -39,15 +39,15 @@ class StepFinding:
     """One step of one channel.
 
     Attributes:
-        step: its number.
-        label: what the file called it.
-        log_h: its log exposure [log10].
-        density: mean of its readings [density].
-        repeats: how many readings that is [unitless].
-        fitted: the curve there [density].
+        step: number of the step.
+        label: what the file called the step.
+        log_h: log exposure of the step [log10].
+        density: mean of the step's readings [density].
+        repeats: number of readings [unitless].
+        fitted: density of the curve at the step [density].
         residual: density - fitted [density].
         flag: why the step was set aside, or None.
-        mind: what to mind of its reading, or None.
+        remark: what to know of the reading, such as dust on the patch, or None.
     """
 
     step: int
@@ -58,7 +58,7 @@ class StepFinding:
     fitted: float
     residual: float
     flag: str | None = None
-    mind: str | None = None
+    remark: str | None = None
 
 
 @dataclass(frozen=True)
@@ -66,8 +66,8 @@ class Point:
     """A point on a curve.
 
     Attributes:
-        log_h: where it lies [log10].
-        density: the density that defines it, or None where that is itself unknown [density].
+        log_h: log H of the point [log10].
+        density: the density that defines the point, or None where that density is itself unknown [density].
         meaning: what the point is, in words.
     """
 
@@ -81,9 +81,9 @@ class ChannelFinding:
     """One channel: its curve, measures, points and steps.
 
     Attributes:
-        curve: the fitted curve, its interval and its draws.
-        ensemble: its curves with every error of the strip, row by row: strips that share a wedge, a reader or a light
-            share these errors, so that the difference of two ensembles, row by row, is free of them.
+        curve: the fitted curve with its interval and draws.
+        ensemble: the channel's curves with every error of the strip, row by row. Strips that share a wedge, a reader or
+            a light share these errors, so that the difference of two ensembles, row by row, is free of them.
         measures: quantities by the keys of `table.MEASURES` (dmin, dmax, base, veil, gamma, ...).
         points: "T", "S", "M" for a reversal strip; "speed" for a negative one.
         straight: ends of the straight-line part [log10], or None.
@@ -108,11 +108,11 @@ class Speed:
     Attributes:
         value: arithmetic speed [unitless].
         nominal, degrees: the same rounded in the log; None for a bound.
-        conforms: True only if everything the standard asks for holds.
-        why_not: every reason why it does not.
-        branch: which branch of the rule fixed it, in words.
-        channel: the channel it was read from.
-        points: the points of the curve that it was computed from, by name.
+        conforms: True only if the strip meets every condition of the standard.
+        why_not: each condition that the strip does not meet, in words.
+        branch: the branch of the rule that fixed the speed, in words.
+        channel: the channel that the speed was read from.
+        points: the points of the curve that the speed was computed from, by name.
     """
 
     value: Quantity
@@ -131,7 +131,7 @@ class Criterion:
 
     Attributes:
         ei: the exposure index [unitless].
-        log_h: where the tone lands [log10].
+        log_h: log H of the point on which the tone lands [log10].
         meaning: the criterion in words.
     """
 
@@ -142,12 +142,12 @@ class Criterion:
 
 @dataclass(frozen=True)
 class BaseState:
-    """Whether the film clears.
+    """The clear end of the film, and whether the film clears.
 
     Attributes:
         base, dmin, veil: [density]; base and veil have a reason where the base was not read.
-        clears: True where whites can be judged for the better part, False where not, None where it cannot be told.
-        held_by: what holds the white back where it does not clear fully; None where it does, or nothing tells.
+        clears: whether whites can be judged for the better part; None where the strip does not show it.
+        held_by: what holds the white back where the film does not clear fully; None where it does, or nothing tells.
         white_percent: light that the clearest part passes, against an open gate [per cent].
         veil_stops: what the veil alone costs in light on the screen [stops].
     """
@@ -163,7 +163,7 @@ class BaseState:
 
 @dataclass(frozen=True)
 class LayerSpread:
-    """How far apart the layers lie, from each layer's own T and S.
+    """The distance between the layers, from each layer's own T and S.
 
     Attributes:
         t_stops, s_stops: greatest minus least log H of the layers' T and S [stops].
@@ -177,12 +177,12 @@ class LayerSpread:
 
 @dataclass(frozen=True)
 class SceneTime:
-    """How long to expose one scene.
+    """The exposure time of one scene.
 
     Attributes:
-        metered: what a meter set to the index asks for [s].
-        corrected: what the film needs [s].
-        tested: exposure time of the strip, None if it is not known [s].
+        metered: time that a meter set to the index asks for [s].
+        corrected: time that the film needs [s].
+        tested: exposure time of the strip, None if not known [s].
     """
 
     metered: float
@@ -225,7 +225,7 @@ class Shortfall:
 
 @dataclass(frozen=True)
 class WorkingEI:
-    """What to set the meter to.
+    """The exposure index to set the meter to.
 
     Attributes:
         recommended: the exposure index before rounding [unitless].
@@ -242,12 +242,12 @@ class WorkingEI:
         placements: where white, grey and shadow land at the index to set (reversal); empty without one.
         base: whether the film clears (reversal only).
         layers: spread between the layers (colour only).
-        shortfall: how much longer the scene is than the film; None where the film holds it.
+        shortfall: by how much the scene is longer than the film, and what that loses; None where the film holds it.
         hardly_a_range: True if the uncertainty leaves it open whether the film holds the scene.
         other_middle: the middle at a second shoulder, where the film has two (reversal only).
         advice: what to do next, each a sentence.
-        scene: how long to expose the scene that was asked about, or None.
-        budget: what each source of error contributes to the recommended index [stops]; None where there is no index.
+        scene: exposure time of the scene that was asked about, or None.
+        budget: contribution of each source of error to the recommended index [stops]; None where there is no index.
     """
 
     recommended: Quantity
@@ -272,19 +272,19 @@ class WorkingEI:
 
 @dataclass(frozen=True)
 class Analysis:
-    """Everything found on one strip.
+    """All results of one strip.
 
     Attributes:
-        strip: what was analysed.
-        channels: findings by channel, in the order red, green, blue, visual.
+        strip: the strip that was analysed.
+        channels: results by channel, in the order red, green, blue, visual.
         speeds: by standard ("iso_2240", ...).
-        working_ei: what to set the meter to.
-        metered_exposure: the k of H = k / EI that relates exposure to the meter [lux-seconds]; the strip holds the
+        working_ei: the exposure index to set the meter to.
+        metered_exposure: k of H = k / EI, which relates exposure to the meter [lux-seconds]; the strip holds the
             meter's constant where one was stated.
-        warnings: what the reader must know.
-        draws: how many draws stand behind each interval [unitless].
-        settled: True if the ends of the intervals no longer move in two digits with more of them (JCGM 101, 7.9).
-        sources: every source of error, its size and whether it was given.
+        warnings: notices that the reader must know.
+        draws: number of draws behind each interval [unitless].
+        settled: True if more draws would not move the intervals' ends in two digits (JCGM 101, 7.9).
+        sources: every source of error, with its size and whether the record gives it.
     """
 
     strip: Strip

@@ -1,6 +1,6 @@
-"""Where error comes from: every source of uncertainty of a strip, how large it is, and whether anybody said so.
+"""The sources of error of a strip: what each is, how large it is, and whether the record gives its size.
 
-Sizes that nobody gave are assumed and marked; those are common practice unless the text says otherwise.
+A size that the record does not give is assumed and marked so; assumed sizes are common practice unless stated.
 """
 
 from __future__ import annotations
@@ -12,14 +12,14 @@ from typing import Literal
 import numpy as np
 
 from curves.sensitometry.core import streams
-from curves.sensitometry.core.units import LAYERS, STOP, VISUAL_MODEL_RMS, FloatArray
+from curves.sensitometry.core.units import GREY_MODEL_RMS, LAYERS, STOP, FloatArray
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH
 from curves.sensitometry.strip.strip import Strip
 
-Unit = Literal["density", "stops", "of the clear step's light"]
+Unit = Literal["density", "stops", "of the clear step's light", "of the density"]
 Shape = Literal["normal", "rectangular"]
 
 ASSUMED_ZERO = 0.01
@@ -34,11 +34,25 @@ ASSUMED_LIGHT = 0.15
 ASSUMED_METERING = 1.0 / 3.0 / 3.0**0.5
 """Standard uncertainty of a metered exposure: within a third of a stop either way, common practice [stops]."""
 
-ASSUMED_SHUTTER = 0.07
-"""Standard uncertainty of one frame against the next, by shutter and aperture: common practice [stops]."""
+ASSUMED_SHUTTER = 0.15
+"""Standard uncertainty of one frame against the next, by a leaf shutter and a diaphragm: common practice [stops]."""
 
 ASSUMED_COLOUR = 0.5 / 3.0**0.5
 """Standard uncertainty of a meter that looks through a coloured filter: within half a stop, common practice [stops]."""
+
+ASSUMED_WEDGE_SCALE = {True: 0.003, False: 0.01}
+"""Standard uncertainty of the scale of a wedge, calibrated (True) or nominal, as a fraction of its increment: our own
+choice [unitless]."""
+
+ASSUMED_READER_SCALE = 0.01
+"""Standard uncertainty of a reader's scale, as a fraction of density: common practice [unitless]."""
+
+ASSUMED_EVENNESS = 0.05
+"""Standard deviation of a light over the length of a wedge: common practice [stops]."""
+
+ASSUMED_LIGHT_COLOUR = 1.0 / 3.0 / 3.0**0.5
+"""Standard uncertainty of an index meant for daylight, by the colour of the light that the strip was exposed by: films
+are rated about a third of a stop apart in daylight and in tungsten light: common practice [stops]."""
 
 LEAST_FLARE = 0.0005
 """Least standard uncertainty of the flare of a camera [of the clear step's light]: our own choice."""
@@ -49,14 +63,14 @@ class Source:
     """One source of error.
 
     Attributes:
-        key: its short name.
-        name: what it is, in words.
-        u: its standard uncertainty, in `unit`; None where the strip itself tells.
-        unit: what that is measured in.
-        shape: its distribution.
-        assumed: True if nobody gave it.
-        remedy: what would shrink it, as an imperative clause.
-        belongs_to: what the error belongs to: strips that have it in common share it.
+        key: short name of the source.
+        name: the source in words.
+        u: standard uncertainty, in `unit`; None where the strip's own readings show it.
+        unit: unit of `u`.
+        shape: distribution of the error.
+        assumed: True if the record does not give `u`.
+        remedy: what would shrink the error, as an imperative clause.
+        belongs_to: what the error belongs to, such as one wedge: strips with equal `belongs_to` share the error.
     """
 
     key: str
@@ -78,14 +92,22 @@ def sources_of(strip: Strip) -> dict[str, Source]:
 def step_uncertainty(strip: Strip) -> FloatArray | float:
     """Return the standard uncertainty of log H that differs from step to step, for each row [log10]."""
     if isinstance(strip.exposure, Frames):
-        return ASSUMED_SHUTTER * STOP
+        given = strip.exposure.frame_uncertainty_stops
+        return STOP * (ASSUMED_SHUTTER if given is None else given)
     if strip.wedge is None:
         return 0.0
     return np.asarray(strip.wedge.uncertainty[strip.step_of_row - 1])
 
 
+def step_assumed(strip: Strip) -> bool:
+    """Return True if nobody gave the uncertainty of log H that differs from step to step."""
+    if isinstance(strip.exposure, Frames):
+        return strip.exposure.frame_uncertainty_stops is None
+    return strip.wedge is None or strip.wedge.assumed
+
+
 def _identity(strip: Strip) -> str:
-    """Return what only this strip has."""
+    """Return a text that identifies the strip: its title, positions and readings."""
     values = (strip.readings[c].tobytes().hex() for c in strip.channels)
     return strip.title + strip.position.tobytes().hex() + "".join(values)
 
@@ -101,15 +123,24 @@ def _of_the_curve(strip: Strip) -> list[Source]:
         Source(FIT, "smoothing", None, "density", "normal", False, "use a wedge of more and finer steps", own),
     ]  # fmt: skip
     if isinstance(strip.exposure, Frames):
-        found.append(
-            Source(STEPS, "frame to frame", ASSUMED_SHUTTER, "stops", "normal", True, "expose each frame twice", own)
-        )
+        given = strip.exposure.frame_uncertainty_stops
+        size = ASSUMED_SHUTTER if given is None else given
+        remedy = "expose each frame twice"
+        found.append(Source(STEPS, "frame to frame", size, "stops", "normal", given is None, remedy, own))
     elif strip.wedge is not None:
         wedge = strip.wedge
         typical = float(np.sqrt(np.mean(wedge.uncertainty**2)))
         known = ("wedge", wedge.density.tobytes().hex())
         remedy = "have the wedge calibrated step by step"
         found.append(Source(STEPS, "wedge, step by step", typical, "density", "normal", wedge.assumed, remedy, known))
+        scale = wedge.scale_uncertainty
+        found.append(
+            Source(
+                "wedge scale", "wedge's scale", ASSUMED_WEDGE_SCALE[wedge.calibrated] if scale is None else scale,
+                "of the density", "normal", scale is None, "read both ends of the wedge on a calibrated densitometer",
+                ("wedge scale", wedge.density.tobytes().hex()),
+            )
+        )  # fmt: skip
     return found
 
 
@@ -123,6 +154,14 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
                 "wedge", "wedge, as a whole", ASSUMED_COMMON[strip.wedge.calibrated] if common is None else common,
                 "density", "normal", common is None, "check the wedge against a calibrated one",
                 ("wedge", strip.wedge.density.tobytes().hex()),
+            )
+        )  # fmt: skip
+    if isinstance(exposure, Contact):
+        uneven = exposure.evenness_stops
+        found.append(
+            Source(
+                "evenness", "evenness of the light", ASSUMED_EVENNESS if uneven is None else uneven, "stops", "normal",
+                uneven is None, "measure the light at both ends of the wedge", ("evenness", f"{exposure.lux:g} lux"),
             )
         )  # fmt: skip
     if strip.log_h_unit == "lux-seconds":
@@ -162,6 +201,14 @@ def _of_the_reader(strip: Strip) -> list[Source]:
             "check the reader on a patch of known density", ("reader", strip.reader),
         )
     ]  # fmt: skip
+    scale = strip.reader_scale
+    found.append(
+        Source(
+            "reader scale", "reader's scale", ASSUMED_READER_SCALE if scale is None else scale, "of the density",
+            "normal", scale is None, "check the reader on a dense patch of known density",
+            ("reader scale", strip.reader),
+        )
+    )  # fmt: skip
     if strip.patches.base or strip.patches.unexposed or strip.patches.fully_exposed:
         found.append(
             Source(
@@ -182,7 +229,7 @@ def _of_the_reader(strip: Strip) -> list[Source]:
     if "visual" not in strip.readings and strip.kind == "reversal" and all(c in strip.readings for c in LAYERS):
         found.append(
             Source(
-                "visual", "visual from the layers", VISUAL_MODEL_RMS, "density", "normal", False,
+                "visual", "visual from the layers", GREY_MODEL_RMS, "density", "normal", False,
                 "read visual density too", ("film", strip.film or _identity(strip)),
             )
         )  # fmt: skip
@@ -207,6 +254,14 @@ def _of_the_meter(strip: Strip) -> list[Source]:
                 "state the constant K of the meter, from its manual", ("meter's constant",),
             )
         )  # fmt: skip
+    if strip.log_h_unit == "lux-seconds" and not strip.exposure.matches_daylight:
+        found.append(
+            Source(
+                "light colour", "light's colour", ASSUMED_LIGHT_COLOUR, "stops", "rectangular", True,
+                "expose by daylight, or by a lamp filtered to match it, and state the light",
+                ("light colour", strip.exposure.light),
+            )
+        )  # fmt: skip
     through = [used for used in strip.filters if used.metered == "through"]
     if through:
         stated = [used.uncertainty_stops for used in through]
@@ -225,7 +280,7 @@ def _of_the_meter(strip: Strip) -> list[Source]:
 
 @dataclass(frozen=True, eq=False)
 class Errors:
-    """The errors of one strip, drawn: in each draw one possible error of every source.
+    """The errors of one strip, drawn: each draw holds one possible error of every source.
 
     Attributes:
         sources: every source by key.
@@ -246,11 +301,11 @@ class Errors:
         return cls(sources, count, seed, frozenset(sources))
 
     def only(self, *keys: str) -> Errors:
-        """Return the same errors, those of other sources held at zero."""
+        """Return the same errors with all other sources held at zero."""
         return replace(self, active=frozenset(keys))
 
     def without(self, key: str) -> Errors:
-        """Return the same errors, those of one source held at zero."""
+        """Return the same errors with one source held at zero."""
         return replace(self, active=self.active - {key})
 
     def stream(self, key: str, *also: str) -> np.random.Generator:
@@ -261,8 +316,8 @@ class Errors:
         """Return one error of a source for each row, (1 + count,), in the source's unit; row 0, the estimate, has none.
 
         Args:
-            key: the source; one that the strip does not have has no error.
-            also: what tells apart errors of one source, such as the channel.
+            key: the source; a source that the strip does not have gives zeros.
+            also: words that separate errors of one source, such as the channel.
         """
         if key not in self.active:
             return np.zeros(1 + self.count)
@@ -277,7 +332,7 @@ class Errors:
         return np.concatenate([[0.0], source.u * drawn])
 
     def log_h(self, *keys: str) -> FloatArray:
-        """Return the sum of errors of exposure, (1 + count,) [log10]; those in stops are converted."""
+        """Return the sum of several errors of exposure, (1 + count,), all converted to log H [log10]."""
         total = np.zeros(1 + self.count)
         for key in keys:
             if key in self.active:
@@ -285,7 +340,7 @@ class Errors:
         return total
 
     def of_steps(self, positions: int) -> FloatArray:
-        """Return the standardised error of each of so many positions on a wedge, (count, positions)."""
+        """Return the standardised error of each of ``positions`` steps of a wedge, (count, positions)."""
         if STEPS not in self.sources:
             return np.zeros((self.count, positions))
         return streams.normal(self.stream(STEPS), self.count, positions)

@@ -1,4 +1,4 @@
-"""What the figures of a page share: axes, the place of the scene on them, and how each channel is drawn."""
+"""Axes, scene tones and line styles that all figures of a page share."""
 
 from __future__ import annotations
 
@@ -15,12 +15,12 @@ from curves.sensitometry.uncertainty.results import Analysis
 
 @dataclass(frozen=True)
 class Style:
-    """How a channel is drawn.
+    """The line and marker by which a channel or a film is drawn.
 
     Attributes:
         colour: six hexadecimal digits.
         dash: lengths drawn and left out [px]; empty for an unbroken line.
-        marker: shape of its steps.
+        marker: shape of the markers.
     """
 
     colour: str
@@ -38,17 +38,17 @@ INK, FAINT, RULE = "#33312e", "#77736c", "#e4e0d8"
 _ROUNDING = 4
 _MOST_STOP_TICKS = 9
 _FURTHEST_TONE = 0.9
-"""How far beyond the strip a scene tone may lie and still be drawn [log10]."""
+"""Greatest distance of a scene tone beyond the strip at which it is drawn [log10]."""
 
 
 @dataclass(frozen=True)
 class Scene:
-    """Where the scene lies on the log H axis [log10].
+    """The scene's tones on the log H axis [log10].
 
     Attributes:
-        zero: log H of metered mid-grey, where stops are counted from; None if it is not known.
+        zero: log H of metered mid-grey, from which stops are counted; None if not known.
         metered_at: the exposure index that ``zero`` belongs to.
-        tones: log H of shadow, grey and white at the index to set; empty if there is none.
+        tones: log H of shadow, grey and white at the index to set; empty if there is no index.
     """
 
     zero: float | None
@@ -57,7 +57,7 @@ class Scene:
 
 
 def scene(analysis: Analysis, choices: Choices) -> Scene:
-    """Return where the scene lies: by the test's own index for a relative strip, else by the one to set."""
+    """Return the scene's tones, with stops counted from mid-grey at the test's index or at the index to set."""
     nominal, tested = analysis.working_ei.nominal, analysis.strip.exposure.ei
     at_set = None if nominal is None else float(exact_ei(nominal))
     grey = None if at_set is None else math.log10(analysis.strip.metering.index_at_zero / at_set)
@@ -66,7 +66,7 @@ def scene(analysis: Analysis, choices: Choices) -> Scene:
 
 
 def base_layout(analysis: Analysis, here: Scene, y_title: str, *, large: bool) -> dict[str, Any]:
-    """Return the layout that all figures share: axes and scene tones; a large one names tones and has stops."""
+    """Return the layout of a strip's figure: axes and scene tones; a large figure names tones and counts stops."""
     low = min(float(f.curve.grid[0]) for f in analysis.channels.values())
     high = max(float(f.curve.grid[-1]) for f in analysis.channels.values())
     tones = {n: x for n, x in here.tones.items() if low - _FURTHEST_TONE <= x <= high + _FURTHEST_TONE}
@@ -99,7 +99,7 @@ def base_layout(analysis: Analysis, here: Scene, y_title: str, *, large: bool) -
 
 
 def plain_layout(x_title: str, y_title: str, *, large: bool) -> dict[str, Any]:
-    """Return the layout of any figure: two axes with their titles, and how text, paper and labels look."""
+    """Return the layout of any figure: two axes with titles, fonts, colours and margins."""
     size = 12 if large else 11
     axis = {"gridcolor": RULE, "zeroline": False, "ticks": "outside", "ticklen": 4, "tickcolor": FAINT,
             "showline": True, "linecolor": FAINT, "automargin": True}  # fmt: skip
@@ -120,7 +120,7 @@ def plain_layout(x_title: str, y_title: str, *, large: bool) -> dict[str, Any]:
 
 
 def level_lines(analysis: Analysis) -> list[tuple[dict[str, Any], dict[str, Any]]]:
-    """Return lines and labels for Dmin and base of the judged channel, where they are known."""
+    """Return a line and a label for each of Dmin and base of the channel that the index comes from, where known."""
     found = analysis.channels[analysis.working_ei.channel]
     colour = STYLES[found.channel].colour
     side = 0.0 if found.curve.kind == "reversal" else 1.0
@@ -144,7 +144,7 @@ def level_lines(analysis: Analysis) -> list[tuple[dict[str, Any], dict[str, Any]
 
 
 def _stop_ticks(low: float, high: float, zero: float) -> range:
-    """Return whole stops from ``zero`` that lie between ``low`` and ``high`` [log10], thinned to a readable number."""
+    """Return the whole stops from ``zero`` between ``low`` and ``high`` [log10], thinned to a readable number."""
     first, last = math.ceil((low - zero) / STOP), math.floor((high - zero) / STOP)
     step = max(1, math.ceil((last - first + 1) / _MOST_STOP_TICKS))
     return range(math.ceil(first / step) * step, last + 1, step)
@@ -162,15 +162,15 @@ def _tone_name(name: str, x: float) -> dict[str, Any]:
 
 
 def shown(words: str) -> str:
-    """Return text from a record so that the plotting library shows it as it is, not as markup."""
+    """Return text from a record, escaped so that the plotting library does not read it as markup."""
     return html.escape(words, quote=False)
 
 
 def rounded(x: float) -> float:
-    """Return ``x`` to four decimals, as the page stores it."""
+    """Return ``x`` rounded to the four decimals that a page stores."""
     return round(float(x), _ROUNDING) + 0.0
 
 
 def numbers(values: Iterable[float]) -> list[float | None]:
-    """Return numbers rounded for the page; None where there is no finite number."""
+    """Return numbers rounded for the page; None in place of NaN and infinity."""
     return [rounded(x) if math.isfinite(x) else None for x in values]

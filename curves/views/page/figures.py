@@ -1,7 +1,7 @@
-"""The figures of a page, as plain dictionaries that the plotting library draws: no library is needed to build them.
+"""The figures of a strip's page, as plain dictionaries that the plotting library draws.
 
-Every trace carries the channel it belongs to in ``meta``, so that the page can show and hide a channel in all figures
-at once. Channels differ in dash and marker as well as in colour.
+Every trace names its channel in ``meta``, so that the page can show and hide a channel in all figures at once. Channels
+differ in dash and marker as well as in colour.
 """
 
 from __future__ import annotations
@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, StepFinding
 from curves.views.page.axes import FAINT, STYLES, Scene, base_layout, level_lines, numbers, rounded, scene, shown
@@ -69,7 +70,7 @@ def curve_figure(analysis: Analysis, here: Scene) -> Figure:
 
 
 def gradient_figure(analysis: Analysis, here: Scene) -> Figure:
-    """Return the local gradient, counted positive for both kinds, with the judged channel's 95 % band."""
+    """Return gradient against log H, positive for both kinds, with the 95 % band of the index's channel."""
     data = []
     for found in analysis.channels.values():
         curve = found.curve
@@ -83,7 +84,7 @@ def gradient_figure(analysis: Analysis, here: Scene) -> Figure:
 
 
 def residual_figure(analysis: Analysis, here: Scene) -> Figure:
-    """Return reading minus curve; a step set aside that lies off the scale is drawn at its edge."""
+    """Return reading minus curve against log H; a step set aside beyond the scale is drawn at the scale's edge."""
     kept = [abs(s.residual) for f in analysis.channels.values() for s in f.steps if s.flag is None]
     edge = 1.25 * max([*kept, *(2.0 * f.curve.sigma for f in analysis.channels.values())])
     data: list[dict[str, Any]] = []
@@ -97,16 +98,16 @@ def residual_figure(analysis: Analysis, here: Scene) -> Figure:
 
 
 def layers_figure(analysis: Analysis, here: Scene) -> Figure:
-    """Return each layer less the mean of the layers, with its 95 % band: the cast, and where it crosses over.
+    """Return each layer less the mean of the layers against log H, with its 95 % band: the cast and its crossover.
 
-    Densities are taken as they are for a reversal, above each layer's lowest for a negative (whose base is masked).
+    For a reversal densities are absolute; for a negative, whose base is masked, above each layer's lowest density.
     """
     layers = [analysis.channels[c].curve for c in LAYERS]
     start, end = max(c.grid[0] for c in layers), min(c.grid[-1] for c in layers)
     grid = np.linspace(start, end, 121)
 
     def above(rows: FloatArray, own: FloatArray) -> FloatArray:
-        values = np.stack([np.interp(grid, own, row) for row in rows])
+        values = along_rows(grid, own, rows)
         return values if analysis.strip.kind == "reversal" else values - rows.min(axis=1, keepdims=True)
 
     density = [above(np.vstack([c.grid_density, c.draws]), c.grid) for c in layers]
@@ -151,7 +152,7 @@ def _band(channel: Channel, x: FloatArray, low: FloatArray, high: FloatArray) ->
 
 
 def _steps(found: ChannelFinding, *, residual: bool = False) -> Iterator[dict[str, Any]]:
-    """Yield the steps as markers: those kept, and those set aside (larger, open, crossed)."""
+    """Yield the steps as markers: the steps kept, and the steps set aside (larger, open, crossed)."""
     style = STYLES[found.channel]
     kept = [s for s in found.steps if s.flag is None]
     aside = [s for s in found.steps if s.flag is not None]
@@ -177,6 +178,7 @@ def _steps(found: ChannelFinding, *, residual: bool = False) -> Iterator[dict[st
 
 
 def _about(step: StepFinding) -> list[str]:
+    """Return the texts that the pointer shows at a step: label, density, residual and flag."""
     label = step.label if f"{step.step}" in step.label else f"{step.label} (step {step.step})"
     label += f", mean of {step.repeats}" if step.repeats > 1 else ""
     flag = f"<br>{shown(step.flag)}" if step.flag else ""
@@ -184,7 +186,7 @@ def _about(step: StepFinding) -> list[str]:
 
 
 def _points(found: ChannelFinding, *, lettered: bool) -> Iterator[dict[str, Any]]:
-    """Yield the points of a curve as rings with their interval in log H, with their letters if asked for."""
+    """Yield the points of a curve as rings with their intervals in log H, and their letters if ``lettered``."""
     at = {n: p for n, p in found.points.items() if p.log_h.value is not None and p.density is not None}
     if not at:
         return
@@ -220,7 +222,7 @@ def _points(found: ChannelFinding, *, lettered: bool) -> Iterator[dict[str, Any]
 
 
 def _reach(point: Point) -> tuple[float, float]:
-    """Return how far the interval of a point goes below and above it [log10]."""
+    """Return the length of a point's interval below and above the point [log10]."""
     q = point.log_h
     assert q.value is not None
     return q.value - (q.value if q.low is None else q.low), (q.value if q.high is None else q.high) - q.value

@@ -1,5 +1,5 @@
 
-// Shows the curves and the numbers of the stack that is chosen.
+// Shows the curves and the numbers of the chosen stack.
 (function () {
   const chooser = document.getElementById("stack");
   if (!chooser || typeof Plotly === "undefined") return;

@@ -1,32 +1,40 @@
-"""The page of a report: one HTML file that holds everything it needs and asks no network for anything."""
+"""The frame of a page: one HTML file that holds styles, scripts and pictures and asks no network for anything."""
 
 from __future__ import annotations
 
+import base64
 import datetime
 import json
+import struct
+import zlib
 from collections.abc import Sequence
 from importlib.resources import files
 from string import Template
 from typing import Literal
 
+import numpy as np
+from numpy.typing import NDArray
+
 from curves.views.page.tables import esc
 
 MARKER = "<!-- made by stepwedge-curves -->"
-"""Stands near the top of every page, so that the tool knows its own."""
+"""A comment near the top of every page, by which the tool recognises its own pages."""
 
 PLOTLY_BESIDE = "plotly.min.js"
-"""Name of the plotting library's file where it lies beside the pages; `plotly_library` is what it holds."""
+"""Name of the plotting library's file where it lies beside the pages; `plotly_library` returns its contents."""
 
 _POLICY = (
     "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline';"
     " script-src 'unsafe-inline'; img-src data: blob:\">"
 )
 
-
 _NOSCRIPT = "<noscript><p>The figures need JavaScript; every number is in the tables.</p></noscript>"
 
+_SIGNATURE = b"\x89PNG\r\n\x1a\n"
+_GREY, _COLOUR = 0, 2
 
-def assemble(
+
+def assemble_page(
     title: str,
     body: str,
     drawings: Sequence[dict[str, object]],
@@ -38,12 +46,12 @@ def assemble(
     """Return a whole page around a body of HTML.
 
     Args:
-        title: what to call it.
-        body: its content.
-        drawings: the figures, each with the ``id`` of its place in the body, the ``strip`` it belongs to, ``data`` and
-            ``layout``; a page without any carries no plotting library and no script.
-        plotly, generated: as for `render_page`.
-        more_script: name of a further script among the parts of pages.
+        title: title of the page.
+        body: content of the page, HTML.
+        drawings: the figures, each with the ``id`` of its place in the body, the ``strip`` that it belongs to, ``data``
+            and ``layout``; a page without figures carries no plotting library and no script.
+        plotly, generated: as for `report_page`.
+        more_script: name of a further script in this folder.
     """
     return Template(_part("page.html")).substitute(
         marker=MARKER,
@@ -61,7 +69,7 @@ def assemble(
 
 
 def plotly_library() -> str:
-    """Return the plotting library's own text, for a file named `PLOTLY_BESIDE` next to pages that want it there."""
+    """Return the text of the plotting library, to be written as `PLOTLY_BESIDE` beside the pages."""
     from plotly.offline import get_plotlyjs
 
     return str(get_plotlyjs())
@@ -74,10 +82,47 @@ def _plotly(where: Literal["inline", "beside"]) -> str:
 
 
 def _part(name: str) -> str:
-    """Return one of the files that the page is put together from."""
+    """Return the text of a file of this folder."""
     return files("curves.views.page").joinpath(name).read_text(encoding="utf-8")
 
 
 def _script_safe(text: str) -> str:
-    """Return JSON that cannot end the script element it stands in."""
+    """Return JSON whose text cannot end the script element around it."""
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
+
+
+def png_uri(pixels: NDArray[np.uint8]) -> str:
+    """Return a picture as a PNG data URI, which a page shows without asking for a file.
+
+    No pixel is resampled; the page's style must tell the browser not to smooth the picture.
+
+    Args:
+        pixels: (rows, columns) grey, or (rows, columns, 3) red, green, blue; 0 black to 255 full [unitless].
+    """
+    return "data:image/png;base64," + base64.b64encode(png(pixels)).decode("ascii")
+
+
+def png(pixels: NDArray[np.uint8]) -> bytes:
+    """Return a picture as PNG with 8 bits a sample, written with the standard library alone (ISO/IEC 15948).
+
+    Args:
+        pixels: as for `png_uri`.
+
+    Raises:
+        ValueError: the array is not a picture.
+    """
+    if pixels.dtype != np.uint8 or not (pixels.ndim == 2 or (pixels.ndim == 3 and pixels.shape[2] == 3)):
+        raise ValueError(f"not a picture of 8 bits: {pixels.dtype} {pixels.shape}")
+    if pixels.size == 0:
+        raise ValueError("a picture without pixels")
+    rows, columns = pixels.shape[:2]
+    header = struct.pack(">IIBBBBB", columns, rows, 8, _GREY if pixels.ndim == 2 else _COLOUR, 0, 0, 0)
+    # Each row begins with the number of its filter; 0 is none.
+    lines = np.zeros((rows, 1 + pixels.size // rows), dtype=np.uint8)
+    lines[:, 1:] = pixels.reshape(rows, -1)
+    body = zlib.compress(lines.tobytes(), 6)
+    return _SIGNATURE + _chunk(b"IHDR", header) + _chunk(b"IDAT", body) + _chunk(b"IEND", b"")
+
+
+def _chunk(kind: bytes, content: bytes) -> bytes:
+    return struct.pack(">I", len(content)) + kind + content + struct.pack(">I", zlib.crc32(kind + content))

@@ -1,4 +1,4 @@
-// Draws the figures of the page, shows and hides channels, and fits the page to paper before it is printed.
+// Draws the figures of the page, shows and hides channels, and fits the page to paper before printing.
 "use strict";
 (function () {
   const config = {

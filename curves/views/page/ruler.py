@@ -1,4 +1,4 @@
-"""A ruler of exposure indexes, as HTML: where each criterion lies, with its interval, and what is worth using."""
+"""A ruler of exposure indexes, as HTML: each criterion with its interval, and the usable range."""
 
 from __future__ import annotations
 
@@ -14,13 +14,13 @@ from curves.views.words.meters import basis_name
 
 _MARGIN = 1.5 * STOP / 3
 _MOST_NAMED = 15
-"""Usual numbers that may all be written out; those that are not a third one are left out on a narrow screen."""
+"""Most usual numbers that are all written out; a narrow screen shows every third only."""
 
 
 def ei_scale(ei: WorkingEI) -> str:
-    """Return the ruler; nothing where no index is known at all.
+    """Return the ruler; an empty text where no index is known.
 
-    It repeats what the table of criteria says, for the eye, so it is hidden from screen readers.
+    The ruler repeats the table of criteria for the eye, so it is hidden from screen readers.
     """
     known = [x for q in (ei.recommended, *(c.ei for c in ei.criteria.values())) for x in _numbers(q)]
     if not known:
@@ -50,29 +50,29 @@ def ei_scale(ei: WorkingEI) -> str:
 
 @dataclass(frozen=True)
 class _Ruler:
-    """A stretch of the logarithmic scale, from ``low`` to ``high`` [log10 EI]."""
+    """A part of the logarithmic scale, from ``low`` to ``high`` [log10 EI]."""
 
     low: float
     high: float
 
     def at(self, ei: float) -> float:
-        """Return where an index lies [per cent of the length]."""
+        """Return the place of an index [per cent of the length]."""
         return min(max(100.0 * (math.log10(ei) - self.low) / (self.high - self.low), 0.0), 100.0)
 
     def marks(self) -> list[tuple[float, str]]:
-        """Return the usual numbers on the ruler, and how each is drawn: "named", "fine" (where there is room) or ""."""
+        """Return the usual numbers on the ruler with the class of each: "named", "fine" (where there is room) or ""."""
         every = range(degrees(10.0**self.low) + 1, degrees(10.0**self.high) + 1)
         fine = "fine" if len(every) <= _MOST_NAMED else ""
         numbers = [(nominal_speed(10.0 ** ((n - 1) / 10)), fine if n % 3 else "named") for n in every]
         return [(ei, how) for ei, how in numbers if self.low <= math.log10(ei) <= self.high]
 
     def lines(self) -> Iterator[str]:
-        """Yield a thin line for each usual number."""
+        """Yield a thin line for each usual number, as HTML."""
         for ei, how in self.marks():
             yield f'<s class="{how}" style="left:{self.at(ei):.2f}%"></s>'
 
     def numbers(self) -> Iterator[str]:
-        """Yield the numbers that are written out."""
+        """Yield the usual numbers that are written out, as HTML."""
         for ei, how in self.marks():
             if how:
                 yield f'<span class="{how}" style="left:{self.at(ei):.2f}%">{ei:g}</span>'
@@ -86,7 +86,7 @@ def _numbers(q: Quantity) -> list[float]:
 
 
 def _mark(ruler: _Ruler, q: Quantity, shape: str) -> str:
-    """Return a dot with its interval, or for a bound the stretch in which the index must lie."""
+    """Return a dot with its interval, or for a bound the part of the ruler in which the index must lie."""
     if q.value is not None:
         low, high = (ruler.at(q.value if x is None else x) for x in (q.low, q.high))
         return (

@@ -1,4 +1,4 @@
-"""The tables of a page, as HTML. A missing number shows its bound and a letter; the reasons are listed once."""
+"""The tables of a strip's page, as HTML. A missing number shows its bound and a letter; each reason is listed once."""
 
 from __future__ import annotations
 
@@ -21,12 +21,12 @@ _MARKS = {"square": "M9 2h8v8H9z", "triangle-up": "M13 1l5 9H8z", "diamond": "M1
 
 
 def esc(text: str) -> str:
-    """Return text made safe for HTML, in content and in attributes."""
+    """Return text escaped for HTML content and attributes."""
     return html.escape(text, quote=True)
 
 
 def minus(text: str) -> str:
-    """Return digits with a true minus sign in place of a hyphen."""
+    """Return digits with a minus sign in place of each hyphen."""
     return text.replace("-", "−")
 
 
@@ -37,10 +37,10 @@ def signed(x: float) -> str:
 
 @dataclass
 class Reasons:
-    """Why numbers are missing: every reason once, by letter, in the order they were met.
+    """The reasons for missing numbers: each reason once, by letter, in the order in which `mark` meets them.
 
     Attributes:
-        anchor: what the ids of the reasons on the page begin with.
+        anchor: beginning of the ids of the reasons on the page.
     """
 
     anchor: str
@@ -52,7 +52,7 @@ class Reasons:
         return f'<sup><a href="#{self.anchor}-{letter}">{letter}</a></sup>'
 
     def listed(self) -> str:
-        """Return the reasons as a list; nothing if there are none."""
+        """Return the reasons as a list, HTML; an empty text if there are none."""
         items = "".join(
             f'<li id="{self.anchor}-{letter}"><b>{letter}</b> {esc(why)}.</li>' for why, letter in self._found.items()
         )
@@ -60,7 +60,7 @@ class Reasons:
 
 
 def quantity(q: Quantity, most_digits: int | None, reasons: Reasons) -> str:
-    """Return a quantity as HTML: the number, and its interval or the letter of its reason."""
+    """Return a quantity as HTML: the number, and its interval or the letter of the reason for its absence."""
     text = f'<span class="value">{esc(minus(digits.value(q, most_digits)))}</span>'
     if q.value is None:
         return text + (reasons.mark(q.why) if q.why else "")
@@ -69,12 +69,12 @@ def quantity(q: Quantity, most_digits: int | None, reasons: Reasons) -> str:
 
 
 def swatch(channel: Channel) -> str:
-    """Return a short piece of a channel's line with its marker, as it is drawn in the figures; decorative."""
-    return drawn(STYLES[channel])
+    """Return a sample of a channel's line and marker for a key, as SVG."""
+    return style_swatch(STYLES[channel])
 
 
-def drawn(style: Style) -> str:
-    """Return a short piece of a line with its marker in a style; decorative."""
+def style_swatch(style: Style) -> str:
+    """Return a sample of a line and its marker for a key, as SVG."""
     dash = f' stroke-dasharray="{style.dash.replace("px", "")}"' if style.dash else ""
     return (
         f'<svg class="swatch" viewBox="0 0 26 12" width="26" height="12" aria-hidden="true">'
@@ -84,7 +84,7 @@ def drawn(style: Style) -> str:
 
 
 def measures_table(analysis: Analysis, reasons: Reasons) -> str:
-    """Return the measures of every channel, a row each."""
+    """Return the measures of every channel, one row for each measure."""
     rows = []
     for measure in measures_of(analysis.strip.kind):
         found = [f.measures[measure.key] for f in analysis.channels.values()]
@@ -96,7 +96,7 @@ def measures_table(analysis: Analysis, reasons: Reasons) -> str:
 
 
 def meanings(analysis: Analysis) -> str:
-    """Return what each measure is, folded away."""
+    """Return the definition of each measure, folded away."""
     items = "".join(
         f"<dt>{esc(measure.label)}</dt><dd>{esc(measure.what)}</dd>" for measure in measures_of(analysis.strip.kind)
     )
@@ -104,18 +104,18 @@ def meanings(analysis: Analysis) -> str:
 
 
 def points_table(analysis: Analysis, reasons: Reasons) -> str:
-    """Return the points of every channel: log H, and the density there."""
+    """Return the points of every channel: log H and density of each point."""
     rows = []
     for name in dict.fromkeys(name for f in analysis.channels.values() for name in f.points):
         points = [f.points.get(name) for f in analysis.channels.values()]
         shared, own = _notes([None if p is None else p.meaning for p in points])
         cells = ["" if p is None else _point(p, reasons) + note for p, note in zip(points, own, strict=True)]
         rows.append((f"<b>{esc(name)}</b>{shared}", cells))
-    return _table("Points: log H, and the density there", ["Point", *_heads(analysis)], rows)
+    return _table("Points: log H and density", ["Point", *_heads(analysis)], rows)
 
 
 def criteria_table(analysis: Analysis, reasons: Reasons) -> str:
-    """Return what each scene tone asks for."""
+    """Return the exposure index that each scene tone asks for."""
     ei = analysis.working_ei
     rows = [
         (
@@ -131,7 +131,7 @@ def criteria_table(analysis: Analysis, reasons: Reasons) -> str:
 
 
 def speeds_table(analysis: Analysis, reasons: Reasons) -> str:
-    """Return the speeds by the standards' rules, with every reason why one may not bear the standard's name."""
+    """Return the speeds by the standards' rules, with every reason why a speed may not bear the standard's name."""
     rows = []
     for name, speed in analysis.speeds.items():
         rounded = "" if speed.nominal is None else f"{speed.nominal:g}/{speed.degrees}°"
@@ -147,7 +147,7 @@ def speeds_table(analysis: Analysis, reasons: Reasons) -> str:
 
 
 def steps_table(analysis: Analysis) -> str:
-    """Return every step of every channel: reading, distance from the curve, and why it was set aside."""
+    """Return every step of every channel: density, residual, the flag of a step set aside, and the remark."""
     by_step: dict[int, dict[Channel, StepFinding]] = {}
     for channel, found in analysis.channels.items():
         for step in found.steps:
@@ -169,7 +169,7 @@ def channel_name(found: ChannelFinding) -> str:
 def _table(
     caption: str, heads: Sequence[str], rows: Iterable[tuple[str, Sequence[str]]], *, last_is_text: bool = False
 ) -> str:
-    """Return a table; ``heads``, row names and cells are HTML already. It scrolls by itself where it is too wide."""
+    """Return a table that scrolls where it is too wide; ``heads``, row names and cells are HTML already."""
     head = "".join(f'<th scope="col">{h}</th>' for h in heads)
     body = []
     for name, cells in rows:
@@ -190,7 +190,7 @@ def _heads(analysis: Analysis) -> list[str]:
 
 
 def _notes(notes: Sequence[str | None]) -> tuple[str, list[str]]:
-    """Return the note that all cells share, for the row's name, and else each cell's own."""
+    """Return the note that all cells share, for the row's name, and each cell's own note where they differ."""
     different = set(notes)
     if len(different) == 1:
         return _note(notes[0]), [""] * len(notes)
@@ -208,7 +208,7 @@ def _point(point: Point, reasons: Reasons) -> str:
 
 def _conforms(speed: Speed) -> str:
     if speed.conforms:
-        return "nothing read speaks against it; its light and processing are yours to vouch for"
+        return "the readings meet the standard; only you know whether light and processing met it too"
     return "no: " + esc("; ".join(speed.why_not)) if speed.why_not else "no"
 
 
@@ -217,7 +217,7 @@ def _step(step: StepFinding | None) -> str:
         return '<span class="interval">not read</span>'
     times = f" × {step.repeats}" if step.repeats > 1 else ""
     flag = f'<small class="note aside">{esc(step.flag)}</small>' if step.flag else ""
-    note = f'<small class="note">{esc(step.mind)}</small>' if step.mind else ""
+    note = f'<small class="note">{esc(step.remark)}</small>' if step.remark else ""
     return (
         f'<span class="value">{minus(f"{step.density:.2f}")}</span>{times}'
         f' <span class="interval">{signed(step.residual)}</span>{flag}{note}'
@@ -225,13 +225,13 @@ def _step(step: StepFinding | None) -> str:
 
 
 def _letter(index: int) -> str:
-    """Return a, b, ... z, aa, ab, ..."""
+    """Return the letter of a number from 0: a, b, ... z, aa, ab, ..."""
     head, tail = divmod(index, 26)
     return (_letter(head - 1) if head else "") + chr(ord("a") + tail)
 
 
 def bars(budget: Budget) -> str:
-    """Return the budget as a table whose cells hold bars, as HTML."""
+    """Return a budget as a table with a bar for each source, as HTML."""
     greatest = max(line.u for line in budget.lines)
     rows = "".join(
         f'<tr><th scope="row">{esc(line.name)}{_assumed_mark(line)}</th>'

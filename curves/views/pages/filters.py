@@ -1,4 +1,4 @@
-"""The page of stacks: the curves behind the best one beside the bare ones, with a selector for the others."""
+"""The page of stacks: the bare curves and the curves behind one stack, with a selector for the stack."""
 
 from __future__ import annotations
 
@@ -16,7 +16,7 @@ from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page import tables
 from curves.views.page.axes import FAINT, STYLES, Scene, base_layout, numbers, rounded
-from curves.views.page.frame import assemble
+from curves.views.page.frame import assemble_page
 from curves.views.page.tables import esc, minus
 from curves.views.text import filters
 from curves.views.words import digits
@@ -33,20 +33,20 @@ def filters_page(
     *,
     plotly: Literal["inline", "beside"] = "inline",
 ) -> str:
-    """Return the page of a strip's stacks; the same findings give the same page, to the letter.
+    """Return the page of a strip's stacks; the same results give the same page, to the letter.
 
     Args:
-        analysis: the bare strip's.
-        bare: the strip, ready to be looked at through filters.
-        pack: its ideal pack.
-        found: its stacks.
-        plotly: where the plotting library is kept, as for `frame.render_page`.
+        analysis: results of the bare strip.
+        bare: the bare strip as filters need it.
+        pack: the ideal pack of the strip.
+        found: the stacks for the strip.
+        plotly: where the plotting library is kept, as for `report_page`.
     """
     best = found.best
     title = f"{analysis.strip.title}: filters"
     sections = [
         _section("What to use", _answer(found), "stack-answer"),
-        _section("The curves behind it", _selector(found) + _plot(_channels(bare)), "curves"),
+        _section("The curves behind the stack", _selector(found) + _plot(_channels(bare)), "curves"),
         _section("Cast without filters, and what no filter mends", _casts_table(bare, pack, found)),
         _section("Stacks worth looking at", _stacks_table(found)),
         _section("What the numbers rest on", _notes(analysis, bare, found)),
@@ -57,13 +57,14 @@ def filters_page(
         f"{''.join(sections)}</div></article>"
     )
     drawing: dict[str, object] = {"id": "filters-curve", "strip": "filters", **stacks_figure(analysis, bare, found)}
-    return assemble(title, body, [drawing], plotly=plotly, more_script="filters.js")
+    return assemble_page(title, body, [drawing], plotly=plotly, more_script="filters.js")
 
 
 def stacks_figure(analysis: Analysis, bare: BareStrip, found: Stacks) -> dict[str, Any]:
-    """Return the figure: bare curves thin, those behind the best stack thick, and what changes for each other stack.
+    """Return the figure: bare curves thin, the curves behind the best stack thick, and the curves of other stacks.
 
-    Beside ``data`` and ``layout`` it holds ``moved``, the traces that a stack moves, and ``stacks``, what to put there.
+    Beside ``data`` and ``layout`` it holds ``moved``, the numbers of the traces that a stack moves, and ``stacks``, the
+    contents of these traces for each stack.
     """
     channels = _channels(bare)
     ensembles = dict(zip(LAYERS, bare.layers, strict=True)) | {bare.eye.channel: bare.eye}
@@ -114,7 +115,7 @@ def _trace(
 
 
 def _moved(bare: BareStrip, one: Stack, channels: Sequence[Channel]) -> dict[str, Any]:
-    """Return what one stack puts into the figure: curves by channel, and the places of the scene's tones."""
+    """Return the part of the figure that depends on the stack: curves by channel, and the scene's tones."""
     shifts = one.prediction.shifts[0]
     curves = []
     for channel in channels:
@@ -155,7 +156,7 @@ def _section(title: str, content: str, name: str = "") -> str:
 
 
 def _answer(found: Stacks) -> str:
-    """Return one card for each stack, of which the best one's is shown."""
+    """Return one card for each stack, all hidden but that of the best."""
     cards = []
     for number, one in enumerate(found.listed):
         hidden = "" if one is found.best else " hidden"
@@ -189,7 +190,7 @@ def _plot(channels: Sequence[Channel]) -> str:
         f'<p class="facts">{key}</p><figure><div class="plot curve" id="filters-curve" role="img"'
         ' aria-label="Density against log H, without filters and behind the stack"></div>'
         "<figcaption>Thin: without filters. Thick: behind the stack, which moves each layer to more exposure by its"
-        " density to that layer. Dotted: where shadow, grey and white fall at the index given.</figcaption></figure>"
+        " density to that layer. Dotted: shadow, grey and white at the index to set.</figcaption></figure>"
     )
 
 
@@ -204,13 +205,13 @@ def _casts_table(bare: BareStrip, pack: Pack, found: Stacks) -> str:
     return (
         f"<p>Layers are compared {compared}.</p>"
         '<div class="wide"><table><thead><tr><th scope="col">tone</th><th scope="col">without filters</th>'
-        f'<th scope="col">behind the pack below: crossover</th></tr></thead><tbody>{rows}</tbody></table></div>'
+        f'<th scope="col">behind the ideal pack: crossover</th></tr></thead><tbody>{rows}</tbody></table></div>'
         f"<p>{esc(words)}</p>"
     )
 
 
 def _stacks_table(found: Stacks) -> str:
-    head = ("stack", *TONES, "cost in stops", "hand-held", "through", "strip covers it", "next leaves")
+    head = ("stack", *TONES, "cost in stops", "hand-held", "through", "on the strip", "next leaves")
     rows = []
     for number, one in enumerate(found.listed):
         following = found.listed[number + 1] if number + 1 < len(found.listed) else None

@@ -1,4 +1,4 @@
-"""The page of grain: which film is finer, what their grain looks like at one scale, and granularity against density."""
+"""The page of grain: which film is finer, crops of the films at one scale, and granularity against density."""
 
 from __future__ import annotations
 
@@ -11,7 +11,7 @@ from curves.sensitometry.grain.comparison import Comparison
 from curves.sensitometry.grain.film_grain import ChannelGrain, Film, FilmGrain, GrainPoint
 from curves.views.page import tables
 from curves.views.page.axes import FAINT, Style, plain_layout, rounded, shown
-from curves.views.page.frame import assemble
+from curves.views.page.frame import assemble_page
 from curves.views.page.tables import Reasons, esc, minus
 from curves.views.pages.grain_crops import crops_html, crops_of
 from curves.views.text import grain
@@ -23,21 +23,21 @@ FILM_STYLES = (
     Style("#3a5fa0", "2px 2px", "diamond"),
     Style("#2f8068", "6px 2px 1px 2px", "triangle-up"),
 )
-"""How films are drawn, in turn; a fifth is drawn as the first."""
+"""Line styles of films, in turn; a fifth film has the style of the first."""
 
 _LARGE = "grain-visual"
 _ROOM = 0.2
 _TALLEST = 2.0
-"""Highest end of an interval that is drawn whole, over the highest number [unitless]."""
+"""Greatest ratio of an interval's end to the highest number at which the end is drawn [unitless]."""
 
 
 def grain_page(films: Sequence[Film], found: Comparison, *, plotly: Literal["inline", "beside"] = "inline") -> str:
-    """Return the page; the same films give the same page, to the letter.
+    """Return the page of a comparison; the same films give the same page, to the letter.
 
     Args:
-        films: as they were measured; pieces of them are shown.
-        found: what was found on them, in the same order.
-        plotly: where the plotting library is kept, as for `frame.render_page`.
+        films: the films that were measured; the page shows crops of them.
+        found: the comparison, its films in the same order.
+        plotly: where the plotting library is kept, as for `report_page`.
     """
     reasons = Reasons("grain-why")
     names = [film.name for film in found.films]
@@ -62,17 +62,17 @@ def grain_page(films: Sequence[Film], found: Comparison, *, plotly: Literal["inl
         f'<details class="steps"><summary>Every patch</summary>{every}</details></article>'
     )
     drawings: list[dict[str, object]] = [{"id": name, "strip": "grain", **figure} for name, figure in figures.items()]
-    return assemble(title, body, drawings, plotly=plotly)
+    return assemble_page(title, body, drawings, plotly=plotly)
 
 
 def grain_figures(found: Comparison) -> dict[str, dict[str, Any]]:
     """Return granularity against density by id: all films in visual density and, where read, in each layer.
 
-    Each has ``data`` and ``layout``; a film's patches are joined, its intervals are bars, a bound is an open triangle.
+    Each figure has ``data`` and ``layout``; a film's patches are joined, intervals are bars, bounds are open triangles.
     """
     channels: list[Channel] = ["visual", *(c for c in LAYERS if any(c in film.channels for film in found.films))]
     every = [p.found.rms for film in found.films for c in film.channels.values() for p in c.points]
-    # A bound, or an interval, far above all numbers does not press them flat: it is cut off at the edge.
+    # A bound or an interval far above all numbers is cut off at the edge, so that it does not press the others flat.
     top = min(max(map(_top, every)), _TALLEST * max([1.0, *(q.value for q in every if q.value is not None)]))
     return {f"grain-{channel}": _figure(found, channel, top) for channel in channels}
 
@@ -95,7 +95,7 @@ def _figure(found: Comparison, channel: Channel, top: float) -> dict[str, Any]:
 
 
 def _densities_shown(found: Comparison, channel: Channel) -> list[float]:
-    """Return the ends of the density axis: all patches and the density asked for, with room about them."""
+    """Return the ends of the density axis: all patches and the density asked for, with a margin."""
     every = [found.density]
     every += [
         p.found.density for film in found.films if channel in film.channels for p in film.channels[channel].points
@@ -104,7 +104,7 @@ def _densities_shown(found: Comparison, channel: Channel) -> list[float]:
 
 
 def _traces(name: str, points: Sequence[GrainPoint], style: Style, top: float) -> list[dict[str, Any]]:
-    """Return a film's patches with a number as joined markers with bars, and those with a bound as open triangles."""
+    """Return a film's patches: numbers as joined markers with bars, bounds as open triangles."""
     measured = [p for p in points if p.found.rms.value is not None]
     bounded = [p for p in points if p.found.rms.value is None and p.found.rms.bound is not None]
     values = [p.found.rms.value or 0.0 for p in measured]
@@ -167,7 +167,7 @@ def _section(title: str, content: str, name: str) -> str:
 
 
 def _answer(found: Comparison, reasons: Reasons) -> str:
-    """Return each film's granularity at the density asked for, the verdicts, and what to mind."""
+    """Return each film's granularity at the density asked for, the verdicts, and the remarks."""
     cards = []
     for film in found.films:
         at = film.channels["visual"].at
@@ -180,15 +180,16 @@ def _answer(found: Comparison, reasons: Reasons) -> str:
             f"{esc(between + (at.note or ''))}<br>{esc(grain.film_words(film))}</p></div>"
         )
     verdicts = "".join(f'<p class="range">{esc(v.sentence)}.</p>' for v in found.verdicts)
-    mind = grain.warnings_of(found)
+    remarks = "".join(f"<li>{esc(remark)}</li>" for remark in grain.grain_remarks(found))
     return f'<div class="cards">{"".join(cards)}</div>{verdicts}' + (
-        f'<ul class="warnings">{"".join(f"<li>{esc(w)}</li>" for w in mind)}</ul>' if mind else ""
+        f'<ul class="warnings">{remarks}</ul>' if remarks else ""
     )
 
 
 def _key(found: Comparison) -> str:
     items = " ".join(
-        f"{tables.drawn(FILM_STYLES[n % len(FILM_STYLES)])} {esc(film.name)}" for n, film in enumerate(found.films)
+        f"{tables.style_swatch(FILM_STYLES[n % len(FILM_STYLES)])} {esc(film.name)}"
+        for n, film in enumerate(found.films)
     )
     return f'<p class="facts">{items}</p>'
 
@@ -196,8 +197,8 @@ def _key(found: Comparison) -> str:
 def _plots(figures: dict[str, dict[str, Any]]) -> str:
     large = (
         f'<figure><div class="plot small" id="{_LARGE}" role="img" aria-label="Granularity against visual density">'
-        "</div><figcaption>Bars: 95 % intervals. Open triangles: granularity lies below. Dotted: the density asked"
-        " for.</figcaption></figure>"
+        "</div><figcaption>Bars: 95 % intervals. Open triangles: upper bounds of granularity. Dotted: the density"
+        " asked for.</figcaption></figure>"
     )
     others = "".join(
         f'<figure><div class="plot small" id="{name}" role="img" aria-label="Granularity against'
@@ -209,7 +210,7 @@ def _plots(figures: dict[str, dict[str, Any]]) -> str:
 
 
 def _summary(found: Comparison, reasons: Reasons) -> str:
-    """Return granularity at the density asked for, a row each film, a column each channel."""
+    """Return granularity at the density asked for, one row for each film, one column for each channel."""
     channels: list[Channel] = [c for c in (*LAYERS, "visual") if any(c in film.channels for film in found.films)]
     head = "".join(f'<th scope="col">{name}</th>' for name in ("film", *channels))
     rows = []
@@ -226,7 +227,7 @@ def _at(q: Quantity, reasons: Reasons) -> str:
 
 
 def _patches(film: FilmGrain, reasons: Reasons) -> str:
-    """Return every patch of a film, a row each, a column each channel; readings and dust are those of visual."""
+    """Return every patch of a film, a row each, a column for each channel; readings and dust are those of visual."""
     head = "".join(
         f'<th scope="col">{name}</th>'
         for name in ("patch", *(f"{tables.swatch(c)} {c}" for c in film.channels), "readings", "set aside")
@@ -246,7 +247,7 @@ def _patch(point: GrainPoint, reasons: Reasons) -> str:
 
 
 def _by_patch(film: FilmGrain) -> list[ChannelGrain]:
-    """Return the channels with their points in the order of the patches, which is the same in all."""
+    """Return the channels of a film with their points in the order of the patches."""
     return [
         ChannelGrain(c.channel, tuple(sorted(c.points, key=lambda p: p.patch)), c.at) for c in film.channels.values()
     ]

@@ -1,4 +1,4 @@
-"""Pieces of each film side by side, at one physical scale and one density scale."""
+"""Crops of films side by side, at one physical scale and one density scale."""
 
 from __future__ import annotations
 
@@ -12,14 +12,14 @@ from numpy.typing import NDArray
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.grain.comparison import Comparison
 from curves.sensitometry.grain.film_grain import Film, GrainPoint, seen_in_channels
-from curves.views.page.picture import png_uri
+from curves.views.page.frame import png_uri
 from curves.views.page.tables import esc
 
 _LARGEST = 1000.0
-"""Side of the piece that is shown, where patches are large enough [um]: our own choice."""
+"""Side of a crop, where patches are large enough [um]: our own choice."""
 
 _SPREADS = 3.5
-"""Black and white lie so many standard deviations of the coarsest pixels from grey: our own choice [unitless]."""
+"""Standard deviations of the coarsest film's pixels from grey to black, and to white: our own choice [unitless]."""
 
 _BAR = 200.0
 """Length of the scale bar [um]."""
@@ -27,14 +27,14 @@ _BAR = 200.0
 
 @dataclass(frozen=True, eq=False)
 class Crop:
-    """A piece of one film.
+    """A square from the middle of a film's patch.
 
     Attributes:
-        name: of the film.
-        label: of the patch.
-        density: of the patch [density].
+        name: name of the film.
+        label: name of the patch.
+        density: density of the patch [density].
         deviation: density less the patch's own, (n, n) [density].
-        side: of the piece [um].
+        side: side of the square [um].
     """
 
     name: str
@@ -45,13 +45,14 @@ class Crop:
 
 
 def crops_of(films: Sequence[Film], found: Comparison) -> list[Crop]:
-    """Return the middle of one patch of each film, all of one size to half a pixel.
+    """Return a crop of one patch of each film, all of one size to half a pixel.
 
-    Of the first film it is the patch nearest the density asked for, of the others that nearest to the first one's.
+    The patch is the one nearest in density to the density asked for on the first film, and the one nearest to that
+    patch on each other film.
 
     Args:
-        films: as they were measured.
-        found: what was found on them, in the same order.
+        films: the films that were measured.
+        found: the comparison, its films in the same order.
     """
     asked = _nearest(found.films[0].channels["visual"].points, found.density).found.density
     nearest = [_nearest(f.channels["visual"].points, asked) for f in found.films]
@@ -69,13 +70,13 @@ def crops_of(films: Sequence[Film], found: Comparison) -> list[Crop]:
 
 
 def span_of(crops: Sequence[Crop]) -> float:
-    """Return how far black and white lie from grey [density], the same for all crops."""
+    """Return the density from grey to black, and to white, for all crops [density]."""
     widest = max(1.4826 * float(np.median(np.abs(c.deviation))) for c in crops)
     return max(0.05, math.ceil(20.0 * _SPREADS * widest) / 20.0)
 
 
 def grey(deviation: FloatArray, span: float) -> NDArray[np.uint8]:
-    """Return densities as greys of a page: the patch's own is middle grey, denser is darker; ends are cut off.
+    """Return densities as grey values: the patch's own density is middle grey, denser is darker; ends are cut off.
 
     Args:
         deviation: density less the patch's own, any shape [density].
@@ -85,7 +86,7 @@ def grey(deviation: FloatArray, span: float) -> NDArray[np.uint8]:
 
 
 def crops_html(crops: Sequence[Crop], aperture: float) -> str:
-    """Return the pieces as figures of one size, each with a scale bar and the aperture drawn to scale."""
+    """Return the crops as figures of one size, each with a scale bar and the aperture drawn to scale."""
     span, widest = span_of(crops), max(c.side for c in crops)
     cells = "".join(
         f'<figure class="crop"><img src="{png_uri(grey(c.deviation, span))}" width="{c.deviation.shape[1]}"'
@@ -95,16 +96,16 @@ def crops_html(crops: Sequence[Crop], aperture: float) -> str:
         for c in crops
     )
     return (
-        f'<div class="crops">{cells}</div><p class="facts">Each piece is {widest / 1000.0:.2f} mm square, from the'
+        f'<div class="crops">{cells}</div><p class="facts">Each picture is {widest / 1000.0:.2f} mm square, from the'
         " middle of a patch near the density asked for, in visual density. Middle grey is the patch's own"
-        f" density; black and white lie {span:.2f} above and below it, in all alike. Each pixel of the scan is drawn as"
-        " a square, by the nearest pixel and without smoothing; nothing is sharpened. The ring is the aperture. Finer"
-        " pixels show more grain by themselves: judge pieces of one resolution by eye, others by the numbers.</p>"
+        f" density; in every picture black and white lie {span:.2f} above and below it. Each pixel of the scan is drawn"
+        " as a square, neither smoothed nor sharpened. The ring is the aperture. Finer pixels alone show more grain:"
+        " judge scans of one resolution by eye, others by the numbers.</p>"
     )
 
 
 def _scale(widest: float, aperture: float) -> str:
-    """Return the scale bar and the aperture as a drawing as wide as the piece."""
+    """Return the scale bar and the aperture as a drawing as wide as the crop."""
     length = _BAR if widest >= 2.0 * _BAR else _BAR / 4.0
     unit = 1000.0 / widest
     bar, ring = length * unit, aperture * unit

@@ -1,4 +1,4 @@
-"""How the numbers of a page were found, what they assume, and what they do not say."""
+"""The method section of a strip's page: how the numbers were found, and what they assume."""
 
 from __future__ import annotations
 
@@ -19,16 +19,16 @@ _KIND_TERMS: dict[DensityKind, str] = {
 
 CAUTION = (
     "Processing chemistry can burn, sensitise and poison. Wear gloves and eye protection, ventilate, read the maker's"
-    " safety data sheet, follow the local rules for disposal, and leave to a licensed practice what calls for one."
+    " safety data sheet, follow the local rules for disposal, and leave what needs a licence to those who hold one."
 )
 
 
 def method(analysis: Analysis, choices: Choices) -> str:
-    """Return the method and its assumptions in plain words, as HTML.
+    """Return the method and its assumptions in words, as HTML.
 
     Args:
-        analysis: what was found.
-        choices: what it rests on.
+        analysis: results of the strip.
+        choices: the choices that the results rest on.
     """
     estimated = any(found.estimated for found in analysis.channels.values())
     paragraphs = [
@@ -45,16 +45,16 @@ def method(analysis: Analysis, choices: Choices) -> str:
 
 
 def _quoted(name: str) -> tuple[str, str]:
-    """Return a term of the glossary as a paragraph: its name, and what it is, how it is found and what it is not."""
+    """Return a term of the glossary as a paragraph: its name, and its definition, way of finding and remark."""
     term = find(name)
-    return _capital(term.name), " ".join(filter(None, [term.what, term.found, term.is_not]))
+    return _capital(term.name), " ".join(filter(None, [term.what, term.found, term.remark]))
 
 
 def _exposure(analysis: Analysis) -> str:
     strip = analysis.strip
     if strip.log_h_unit == "lux-seconds":
         return (
-            "Log H is in lux-seconds, from the light given and the wedge. Mid-grey metered at an index EI is taken to"
+            "Log H is in lux-seconds, from the given light and the wedge. Mid-grey metered at an index EI is assumed to"
             f" receive H = k/EI, {constant_words(analysis)}."
         )
     return (
@@ -68,12 +68,12 @@ def _placement(analysis: Analysis, choices: Choices) -> str:
     shadow = f"textured shadow {abs(choices.shadow):.2f} below it ({abs(choices.shadow) / STOP:.1f} stops)"
     if analysis.strip.kind == "negative":
         return (
-            "The speed point is where density is 0.10 above base plus fog; the meter is set so that the shadows get"
-            " the exposure that the speed of ISO 6 stands for, whatever the meter's k. A scene is taken to have its"
+            "The speed point is where density is 0.10 above base plus fog. The meter is set so that the shadows get"
+            " the exposure that the speed of ISO 6 stands for, whatever the meter's k. A scene is assumed to have its"
             f" {shadow.replace('it', 'mid-grey', 1)}: common practice."
         )
     return (
-        f"A scene is taken to have its white {choices.white:.2f} log H above mid-grey (90 % against 18 %) and its"
+        f"A scene is assumed to have its white {choices.white:.2f} log H above mid-grey (90 % against 18 %) and its"
         f" {shadow}: common practice. Highlight detail ends at net density {choices.detail_ends:.2f} (ISO 6846), shadow"
         f" texture at {100 * choices.texture_ends:.0f} % of the density range (our own choice). The rule for T and S is"
         f" that of ISO 2240, from memory. Whites can be judged fully up to Dmin {choices.clear_dmin:.2f} and not at all"
@@ -81,7 +81,7 @@ def _placement(analysis: Analysis, choices: Choices) -> str:
         " highlight and middle are mixed. Of the mix, the lowest index that keeps the white and the highest that keeps"
         " the shadow the middle one is taken; mid-grey then stays between net densities"
         f" {GREY_THIN[0]:.2f} and {GREY_DENSE[0]:.2f}, on a film of short range between {100 * GREY_THIN[1]:.0f} and"
-        f" {100 * GREY_DENSE[1]:.0f} % of it: all this is our own choice."
+        f" {100 * GREY_DENSE[1]:.0f} % of the range: all this is our own choice."
     )
 
 

@@ -1,4 +1,4 @@
-"""What the page says of one strip, in the order a tester asks: what to set, does it clear, how sure, and the proof."""
+"""The page of strips, in the order in which a tester asks: what to set, does it clear, how sure is it, and proof."""
 
 from __future__ import annotations
 
@@ -15,7 +15,7 @@ from curves.sensitometry.uncertainty.results import Analysis, BaseState, LayerSp
 from curves.views.page import tables
 from curves.views.page.axes import scene
 from curves.views.page.figures import figures
-from curves.views.page.frame import assemble
+from curves.views.page.frame import assemble_page
 from curves.views.page.ruler import ei_scale
 from curves.views.page.tables import Reasons, esc, minus
 from curves.views.page.tables import bars as budget_bars
@@ -28,10 +28,10 @@ def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: 
     """Return one strip's part of the page as HTML.
 
     Args:
-        analysis: what was found.
-        choices: what it rests on.
-        anchor: id of the part; ids within begin with it.
-        level: level of its heading; its sections are one deeper.
+        analysis: results of the strip.
+        choices: the choices that the results rest on.
+        anchor: id of the part; the ids within it begin with ``anchor``.
+        level: level of the part's heading; the headings of its sections are one deeper.
     """
     reasons = Reasons(f"{anchor}-why")
     h = level + 1
@@ -101,7 +101,8 @@ def _answer(analysis: Analysis) -> str:
         before = f"Before rounding {minus(digits.show(ei.recommended))}."
     else:
         number = f'<p class="index none"><span>EI</span> <strong>{esc(digits.value(ei.recommended))}</strong></p>'
-        before = "This strip does not show it: see what to do next." if ei.advice else "This strip does not show it."
+        missing = "This strip does not show the index"
+        before = f"{missing}: see what to do next." if ei.advice else f"{missing}."
     advice = "".join(f"<li>{esc(sentence)}</li>" for sentence in ei.advice)
     return (
         f'<div class="number">{number}<p class="before">{esc(before)}</p></div>'
@@ -112,20 +113,20 @@ def _answer(analysis: Analysis) -> str:
 
 
 def _range(ei: WorkingEI) -> str:
-    """Return the range of indexes worth using and what sets its ends, as HTML."""
+    """Return the usable range of indexes and the reason for each end, as HTML."""
     if ei.shortfall is not None:
         hardly = "Hardly any index keeps" if ei.hardly_a_range else "No index keeps"
         return (
-            f"<b>{hardly} both ends of the scene</b>: it is {ei.shortfall.stops.value:.1f} stops longer than the film"
-            " holds."
+            f"<b>{hardly} both ends of the scene</b>: the scene is {ei.shortfall.stops.value:.1f} stops longer than the"
+            " film holds."
         )
     low, high = (None if end.value is None else two_digits(end.value) for end in ei.range)
     if low is None and high is None:
-        return "<b>The usable range is not known</b> at either end: this strip reaches neither."
+        return "<b>The usable range is not known</b>: this strip reaches neither of its ends."
     if low is None:
-        words = f"Usable up to {high}; how far down is not known."
+        words = f"Usable up to {high}; the lowest usable index is not known."
     elif high is None:
-        words = f"Usable from {low} up; how far is not known."
+        words = f"Usable from {low} up; the highest usable index is not known."
     else:
         words = f"Usable from {low} to {high}{', hardly a range' if ei.hardly_a_range else ''}."
     ends = " ".join(
@@ -147,10 +148,10 @@ def _placements(ei: WorkingEI) -> str:
 
 
 def _clearing(base: BaseState) -> str:
-    answer = {True: "Yes.", False: "No.", None: "It cannot be told from this strip."}[base.clears]
+    answer = {True: "Yes.", False: "No.", None: "This strip does not show it."}[base.clears]
     parts = [f"<b>{answer}</b>"]
     if base.white_percent is not None:
-        parts.append(f"Its clearest part passes {base.white_percent:.0f} % of the light of an open gate.")
+        parts.append(f"The clearest part passes {base.white_percent:.0f} % of the light of an open gate.")
     rows = "".join(
         f"<dt>{name}</dt><dd>{esc(minus(digits.value(q, 2)))}{_interval(q)}</dd>"
         for name, q in (("Dmin", base.dmin), ("base", base.base), ("veil", base.veil))
@@ -187,7 +188,7 @@ def _layers(layers: LayerSpread, reasons: Reasons) -> str:
 
 
 def _key(analysis: Analysis, anchor: str) -> str:
-    """Return the key to the channels; each entry is a button that hides its channel in all figures."""
+    """Return the key of the channels; each entry is a button that hides its channel in all figures."""
     buttons = "".join(
         f'<button type="button" aria-pressed="true" data-strip="{anchor}" data-channel="{channel}">'
         f"{tables.swatch(channel)} {esc(tables.channel_name(found))}</button>"
@@ -201,8 +202,8 @@ def _curve(analysis: Analysis, choices: Choices, anchor: str) -> str:
     here = scene(analysis, choices)
     aside = any(step.flag for found in analysis.channels.values() for step in found.steps)
     caption = (
-        f"Marks are readings{', large open ones were set aside' if aside else ''}; shading is the 95 % interval of the"
-        " curve; the thick stretch is its straight-line part."
+        f"Marks are readings{', large open marks readings set aside' if aside else ''}; shading is the 95 % interval of"
+        " the curve; the thick part of a curve is its straight-line part."
     )
     if points := [esc(name) for name, p in judged.points.items() if p.log_h.value is not None]:
         caption += f" Rings: {', '.join(points)} with their intervals, lettered for {judged.channel}."
@@ -211,13 +212,13 @@ def _curve(analysis: Analysis, choices: Choices, anchor: str) -> str:
     if here.tones:
         caption += " Dotted: where shadow, grey and white of the scene fall at the index to set."
     if here.zero is None:
-        caption += " No scale of stops: without an index, mid-grey has no place on it."
+        caption += " Without an index mid-grey has no place on log H, so there is no scale of stops."
     text = f"Density against log H. {_in_words(analysis)}"
     return _figure(f"{anchor}-curve", "curve", text, caption)
 
 
 def _in_words(analysis: Analysis) -> str:
-    """Return what the curves do, for those who cannot see them."""
+    """Return the curves in words, for readers who cannot see the figure."""
     found = []
     for channel, finding in analysis.channels.items():
         curve = finding.curve
@@ -235,13 +236,13 @@ def _details(analysis: Analysis, anchor: str) -> str:
             f"{anchor}-gradient",
             "small",
             "Local gradient of each curve against log H, counted positive.",
-            "Local gradient, counted positive. Where it fades, tones merge.",
+            "Local gradient, counted positive. Where the gradient nears zero, tones merge.",
         ),
         _figure(
             f"{anchor}-residual",
             "small",
             "Reading less curve for every step against log H.",
-            "Reading less curve; a step beyond the scale sits at its edge. A pattern, rather than scatter, would mean"
+            "Reading less curve; a step beyond the scale is drawn at its edge. A pattern in place of scatter would mean"
             " that the curve is wrong.",
         ),
     ]
@@ -270,7 +271,7 @@ def _figure(name: str, size: str, text: str, caption: str) -> str:
 
 
 def minus_in(sentence: str) -> str:
-    """Return a sentence with true minus signs before digits, and hyphens left alone."""
+    """Return a sentence with minus signs before digits in place of hyphens; hyphens within words stay."""
     words = sentence.split(" ")
     return " ".join("−" + word[1:] if word[:1] == "-" and word[1:2].isdigit() else word for word in words)
 
@@ -279,21 +280,21 @@ def _sentence(clause: str) -> str:
     return clause[:1].upper() + clause[1:]
 
 
-def render_page(
+def report_page(
     analyses: Sequence[Analysis],
     *,
     choices: Choices | None = None,
     plotly: Literal["inline", "beside"] = "inline",
     generated: datetime.date | None = None,
 ) -> str:
-    """Return the page of one or more strips; the same findings give the same page, to the letter.
+    """Return the page of one or more strips; the same results give the same page, to the letter.
 
     Args:
-        analyses: what was found, one for each strip, at least one.
+        analyses: results, one for each strip, at least one.
         choices: the choices that the analyses rest on; the defaults if None.
         plotly: "inline" puts the plotting library (about 5 MB) into the page; "beside" expects it next to the page in
             a file named `PLOTLY_BESIDE`.
-        generated: date to state at the foot of the page; none if None.
+        generated: date to state at the foot of the page; no date if None.
     """
     several = len(analyses) > 1
     drawings: list[dict[str, object]] = []
@@ -306,11 +307,11 @@ def render_page(
         articles.append(strip_sections(analysis, rests_on, anchor, level=2 if several else 1))
     title = f"{len(analyses)} strips" if several else analyses[0].strip.title
     body = (_contents(analyses) if several else "") + "\n".join(articles)
-    return assemble(title, body, drawings, plotly=plotly, generated=generated)
+    return assemble_page(title, body, drawings, plotly=plotly, generated=generated)
 
 
 def _contents(analyses: Sequence[Analysis]) -> str:
-    """Return the heading and the answers of several strips, each a link to its own."""
+    """Return the heading and the answers of several strips, each with a link to the strip's part of the page."""
     items = []
     for number, analysis in enumerate(analyses, start=1):
         nominal = analysis.working_ei.nominal

@@ -1,4 +1,4 @@
-"""The page that shows where a scan was measured: the picture, every patch on it, its number, density and flags."""
+"""The page of a scan: the picture with every measured patch on it, and each patch's density and remarks."""
 
 from __future__ import annotations
 
@@ -8,10 +8,9 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray, density
-from curves.sensitometry.scan.patch_light import Piece, said_of
+from curves.sensitometry.scan.patch_light import Piece, remarks_on
 from curves.sensitometry.strip.scan_origin import Flag
-from curves.views.page.frame import assemble
-from curves.views.page.picture import png_uri
+from curves.views.page.frame import assemble_page, png_uri
 from curves.views.page.tables import esc, minus
 
 _DARKEST_SHOWN = 3.2
@@ -24,19 +23,19 @@ _PALE = 1.1
 """Density below which a patch carries dark letters: a third of the way to `_DARKEST_SHOWN`: our own choice
 [density]."""
 
-_KNOWN_LEGEND = "<p>Each frame is the area that was measured, with the density that the wedge's table gives it.</p>"
+_WEDGE_LEGEND = "<p>Each frame is a measured area, with the density of the step by the wedge's table.</p>"
 
 
 @dataclass(frozen=True, eq=False)
-class KnownWedge:
-    """A calibration wedge, as it was measured.
+class WedgePicture:
+    """A calibration wedge in its picture.
 
     Attributes:
-        known: its densities, (n,) [density].
-        corners: of each of its patches, (n, 4, 2) [pixels].
-        image: name of the picture it lies in.
-        picture: that picture, as `PatchPicture.picture`; None if it is the strip's own.
-        size: width and height of that picture [pixels].
+        known: known density of each step, (n,) [density].
+        corners: corners of each step's measured area, (n, 4, 2) [pixels].
+        image: name of the picture.
+        picture: the picture, as `PatchPicture.picture`; None if it is the strip's own.
+        size: width and height of the picture [pixels].
     """
 
     known: FloatArray
@@ -48,25 +47,25 @@ class KnownWedge:
 
 @dataclass(frozen=True, eq=False)
 class PatchPicture:
-    """What the page shows.
+    """A scan with its measured patches, or with the place where the search for patches ended.
 
     Attributes:
-        title: of the strip.
+        title: title of the strip.
         image: name of the scan.
-        picture: transmittance of the whole scan made small, (rows, columns, samples) [unitless].
+        picture: transmittance of the whole scan, reduced, (rows, columns, samples) [unitless].
         size: width and height of the scan [pixels].
-        channels: what the samples are.
-        labels: of each patch.
-        corners: of each patch, (n, 4, 2) [pixels of the scan].
+        channels: the channel of each sample.
+        labels: label of each patch.
+        corners: corners of each patch, (n, 4, 2) [pixels of the scan].
         densities, errors: (n, samples) [density]; empty where nothing was measured.
-        flags: what to mind of single patches.
-        doubt: why nothing was measured; empty if it was.
-        notes: sentences on the scan as a whole.
-        kept: name of the table of densities; empty if none was written.
-        looked: corners of the place where the search ended, (4, 2) [pixels of the scan]; None if it is certain.
-        wedge: the calibration wedge; None if none was scanned with it.
+        flags: remarks on single patches.
+        doubt: why nothing was measured; empty if patches were measured.
+        notes: remarks on the scan as a whole, each a sentence.
+        kept: name of the table of densities; empty if no table was written.
+        looked: corners of the place where the search ended, (4, 2) [pixels of the scan]; None if patches are certain.
+        wedge: the calibration wedge; None if no wedge was scanned with the strip.
         pieces: single pieces of film.
-        light: where clear and dark were measured, by name, each (4, 2) [pixels].
+        light: corners of the areas of clear and dark, by name, each (4, 2) [pixels].
     """
 
     title: str
@@ -83,33 +82,33 @@ class PatchPicture:
     notes: tuple[str, ...] = ()
     kept: str = ""
     looked: FloatArray | None = None
-    wedge: KnownWedge | None = None
+    wedge: WedgePicture | None = None
     pieces: tuple[Piece, ...] = ()
     light: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
 def patches_page(shown: PatchPicture) -> str:
-    """Return the page; the same findings give the same page, to the letter."""
+    """Return the page of a scan; the same results give the same page, to the letter."""
     title = f"{shown.title}: where the scan was measured"
     flagged = len({flag.patch for flag in shown.flags})
     count = len(shown.labels)
     facts = f"{shown.image} · {shown.size[0]} × {shown.size[1]} pixels"
     if not shown.doubt:
-        facts += f" · {count} patches, {flagged} with something to mind"
+        facts += f" · {count} patches, {flagged} with a remark"
     sections = [_section("Not measured", f"<p>{esc(shown.doubt)}</p>")] if shown.doubt else []
     sections.append(_section("Every patch on the picture", _legend(shown) + _overlay(shown)))
     if shown.wedge is not None and shown.wedge.picture is not None:
-        drawn = _drawing(shown.wedge.picture, shown.wedge.size, _known(shown.wedge), "The calibration wedge")
-        sections.append(_section(f"The calibration wedge, {shown.wedge.image}", _KNOWN_LEGEND + drawn))
+        drawing = _drawing(shown.wedge.picture, shown.wedge.size, _wedge_frames(shown.wedge), "The calibration wedge")
+        sections.append(_section(f"The calibration wedge, {shown.wedge.image}", _WEDGE_LEGEND + drawing))
     if not shown.doubt:
         sections.append(_section("Densities", _table(shown)))
     if shown.notes:
-        sections.append(_section("Mind", "<ul>" + "".join(f"<li>{esc(n)}</li>" for n in shown.notes) + "</ul>"))
+        sections.append(_section("Remarks", "<ul>" + "".join(f"<li>{esc(n)}</li>" for n in shown.notes) + "</ul>"))
     body = (
         f'<article id="patches"><header><h1>{esc(title)}</h1><p class="facts">{esc(facts)}</p></header>'
         f"{''.join(sections)}</article>"
     )
-    return assemble(title, body, [])
+    return assemble_page(title, body, [])
 
 
 def _section(title: str, content: str) -> str:
@@ -124,12 +123,12 @@ def _legend(shown: PatchPicture) -> str:
             else "<p>Nothing was found. Nothing was written but this page.</p>"
         )
     blue = [what for what, there in (("the calibration wedge, with its known densities", _same_picture(shown)),
-                                     ("where clear and dark were measured", bool(shown.light))) if there]  # fmt: skip
+                                     ("the areas of clear and dark", bool(shown.light))) if there]  # fmt: skip
     known = f" Blue frames are {', and '.join(blue)}." if blue else ""
     kept = f" Densities are in {esc(shown.kept)}." if shown.kept else ""
     return (
-        "<p>Each frame is the area that was measured: the middle of its patch. It must lie inside the patch, and step 1"
-        f" must be where you know it to be. Dashed red frames have something to mind, told in the table."
+        "<p>Each frame is a measured area, the middle of its patch. Check that every frame lies inside its patch, and"
+        " that step 1 is where you know it to be. Dashed red frames have a remark in the table."
         f"{known}{kept}</p>"
     )
 
@@ -139,13 +138,13 @@ def _same_picture(shown: PatchPicture) -> bool:
 
 
 def _overlay(shown: PatchPicture) -> str:
-    """Return the picture with the patches over it, one drawing that scales with the page."""
+    """Return the picture with frames over its patches, one drawing that scales with the page."""
     flagged = {flag.patch for flag in shown.flags}
     parts = []
     if shown.looked is not None:
         parts.append(f'<polygon class="doubtful" points="{_points(shown.looked)}"/>')
     if shown.wedge is not None and _same_picture(shown):
-        parts.append(_known(shown.wedge))
+        parts.append(_wedge_frames(shown.wedge))
     for number, (label, corners) in enumerate(zip(shown.labels, shown.corners, strict=True), start=1):
         name = "flagged" if number in flagged else "measured"
         densities = [_density(shown.densities[number - 1, i]) for i in range(len(shown.channels))]
@@ -162,7 +161,8 @@ def _overlay(shown: PatchPicture) -> str:
     return _drawing(shown.picture, shown.size, "".join(parts), "The scan with its patches")
 
 
-def _known(wedge: KnownWedge) -> str:
+def _wedge_frames(wedge: WedgePicture) -> str:
+    """Return the frames of a calibration wedge's steps, each with its known density."""
     return "".join(
         _frame(
             "known",
@@ -189,13 +189,13 @@ def _drawing(picture: FloatArray, size: tuple[int, int], inside: str, name: str)
 
 
 def _pale(densities: FloatArray) -> bool:
-    """Return whether dark letters can be read on a patch."""
+    """Return True if a patch is thin enough for dark letters on it."""
     known = densities[np.isfinite(densities)]
     return bool(known.size and known.mean() < _PALE)
 
 
 def _frame(name: str, corners: FloatArray, number: str, densities: Sequence[str], title: str, pale: bool) -> str:
-    """Return the frame of one patch, with its number and densities in it."""
+    """Return the frame of one patch with its number and densities inside."""
     x, y = corners.mean(axis=0)
     # Room for the number (two digits, or a word) and, under it, for a density of four characters a line.
     width, height = np.ptp(corners, axis=0)
@@ -217,7 +217,7 @@ def _points(corners: FloatArray) -> str:
 
 
 def _shown_grey(transmittance: FloatArray) -> np.ndarray[tuple[int, ...], np.dtype[np.uint8]]:
-    """Return a picture in which equal steps of density are equal steps of grey."""
+    """Return a reduced picture in which equal steps of density are equal steps of grey."""
     step = max(1, -(-max(transmittance.shape[:2]) // _LONGEST_SHOWN))
     small = np.maximum(transmittance[::step, ::step], 10.0**-_DARKEST_SHOWN)
     grey = np.clip(255.0 * (1.0 - density(small) / _DARKEST_SHOWN), 0.0, 255.0).astype(np.uint8)
@@ -229,19 +229,19 @@ def _density(value: float) -> str:
 
 
 def _table(shown: PatchPicture) -> str:
-    head = "".join(f'<th scope="col">{esc(c)}</th>' for c in ("patch", *shown.channels, "mind"))
+    head = "".join(f'<th scope="col">{esc(c)}</th>' for c in ("patch", *shown.channels, "remarks"))
     rows = []
     for row, label in enumerate(shown.labels):
         cells = "".join(f"<td>{_cell(shown, row, i)}</td>" for i in range(len(shown.channels)))
         rows.append(
-            f'<tr><th scope="row">{esc(label)}</th>{cells}<td class="words">{_minds(shown.flags, row + 1)}</td></tr>'
+            f'<tr><th scope="row">{esc(label)}</th>{cells}<td class="words">{_remarks(shown.flags, row + 1)}</td></tr>'
         )
     for piece in shown.pieces:
         cells = "".join(f"<td>{_piece_cell(piece, channel)}</td>" for channel in shown.channels)
         rows.append(f'<tr><th scope="row">{esc(piece.label)}</th>{cells}<td></td></tr>')
     return (
-        '<div class="wide"><table class="patches"><caption>Density, and its standard uncertainty by the scatter of the'
-        " light and by the calibration</caption>"
+        '<div class="wide"><table class="patches"><caption>Density, with its standard uncertainty from the scatter of'
+        " the light and from the calibration</caption>"
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
     )
 
@@ -263,7 +263,7 @@ def _piece_cell(piece: Piece, channel: Channel) -> str:
     )
 
 
-def _minds(flags: Sequence[Flag], patch: int) -> str:
-    """Return what to mind of a patch; what is said of several channels is said once."""
-    said = said_of(patch, flags)
-    return "; ".join(f"{', '.join(of)}: {esc(message)}" if of else esc(message) for message, of in said.items())
+def _remarks(flags: Sequence[Flag], patch: int) -> str:
+    """Return the remarks on a patch; a remark on several channels appears once."""
+    found = remarks_on(patch, flags)
+    return "; ".join(f"{', '.join(of)}: {esc(message)}" if of else esc(message) for message, of in found.items())

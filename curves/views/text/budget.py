@@ -1,4 +1,4 @@
-"""Where the uncertainty of a number comes from, in words, as lines for the terminal and as bars for the page."""
+"""The budget of a number in words: the sentence that sums it up, and its lines for the terminal."""
 
 from __future__ import annotations
 
@@ -8,24 +8,24 @@ from curves.sensitometry.curve.posterior import READINGS
 from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
 
 _MOST, _LITTLE, _WORTH_IT = 0.5, 0.10, 0.20
-"""Shares of the variance: what counts as most of it, as too little to fight, and as worth a second remedy."""
+"""Shares of the variance that count as most of it, as too little to reduce, and as worth a second remedy."""
 
 LEAST_SHOWN = 0.0005
 """Sources with a smaller share of the variance are left out of bars and lines [unitless]."""
 
 
 def sentence(budget: Budget) -> str:
-    """Return what the budget comes to: the greatest source, whether reading again would help, and what would."""
+    """Return the greatest source of a budget, whether reading again would help, and the remedies that would."""
     first, *others = budget.lines
     unit = _unit(budget, budget.u)
     size = f"{first.u:.2g} of {budget.u:.2g}{unit}{', assumed' if first.assumed else ''}"
     lead = "Most of it is" if first.share >= _MOST else "The greatest part is"
-    said = f"{lead} the {first.name} ({size})" if not first.name.startswith("the ") else f"{lead} {first.name} ({size})"
+    text = f"{lead} the {first.name.removeprefix('the ')} ({size})"
     read = next((line for line in budget.lines if line.key == READINGS), None)
     if first.key != READINGS and (read is None or read.share < _LITTLE):
-        said += "; reading the strip again would not help"
+        text += "; reading the strip again would not help"
     remedies = [first.remedy, *(line.remedy for line in others[:1] if line.share >= _WORTH_IT)]
-    return f"{said}. What would help: {', or '.join(remedies)}."
+    return f"{text}. What would help: {', or '.join(remedies)}."
 
 
 def rows(budget: Budget) -> Iterator[str]:
@@ -42,7 +42,7 @@ def shown_lines(budget: Budget) -> list[BudgetLine]:
 
 
 def _unit(budget: Budget, value: float) -> str:
-    """Return a unit after a number: one stop, two stops."""
+    """Return the unit to write after a number: " stop" up to one, " stops" above, else the budget's own."""
     if budget.unit == "stops":
         return " stop" if value <= 1.0 else " stops"
     return f" {budget.unit}" if budget.unit else ""

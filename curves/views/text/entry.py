@@ -1,27 +1,26 @@
-"""The strip as it grows in the terminal: one line a step, its readings and their place on a scale of density.
+"""A strip during its entry in the terminal: one line for each step, its readings and marks on a scale of density.
 
-Read from top to bottom the lines are the curve itself, lying on its side.
+Read from top to bottom, the marks draw the curve, lying on its side.
 """
 
 from __future__ import annotations
 
-import textwrap
 from collections.abc import Mapping, Sequence
 
 from curves.files.entry.entry import Plan, Slot, Standing
 from curves.sensitometry.core.units import Channel
+from curves.views.words.wrapping import WIDTH, wrapped
 
-WIDTH = 79
 _FULL = 4.0
 """Density at the right edge of the scale [density]."""
 
 HELP = """\
-2.91 3.05 3.12   a line of readings, parted by spaces or commas; a point or a
-                 decimal comma; - stands for a channel that was not read
-u                take back what was done last
+2.91 3.05 3.12   a line of readings, separated by spaces or commas; decimal
+                 points or commas; - stands for a channel that was not read
+u                take back the last act
 r, r 12          read the last step, or step 12, again, as a repeat
 s                leave this step out
-g 12             go to step 12; readings typed there replace those it has
+g 12             go to step 12; readings typed there replace the step's own
                  (by channel: g 12 red, r 12 red)
 e                end here: leave out all steps not yet read
 l                list the strip so far
@@ -29,7 +28,7 @@ q                stop; the same command goes on from here"""
 
 
 def scale(plan: Plan) -> str:
-    """Return the head of the lines: channels, and the scale of density."""
+    """Return the heading of the lines: the channels and the scale of density."""
     names = "".join(f"{c[:6]:>7}" for c in plan.channels)
     marks = [" "] * (_room(plan) + 1)
     for density in range(int(_FULL) + 1):
@@ -38,13 +37,13 @@ def scale(plan: Plan) -> str:
 
 
 def step_line(plan: Plan, step: int, densities: Mapping[Channel, float], note: str = "") -> str:
-    """Return one step as a line: its readings, and a letter for each channel where it lies; + where two do.
+    """Return one step as a line: its readings, and a letter at each channel's density; + where two coincide.
 
     Args:
         plan: how the strip is read.
-        step: which step.
-        densities: its readings [density].
-        note: written at the end in place of nothing, such as "again".
+        step: number of the step.
+        densities: readings of the step [density].
+        note: a word at the end of the line, such as "again".
     """
     cells = "".join(f"{densities[c]:7.2f}" if c in densities else f"{'-':>7}" for c in plan.channels)
     marks = [" "] * (_room(plan) + 1)
@@ -72,13 +71,13 @@ def strip_lines(plan: Plan, standing: Standing) -> list[str]:
 
 
 def prompt(plan: Plan, slot: Slot, *, again: bool = False) -> str:
-    """Return what stands before the cursor: which step, and in a reading by channels which channel."""
+    """Return the prompt: the step, and the channel where channels are read one by one."""
     which = f" {slot.channels[0]}" if plan.by == "channel" and len(plan.channels) > 1 else ""
     return f"{label(plan, slot.step):>5}{which}{' again' if again else ''} > "
 
 
 def label(plan: Plan, step: int) -> str:
-    """Return what a step is called: its number, and for frames their stops."""
+    """Return the label of a step: its number, or for frames its stops or index."""
     if plan.column == "step":
         return str(step)
     position = plan.positions[step - 1]
@@ -91,8 +90,8 @@ def shown(values: Sequence[float | None]) -> str:
 
 
 def sentence(text: str) -> str:
-    """Return a sentence wrapped for the terminal, set in by two."""
-    return textwrap.fill(text, WIDTH, initial_indent="  ", subsequent_indent="  ")
+    """Return a sentence wrapped for the terminal, indented by two."""
+    return "\n".join(wrapped(text, indent=2, hanging=2))
 
 
 def _room(plan: Plan) -> int:
@@ -100,5 +99,5 @@ def _room(plan: Plan) -> int:
 
 
 def _place(density: float, plan: Plan) -> int:
-    """Return the column of a density on the scale; what lies beyond it stands at its edge."""
+    """Return the column of a density on the scale; a density beyond the scale has the column of its edge."""
     return round(min(max(density / _FULL, 0.0), 1.0) * _room(plan))

@@ -1,9 +1,8 @@
-"""What filters do to a strip, as a person reads it in the terminal: the stack to use, what it costs, what to set."""
+"""Filters in the terminal: the stack to use, its cost and the index to set; a filter measured; a prediction checked."""
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Iterator, Mapping
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP
@@ -23,35 +22,32 @@ from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.words.digits import interval, show, value
 from curves.views.words.meters import two_meters
+from curves.views.words.wrapping import listed, row, wrapped
 
-WIDTH = 79
 _EXAMPLE = 1 / 125
 
 
 def stacks_text(analysis: Analysis, bare: BareStrip, pack: Pack, found: Stacks) -> str:
-    """Return which stack to use, what it costs, and what to set on either kind of meter."""
+    """Return the stack to use, its cost and the index to set on either kind of meter, and the other good stacks."""
     best = found.best
-    lines = [*_wrapped(analysis.strip.title), ""]
-    lines += _wrapped(f"Use {stack_name(best)}.")
-    lines += _wrapped(two_meters(best.nominal_through, best.nominal))
-    lines += _row("through", f"EI {show(best.ei_through, digits=1)} before rounding")
-    lines += _row("hand-held", f"EI {show(best.prediction.ei, digits=1)} before rounding")
-    lines += _row("cost", f"{show(best.prediction.cost, 'stops', 1)}{_shutter(best)}")
-    lines += _row("meter's part", f"{_stops_of_factor(best)}: what a meter gives by itself through the filters")
+    lines = [*wrapped(analysis.strip.title), ""]
+    lines += wrapped(f"Use {stack_name(best)}.")
+    lines += wrapped(two_meters(best.nominal_through, best.nominal))
+    lines += row("through", f"EI {show(best.ei_through, digits=1)} before rounding")
+    lines += row("hand-held", f"EI {show(best.prediction.ei, digits=1)} before rounding")
+    lines += row("cost", f"{show(best.prediction.cost, 'stops', 1)}{_shutter(best)}")
+    lines += row("meter's part", f"{_stops_of_factor(best)}, which a meter gives by itself through the filters")
     lines += _casts(best.prediction.casts)
     if best.prediction.uncovered:
-        lines += _row("off strip", ", ".join(best.prediction.uncovered))
-    lines += ["", *_wrapped(f"Without filters, at EI {_dial(found.bare.nominal)} ({_matched(bare)}):")]
+        lines += row("off strip", ", ".join(best.prediction.uncovered))
+    lines += ["", *wrapped(f"Without filters, at EI {_dial(found.bare.nominal)} ({_matched(bare)}):")]
     lines += _casts(found.bare.prediction.casts)
     lines += ["", *pack_text(pack)]
-    lines += ["", *_wrapped(counted(found))]
+    lines += ["", *wrapped(counted(found))]
     for number, one in enumerate(found.listed):
         following = found.listed[number + 1] if number + 1 < len(found.listed) else None
         lines += ["", *_stack(one, following, bare_nominal=found.bare.nominal, best=one is best)]
-    if notes := stack_notes(analysis, bare, found):
-        lines += ["", "Mind:"]
-        for note in notes:
-            lines += _wrapped(f"- {note}", indent=2)
+    lines += listed("Remarks:", stack_notes(analysis, bare, found))
     return "\n".join(lines) + "\n"
 
 
@@ -63,10 +59,10 @@ def stack_name(one: Stack) -> str:
 def pack_text(pack: Pack) -> list[str]:
     """Return the ideal pack and the crossover it leaves, as lines."""
     if pack.left is None:
-        return _wrapped(pack_sentence(pack))
-    lines = _wrapped(f"{pack_sentence(pack)} What it leaves is crossover, which no filter mends:")
+        return wrapped(pack_sentence(pack))
+    lines = wrapped(f"{pack_sentence(pack)} The cast that this pack leaves is crossover, which no filter mends:")
     for tone in ("white", "shadow"):
-        lines += _row(tone, _cast(pack.left.casts[tone]))
+        lines += row(tone, _cast(pack.left.casts[tone]))
     return lines
 
 
@@ -79,103 +75,105 @@ def pack_sentence(pack: Pack) -> str:
 
 
 def counted(found: Stacks) -> str:
-    """Return how many stacks were looked at, and which are shown."""
+    """Return the number of stacks that were looked at, and the rule by which some are shown."""
     dear = f", {found.too_dear:,} of them too dear" if found.too_dear else ""
     return (
-        f"{found.counted:,} stacks looked at{dear}. From least cast to least cost, these are not beaten in both by any"
-        " other:"
+        f"{found.counted:,} stacks looked at{dear}. Shown, from least cast to least cost, are those that no other stack"
+        " beats in both:"
     )
 
 
 def stack_notes(analysis: Analysis, bare: BareStrip, found: Stacks) -> list[str]:
-    """Return what the numbers rest on, each a sentence."""
+    """Return the assumptions behind the numbers, each a sentence."""
     notes = list(dict.fromkeys(w for one in found.listed for w in one.warnings))
     if used := " + ".join(f.name for f in analysis.strip.filters):
-        notes.append(f"The strip itself was exposed through {used}: these stacks come on top of that.")
+        notes.append(f"The strip itself was exposed through {used}: these stacks come on top of {used}.")
     notes.append(
-        "A filter is taken to move each layer's curve by its density to that layer, and the densities of a stack to"
-        " add. One roll through the stack tells: curves filters --verify."
+        "Assumed: a filter moves each layer's curve by its density to that layer, and the densities of a stack add."
+        " Expose one roll through the stack to check: curves filters --verify."
     )
     if bare.eye.kind == "negative":
-        notes.append("The hues are those of the negative; its print goes the other way.")
+        notes.append("The hues are those of the negative; its print has the opposite hues.")
     if bare.match == "net":
-        notes.append("A tint of the base is left out: layers are compared above their own Dmin (--match absolute).")
+        notes.append(
+            "Layers are compared above their own Dmin, so a tint of the base is left out; --match absolute counts it."
+        )
     return notes
 
 
-def measured_text(one: Filter, found: MeasuredFilter, drawer: str, replaced: str | None) -> str:
-    """Return a filter as two strips show it: its density to each layer, its factor, and what to correct."""
-    lines = [*_wrapped(f"'{one.name}', from two strips: density to each layer")]
+def measured_filter_text(one: Filter, found: MeasuredFilter, drawer: str, replaced: str | None) -> str:
+    """Return a filter as two strips show it: its density to each layer, its factor and its correction."""
+    lines = [*wrapped(f"'{one.name}', from two strips: density to each layer")]
     for channel, shift in found.layers.items():
-        fits = "a pure shift explains it" if shift.pure else "a pure shift does not explain it"
-        lines += _row(channel, f"{show(shift.density, digits=3)}; {fits}, {shift.misfit:.2f} density is left")
+        fits = "a pure shift" if shift.pure else "not a pure shift"
+        lines += row(channel, f"{show(shift.density, digits=3)}; {fits}, {shift.misfit:.2f} density is left over")
     film, correction = found.film_stops, found.correction
     factor = _as_factor(film)
-    lines += ["", *_row("film", f"{show(factor, digits=2)} as a factor, {show(film, 'stops', 2)}")]
+    lines += ["", *row("film", f"{show(factor, digits=2)} as a factor, {show(film, 'stops', 2)}")]
     if found.meter_stops is not None:
-        lines += _row("meter", f"{factor_of_density(found.meter_stops * STOP):.3g}, {found.meter_stops:.2f} stops")
-    lines += _row("correction", show(correction, "stops", 2))
+        lines += row("meter", f"{factor_of_density(found.meter_stops * STOP):.3g}, {found.meter_stops:.2f} stops")
+    asked = "; give --meter-factor" if found.meter_stops is None else ""
+    lines += row("correction", f"{show(correction, 'stops', 2)}{asked}")
     if correction.value is not None:
         way = "more" if correction.value >= 0 else "less"
-        lines += _wrapped(
-            f"Metering through it, give {abs(correction.value):.1f} stops {way} than the meter says: by the index, set"
-            f" what you set without it times {2.0**-correction.value:.2f}."
+        lines += wrapped(
+            f"Metering through the filter, give {abs(correction.value):.1f} stops {way} than the meter says: set the"
+            f" index for no filter times {2.0**-correction.value:.2f}."
         )
     bent = [c for c, shift in found.layers.items() if not shift.pure]
     if bent:
         ratios = ", ".join(f"{c} {100 * (found.layers[c].contrast - 1):+.0f} %" for c in bent)
-        lines += ["", *_wrapped(
+        lines += ["", *wrapped(
             f"In {' and '.join(bent)} the two curves differ in shape (contrast {ratios}): the strips were not"
-            " developed alike, or something but the filter changed. Do not rely on these densities."
+            " developed alike, or something other than the filter changed. Do not rely on these densities."
         )]  # fmt: skip
-    lines += ["", *_wrapped(f"Written to {drawer}, source film, uncertainty {one.uncertainty:.3f}.")]
+    lines += ["", *wrapped(f"Written to {drawer}, source film, uncertainty {one.uncertainty:.3f}.")]
     if replaced is not None:
-        lines += _wrapped(f"It replaces: {replaced}")
+        lines += wrapped(f"The new row replaces: {replaced}")
     for note in found.notes:
-        lines += _wrapped(f"- {note}", indent=2)
+        lines += wrapped(f"- {note}", indent=2)
     return "\n".join(lines) + "\n"
 
 
-def verified_text(found: PredictionCheck) -> str:
-    """Return a prediction beside what the film did, and what the miss says."""
+def prediction_check_text(found: PredictionCheck) -> str:
+    """Return a prediction compared with the measurement, and what the difference means."""
     stack = found.stack
-    lines = [*_wrapped(f"{stack_name(stack)}, predicted and measured"), ""]
-    lines += _row("EI", f"predicted {show(stack.prediction.ei, digits=1)}")
-    lines += _row("", f"measured {show(found.ei, digits=1)}")
-    lines += _row("", f"beyond the prediction the film needed {show(found.ei_miss, 'stops', 2)}")
+    lines = [*wrapped(f"{stack_name(stack)}, predicted and measured"), ""]
+    lines += row("EI", f"predicted {show(stack.prediction.ei, digits=1)}")
+    lines += row("", f"measured {show(found.ei, digits=1)}")
+    lines += row("", f"the film needed {show(found.ei_miss, 'stops', 2)} more than predicted")
     for tone in TONES:
         check = found.tones[tone]
-        lines += _row(tone, f"predicted {_cast(check.predicted)}")
-        lines += _row("", f"measured {_cast(check.measured)}")
+        lines += row(tone, f"predicted {_cast(check.predicted)}")
+        lines += row("", f"measured {_cast(check.measured)}")
         if check.misses:
             off = ", ".join(f"{c} {show(q, digits=2)}" for c, q in check.misses.items())
-            lines += _row("", f"{'held' if check.held else 'missed'}: {off}")
-    lines += ["", "The stack's density to each layer, as the film saw it less the drawer's:"]
+            lines += row("", f"{'held' if check.held else 'missed'}: {off}")
+    lines += ["", "The stack's density to each layer, measured on film less the drawer's:"]
     for channel, q in found.shift_misses.items():
-        lines += _row(channel, show(q, digits=2))
-    lines += ["", "What that says:"]
-    for sentence in found.says:
-        lines += _wrapped(f"- {sentence}", indent=2)
+        lines += row(channel, show(q, digits=2))
+    lines += listed("What the differences mean:", found.says)
     return "\n".join(lines) + "\n"
 
 
 def _stack(one: Stack, following: Stack | None, *, bare_nominal: float | None, best: bool) -> Iterator[str]:
-    yield from _wrapped(f"{stack_name(one)}{'  (best)' if best else ''}")
+    yield from wrapped(f"{stack_name(one)}{'  (best)' if best else ''}")
     yield from _casts(one.prediction.casts)
-    yield from _row("all three", f"{show(one.prediction.cast_left, digits=3)} cast left, grey counting double")
-    yield from _row("cost", show(one.prediction.cost, "stops", 1))
+    yield from row("all three", f"{show(one.prediction.cast_left, digits=3)} cast left, grey counting double")
+    yield from row("cost", show(one.prediction.cost, "stops", 1))
     meters = f"hand-held {_dial(one.nominal)}, through the filters {_dial(one.nominal_through)}"
-    yield from _row("set", f"{meters}; without filters {_dial(bare_nominal)}")
-    covered = "the strip covers it" if not one.prediction.uncovered else f"off it: {_and(one.prediction.uncovered)}"
-    yield from _row("range", covered)
+    yield from row("set", f"{meters}; without filters {_dial(bare_nominal)}")
+    uncovered = ", ".join(one.prediction.uncovered)
+    covered = f"off the strip: {uncovered}" if uncovered else "on the strip"
+    yield from row("range", covered)
     if following is not None and following.worse_than_before is not None:
         told = "told apart" if following.told_apart else "not told apart"
-        yield from _row("next leaves", f"{show(following.worse_than_before, digits=3)} more cast: {told}")
+        yield from row("next leaves", f"{show(following.worse_than_before, digits=3)} more cast: {told}")
 
 
 def _casts(casts: Mapping[str, Cast]) -> Iterator[str]:
     for tone in TONES:
-        yield from _row(tone, _cast(casts[tone]))
+        yield from row(tone, _cast(casts[tone]))
 
 
 def _cast(cast: Cast) -> str:
@@ -228,16 +226,3 @@ def _dial(nominal: float | None) -> str:
 
 def _matched(bare: BareStrip) -> str:
     return "densities above each layer's Dmin" if bare.match == "net" else "densities as they are"
-
-
-def _and(words: Sequence[str]) -> str:
-    return ", ".join(words)
-
-
-def _row(name: str, text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=f"  {name:<12} ", subsequent_indent=" " * 15) or [f"  {name}"]
-
-
-def _wrapped(text: str, *, indent: int = 0) -> list[str]:
-    further = indent + 2 if text.startswith("- ") else indent
-    return textwrap.wrap(text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * further)

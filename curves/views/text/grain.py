@@ -1,53 +1,46 @@
-"""The grain of films, as a person reads it in the terminal: how much each has, which is finer, how far to trust it."""
+"""The grain of films in the terminal: how much each film has, which is finer, and how sure that is."""
 
 from __future__ import annotations
-
-import textwrap
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.grain.comparison import Comparison
 from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
 from curves.views.words.digits import show
+from curves.views.words.wrapping import listed, row, wrapped
 
-WIDTH = 79
 DIGITS = 1
 """Most decimals of a granularity that are shown."""
 
 
 def grain_text(found: Comparison) -> str:
-    """Return granularity at the density asked for, the verdicts, the curve of each film, and what to mind."""
-    lines = [*_wrapped(heading(found)), ""]
+    """Return granularity at the density asked for, the verdicts, the curve of each film, and remarks."""
+    lines = [*wrapped(heading(found)), ""]
     for film in found.films:
-        lines += _named(film.name, at_words(film.channels["visual"].at))
+        lines += row(film.name, at_words(film.channels["visual"].at))
     if found.verdicts:
         lines.append("")
         for verdict in found.verdicts:
-            lines += _wrapped(f"{verdict.sentence}.")
+            lines += wrapped(f"{verdict.sentence}.")
     for film in found.films:
         lines += ["", *_film(film)]
-    if mind := warnings_of(found):
-        lines += ["", "Mind:"]
-        for sentence in mind:
-            lines += _wrapped(f"- {sentence}", indent=2)
-    lines += ["", "What the numbers rest on:"]
-    for note in grain_notes(found):
-        lines += _wrapped(f"- {note}", indent=2)
+    lines += listed("Remarks:", grain_remarks(found))
+    lines += listed("What the numbers rest on:", grain_notes(found))
     return "\n".join(lines) + "\n"
 
 
 def heading(found: Comparison) -> str:
-    """Return what is shown: "Rms granularity through 48 um at visual density 1.00"."""
+    """Return the heading: "Rms granularity through 48 um at visual density 1.00"."""
     return f"Rms granularity through {found.aperture:g} um at visual density {found.density:.2f}"
 
 
 def at_words(q: Quantity) -> str:
-    """Return a granularity with its interval and what it was found from, or the reason there is none."""
+    """Return a granularity with its interval and the patches that it comes from, or the reason there is none."""
     note = f", {q.note}" if q.note else ""
     return show(q, digits=DIGITS) + note if q.value is not None else show(q, digits=DIGITS) + (note if q.bound else "")
 
 
 def noise_words(film: FilmGrain) -> str:
-    """Return what was done about the scanner's noise on a film, as a clause."""
+    """Return a clause on how the scanner's noise on a film was subtracted."""
     if film.noise_known == "nothing":
         return "the scanner's noise was not taken off: no clear frame"
     frames = "a clear frame" if film.noise_known == "clear" else "a clear and a dark frame"
@@ -55,33 +48,33 @@ def noise_words(film: FilmGrain) -> str:
 
 
 def film_words(film: FilmGrain) -> str:
-    """Return what is known of a film's scan, as a clause."""
+    """Return the resolution of a film's scan and how its noise was subtracted, as a clause."""
     estimated = "; visual is estimated from red, green and blue" if film.estimated else ""
     return f"{film.dpi:.0f} dpi; {noise_words(film)}{estimated}"
 
 
-def warnings_of(found: Comparison) -> list[str]:
-    """Return what to mind, each a sentence with its full stop."""
+def grain_remarks(found: Comparison) -> list[str]:
+    """Return the warnings and the patches that could not be measured, each a sentence."""
     refused = [f"{sentence}." for film in found.films for sentence in film.refused]
     return [*(f"{n.message}." for n in found.warnings), *refused]
 
 
 def grain_notes(found: Comparison) -> list[str]:
-    """Return what the numbers rest on, each a sentence."""
+    """Return the method and assumptions behind the numbers, each a sentence."""
     notes = [
         f"Granularity is 1000 times the standard deviation of density through a circle of {found.aperture:g} um. Light"
         " is averaged over the circle first, and then its density taken, as a microdensitometer does.",
-        "Brackets hold 95 % intervals: the scatter of as many independent readings as a patch is worth, the noise"
-        " taken off, and the correction for pixels.",
-        "A second-order trend is taken off each patch; dust, scratches and what lies within one aperture of them are"
-        " set aside.",
-        "What square pixels blur of the circle is given back. What the scanner's lens blurs is not, and a scanner's"
+        "Brackets hold 95 % intervals, from the scatter of a patch's independent readings, the noise that was"
+        " subtracted, and the correction for pixels.",
+        "A second-order trend is removed from each patch; dust, scratches and all places within one aperture of them"
+        " are set aside.",
+        "The blur of the circle by square pixels is corrected. The blur of the scanner's lens is not, and a scanner's"
         " light may be more directed than a densitometer's: compare films on one scanner.",
     ]
     known = {film.noise_known for film in found.films}
     if "clear and dark" in known:
         notes.append(
-            "With a clear and a dark frame, noise is taken as a part that is constant and one that grows with light."
+            "With a clear and a dark frame, noise is taken as a constant part and a part that grows with light."
         )
     if "clear" in known:
         notes.append(
@@ -106,12 +99,12 @@ def share_words(share: float) -> str:
 
 
 def noise_number(point: GrainPoint) -> str:
-    """Return the scanner's part of a patch's granularity, or that it is not known."""
+    """Return the scanner's part of a patch's granularity, or "not known"."""
     return "not known" if point.found.noise is None else f"{point.found.noise:.1f}"
 
 
 def _film(film: FilmGrain) -> list[str]:
-    lines = _wrapped(f"{film.name}: {film_words(film)}")
+    lines = wrapped(f"{film.name}: {film_words(film)}")
     lines.append("  channel  density  granularity           scanner   readings  set aside")
     for channel in film.channels.values():
         lines += _channel(channel)
@@ -132,17 +125,3 @@ def _channel(channel: ChannelGrain) -> list[str]:
 
 def _ends(q: Quantity) -> tuple[float | None, float | None, float | None]:
     return q.value, q.low, q.high
-
-
-def _named(name: str, words: str) -> list[str]:
-    if len(name) > 12:
-        return [
-            *_wrapped(name, indent=2),
-            *textwrap.wrap(words, WIDTH, initial_indent=" " * 15, subsequent_indent=" " * 15),
-        ]
-    return textwrap.wrap(words, WIDTH, initial_indent=f"  {name:<12} ", subsequent_indent=" " * 15)
-
-
-def _wrapped(text: str, *, indent: int = 0) -> list[str]:
-    further = indent + 2 if text.startswith("- ") else indent
-    return textwrap.wrap(text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * further)

@@ -1,9 +1,8 @@
-"""What a person reads in the terminal: tall tables and plain sentences that fit 80 columns and survive a pipe."""
+"""One strip in the terminal: its numbers as tall tables, and its working index in sentences."""
 
 from __future__ import annotations
 
-import textwrap
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from curves.errors import CurvesError
@@ -18,8 +17,7 @@ from curves.views.text.budget import sentence as budget_sentence
 from curves.views.words import digits
 from curves.views.words.digits import show, speed_name
 from curves.views.words.meters import basis_name, constant_words, meters_of
-
-WIDTH = 79
+from curves.views.words.wrapping import listed, row, wrapped
 
 
 def measures_text(analysis: Analysis) -> str:
@@ -30,7 +28,7 @@ def measures_text(analysis: Analysis) -> str:
         notes = {q.note for q in of_channel.values()}
         shared = notes.pop() if len(notes) == 1 else None
         unit = f" [{measure.unit}]" if measure.unit else ""
-        lines += _wrapped(f"{measure.label}{unit}{f': {shared}' if shared else ''}", hanging=2)
+        lines += wrapped(f"{measure.label}{unit}{f': {shared}' if shared else ''}", hanging=2)
         for channel, q in of_channel.items():
             lines += _row(channel, replace(q, note=None) if shared else q, measure.digits)
     lines += ["", f"Points: log H [{analysis.strip.log_h_unit}]"]
@@ -45,8 +43,8 @@ def measures_text(analysis: Analysis) -> str:
     ei = analysis.working_ei
     lines += ["", f"Working EI, by {basis_name(ei.basis)}"]
     lines += _row("set", ei.recommended, 1, "" if ei.nominal is None else f"on the dial: {ei.nominal:g}")
-    lines += _row_text("range", _range(ei))
-    lines += ["", *_notices(analysis)]
+    lines += row("range", _range(ei))
+    lines += _remarks(analysis)
     return "\n".join(lines) + "\n"
 
 
@@ -56,15 +54,15 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
     lines = [*_heading(analysis), ""]
     if ei.nominal is None:
         side = "" if ei.recommended.bound is None else f" It lies {_side(ei.recommended)}."
-        lines += _wrapped(f"No index can be named yet.{side}")
+        lines += wrapped(f"No index can be named yet.{side}")
     else:
-        lines += _wrapped(f"Set the meter to {ei.nominal:g}. Before rounding: {show(ei.recommended)}.")
-        lines += _wrapped(meters_of(analysis))
-    lines += _wrapped(f"Usable range: {_range(ei)}.", hanging=2)
+        lines += wrapped(f"Set the meter to {ei.nominal:g}. Before rounding: {show(ei.recommended)}.")
+        lines += wrapped(meters_of(analysis))
+    lines += wrapped(f"Usable range: {_range(ei)}.", hanging=2)
     if ei.shortfall is None and any(end.value is not None or end.bound for end in ei.range):
         for end, why in zip(("low end", "high end"), ei.range_why, strict=True):
-            lines += _wrapped(f"- {end}: {why}.", indent=2)
-    lines += ["", *_wrapped(ei.reason)]
+            lines += wrapped(f"- {end}: {why}.", indent=2)
+    lines += ["", *wrapped(ei.reason)]
     if ei.placements and ei.nominal is not None:
         lines += ["", f"At {ei.nominal:g} the scene lands on these densities:", *_placements(ei)]
     if ei.base is not None:
@@ -77,37 +75,35 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
     for name, criterion in ei.criteria.items():
         number = _side(criterion.ei) if criterion.ei.value is None else _value(criterion.ei, 1)
         decides = " (decides)" if name == ei.basis and ei.nominal is not None else ""
-        lines += _row_text(name, f"EI {number}{decides}: {criterion.meaning}")
+        lines += row(name, f"EI {number}{decides}: {criterion.meaning}")
     if ei.basis in ("mixed", "grey") and ei.nominal is not None:
-        lines += _row_text("decided", f"by {basis_name(ei.basis)}")
+        lines += row("decided", f"by {basis_name(ei.basis)}")
     if ei.scene is not None:
         lines += ["", *_scene(ei.scene)]
-    if ei.advice:
-        lines += ["", "What to do next:"]
-        for sentence in ei.advice:
-            lines += _wrapped(f"- {sentence}", indent=2)
-    lines += ["", *_wrapped(_assumptions(analysis, choices)), "", *_notices(analysis)]
+    lines += listed("What to do next:", ei.advice)
+    lines += ["", *wrapped(_assumptions(analysis, choices)), *_remarks(analysis)]
     return "\n".join(lines) + "\n"
 
 
 def answer_line(analysis: Analysis) -> str:
-    """Return the answer in one line: what to set, and the range."""
+    """Return the index to set and the range in one line."""
     ei = analysis.working_ei
     number = f"lies {_side(ei.recommended)}" if ei.nominal is None else f"{ei.nominal:g}"
     return f"{analysis.strip.title}: working EI {number}, range {_range(ei)}"
 
 
-def checked_text(name: str, error: CurvesError | None, doubts: Sequence[Notice]) -> str:
-    """Return what was found in one file: that it is good, what is doubtful, or why it fails."""
+def checked_text(
+    name: str, error: CurvesError | None, doubts: Sequence[Notice], spell: Callable[[str], str] = str
+) -> str:
+    """Return the check of one file in words: good, doubtful and why, or failed and why; ``spell`` names settings."""
     if error is not None:
-        return "\n".join(
-            [f"{name}: fails", *(line for part in str(error).split("\n") for line in _wrapped(part, indent=2))]
-        )
+        words = error.in_words(spell).split("\n")
+        return "\n".join([f"{name}: fails", *(line for part in words for line in wrapped(part, indent=2))])
     if not doubts:
         return f"{name}: good"
     lines = [f"{name}: loads, but look at this"]
     for doubt in doubts:
-        lines += _wrapped(f"- {doubt.message}", indent=2)
+        lines += wrapped(f"- {doubt.message}", indent=2)
     return "\n".join(lines)
 
 
@@ -117,20 +113,16 @@ def _heading(analysis: Analysis) -> list[str]:
     about = f"{strip.kind}, density {strip.density}, {steps} steps, log H in {strip.log_h_unit}"
     if strip.log_h_unit != "lux-seconds":
         about = f"{strip.kind}, density {strip.density}, {steps} steps, log H {strip.log_h_unit}"
-    return [*_wrapped(strip.title), *_wrapped(about)]
+    return [*wrapped(strip.title), *wrapped(about)]
 
 
 def _row(name: str, q: Quantity, digits: int, extra: str = "") -> list[str]:
-    """Return one quantity as a line, or several where its reason is long."""
+    """Return one quantity as a line, or as several lines where its reason is long."""
     parts = [_value(q, digits)]
     if q.value is not None and q.how != "fitted":
         parts.append(q.how)
     parts += [part for part in (extra, q.note) if part]
-    return _row_text(name, ", ".join(parts))
-
-
-def _row_text(name: str, text: str) -> list[str]:
-    return textwrap.wrap(text, WIDTH, initial_indent=f"  {name:<12} ", subsequent_indent=" " * 15) or [f"  {name}"]
+    return row(name, ", ".join(parts))
 
 
 def _value(q: Quantity, digits: int) -> str:
@@ -154,51 +146,49 @@ def _placements(ei: WorkingEI) -> Iterator[str]:
     """Yield where white, grey and shadow land, and what becomes of each."""
     for name, tone in ei.placements.items():
         net = "" if tone.net.value is None else f", {tone.net.value:.2f} above Dmin"
-        yield from _row_text(name, f"{tone.state}: density {_value(tone.density, 2)}{net}")
+        yield from row(name, f"{tone.state}: density {_value(tone.density, 2)}{net}")
 
 
 def _speed(name: str, speed: Speed) -> Iterator[str]:
     rounded = "" if speed.nominal is None else f"{speed.nominal:g}/{speed.degrees}°, "
-    yield from _row_text(speed_name(name), f"{rounded}{_value(speed.value, 1)}, {speed.channel}; {speed.branch}")
+    yield from row(speed_name(name), f"{rounded}{_value(speed.value, 1)}, {speed.channel}; {speed.branch}")
     if speed.conforms:
-        yield from _row_text(
-            "", "nothing read speaks against the standard; its light and processing are yours to vouch for"
-        )
+        yield from row("", "the readings meet the standard; only you know whether light and processing met it too")
     for reason in speed.why_not:
-        yield from _row_text("", f"not the standard's: {reason}")
+        yield from row("", f"does not meet the standard: {reason}")
 
 
 def _clearing(base: BaseState) -> Iterator[str]:
-    answer = {True: "Yes", False: "No", None: "It cannot be told"}[base.clears]
-    yield from _wrapped(f"Does the film clear? {answer}.")
+    answer = {True: "Yes", False: "No", None: "The strip does not show it"}[base.clears]
+    yield from wrapped(f"Does the film clear? {answer}.")
     for name, q in (("Dmin", base.dmin), ("base", base.base), ("veil", base.veil)):
         yield from _row(name, q, 2)
     if base.white_percent is not None:
-        yield from _row_text("light", f"its clearest part passes {base.white_percent:.0f} % of an open gate")
+        yield from row("light", f"the clearest part passes {base.white_percent:.0f} % of an open gate")
     if base.veil_stops is not None:
-        yield from _row_text("cost", f"the veil alone takes {base.veil_stops:.1f} stops of light from the screen")
+        yield from row("cost", f"the veil alone takes {base.veil_stops:.1f} stops of light from the screen")
 
 
 def _sure(ei: WorkingEI, budget: Budget) -> Iterator[str]:
     stops = digits.half_width_stops(ei.recommended)
     yield f"How sure is the index? {'' if stops is None else f'To {stops} (95 %), from these sources:'}".rstrip()
     yield from budget_rows(budget)
-    yield from _wrapped(budget_sentence(budget))
+    yield from wrapped(budget_sentence(budget))
 
 
 def budget_lines(name: str, budgets: Mapping[str, Budget]) -> str:
     """Return the budgets of one number, channel by channel.
 
     Args:
-        name: the number's key.
-        budgets: by channel; none where the number has no value.
+        name: key of the number.
+        budgets: the budgets by channel; empty where the number has no value.
     """
     if not budgets:
-        return "\n".join(_wrapped(f"Budget of {name}: it has no value on this strip, so it has no budget."))
+        return "\n".join(wrapped(f"Budget of {name}: {name} has no value on this strip, and so no budget."))
     lines = []
     for channel, budget in budgets.items():
         lines += [f"Budget of {name}, {channel}", *budget_rows(budget)]
-        lines += [*_wrapped(budget_sentence(budget)), ""]
+        lines += [*wrapped(budget_sentence(budget)), ""]
     return "\n".join(lines).rstrip()
 
 
@@ -206,16 +196,16 @@ def _scene(scene: SceneTime) -> Iterator[str]:
     yield f"Exposure time, where the meter asks for {scene.metered:g} s:"
     seconds = scene.corrected
     text = show(seconds, "s") if seconds.value is None else f"{seconds.value:.3g} s, {seconds.note}"
-    yield from _row_text("expose for", text)
+    yield from row("expose for", text)
 
 
 def _layers(ei: WorkingEI) -> Iterator[str]:
     assert ei.layers is not None
-    yield "How far apart the layers lie, in stops:"
+    yield "Distance between the layers, in stops:"
     yield from _row("highlights", ei.layers.t_stops, 1)
     yield from _row("shadows", ei.layers.s_stops, 1)
     if ei.layers.last_to_clear:
-        yield from _row_text("", f"the {ei.layers.last_to_clear} layer clears last")
+        yield from row("", f"the {ei.layers.last_to_clear} layer clears last")
 
 
 def _assumptions(analysis: Analysis, choices: Choices) -> str:
@@ -223,20 +213,13 @@ def _assumptions(analysis: Analysis, choices: Choices) -> str:
     exposure = (
         f"Mid-grey is metered exposure H = k / EI, {constant_words(analysis)}."
         if analysis.strip.log_h_unit == "lux-seconds"
-        else f"It rests on the meter and the index {analysis.strip.exposure.ei:g} it was set to, and for the speeds of"
-        f" standards on {constant_words(analysis)}."
+        else f"The index rests on the meter, which was set to {analysis.strip.exposure.ei:g}, and the speeds of"
+        f" standards on {constant_words(analysis)} too."
     )
     tones = f"scene white {stops[0]} and textured shadow {stops[1]} stops from mid-grey (common practice)"
     return f"Assumed: {tones}. {exposure}"
 
 
-def _notices(analysis: Analysis) -> Iterator[str]:
-    if analysis.warnings:
-        yield "Mind:"
-    for notice in analysis.warnings:
-        yield from _wrapped(f"- {notice.message}", indent=2)
-
-
-def _wrapped(text: str, *, indent: int = 0, hanging: int | None = None) -> list[str]:
-    further = indent + 2 if hanging is None and text.startswith("- ") else hanging or indent
-    return textwrap.wrap(text, WIDTH, initial_indent=" " * indent, subsequent_indent=" " * further)
+def _remarks(analysis: Analysis) -> list[str]:
+    """Return the warnings of an analysis as a list."""
+    return listed("Remarks:", (notice.message for notice in analysis.warnings))

@@ -1,4 +1,4 @@
-"""How a quantity is written: as many digits as its uncertainty allows, its interval, or the reason it has no value."""
+"""Quantities in words: as many digits as the uncertainty allows, the interval, or the reason for a missing value."""
 
 from __future__ import annotations
 
@@ -16,13 +16,13 @@ _SIGNIFICANT = 3
 
 
 def show(quantity: Quantity, unit: str = "", digits: int | None = None) -> str:
-    """Return a quantity in words: "12.1 (9.8 to 15.0)", "below 14: the curve is still falling at the last step".
+    """Return a quantity in words: "12.1 (9.8 to 15.0)", "below 14: the curve is still falling at step 1".
 
     Args:
-        quantity: what to show.
+        quantity: the quantity to show.
         unit: written after the number; empty for a plain number.
-        digits: most decimals to show, and how many where there is no interval; None: as the interval asks, else
-            three significant digits.
+        digits: most decimals to show, and the number of decimals where there is no interval; None: as the interval
+            asks, else three significant digits.
     """
     parts = [part for part in (value(quantity, digits), unit if _has_number(quantity) else "") if part]
     if ends := interval(quantity, digits):
@@ -34,10 +34,10 @@ def show(quantity: Quantity, unit: str = "", digits: int | None = None) -> str:
 def value(quantity: Quantity, digits: int | None = None) -> str:
     """Return the number alone: "12.1", "below 14" or "not known".
 
-    A bound is rounded away from what it bounds, so that it stays true.
+    A bound is rounded outwards, so that the rounded bound is true as well.
 
     Args:
-        quantity: what to show.
+        quantity: the quantity to show.
         digits: most decimals to show, as for `show`.
     """
     if quantity.value is not None:
@@ -52,10 +52,10 @@ def value(quantity: Quantity, digits: int | None = None) -> str:
 
 
 def interval(quantity: Quantity, digits: int | None = None) -> str:
-    """Return the 95 % interval, "9.8 to 15.0", or nothing where there is none.
+    """Return the 95 % interval, "9.8 to 15.0"; an empty text where there is none.
 
     Args:
-        quantity: what to show.
+        quantity: the quantity to show.
         digits: most decimals to show, as for `show`.
     """
     if quantity.low is None or quantity.high is None:
@@ -65,11 +65,11 @@ def interval(quantity: Quantity, digits: int | None = None) -> str:
 
 
 def decimals(quantity: Quantity, digits: int | None = None) -> int:
-    """Return how many decimals a quantity's uncertainty allows; negative for whole tens, hundreds and so on.
+    """Return the number of decimals that a quantity's uncertainty allows; negative for tens, hundreds and so on.
 
     Args:
         quantity: a quantity that has a value.
-        digits: the most there may be, and the answer where there is no interval, or one without width.
+        digits: most decimals, and the answer where there is no interval or an interval without width.
     """
     half = quantity.half_width
     if half is None or not half > 0 or not math.isfinite(half):
@@ -82,7 +82,7 @@ def decimals(quantity: Quantity, digits: int | None = None) -> int:
 
 
 def number(x: float, decimals: int) -> str:
-    """Return ``x`` with so many decimals, without a minus sign before a zero."""
+    """Return ``x`` with a number of decimals, without a minus sign before a zero."""
     return f"{round(x, decimals) + 0.0:.{max(decimals, 0)}f}"
 
 
@@ -106,7 +106,7 @@ def half_width_stops(index: Quantity) -> str | None:
 
 
 def speed_name(key: str) -> str:
-    """Return what a person calls a speed, by its key in JSON."""
+    """Return the name of a speed that a person reads, by its key in JSON."""
     return next((rule.label for rule in SPEEDS if rule.key == key), key)
 
 

@@ -1,25 +1,33 @@
-"""Every word and number that the tool prints: what it is, how it is found here, and what it is not.
+"""The glossary: a term found by its name or JSON key, printed, and filter factors turned into stops and density.
 
-The terms are the one source: `curves explain` prints them, the page's method section and README quote them, and a test
-holds every key of the JSON against them.
+`curves explain` prints terms, the page's method section and README quote them, and a test asks for a term for every key
+of the JSON.
 """
 
 from __future__ import annotations
 
 import difflib
+import re
 import textwrap
 
 from curves.errors import RecordError
+from curves.sensitometry.filters.densities import (
+    density_of_factor,
+    density_of_stops,
+    factor_of_density,
+    stops_of_density,
+)
 from curves.views.words.terms import TERMS, Term
+from curves.views.words.wrapping import WIDTH, wrapped
 
-WIDTH = 79
+_FACTOR = re.compile(r"^\s*(?:(?P<word>factor|density)\s+)?(?P<number>\d*\.?\d+)\s*(?P<stops>stops?)?\s*$", re.I)
 
 
 def find(name: str) -> Term:
-    """Return the term called ``name``, or carrying the JSON key ``name``; case and underscores do not matter.
+    """Return the term called ``name``, or the term with the JSON key ``name``; case and underscores do not matter.
 
     Raises:
-        RecordError: there is no such term; names the closest.
+        RecordError: the glossary has no such term; names the closest.
     """
     wanted = _plain(name)
     by_name = {_plain(term.name): term for term in TERMS}
@@ -42,11 +50,11 @@ def explained(term: Term) -> str:
         ("", term.what),
         ("here: ", term.found),
         ("source: ", term.source),
-        ("mind: ", term.is_not),
+        ("remark: ", term.remark),
         ("in JSON: ", ", ".join(term.keys)),
     ):
         if text:
-            lines += textwrap.wrap(label + text, WIDTH, initial_indent="  ", subsequent_indent="    ")
+            lines += wrapped(label + text, indent=2, hanging=4)
     return "\n".join(lines)
 
 
@@ -57,5 +65,38 @@ def listing() -> str:
     return "\n".join(f"{term.name:<{width}}  {textwrap.shorten(term.what, room, placeholder=' ...')}" for term in TERMS)
 
 
+def factor_words(text: str) -> str | None:
+    """Return a filter's factor, stops and density from one of them; None where the text is none of these.
+
+    Args:
+        text: what was asked, such as "factor 4", "2 stops" or "density 0.6".
+    """
+    match = _FACTOR.match(text)
+    if match is None or bool(match["word"]) == bool(match["stops"]):
+        return None
+    number = float(match["number"])
+    if match["stops"]:
+        density = density_of_stops(number)
+    elif (match["word"] or "").lower() == "density":
+        density = number
+    elif number > 0.0:
+        density = density_of_factor(number)
+    else:
+        return None
+    factor, stops = factor_of_density(density), stops_of_density(density)
+    advice = (
+        f"Give {factor:.3g} times the exposure, or {stops:.2f} stops more; or divide the index on a meter that does not"
+        f" see the filter by {factor:.3g}."
+    )
+    return "\n".join(
+        [
+            f"factor {factor:.3g} = {stops:.2f} stops = density {density:.2f}",
+            *wrapped(advice, indent=2),
+            "  factor = 2^stops = 10^density; stops = density / 0.30103",
+        ]
+    )
+
+
 def _plain(name: str) -> str:
+    """Return a name in lower case, with spaces for underscores."""
     return name.lower().replace("_", " ").strip()

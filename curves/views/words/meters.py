@@ -1,4 +1,4 @@
-"""What to set on either kind of meter: one that looks through the filters, and one that does not see them."""
+"""The index to set on either kind of meter: one that looks through the filters, and one that does not see them."""
 
 from __future__ import annotations
 
@@ -28,10 +28,10 @@ def constant_words(analysis: Analysis) -> str:
 
 
 def two_meters(through: float | None, hand_held: float | None) -> str:
-    """Return what to set on a meter that looks through the filters, and on one that does not see them.
+    """Return in words the index to set on a meter that looks through the filters, and on one that does not see them.
 
     Args:
-        through, hand_held: indexes on the dial; None where there is none.
+        through, hand_held: indexes on the dial; None where there is no index.
     """
     if through is None or hand_held is None:
         return "Meter through the filters: no index. Hand-held meter: no index; the strip is too short."
@@ -39,7 +39,7 @@ def two_meters(through: float | None, hand_held: float | None) -> str:
 
 
 def meters_of(analysis: Analysis) -> str:
-    """Return, for a strip as it was exposed, what to set on either kind of meter, in a sentence each."""
+    """Return in words the index to set on either kind of meter, for a strip as it was exposed."""
     ei, nominal = analysis.working_ei.recommended.value, analysis.working_ei.nominal
     used = analysis.strip.filters
     if ei is None or nominal is None:
@@ -55,12 +55,12 @@ def meters_of(analysis: Analysis) -> str:
     if any(factor is None for factor in factors):
         lost = " and ".join(f"'{f.name}'" for f in used if f.factor is None)
         known, other = ("Meter through the filters", "Hand-held meter")
-        way = "divided by" if through else "times"
+        operation = "divided by" if through else "times"
         if not through:
             known, other = other, known
         return (
-            f"{known}: set {nominal:g}. {other}: set {nominal:g} {way} the factor that a meter takes {lost} for, which"
-            " the record does not say (factor = 2.5 in [[filter]])."
+            f"{known}: set {nominal:g}. {other}: set {nominal:g} {operation} the factor that a meter takes {lost} for,"
+            " which the record does not state (factor = 2.5 in [[filter]])."
         )
     pair = (nominal, nominal_speed(ei / total)) if through else (nominal_speed(ei * total), nominal)
     return f"{two_meters(*pair)} Between them lies the factor {total:.3g} of {named}."

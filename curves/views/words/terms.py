@@ -1,6 +1,6 @@
-"""The terms themselves: what `curves explain` prints, and what the page and README quote.
+"""The terms of the glossary: `curves explain` prints them, and the page and README quote them.
 
-A measure's own sentence stands in the table of measures; how it is found, its source and what it is not stand here.
+A measure's own sentence stands in the table of measures; how the measure is found, its source and a remark stand here.
 """
 
 from __future__ import annotations
@@ -13,34 +13,37 @@ from curves.sensitometry.measures.table import MEASURES
 
 @dataclass(frozen=True)
 class Term:
-    """One entry.
+    """One entry of the glossary.
 
     Attributes:
-        name: as a person writes it.
-        what: what it is, in a sentence or two.
-        found: how it is found here, with its formula if it has one.
-        source: where the definition comes from.
-        is_not: what it is often taken for.
-        keys: the JSON keys that carry it.
+        name: the term as a person writes it.
+        what: the definition, in a sentence or two.
+        found: the way in which this package finds the number, with its formula if it has one.
+        source: the source of the definition.
+        remark: what the term is often confused with, or a limit of the number.
+        keys: the JSON keys that carry the number.
     """
 
     name: str
     what: str
     found: str = ""
     source: str = ""
-    is_not: str = ""
+    remark: str = ""
     keys: tuple[str, ...] = ()
 
 
 _DETAIL = {
-    "dmin": ("A measured patch first; else the fitted end where the curve has flattened (it moves less than 0.03 over"
-             " the last stop); else a bound.", "own choice of the 0.03", "It is not the base: fog and dye add to it."),
+    "dmin": ("A measured patch and the end of the strip beside it, weighted by their variances, an end that still moves"
+             " the less; without a patch the end alone, where the curve has flattened (it moves less than 0.03 over the"
+             " last stop); else a bound.", "own choice of the 0.03 and of what an end has left to move",
+             "It is not the base: fog and dye add to it."),
     "dmax": ("As Dmin, at the other end.", "", "It is not what the film could give in another process."),
     "dmax_reached": ("The fitted curve at the dense end of the strip.", "", "A Dmax only where the curve is flat."),
     "base": ("From the base patch: film with no image and no fog.", "", ""),
     "veil": ("Dmin - base.", "", "It is not all fog: in a colour negative a masking dye is part of it."),
-    "gamma": ("Least-squares slope of the fitted curve over the longest log H interval whose gradient is at least 90 %"
-              " of the greatest.", "own choice of the 90 %", "It is not the average gradient, which joins two points."),
+    "gamma": ("The gradient is averaged over 0.60 log H (two stops) about every place; gamma is its mean over the"
+              " longest run of places where it is at least 90 % of its greatest.",
+              "own choice of the two stops and the 90 %", "It is not the average gradient, which joins two points."),
     "average_gradient": ("(D2 - D1) / (log H2 - log H1).", "standards use 1.30 and 1.50 log H", "It is not gamma."),
     "average_gradient_net": ("(2.00 - 0.25) / (log H2 - log H1); no value where the curve never reaches 2.00.",
                              "radiography (ISO 5799), from memory", "It is not the 1.30 gradient."),
@@ -54,8 +57,8 @@ _DETAIL = {
     "gradient_shadows": ("The chord from half a stop before S to half a stop after it.", "own choice of the stop", ""),
     "toe_stops": ("From net density 0.04 (reversal) or 0.10 (negative) to the thin end of the straight-line part.",
                   "own choice of the ends, those of the range", "Toe, straight-line part and shoulder make the range."),
-    "straight_stops": ("From one end to the other of where the gradient is at least 90 % of the greatest.",
-                       "own choice of the 90 %", ""),
+    "straight_stops": ("From the first to the last place of that run.", "own choice of the two stops and the 90 %",
+                       "Its interval is less sure than others: it held 62 to 100 % of simulated truths, by the film."),
     "shoulder_stops": ("From the dense end of the straight-line part to 90 % of Dmax - Dmin.",
                        "own choice of the ends, those of the range", ""),
     "contrast_index": ("The line passes through an origin on the base-plus-fog line; equal units on both axes. A"
@@ -69,14 +72,14 @@ def _measures() -> tuple[Term, ...]:
     """Return the measures of the table as terms."""
     terms = []
     for measure in MEASURES:
-        found, source, is_not = _DETAIL.get(measure.key, ("", "", ""))
-        terms.append(Term(measure.label, measure.what, found, source, is_not, (measure.key,)))
+        found, source, remark = _DETAIL.get(measure.key, ("", "", ""))
+        terms.append(Term(measure.label, measure.what, found, source, remark, (measure.key,)))
     return tuple(terms)
 
 
 TERMS: tuple[Term, ...] = (
     Term("wedge", "A step tablet: a ladder of known densities that the film is exposed through.",
-         "Nominal (steps, increment) or calibrated step by step."),
+         "Its densities are nominal (steps, increment) or calibrated step by step."),
     Term("strip", "One exposed and processed wedge, or bracket, and all that is known about it.",
          keys=("strips", "title", "format")),
     Term("step", "One patch of the strip, numbered from 1 at the wedge's clear end.",
@@ -120,29 +123,30 @@ TERMS: tuple[Term, ...] = (
          ("scan", "patches", "corners", "unevenness", "clipped", "dust", "flags", "page")),
     Term("Callier factor", "Specular over diffuse density of the same patch: above 1 where grains scatter light.",
          "Off unless the record says [reader] callier = 1.3: then every reading and patch is divided by it before"
-         " anything else, and results say so. Dyes scatter little and need none.", "handbooks of sensitometry",
+         " anything else, and results say so. Dyes scatter little and need no factor.", "handbooks of sensitometry",
          "It is not a constant of a film: it changes with grain and density, so one factor is an approximation."),
     Term("rms granularity", "Graininess in a number: 1000 x the standard deviation of density through a small circle.",
-         "Through 48 um at a visual density of 1.0 unless asked otherwise. Light is averaged over the circle, then its"
-         " density taken; trend, dust and the scanner's noise are taken off.", "ISO 10505",
+         "Through 48 um at a visual density of 1.0 unless asked otherwise. Light is averaged over the circle and then"
+         " turned into density; trend, dust and the scanner's noise are removed.", "ISO 10505",
          "It is not what the eye sees at some enlargement; and numbers through different apertures do not"
          " compare.", ("granularity", "aperture_um")),
     Term("Selwyn's law", "Standard deviation of density times the aperture's diameter is constant for small grain.",
-         "A check only: where it fails upwards, mottle or uneven light is in the number.", "literature of granularity",
+         "Used as a check: where the product grows with the diameter, mottle or uneven light is in the number.",
+         "literature of granularity",
          keys=("uneven",)),
     Term("scanner's noise", "Scatter that the scanner adds to a picture; it looks like grain.",
-         "Taken off by a frame of the empty gate and one without light; by the first alone, the interval allows for"
-         " what is not known; by neither, the number says that it is in it.",
+         "Subtracted by a frame of the empty gate and a frame without light. With the first frame alone the interval is"
+         " wider; with neither frame a note says that the noise is in the number.",
          keys=("noise_known", "scanner_noise", "with_noise")),
-    Term("films compared", "Which of two films has finer grain, at one aperture and one visual density.",
+    Term("films compared", "The verdict on which of two films has finer grain, at one aperture and one visual density.",
          "They differ if the 95 % interval of the ratio of their granularities leaves out 1, widened for all pairs"
          " together. A patch is worth as many independent readings as their own correlation allows.",
-         "own choice", "Nothing is said between scans that were treated differently but that they were.",
+         "own choice", "Where one scan was sharpened or smoothed and the other was not, there is no verdict.",
          ("films", "verdicts", "finer", "ratio", "sentence", "independent_readings", "set_aside", "refused",
           "processing", "visual_estimated", "dpi")),
     Term("spectral density", "Density computed from a transmittance by wavelength.",
-         "Not computed here: the weights of the standard's spectral products are not to be had from a source that could"
-         " be named, and guessed ones would look exact. Enter densities as an instrument reads them."),
+         "Not computed here: no published source gives the weights of the standard's spectral products, and guessed"
+         " weights would look exact. Enter densities as an instrument reads them."),
     Term("log H", "log10 of exposure: lux-seconds where the light was known, else relative to the metered mid-grey.",
          "Contact: log10(lux x seconds) - wedge density. Camera: from the metered step, with flare added. Frames:"
          " 0.30103 for each stop.", keys=("log_h", "log_h_unit")),
@@ -159,51 +163,51 @@ TERMS: tuple[Term, ...] = (
     Term("kind", "Negative: density rises with exposure. Reversal: it falls.", keys=("kind",)),
     Term("net density", "Density above Dmin."),
     *_measures(),
-    Term("straight line", "The part of the curve that gamma is the slope of.", keys=("straight_line",)),
+    Term("straight line", "The part of the curve whose slope is gamma.", keys=("straight_line",)),
     Term("curve", "Each channel is one smooth function of log H that never turns back, drawn through all its steps.",
          "A cubic spline with non-negative increments; how smooth, the readings decide: the roughness penalty has the"
          " greatest restricted likelihood. Nothing is extrapolated: what lies off the strip is a bound.",
          keys=("fitted",)),
-    Term("residual", "Reading less curve. A pattern, rather than scatter, means that the curve is wrong there.",
+    Term("residual", "Reading less curve. A pattern in place of scatter means that the curve is wrong there.",
          keys=("residual",)),
-    Term("mind", "What to mind of a reading that was kept, such as dust on a scanned patch.", keys=("mind",)),
-    Term("flag", "Why a step was set aside: it lies off the curve of all other steps by more than chance gives a"
-         " whole strip once in a thousand.",
-         is_not="It is never dropped in silence: it stays in every table.", keys=("flag",)),
+    Term("remark", "What to know of a reading that was kept, such as dust on a scanned patch.", keys=("remark",)),
+    Term("flag", "Why a step was set aside: its reading lies off the curve of all other steps by more than chance gives"
+         " on one strip in a thousand.",
+         remark="A step set aside is never dropped in silence: it stays in every table.", keys=("flag",)),
     Term("interval", "The 95 % interval of a number: low to high; u is its standard uncertainty.",
          f"Every source of error is drawn, {DRAWS} times or more, and carried through curve, points and index; draws"
          f" are added until the ends settle in two digits or there are {MOST_DRAWS}.", "Monte Carlo, JCGM 101",
-         "It holds for this strip and this process; the next roll differs too.",
+         "It holds for this strip and this process; the next roll will differ as well.",
          ("value", "low", "high", "u", "how", "note", "draws", "settled")),
     Term("source", "Where error comes from: readings, smoothing, the wedge step by step and as a whole, light and time"
          " or metering, flare, the reader's zero, the patches, a filter before the meter, the meter in use.",
-         "Each has a standard uncertainty and a distribution, given in the record or assumed by common practice, and"
-         " marked so. Strips that share a wedge, a reader, a light or a meter share its error: their difference is free"
-         " of it.", "JCGM 100", "", ("sources", "unit", "distribution", "assumed")),
-    Term("name", "What a source of error, or a filter, is called.", keys=("name",)),
+         "Each source has a standard uncertainty and a distribution, given in the record or assumed by common practice,"
+         " and marked so. Strips that share a wedge, a reader, a light or a meter share its error: their difference is"
+         " free of that error.", "JCGM 100", "", ("sources", "unit", "distribution", "assumed")),
+    Term("name", "The name of a source of error or of a filter.", keys=("name",)),
     Term("budget", "What each source of error contributes to a number, and its share of the variance.",
          "Each source is drawn alone, the others held at zero; shares add to 1.", "JCGM 100 and 101",
          "A small source is not worth fighting while a large one stands.",
          ("budget", "budgets", "budget_of", "stops", "share", "remedy")),
-    Term("bound", "A number that the strip did not reach lies below or above this; the reason says what to do.",
-         is_not="It is not an estimate: nothing is extrapolated.", keys=("bound", "why")),
+    Term("bound", "A limit on a number that the strip did not reach, with the reason and what to do.",
+         remark="It is not an estimate: nothing is extrapolated.", keys=("bound", "why")),
     Term("T", "The highlight point of a reversal curve: Dmin + 0.20.", source="ISO 2240, from memory",
          keys=("T", "points", "meaning")),
     Term("S", "The shadow point of a reversal curve: Dmin + 2.00, or where the line from T touches the shoulder,"
          " whichever has the lower density.", source="ISO 2240, from memory", keys=("S",)),
     Term("M", "Halfway between T and S in log H.", keys=("M",)),
     Term("speed point", "Where a negative has risen 0.10 above Dmin.", source="ISO 6", keys=("speed",)),
-    Term("reciprocity", "That a film responds to light times time, whichever is long: it fails at long exposures.",
+    Term("reciprocity", "The rule that a film responds to light times time alone. It fails at long exposures.",
          "With [exposure] schwarzschild = p a scene metered at t seconds gets (t + 1)^(1/p) - 1, the modified law; with"
-         " reciprocity = [[metered, corrected], ...] what was tested, and nothing beyond. Below 1 s there is no"
-         " correction; a strip exposed for longer holds its own loss in its index already.",
+         " reciprocity = [[metered, corrected], ...] it gets the tested time, and there is none beyond the table. Below"
+         " 1 s there is no correction; a strip that was itself exposed for longer has the loss in its index already.",
          "the law from memory; common practice for the second",
          "An index holds near the strip's own exposure time: from ten times longer or shorter on, a warning says so.",
          ("scene", "metered_seconds", "corrected_seconds", "tested_seconds")),
     Term("speed", "A film's speed by a standard's rule, with every reason why it may not be called the standard's.",
          "Rounded in the log: n degrees cover 10^((n-1.5)/10) to 10^((n-0.5)/10).",
-         is_not="Nothing read speaks against the standard is not the same as conforming: light and processing are"
-         " yours to vouch for.",
+         remark="Readings that meet the standard are not the whole of it: only you know whether light and processing"
+         " met it too.",
          keys=("speeds", "nominal", "degrees", "conforms", "why_not", "branch")),
     Term("ISO 2240", "Speed of a colour reversal film.", "10 / Hm, Hm = sqrt(H_T x H_S).", "ISO 2240, from memory",
          keys=("iso_2240",)),
@@ -216,25 +220,25 @@ TERMS: tuple[Term, ...] = (
          "Gradient 0.3 of the average over the next 1.50 log H; quick form 0.83 - 0.86 d + 0.24 d^2 below the 0.10"
          " point.",
          "handbooks of sensitometry; quick form from memory", keys=("fractional_gradient",)),
-    Term("working EI", "What to set the meter to, and how far it may be moved.",
+    Term("working EI", "The exposure index to set the meter to, and the range of indexes worth using.",
          "Highlight and middle are mixed, by how far the film clears and how much of the scene it holds. Of the mix, of"
          " cleared and of shadow the middle one counts, and mid-grey keeps a net density between 0.40 and 1.40 (on a"
          " film of short range between 30 and 60 % of it). A negative's comes from its speed point.", "own choice",
-         "It never jumps: a film that differs a little has an index that differs a little.",
+         "A film that differs a little has an index that differs a little.",
          ("working_ei", "recommended", "basis", "reason", "advice", "criteria", "highlight_share")),
     Term("placements", "The densities on which white, mid-grey and shadow land at the index to set.",
-         "holds: it has its tone. thin: little density is left, under 0.10 above Dmin for a white. dense: a grey that"
-         " is too dark. gone: a white without detail. no texture: a shadow in the black. off the strip: not"
-         " shown. not known: Dmin is not.",
+         "holds: the tone is there. thin: little density is left, under 0.10 above Dmin for a white. dense: a grey that"
+         " is too dark. gone: a white without detail. no texture: a shadow in the black. off the strip: the strip does"
+         " not reach it. not known: Dmin is not known.",
          "own choice of the 0.10", keys=("placements", "net", "state")),
-    Term("usable range", "From the index at which scene white loses its detail to the one at which the textured shadow"
-         " loses its texture, or between the limits of mid-grey where those are closer.",
-         "Its ends are printed as they are; the index to set is a step of the dial within it.",
-         is_not="Where the first is above the second, the scene is longer than the film holds.",
+    Term("usable range", "The indexes from that at which scene white loses its detail to that at which the textured"
+         " shadow loses its texture, or between the limits of mid-grey where those are closer.",
+         "The ends are printed as they are; the index to set is a step of the dial within the range.",
+         remark="Where the first is above the second, the scene is longer than the film holds.",
          keys=("range", "range_ends", "range_why")),
-    Term("too long a scene", "By how much the scene is longer than the film: no index keeps both of its ends.",
-         "The index to set loses so much of either end; together that is the whole. Hardly a range: the uncertainty"
-         " leaves it open whether the film holds the scene.",
+    Term("too long a scene", "The stops by which the scene is longer than the film: no index keeps both of its ends.",
+         "The index to set loses a part of it at either end. Hardly a range: the uncertainty leaves it open whether the"
+         " film holds the scene.",
          keys=("shortfall", "hardly_a_range", "too_long_stops", "ends", "keeps", "lost_stops")),
     Term("highlight", "The criterion that lays scene white (0.70 above mid-grey) on T.",
          "EI = EI of the test x 10^-(log H of T - 0.70).", "common practice: 90 % against 18 %", keys=("highlight",)),
@@ -246,19 +250,19 @@ TERMS: tuple[Term, ...] = (
          source="common practice: three stops", keys=("shadow",)),
     Term("cleared", "The criterion that lays scene white where detail ends, net density 0.04.", source="ISO 6846",
          keys=("cleared",)),
-    Term("clears", "Whether the whites of a slide can be judged.",
+    Term("clears", "Whether a slide's film is thin enough at its clearest for whites to be judged.",
          "Fully up to Dmin 0.14, not at all from 0.30 on, in between by so much; true up to the middle of the two."
-         " White passes 100 x 10^-Dmin per cent of an open gate. held_by says what holds the white back: the base, a"
+         " White passes 100 x 10^-Dmin per cent of an open gate. held_by names what holds the white back: the base, a"
          " mask (blue density exceeds red), or fog.",
          "own choice; transparency films have visual Dmin 0.08 to 0.15 (open target data)",
          keys=("clears", "held_by", "white_percent", "veil_stops")),
-    Term("layers", "How far apart the layers lie at T and at S, and which of them clears last.",
-         is_not="A filter moves a layer along log H; it cannot mend a spread that differs between T and S.",
+    Term("layers", "The distance between the layers at T and at S, and the layer that clears last.",
+         remark="A filter moves a layer along log H; it cannot mend a spread that differs between T and S.",
          keys=("layers", "t_stops", "s_stops", "last_to_clear")),
     Term("filter", "Glass or gel that holds back light. It is known by its density to each layer, and to the meter.",
          "Measured on film (source film, standard uncertainty 0.02 unless found), read on a densitometer (0.04), named"
          " by a CC value or a mired shift (nominal, 0.05), or by its factor only (half a stop, and taken as neutral)."
-         " 0.04 and 0.05 hold for strong colours; weaker ones are less unsure in proportion.",
+         " 0.04 and 0.05 hold for strong colours; the uncertainty of a weaker colour is smaller in proportion.",
          "common practice; the proportion is our own choice",
          "A densitometer's bands are narrower than a layer: its densities are not quite the film's.",
          ("filters", "source", "uncertainty", "notes")),
@@ -268,7 +272,7 @@ TERMS: tuple[Term, ...] = (
     Term("mired", "A million over the colour temperature in kelvin; a light-balancing filter adds its shift to it.",
          "Density log10(e) x 14387.77 x shift x 1e-6 / wavelength [um] + constant, at 0.65, 0.55 and 0.44 for the"
          " layers. 3200 K to 5500 K is -131.", "Planck's law; the wavelengths are our own choice"),
-    Term("factor", "How many times the exposure must be multiplied for a filter.",
+    Term("factor", "The number by which a filter multiplies the exposure.",
          "factor = 10^density = 2^stops: 2 is 1 stop or 0.30, 4 is 2 stops or 0.60, 8 is 3 stops or 0.90. Try:"
          " curves explain \"factor 4\", \"2 stops\" or \"density 0.6\".", "handbooks",
          "The film's factor is not the meter's: layers and meter see colours differently.",
@@ -279,28 +283,28 @@ TERMS: tuple[Term, ...] = (
          " choice",
          keys=("stack", "stacks", "stacks_counted", "stacks_too_dear", "best", "without_filters", "covered",
                "uncovered", "worse_than_before", "told_apart")),
-    Term("exposure cost", "How much more exposure a stack needs to keep the scene as bright as on the bare strip.",
+    Term("exposure cost", "The exposure that a stack needs beyond the bare strip's to keep the scene as bright.",
          "EI without filters x 10^-(0.30103 x stops) is the index for a meter that does not see the filters; times the"
          " meter's factor it is the index for one that looks through them.",
          keys=("cost_stops", "ei_hand_held", "nominal_hand_held", "ei_through", "nominal_through", "criterion")),
-    Term("pack", "The filters that would make the layers equal at grey, with no grey in them.",
-         "Red layer = cyan, green layer = magenta, blue layer = yellow; the slowest layer gets none. In CC units.",
+    Term("pack", "The filters, without any neutral density, that would make the layers equal at grey.",
+         "Red layer = cyan, green layer = magenta, blue layer = yellow; the slowest layer gets no filter. In CC units.",
          keys=("pack", "cyan", "magenta", "yellow", "match")),
-    Term("cast", "What colour a grey has: each layer's density less the mean of the three, and a hue.",
+    Term("cast", "The colour of a grey: each layer's density less the mean of the three, and a hue.",
          "Its amount is the density of the one filter of that hue that grey seems to be seen through. White, grey and"
          " shadow lie at +0.70, 0 and -0.90 log H; together as root mean square, grey counting double.",
          "weights are our own choice", "A cast within its uncertainty may be none at all.",
          ("casts", "cast_left", "amount", "hue", "neutral", "white", "grey")),
     Term("crossover", "The cast left at white and shadow when grey is balanced: layers of different shape.",
-         is_not="No filter mends it: a filter moves a curve, it does not bend it.", keys=("crossover",)),
-    Term("pure shift", "Whether one log H shift lays the bare curve on the filtered one.",
+         remark="No filter mends it: a filter moves a curve, it does not bend it.", keys=("crossover",)),
+    Term("pure shift", "Whether one shift in log H lays the bare curve on the filtered curve.",
          "The distance of the curves, at equal density, must not grow or bend with density by more than scatter gives"
          " once in a hundred. If it does, the strips were not developed alike.", "own choice of the hundredth",
          keys=("pure_shift", "chance", "misfit", "contrast_ratio")),
-    Term("verify", "A prediction beside the strip exposed through the stack.",
+    Term("verify", "A prediction compared with the strip exposed through the stack.",
          "Casts at the predicted index, the index itself, and the stack's density to each layer, measured less"
-         " predicted; what lies beyond its uncertainty is told.",
+         " predicted; each difference beyond its uncertainty is reported.",
          keys=("measured", "misses", "shifts", "ei_stops", "says")),
-    Term("warning", "Something to know beside the numbers: a code for machines, a sentence for people.",
+    Term("warning", "A notice beside the numbers: a code for machines and a sentence for people.",
          keys=("warnings", "code", "message")),
 )  # fmt: skip

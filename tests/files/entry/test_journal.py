@@ -96,7 +96,7 @@ def test_a_second_writer_is_told(tmp_path: Path) -> None:
 def test_the_lock_ends_with_the_process_that_held_it(tmp_path: Path) -> None:
     path = tmp_path / "a.entry"
     code = (
-        "import os, sys; from pathlib import Path; from curves.files.journal import Journal\n"
+        "import os, sys; from pathlib import Path; from curves.files.entry.journal import Journal\n"
         "journal = Journal(Path(sys.argv[1])); journal.add({'is': 'back'}); os.kill(os.getpid(), 9)"
     )
     assert subprocess.run([sys.executable, "-c", code, str(path)], check=False).returncode == -9
@@ -120,7 +120,7 @@ FULL = """
 import resource, signal, sys
 from pathlib import Path
 from curves.errors import OutputError
-from curves.files.journal import Journal, read_events
+from curves.files.entry.journal import Journal, read_events
 path = Path(sys.argv[1])
 signal.signal(signal.SIGXFSZ, signal.SIG_IGN)
 resource.setrlimit(resource.RLIMIT_FSIZE, (1000, resource.RLIM_INFINITY))

@@ -56,7 +56,7 @@ def test_an_answer_goes_into_the_record(key: str, text: str, content: Draft) -> 
         (
             "wedge",
             "21",
-            "--wedge: '21' does not describe a wedge; needed: steps x increment, such as 21x0.15, or 21x0.15@0.05"
+            "wedge: '21' does not describe a wedge; needed: steps x increment, such as 21x0.15, or 21x0.15@0.05"
             " with the density of step 1.",
         ),
     ],

@@ -8,8 +8,8 @@ import pytest
 
 from curves.errors import CurvesError, OutputError
 from curves.files.base.writing import write_atomically
-from curves.files.strips.bare import parse_wedge
 from curves.files.strips.record import load_strip
+from curves.files.strips.wedges import parse_wedge
 from tests.files.strips.test_mistakes import READINGS, RECORD
 
 # Name of the slip: the record, the readings, and the whole error text.

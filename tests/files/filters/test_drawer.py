@@ -68,13 +68,13 @@ MISTAKES: dict[str, tuple[tuple[str, ...], str]] = {
     ),
     "no source": (
         ("mute,0.1,0.1,0.2,,,,,,,,",),
-        "drawer.csv, line 2, source: it is not said how the densities of 'mute' were found; needed: source = nominal or"
+        "drawer.csv, line 2, source: the source of the densities of 'mute' is not given; needed: source = nominal or"
         " densitometer or film.",
     ),
     "unknown source": (
         ("odd,0.1,0.1,0.2,,guess,,,,,,",),
-        "drawer.csv, line 2, source: 'guess' is not a way of knowing a filter; needed: nominal or densitometer or"
-        " film.",
+        "drawer.csv, line 2, source: 'guess' is not a source of a filter's densities; needed: nominal or densitometer"
+        " or film.",
     ),
     "no name": (
         (",0.1,0.1,0.2,,film,,,,,,",),

@@ -46,7 +46,7 @@ READER = """
 import json, resource, sys, time
 from pathlib import Path
 from curves.errors import CurvesError
-from curves.files.images import open_image
+from curves.files.pictures.images import open_image
 resource.setrlimit(resource.RLIMIT_AS, (3_000_000_000, 3_000_000_000))
 for path in sorted(Path(sys.argv[1]).iterdir()):
     start = time.perf_counter()

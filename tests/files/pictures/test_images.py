@@ -332,7 +332,7 @@ def measured(work: str, path: Path) -> dict[str, Any]:
     if not Path("/proc/self/status").exists():
         pytest.skip("memory is measured as Linux tells it")
     code = (
-        "import json, sys\nfrom pathlib import Path\nfrom curves.files.images import open_image\n"
+        "import json, sys\nfrom pathlib import Path\nfrom curves.files.pictures.images import open_image\n"
         f"with open_image(Path(sys.argv[1])) as image:\n    {work}\n"
         "most = int(Path('/proc/self/status').read_text().partition('VmHWM:')[2].split()[0]) / 1e3\n"
         "print(json.dumps({'found': found, 'most': most}))"

@@ -1,4 +1,5 @@
 import json
+from functools import cache
 from typing import Any
 
 import numpy as np
@@ -10,6 +11,8 @@ from curves.files.results.strips import as_json
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.uncertainty.results import Analysis
+from tests.draws import FEW_DRAWS
 from tests.sensitometry.shapes import STEPS, slide
 
 
@@ -28,8 +31,13 @@ def strip(last: float = 0.5) -> Strip:
     )
 
 
+@cache
+def analysed(last: float = 0.5) -> Analysis:
+    return analyse(strip(last), FEW_DRAWS)
+
+
 def content(last: float = 0.5) -> dict[str, Any]:
-    return dict(json.loads(as_json([analyse(strip(last))])))
+    return dict(json.loads(as_json([analysed(last)])))
 
 
 def test_the_json_has_the_promised_keys() -> None:
@@ -68,14 +76,14 @@ def test_a_step_set_aside_keeps_its_reading_and_says_why() -> None:
 
 
 def test_the_json_holds_no_nan_and_keeps_letters_as_they_are() -> None:
-    text = as_json([analyse(strip())])
+    text = as_json([analysed()])
     assert "NaN" not in text
     assert "Infinity" not in text
     assert "“Heron 80”" in text
 
 
 def test_the_tables_hold_every_step_and_the_whole_curve() -> None:
-    analysis = analyse(strip())
+    analysis = analysed()
     steps, curve = steps_frame(analysis), curve_frame(analysis)
     assert len(steps) == 4 * STEPS.size
     assert set(steps["channel"]) == {"red", "green", "blue", "visual"}

@@ -189,9 +189,9 @@ def test_a_calibration_that_is_gone_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("old", "new", "message"), [
-    ("dust green: ", "dust green ", f"crane-patches.csv, line 4, flags: 'dust green {DUST}' is no flag; needed: code"
+    ("dust green: ", "dust green ", f"crane-patches.csv, line 4, flags: 'dust green {DUST}' is not a flag; needed: code"
      " channel: message."),
-    ("dust green: ", "dust grey: ", f"crane-patches.csv, line 4, flags: 'dust grey: {DUST}' is no flag; needed: code"
+    ("dust green: ", "dust grey: ", f"crane-patches.csv, line 4, flags: 'dust grey: {DUST}' is not a flag; needed: code"
      " channel: message."),
     ("x3", "z3", "crane-patches.csv, line 1: 'z3' is not a known column.\nTry: write 'y3'."),
     (",flags", ",visual_dust", "crane-patches.csv: the column 'flags' is missing; needed: the table that curves scan"

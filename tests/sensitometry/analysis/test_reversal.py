@@ -11,6 +11,7 @@ from curves.sensitometry.strip.metering import metered_exposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis, WorkingEI
+from tests.draws import FEW_DRAWS
 from tests.sensitometry.shapes import STEPS, slide
 
 
@@ -32,7 +33,7 @@ def analysed(
         patches=patches or Patches(),
         repeatability=0.01,
     )
-    return analyse(strip, choices)
+    return analyse(strip, choices or FEW_DRAWS)
 
 
 LATITUDE = Choices(white=0.45, shadow=-0.45)
@@ -74,8 +75,8 @@ def test_where_the_film_does_not_clear_the_middle_decides_and_says_why() -> None
     assert ei.highlight_share == 0.0
     assert ei.base is not None
     assert ei.base.clears is False
-    assert ei.base.white_percent == pytest.approx(100 * 10**-0.45)
-    assert ei.base.veil_stops == pytest.approx(0.25 / STOP)
+    assert ei.base.white_percent == pytest.approx(100 * 10**-0.45, rel=1e-3)
+    assert ei.base.veil_stops == pytest.approx(0.25 / STOP, rel=1e-3)
     assert ei.recommended.value == pytest.approx(ei.criteria["middle"].ei.value)
     assert "White is not white" in ei.reason
     assert any("veil of 0.25" in sentence for sentence in ei.advice)
@@ -258,7 +259,7 @@ def test_a_bracket_of_frames_gives_an_index() -> None:
         readings={"visual": np.round(slide(log_h, centre=0.0), 2)},
         repeatability=0.01,
     )
-    ei = analyse(strip).working_ei
+    ei = analyse(strip, FEW_DRAWS).working_ei
     shape = {"centre": 0.0}
     grid = np.linspace(-1.5, 1.8, 30001)
     t = float(np.interp(-0.35, -slide(grid, **shape), grid))
@@ -281,9 +282,9 @@ def test_a_patch_that_the_strip_contradicts_is_reported() -> None:
 @pytest.mark.parametrize(
     ("exposure", "told"),
     [
-        (Contact(lux=0.2, seconds=5.0), "in the sun at f/8 it asks for"),
+        (Contact(lux=0.2, seconds=5.0), "the sun at f/8 asks for"),
         (Contact(lux=2000.0, seconds=0.02), ""),
-        (Camera(400.0, 11, offset_stops=4.0, seconds=0.01), "in the light and at the aperture of the test"),
+        (Camera(400.0, 11, offset_stops=4.0, seconds=0.01), "the light of the test, at the same aperture, asks for"),
         (Camera(400.0, 11, offset_stops=4.0), ""),
     ],
 )

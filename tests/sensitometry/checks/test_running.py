@@ -37,7 +37,7 @@ def test_a_reading_on_the_run_is_not_questioned() -> None:
 
 
 def test_digits_changed_over_are_questioned_against_the_run() -> None:
-    assert said(7, 1.83, 1.50, 1.68) == ["red 1.83 breaks the run of steps 6 and 7: near 1.36 was to be expected"]
+    assert said(7, 1.83, 1.50, 1.68) == ["red 1.83 breaks the run of steps 6 and 7: expected about 1.36"]
 
 
 def test_a_reading_against_the_wedge_is_questioned() -> None:
@@ -56,20 +56,37 @@ def test_a_channel_that_leaves_the_others_is_questioned() -> None:
     assert said(7, 1.21, 1.50, 1.68) == ["red leaves the other channels by 0.17 at this step"]
 
 
+def test_a_channel_is_held_against_the_median_of_the_others() -> None:
+    # Four channels on the same run: red falls short of it by 0.17, and visual goes beyond by 0.13, less than is asked
+    # about. The median of the others is 0; their mean, 0.04, would make it 0.21.
+    read: dict[Channel, dict[int, float]] = {c: {n + 1: RISE[n] for n in range(7)} for c in CHANNELS}
+    expected = RISE[6] + RISE[6] - RISE[5]
+    new: dict[Channel, float] = {"red": expected - 0.17, "green": expected, "blue": expected, "visual": expected + 0.13}
+    assert doubts("reversal", LOG_H, read, 8, new) == ["red leaves the other channels by 0.17 at this step"]
+
+
+def test_a_channel_is_held_against_the_middle_of_two_others() -> None:
+    # Red falls short by 0.12; green goes beyond the run by 0.06, blue lies on it: their middle is 0.03.
+    assert said(7, 1.36 - 0.12, 1.48 + 0.06, 1.66) == ["red leaves the other channels by 0.15 at this step"]
+    assert said(7, 1.36 - 0.12, 1.48 + 0.02, 1.66) == []
+
+
 def test_channels_typed_in_each_others_place_are_named() -> None:
     assert said(7, 1.50, 1.38, 1.68) == ["red and green look as if each stood in the other's place"]
     assert said(7, 1.68, 1.50, 1.38) == ["red and blue look as if each stood in the other's place"]
 
 
 def test_the_same_patch_read_again_is_noticed() -> None:
-    assert said(7, 1.08, 1.21, 1.37) == ["it reads as step 7 does, where the strip is steep: the same patch again?"]
+    assert said(7, 1.08, 1.21, 1.37) == [
+        "the reading is that of step 7, where the strip is steep: the same patch again?"
+    ]
 
 
 def test_a_step_filled_in_between_its_neighbours_is_held_against_both() -> None:
     read: dict[Channel, dict[int, float]] = {"visual": {n: RISE[n - 1] for n in (1, 2, 3, 4, 6, 7, 8)}}
     assert doubts("reversal", LOG_H, read, 5, {"visual": 0.58}) == []
     assert doubts("reversal", LOG_H, read, 5, {"visual": 0.85}) == [
-        "visual 0.85 breaks the run of steps 4 and 6: near 0.62 was to be expected"
+        "visual 0.85 breaks the run of steps 4 and 6: expected about 0.62"
     ]
 
 

@@ -89,3 +89,40 @@ def test_a_density_beyond_instruments_is_named() -> None:
 def test_a_wedge_that_runs_the_other_way_is_named() -> None:
     backwards = Wedge(WEDGE.density[::-1].copy(), WEDGE.uncertainty)
     assert codes(replace(strip(), wedge=backwards)) == ["wedge-backwards"]
+
+
+def with_twins(slope: float, zigzag: float = 0.0, repeatability: float | None = None) -> Strip:
+    """Return a strip that rises by so much a step, every other reading higher by twice ``zigzag``; two read alike."""
+    density = 0.3 + slope * np.arange(20.0) + zigzag * (-1.0) ** np.arange(20)
+    density = np.insert(density, 10, density[9])
+    wedge = Wedge.nominal(21, 0.30)
+    return Strip(
+        "invented", "reversal", "status A", Contact(25.0, 0.02), np.arange(1.0, 22.0), {"green": density}, wedge=wedge,
+        repeatability=repeatability,
+    )  # fmt: skip
+
+
+@pytest.mark.parametrize(("slope", "told"), [(0.119, []), (0.121, ["read-twice"])])
+def test_two_steps_read_alike_are_told_where_the_strip_moves_by_more_than_0_12(slope: float, told: list[str]) -> None:
+    assert codes(with_twins(slope)) == told
+
+
+@pytest.mark.parametrize(("repeatability", "told"), [(0.0284, ["read-twice"]), (0.0288, [])])
+def test_two_steps_read_alike_are_told_where_the_strip_moves_by_more_than_seven_times_its_stated_scatter(
+    repeatability: float, told: list[str]
+) -> None:
+    # 0.20 / 7 = 0.0286.
+    assert codes(with_twins(0.20, repeatability=repeatability)) == told
+
+
+@pytest.mark.parametrize(("zigzag", "told"), [(0.0104, ["read-twice"]), (0.0108, [])])
+def test_scatter_that_shows_counts_in_place_of_less_that_was_stated(zigzag: float, told: list[str]) -> None:
+    # By hand: second differences of a zigzag z are 4 z in size, which is a scatter of 4 z / (0.6745 * sqrt(6)) for
+    # normal deviates; the moves beside the twins are 0.20 - 2 z. Seven times that scatter is as much at z = 0.0106.
+    assert codes(with_twins(0.20, zigzag, repeatability=0.002)) == told
+
+
+def test_the_second_of_two_steps_read_alike_is_named() -> None:
+    (notice,) = suspicions(with_twins(0.20))
+    assert notice.step == 11
+    assert notice.message.startswith("step 10 and step 11 read alike")

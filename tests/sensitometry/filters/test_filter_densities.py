@@ -49,7 +49,7 @@ def test_a_missing_visual_density_is_estimated_and_less_sure() -> None:
 
 
 def test_only_a_factor_comes_with_a_warning() -> None:
-    assert "taken as neutral" in (filter_of("old", (0.6, 0.6, 0.6), "factor").warning or "")
+    assert "assumed to be neutral" in (filter_of("old", (0.6, 0.6, 0.6), "factor").warning or "")
     assert filter_of("new", (0.6, 0.6, 0.6), "nominal").warning is None
 
 

@@ -83,7 +83,7 @@ def test_what_two_strips_share_cancels_and_what_they_do_not_stays() -> None:
     alone = bare().channels["green"].ensemble.log_h_error.std()
     assert alone > 0.03
     assert measured().notes == (
-        "The two strips are taken to have had the same light for the same time, to the last digit.",
+        "The two strips are assumed to have had exactly the same light for exactly the same time.",
     )
 
 
@@ -113,7 +113,7 @@ def test_the_meter_is_corrected_by_what_the_film_sees_more() -> None:
 def test_without_a_meter_factor_the_correction_has_a_reason() -> None:
     found = measure_filter(bare(), filtered(), CHOICES)
     assert found.correction.value is None
-    assert found.correction.why == "what the meter took the filter for was not given: --meter-factor"
+    assert found.correction.why == "the filter's factor for the meter is not given"
 
 
 def _relative(analysis_seed: int, film: Film, ei: float, used: tuple[FilterUsed, ...] = ()) -> Strip:
@@ -147,8 +147,8 @@ def test_strips_metered_at_different_indexes_and_through_the_filter_come_to_the_
     with pytest.raises(StripError) as caught:
         measure_filter(one, other, CHOICES)
     assert str(caught.value) == (
-        "photographed: the meter looked through the filter, and it is not said what it took it for; needed: the factor"
-        " between readings without and with the filter: --meter-factor 2.5."
+        "photographed: the meter looked through the filter, and the filter's factor for the meter is not given; needed:"
+        " the factor between its readings without and with the filter.\nTry: give meter_factor=2.5."
     )
 
 
@@ -194,7 +194,7 @@ def test_a_miss_in_all_layers_alike_points_to_the_meter() -> None:
 def test_a_change_of_dmax_and_contrast_points_to_drift() -> None:
     found = checked(filtered(ceiling=0.35), MOVE)
     assert any(s.startswith("Drift: a filter cannot change Dmax of red by +0.3") for s in found.says)
-    assert any(s.startswith("Drift: every layer's contrast changed the same way (red +") for s in found.says)
+    assert any(s.startswith("Drift: every layer's contrast changed in one direction (red +") for s in found.says)
 
 
 def test_one_layer_of_another_shape_points_to_crossover() -> None:

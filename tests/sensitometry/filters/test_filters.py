@@ -127,7 +127,7 @@ def test_a_filter_that_moves_the_scene_off_the_strip_gets_no_index() -> None:
             "heron-short",
             "Heron 80, reversal, wedge ended before the highlights cleared: the strip names no working index, so the"
             " scene has no place on its curves; needed: a strip on which T and S, or the speed point, can be"
-            " found.\nTry: run 'curves ei' on it: it says what to expose next.",
+            " found.\nTry: ask for the strip's working index alone, which says what to expose next.",
         ),
     ],
 )

@@ -54,7 +54,7 @@ def test_too_many_stacks_are_refused_in_words() -> None:
         enumerate_stacks([1] * 80, 5)
     assert str(caught.value) == (
         "the drawer allows 25,706,996 stacks of up to 5 filters; needed: at most 1,000,000.\n"
-        "Try: look at smaller stacks: --most 4."
+        "Try: look at smaller stacks (most=4)."
     )
     assert sum(math.comb(80, size) for size in range(1, 6)) == 25_706_996
 

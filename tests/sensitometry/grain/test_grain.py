@@ -131,7 +131,7 @@ def test_an_edge_through_the_patch_is_said_and_grain_is_not_taken_for_one() -> N
     light[:, 70:] *= 0.9
     found = rms_granularity(light, PITCH)
     assert found.uneven == (
-        "readings 72 to 120 um apart go together: an edge, a pattern or uneven light is in the number"
+        "readings 72 to 120 um apart are correlated: an edge, a pattern or uneven light is in the number"
     )
     assert not any(rms_granularity(patch(n, grain=g), PITCH).uneven for n in range(40) for g in (0.5, 6.0))
 
@@ -173,7 +173,7 @@ def test_a_patch_of_one_value_without_light_or_with_holes_is_refused() -> None:
     holed[3, 4] = np.nan
     with pytest.raises(GrainError, match="some of its pixels have no value"):
         rms_granularity(holed, PITCH)
-    with pytest.raises(GrainError, match="no light through that the scan can tell from dark"):
+    with pytest.raises(GrainError, match="a part of it is as dark as the dark frame"):
         rms_granularity(0.0001 * np.random.default_rng(1).standard_normal((200, 200)), PITCH)
     with pytest.raises(GrainError, match="clear frame: all its pixels are the same: it is cut off at white"):
         scanner_noise(np.ones((200, 200)), None, PITCH)

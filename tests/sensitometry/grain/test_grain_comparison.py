@@ -90,14 +90,14 @@ def test_nothing_is_extrapolated(density: float, way: str) -> None:
     found = at_density([point(0.8, ten_percent(8.0)), point(1.2, ten_percent(9.0))], density)
     assert found.value is None
     assert found.why == (
-        f"the patches' densities are 0.80 to 1.20, and {density:g} lies {way}; measure a patch nearer to it, or ask for"
-        " a density among them"
+        f"the patches' densities are 0.80 to 1.20, and {density:g} lies {way}; measure a patch nearer to {density:g},"
+        " or ask for a density between those of the patches"
     )
 
 
 def test_patches_far_apart_are_not_interpolated_between() -> None:
     found = at_density([point(0.3, ten_percent(8.0)), point(1.6, ten_percent(9.0))], 1.0)
-    assert found.why == "its neighbours, at 0.30 and 1.60, are too far apart; measure a patch between them"
+    assert found.why == "the neighbouring patches, at 0.30 and 1.60, are too far apart; measure a patch between them"
 
 
 def test_between_a_bound_and_a_number_there_is_a_bound() -> None:
@@ -188,7 +188,7 @@ def test_scans_of_different_resolution_scale_or_noise_are_warned_of() -> None:
     found = compare([one, dataclasses.replace(other, file_dpi=3600.0)])
     said = {n.code: n.message for n in found.warnings}
     assert said["resolution"].startswith("Scans of different resolution: Heron 4800 dpi, Stork 2400 dpi;")
-    assert said["scale"].startswith("Stork: the scale is taken as 2400 dpi, but the file says 3600;")
+    assert said["scale"].startswith("Stork: the scan is taken as 2400 dpi, but the file states 3600 dpi;")
     assert "The scanner's noise was not taken off in the same way from all films" in said["noise"]
     assert not compare([one]).warnings
 
@@ -209,8 +209,8 @@ def test_a_patch_on_which_grain_cannot_be_measured_is_named_and_left_out() -> No
     found = measure_film(dataclasses.replace(whole, patches=[*whole.patches, np.ones((110, 110, 1))]))
     assert [p.label for p in found.channels["visual"].points] == ["step 1", "step 2"]
     assert found.refused == (
-        "Heron, patch 3, visual: all its pixels are the same: it is clipped, or no scan of film; needed: an even patch"
-        " of film inside the scan's range",
+        "Heron, patch 3, visual: all its pixels are the same: it is clipped, or not a scan of film; needed: an even"
+        " patch of film inside the scan's range",
     )
 
 

@@ -35,7 +35,7 @@ def test_an_end_that_still_moves_gives_a_bound_with_advice() -> None:
     assert found.bound is not None
     assert found.bound[0] == "<"
     assert found.bound[1] == pytest.approx(slide(short)[-1])
-    assert "still falling at the last step" in (found.why or "")
+    assert "still falling at the most exposed step" in (found.why or "")
     assert "0.9 log H more exposure" in (found.why or "")
 
 
@@ -65,7 +65,8 @@ def test_every_measure_of_contrast_of_a_straight_line_is_its_slope(slope: float)
     # From the definitions: a straight line that leaves the base-plus-fog line.
     film = straight(slope)
     base = points.dmin(film)
-    assert contrast.gamma(film).value == pytest.approx(slope, rel=1e-3)
+    # Gamma's averages reach around the corners of the line by a tenth at each end, and that takes up to 2 % off it.
+    assert contrast.gamma(film).value == pytest.approx(slope, rel=2e-2)
     assert contrast.contrast_index(film, base).value == pytest.approx(slope, rel=5e-3)
     assert contrast.average_gradient(film, base, net=(0.2, 2.0)).value == pytest.approx(slope, rel=1e-3)
     assert contrast.average_gradient(film, base, interval=0.8).value == pytest.approx(slope, rel=2e-3)
@@ -75,7 +76,7 @@ def test_an_average_gradient_over_a_density_never_reached_has_no_value() -> None
     film = exact(GRID, slide(GRID, height=1.5))
     found = contrast.average_gradient(film, points.dmin(film), net=(0.2, 2.0))
     assert found.value is None
-    assert "the curve never gets that far" in (found.why or "")
+    assert "a point that the measure needs lies off the strip" in (found.why or "")
 
 
 def test_density_along_rows_is_read_at_each_rows_own_exposure() -> None:

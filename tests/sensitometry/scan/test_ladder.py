@@ -15,7 +15,7 @@ from curves.sensitometry.core.units import Kind
 from curves.sensitometry.scan.ladder import Ladder, Search, find_ladder, ladder_of_corners
 from tests.scan_cases import FILMS, bounds, kind_of, off_by
 from tests.scan_cases import densities as exposed
-from tests.sensitometry.ladder_pictures import GATE, HOLDER, Drawing
+from tests.sensitometry.ladder_pictures import GATE, HOLDER, Drawing, in_turns
 from tests.simulate_scan import Made, ScanScene, scan
 
 Array = NDArray[np.float64]
@@ -40,23 +40,25 @@ def searched(made: Made, steps: int, kind: Kind) -> Search:
     return find_ladder(made.picture / float(np.iinfo(made.picture.dtype).max), steps, kind)
 
 
+SCENES: list[tuple[str, int, dict[str, Any]]] = [
+    ("grey negative", 11, {"angle": 10.0, "beyond": "film"}),
+    ("grey negative", 21, {"angle": -10.0, "beyond": "gate"}),
+    ("grey negative", 11, {"turned": 1, "beyond": "holder", "dust": 20}),
+    ("grey negative", 11, {"turned": 2, "bits": 8, "angle": 3.0}),
+    ("grey as slide", 11, {"turned": 3, "angle": -4.0, "beyond": "film"}),
+    ("grey as slide", 21, {"turned": 0, "angle": 5.0, "scratch": True}),
+    ("grey as slide", 11, {"turned": 2, "beyond": "gate", "border": 6.0}),
+    ("colour negative", 11, {"turned": 1, "angle": 7.0, "fall_off": 0.25}),
+    ("colour negative", 21, {"angle": 0.0, "grain": 0.04}),
+    ("colour as slide", 11, {"angle": -8.0, "flare": 0.006}),
+    ("colour as slide", 11, {"turned": 3, "beyond": "gate", "noise": 8e-4}),
+    ("grey negative", 31, {"angle": 1.0, "width": 420, "pitch": 9.5}),
+]
+
+
 @pytest.mark.parametrize(
-    ("film", "steps", "changes"),
-    [
-        ("grey negative", 11, {"angle": 10.0, "beyond": "film"}),
-        ("grey negative", 21, {"angle": -10.0, "beyond": "gate"}),
-        ("grey negative", 11, {"turned": 1, "beyond": "holder", "dust": 20}),
-        ("grey negative", 11, {"turned": 2, "bits": 8, "angle": 3.0}),
-        ("grey as slide", 11, {"turned": 3, "angle": -4.0, "beyond": "film"}),
-        ("grey as slide", 21, {"turned": 0, "angle": 5.0, "scratch": True}),
-        ("grey as slide", 11, {"turned": 2, "beyond": "gate", "border": 6.0}),
-        ("colour negative", 11, {"turned": 1, "angle": 7.0, "fall_off": 0.25}),
-        ("colour negative", 21, {"angle": 0.0, "grain": 0.04}),
-        ("colour as slide", 11, {"angle": -8.0, "flare": 0.006}),
-        ("colour as slide", 11, {"turned": 3, "beyond": "gate", "noise": 8e-4}),
-        ("grey negative", 31, {"angle": 1.0, "width": 420, "pitch": 9.5}),
-    ],
-)  # fmt: skip
+    ("film", "steps", "changes"), [pytest.param(*scene, marks=in_turns(n)) for n, scene in enumerate(SCENES)]
+)
 def test_a_ladder_is_found_within_a_tenth_of_a_step(film: str, steps: int, changes: dict[str, Any]) -> None:
     made = scan(small(film, steps, **changes), 1)
     found = searched(made, steps, kind_of(FILMS[film]))
@@ -84,7 +86,7 @@ def test_fewer_steps_than_there_are_is_refused() -> None:
     drawing = Drawing("negative", steps=21, pitch=9.0, left=50.0)
     found = refusal(drawing, 11)
     assert found.doubt == "at least 20 steps are seen, not 11"  # one edge may be the film's
-    assert found.hint == "say how many there are with --steps or --wedge"
+    assert (found.hint, found.settings) == ("say how many there are", ("steps", "wedge"))
 
 
 def test_more_steps_than_there_are_is_refused() -> None:
@@ -96,7 +98,8 @@ def test_more_steps_than_there_are_is_refused() -> None:
     drawing.outside(drawing.left - 6, drawing.right + 6, HOLDER)
     found = refusal(drawing, 31)
     assert found.doubt == "21 cells in a row look like steps, not 31"
-    assert found.hint == "say how many there are with --steps or --wedge, or give the corners with --corners"
+    assert found.hint == "say how many there are, or give the corners"
+    assert found.settings == ("steps", "wedge", "corners")
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -112,19 +115,26 @@ def test_film_of_the_other_kind_is_refused_and_not_counted_backwards(kind: Kind,
     assert found.doubt == (
         f"at the end that a {OTHER[kind]} exposes most, the steps run into what lies beside them, uncounted"
     )
-    assert found.hint == f"if the film is a {kind}, say so with --kind; else give the corners with --corners"
+    assert found.hint == f"if the film is a {kind}, say so; else give the corners"
+    assert found.settings == ("kind", "corners")
 
 
 def test_a_strip_both_of_whose_ends_go_on_is_refused() -> None:
     drawing = Drawing("negative", around=0.1).box(0, 34, 52, 92, 3.2)
     found = refusal(drawing)  # denser film before the first step, thinner behind the last
     assert found.doubt == "neither end of the steps stands out against what lies beside it"
-    assert found.hint == "give the corners with --corners"
+    assert (found.hint, found.settings) == ("give the corners", ("corners",))
     assert found.looked is not None
 
 
-@pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("missing", [0.25, 0.5, 1.0, 2.0])
+@pytest.mark.parametrize(
+    ("missing", "kind"),
+    [
+        pytest.param(missing, kind, marks=in_turns(n + k))
+        for n, missing in enumerate((0.25, 0.5, 1.0, 2.0))
+        for k, kind in enumerate(KINDS)
+    ],
+)
 def test_a_strip_whose_first_steps_the_picture_cuts_is_refused(kind: Kind, missing: float) -> None:
     refusal(Drawing(kind, left=-17.0 * missing))
 
@@ -175,7 +185,7 @@ def test_a_strip_with_few_edges_is_refused() -> None:
     drawing.add(52, 34, 92, 17, np.array([1.2, 0.9, 0.6, 0.3]))
     found = refusal(drawing)
     assert found.doubt == "only 4 edges between steps can be seen"
-    assert found.hint == "scan with more light if the film is dense, or give the corners with --corners"
+    assert found.hint == "scan with more light if the film is dense, or give the corners"
     assert found.edges == 4
 
 
@@ -184,9 +194,8 @@ def test_two_strips_in_one_picture_are_refused() -> None:
     drawing.add(60, 68, 113, 17, drawing.densities)
     found = refusal(drawing)
     assert found.doubt == "two rows of steps are seen"
-    assert found.hint == (
-        "crop the picture to one strip, say where to look with --area, or give the corners with --corners"
-    )
+    assert found.hint == "crop the picture to one strip, say where to look, or give the corners"
+    assert found.settings == ("area", "corners")
 
 
 NOTHING = "nothing in the picture looks like 11 steps of equal length"
@@ -230,8 +239,14 @@ PICTURES = {
 }  # fmt: skip
 
 
-@pytest.mark.parametrize("kind", KINDS)
-@pytest.mark.parametrize("name", PICTURES)
+@pytest.mark.parametrize(
+    ("name", "kind"),
+    [
+        pytest.param(name, kind, marks=in_turns(n + k))
+        for n, name in enumerate(PICTURES)
+        for k, kind in enumerate(KINDS)
+    ],
+)
 def test_a_picture_without_steps_is_refused(name: str, kind: Kind) -> None:
     found = find_ladder(10.0 ** -PICTURES[name][..., None], 11, kind)
     assert found.ladder is None
@@ -243,7 +258,7 @@ def test_a_picture_without_steps_is_refused(name: str, kind: Kind) -> None:
 def test_a_picture_of_nothing_says_so(name: str) -> None:
     found = find_ladder(10.0 ** -PICTURES[name][..., None], 11, "negative")
     assert found.doubt == NOTHING
-    assert found.hint == "crop the picture to the strip, or give the corners with --corners"
+    assert found.hint == "crop the picture to the strip, or give the corners"
     assert found.looked is None
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import itertools
 from collections.abc import Iterator
 
 import numpy as np
@@ -9,7 +10,7 @@ import pytest
 
 from curves.sensitometry.core.units import Kind
 from curves.sensitometry.scan.ladder import find_ladder
-from tests.sensitometry.ladder_pictures import GATE, HOLDER, Drawing, off_by
+from tests.sensitometry.ladder_pictures import GATE, HOLDER, Drawing, in_turns, off_by
 
 KINDS: tuple[Kind, ...] = ("negative", "reversal")
 PITCH, LEFT = 17.0, 52.0
@@ -68,10 +69,14 @@ def others(kind: Kind) -> Iterator[tuple[str, Drawing]]:
 
 
 TRAPS = [
-    pytest.param(drawing, id=f"{kind}, {name}")
-    for kind in KINDS
-    for group in (margins, holes, dirt, others)
-    for name, drawing in group(kind)
+    pytest.param(drawing, id=f"{kind}, {name}", marks=in_turns(number + shift))
+    for shift, kind in enumerate(KINDS)
+    for number, (name, drawing) in enumerate(itertools.chain(margins(kind), holes(kind), dirt(kind), others(kind)))
+]
+BEYOND = [
+    pytest.param(kind, beyond, id=f"{kind}, {name}", marks=in_turns(number + shift))
+    for shift, kind in enumerate(KINDS)
+    for number, (name, beyond) in enumerate((("holder", HOLDER), ("gate", GATE)))
 ]
 
 
@@ -86,25 +91,23 @@ def test_a_trap_never_leads_to_a_ladder_that_is_off(drawing: Drawing) -> None:
         assert off_by(found.ladder, drawing) < 0.1
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(("kind", "beyond"), BEYOND)
 @pytest.mark.parametrize("asked", [9, 10, 12, 22])
-def test_a_wrong_count_never_moves_the_steps(kind: Kind, asked: int) -> None:
-    for beyond in (HOLDER, GATE):
-        drawing = Drawing(kind, spread=0.6)
-        drawing.outside(LEFT - PITCH, drawing.right + PITCH, beyond)
-        found = find_ladder(drawing.seen(), asked, kind)
-        assert found.ladder is None or off_by(found.ladder, drawing) < 0.1
+def test_a_wrong_count_never_moves_the_steps(kind: Kind, beyond: float, asked: int) -> None:
+    drawing = Drawing(kind, spread=0.6)
+    drawing.outside(LEFT - PITCH, drawing.right + PITCH, beyond)
+    found = find_ladder(drawing.seen(), asked, kind)
+    assert found.ladder is None or off_by(found.ladder, drawing) < 0.1
 
 
-@pytest.mark.parametrize("kind", KINDS)
+@pytest.mark.parametrize(("kind", "beyond"), BEYOND)
 @pytest.mark.parametrize("margin", [0.7, 1.0, 20 / 17, 2.0])
-def test_the_other_kind_is_never_counted_backwards(kind: Kind, margin: float) -> None:
+def test_the_other_kind_is_never_counted_backwards(kind: Kind, beyond: float, margin: float) -> None:
     # A strip cut exactly at its first and last step shows no film: there the kind that is asked for decides.
-    for beyond in (HOLDER, GATE):
-        drawing = Drawing(kind, spread=0.6)
-        drawing.outside(LEFT - margin * PITCH, drawing.right + margin * PITCH, beyond)
-        found = find_ladder(drawing.seen(), 11, "reversal" if kind == "negative" else "negative")
-        assert found.ladder is None or off_by(found.ladder, drawing) < 0.1
+    drawing = Drawing(kind, spread=0.6)
+    drawing.outside(LEFT - margin * PITCH, drawing.right + margin * PITCH, beyond)
+    found = find_ladder(drawing.seen(), 11, "reversal" if kind == "negative" else "negative")
+    assert found.ladder is None or off_by(found.ladder, drawing) < 0.1
 
 
 @pytest.mark.parametrize("kind", KINDS)

@@ -22,8 +22,8 @@ from tests.simulate import FOLDER, scenarios
 
 QUICK = Choices(draws=500, most_draws=500)
 POSITION = np.arange(1.0, 22.0)
-LIGHT = Contact(2000.0, 0.02, uncertainty_stops=0.10, meter_uncertainty_stops=0.15)
-WEDGE = Wedge.nominal(21, 0.15, uncertainty=0.01, common=0.01)
+LIGHT = Contact(2000.0, 0.02, 0.10, 0.15, evenness_stops=0.03, light="daylight 5500 K")
+WEDGE = replace(Wedge.nominal(21, 0.15, uncertainty=0.01, common=0.01), scale_uncertainty=0.005)
 
 
 def strip(**changed: Any) -> Strip:
@@ -34,7 +34,7 @@ def strip(**changed: Any) -> Strip:
         "invented", "reversal", "visual", LIGHT, POSITION,
         {"visual": np.round(slide(log_h, centre=float(log_h.mean())) + noise, 2)}, WEDGE,
         patches=Patches(fully_exposed={"visual": 0.15}, unexposed={"visual": 3.05}), repeatability=0.01,
-        reader_zero=0.01, meter_constant=13.0,
+        reader_zero=0.01, reader_scale=0.01, meter_constant=13.0,
     )  # fmt: skip
     return replace(given, **changed)
 
@@ -84,9 +84,11 @@ def test_each_source_reaches_the_numbers_it_should_and_no_others() -> None:
     assert {"exposure", "wedge"} <= set(parts(strip(), "T"))
     assert "meter" not in parts(strip(), "T")
     assert {"exposure", "wedge", "meter"} <= set(parts(strip(), "ei"))
-    assert set(parts(strip(), "dmin")) == {"patches", "zero"}
+    # The end of the strip stands beside the patch; the light is the whole strip's, and no density's.
+    assert {"patches", "zero", "reader scale", "readings"} <= set(parts(strip(), "dmin"))
+    assert {"exposure", "wedge", "meter"}.isdisjoint(parts(strip(), "dmin"))
     assert {"exposure", "zero", "wedge", "meter", "patches"}.isdisjoint(parts(strip(), "gamma"))
-    assert {"readings", "steps", "smoothing"} == set(parts(strip(), "gamma"))
+    assert {"readings", "steps", "smoothing", "wedge scale", "evenness", "reader scale"} == set(parts(strip(), "gamma"))
 
 
 def test_an_exposure_error_is_worth_its_own_size() -> None:
@@ -101,8 +103,11 @@ def test_an_exposure_error_is_worth_its_own_size() -> None:
     [
         ({"exposure": replace(LIGHT, uncertainty_stops=None)}, "exposure", 0.15),
         ({"exposure": replace(LIGHT, meter_uncertainty_stops=None)}, "meter", 1 / 3 / 3**0.5),
-        ({"wedge": Wedge.nominal(21, 0.15, common=0.01)}, "steps", 0.02),
-        ({"wedge": Wedge.nominal(21, 0.15, uncertainty=0.01)}, "wedge", 0.02),
+        ({"wedge": replace(WEDGE, uncertainty=np.full(21, 0.02), assumed=True)}, "steps", 0.02),
+        ({"wedge": replace(WEDGE, common=None)}, "wedge", 0.02),
+        ({"wedge": replace(WEDGE, scale_uncertainty=None)}, "wedge scale", 0.01),
+        ({"exposure": replace(LIGHT, evenness_stops=None)}, "evenness", 0.05),
+        ({"reader_scale": None}, "reader scale", 0.01),
         ({"meter_constant": None}, "constant", math.log2(14.0 / 12.5) / 2.0 / 3**0.5),
         ({"repeatability": None}, "readings", 0.01),
         ({"reader_zero": None}, "zero", 0.01),
@@ -116,6 +121,16 @@ def test_what_the_record_gives_replaces_what_is_assumed(changed: dict[str, Any],
     told = [n.message for n in analyse(strip(**changed), QUICK).warnings if n.code == "assumed-uncertainty"]
     assert assumed.name in "".join(told)
     assert not [n for n in analyse(strip(), QUICK).warnings if n.code == "assumed-uncertainty"]
+
+
+def test_a_light_that_is_not_said_to_match_daylight_is_a_source_of_its_own() -> None:
+    assert "light colour" not in sources_of(strip())
+    for light in ("", "tungsten lamp 3200 K", "LED 2700 K"):
+        source = sources_of(strip(exposure=replace(LIGHT, light=light)))["light colour"]
+        assert source.assumed
+        assert source.u == pytest.approx(1 / 3 / 3**0.5)  # a third of a stop either way: common practice
+    assert "light colour" in parts(strip(exposure=replace(LIGHT, light="")), "ei")
+    assert "light colour" not in sources_of(strip(exposure=replace(LIGHT, light="LED 5600 K")))
 
 
 def test_a_given_uncertainty_shows_in_every_number_it_touches() -> None:
@@ -168,16 +183,16 @@ def test_a_meter_that_looks_through_a_filter_is_a_source_of_its_own() -> None:
 @pytest.mark.parametrize(
     ("exposure", "wedge", "keys"),
     [
-        (Camera(80.0, 9, flare=0.002), WEDGE, {"exposure", "flare", "steps"}),
+        (Camera(80.0, 9, flare=0.002), WEDGE, {"exposure", "flare", "steps", "wedge scale"}),
         (Frames(50.0), None, {"exposure", "steps"}),
-        (LIGHT, WEDGE, {"exposure", "wedge", "meter", "steps"}),
+        (LIGHT, WEDGE, {"exposure", "wedge", "meter", "steps", "wedge scale", "evenness"}),
     ],
 )
 def test_each_way_of_exposing_has_its_own_sources(
     exposure: Camera | Frames | Contact, wedge: Wedge | None, keys: set[str]
 ) -> None:
     found = strip(exposure=exposure, wedge=wedge, position=POSITION if wedge else np.linspace(-5.0, 5.0, 21))
-    assert set(sources_of(found)) == keys | {"readings", "smoothing", "zero", "patches"}
+    assert set(sources_of(found)) == keys | {"readings", "smoothing", "zero", "patches", "reader scale"}
 
 
 def test_flare_matters_at_the_dark_end_and_not_at_the_clear_end() -> None:
@@ -222,9 +237,10 @@ def test_a_speed_that_the_strip_does_not_have_is_not_offered() -> None:
 
 
 def test_readings_of_two_strips_are_drawn_apart() -> None:
-    exact = Wedge.nominal(21, 0.15, uncertainty=0.0, common=0.0)
+    exact = replace(Wedge.nominal(21, 0.15, uncertainty=0.0, common=0.0), scale_uncertainty=0.0)
     one, other = (
-        analyse(strip(title=title, wedge=exact), QUICK).channels["visual"].ensemble for title in ("one", "other")
+        analyse(strip(title=title, wedge=exact, reader_scale=0.0), QUICK).channels["visual"].ensemble
+        for title in ("one", "other")
     )
     assert abs(np.corrcoef(one.density[1:, 120], other.density[1:, 120])[0, 1]) < 0.2
 
@@ -263,7 +279,7 @@ def test_an_interval_settles_when_its_blocks_agree() -> None:
     rng = np.random.default_rng(0)
     spread_evenly = np.tile(np.linspace(-1.7, 1.7, 250), 4)
     assert needed_draws(np.r_[0.0, spread_evenly]) <= 1.0
-    assert needed_draws(np.r_[0.0, rng.standard_normal(1000)]) > 1.0
+    assert needed_draws(np.r_[0.0, rng.standard_t(3.0, 500)]) > 1.0
 
 
 @pytest.mark.parametrize("name", scenarios())

@@ -45,7 +45,7 @@ def test_the_terminal_names_aperture_and_density_first_then_each_film_then_the_v
     assert text.splitlines()[0] == "Rms granularity through 48 um at visual density 1.00"
     assert re.search(r"^  Heron <80>   \d\.\d+ \(\d\.\d+ to \d\.\d+\), between step 2 at 0\.80 and step 3", text, re.M)
     order = [
-        text.index(w) for w in ("Heron <80>   ", "cannot be told apart", "Heron <80>: 4800 dpi", "Mind:", "rest on:")
+        text.index(w) for w in ("Heron <80>   ", "cannot be told apart", "Heron <80>: 4800 dpi", "Remarks:", "rest on:")
     ]
     assert order == sorted(order)
     assert "the scanner's noise was taken off by a clear and a dark frame; visual is estimated" in plain(text)
@@ -118,8 +118,8 @@ def test_greys_stand_for_the_same_densities_in_all_pieces() -> None:
     span = span_of(crops)
     assert span >= 3.0 * max(float(c.deviation.std()) for c in crops)
     html = crops_html(crops, 48.0)
-    assert f"black and white lie {span:.2f} above and below it, in all alike" in html
-    assert "drawn as a square, by the nearest pixel and without smoothing" in html
+    assert f"black and white lie {span:.2f} above and below it" in html
+    assert "drawn as a square, neither smoothed nor sharpened" in html
 
 
 def test_a_piece_in_the_page_is_the_scan_itself_pixel_by_pixel(tmp_path_factory: pytest.TempPathFactory) -> None:
@@ -190,4 +190,4 @@ def test_missing_numbers_have_their_reasons_listed_once() -> None:
     films = [film("Heron", 10.0, side=110, densities=(0.3, 0.6), samples=3)]
     html = grain_page(films, compare(films), plotly="beside")
     assert "Why some numbers are missing" in html
-    assert "1 lies above; measure a patch nearer to it" in html
+    assert "1 lies above; measure a patch nearer to 1" in html

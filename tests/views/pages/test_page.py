@@ -16,7 +16,7 @@ from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.frame import MARKER, PLOTLY_BESIDE, plotly_library
 from curves.views.page.tables import Reasons
-from curves.views.pages.report import render_page
+from curves.views.pages.report import report_page
 from curves.views.words import digits
 from tests.views import sample
 
@@ -25,7 +25,7 @@ CASES = [sample.colour_reversal, sample.relative_reversal, sample.too_short, sam
 
 def page_of(*analyses: Analysis) -> str:
     """Return a page without the plotting library in it."""
-    return render_page(analyses, plotly="beside")
+    return report_page(analyses, plotly="beside")
 
 
 class Outline(HTMLParser):
@@ -82,7 +82,7 @@ def test_a_page_asks_no_network_for_anything(case: Callable[[], Analysis]) -> No
 
 
 def test_a_page_holds_the_plotting_library_once_unless_told_otherwise() -> None:
-    whole = render_page([sample.negative(), sample.relative_reversal()])
+    whole = report_page([sample.negative(), sample.relative_reversal()])
     assert whole.count(plotly_library()) == 1
     assert PLOTLY_BESIDE not in whole.replace(plotly_library(), "")
     assert len(page_of(sample.negative())) < 120_000
@@ -186,7 +186,7 @@ def test_a_range_open_at_one_end_says_so() -> None:
 
 
 def test_a_scene_longer_than_the_film_is_said_so_in_the_first_words() -> None:
-    assert "No index keeps both ends of the scene: it is 1.1 stops longer" in words_of(
+    assert "No index keeps both ends of the scene: the scene is 1.1 stops longer" in words_of(
         page_of(sample.colour_reversal())
     )
 
@@ -200,7 +200,7 @@ def test_why_a_speed_is_not_the_standards_is_said() -> None:
 
 
 def test_choices_are_stated_as_they_were_made() -> None:
-    page = render_page([sample.colour_reversal()], choices=Choices(white=0.61, shadow=-0.75), plotly="beside")
+    page = report_page([sample.colour_reversal()], choices=Choices(white=0.61, shadow=-0.75), plotly="beside")
     words = words_of(page)
     assert "white 0.61 log H above mid-grey" in words
     assert "shadow 0.75 below it (2.5 stops)" in words
@@ -214,7 +214,7 @@ def test_the_kind_of_density_brings_its_caution() -> None:
 
 
 def test_a_date_is_stated_only_when_given() -> None:
-    assert "on 2026-03-14" in render_page([sample.negative()], plotly="beside", generated=datetime.date(2026, 3, 14))
+    assert "on 2026-03-14" in report_page([sample.negative()], plotly="beside", generated=datetime.date(2026, 3, 14))
     assert "Made by stepwedge-curves." in page_of(sample.negative())
 
 

@@ -15,7 +15,7 @@ from skimage.io import imread
 from curves.sensitometry.core.units import LAYERS, FloatArray
 from curves.sensitometry.scan.patch_light import Piece
 from curves.sensitometry.strip.scan_origin import Flag
-from curves.views.pages.scan import KnownWedge, PatchPicture, patches_page
+from curves.views.pages.scan import PatchPicture, WedgePicture, patches_page
 
 DUST = "12% of it is left out as dust or scratches"
 
@@ -39,7 +39,7 @@ SHOWN = PatchPicture(
     kept="heron <7>.csv",
     pieces=(Piece("fully_exposed", square(200, 200, 60), {"visual": -0.012}), Piece("base", square(300, 200), {})),
 )
-WEDGE = KnownWedge(np.array([0.05, 1.5]), np.array([square(10, 100), square(60, 100)]), "", None, (400, 300))
+WEDGE = WedgePicture(np.array([0.05, 1.5]), np.array([square(10, 100), square(60, 100)]), "", None, (400, 300))
 REFUSED = replace(
     SHOWN, labels=(), corners=np.empty((0, 4, 2)), densities=np.empty((0, 1)), errors=np.empty((0, 1)), flags=(),
     notes=(), kept="", pieces=(), doubt="The steps are not certain: <two> rows are seen.",
@@ -66,9 +66,9 @@ def test_every_patch_is_framed_where_it_was_measured() -> None:
     page = patches_page(SHOWN)
     assert 'viewBox="0 0 400 300"' in page
     assert frames(page, "measured")[0] == "10.0,20.0 10.0,60.0 50.0,60.0 50.0,20.0"
-    assert len(frames(page, "measured")) == 1 + 2  # the patch with nothing to mind, and two pieces of film
+    assert len(frames(page, "measured")) == 1 + 2  # the patch without a remark, and two pieces of film
     assert len(frames(page, "flagged")) == 2
-    assert "3 patches, 2 with something to mind" in words(page)
+    assert "3 patches, 2 with a remark" in words(page)
 
 
 def test_a_frame_says_its_number_and_densities_and_its_title_says_them_in_full() -> None:
@@ -86,7 +86,7 @@ def test_letters_are_dark_on_what_is_thin_and_light_on_what_is_dense_or_not_read
     assert pale == {"step 1": False, "step 2": True, "step 3": False}
 
 
-def test_the_table_tells_density_uncertainty_and_what_to_mind() -> None:
+def test_the_table_tells_density_uncertainty_and_remarks() -> None:
     table = patches_page(SHOWN).split("<tbody>")[1].split("</tbody>")[0]
     rows = [" ".join(re.sub("<[^>]+>", " ", row).split()) for row in table.split("</tr>")[:-1]]
     assert rows == [
@@ -174,5 +174,5 @@ def test_the_page_of_a_refusal_says_why_and_shows_where_the_search_ended(looked:
     expected = [] if looked is None else ["50.0,60.0 50.0,160.0 150.0,160.0 150.0,60.0"]
     assert frames(page, "doubtful") == expected
     assert not frames(page, "measured")
-    for absent in ("Densities", "something to mind", "<table"):
+    for absent in ("Densities", "with a remark", "<table"):
         assert absent not in page.split("<body>")[1]

@@ -49,7 +49,7 @@ def test_the_unit_stands_between_the_number_and_its_interval() -> None:
 
 
 def test_a_missing_number_shows_its_bound_and_the_reason() -> None:
-    why = "the curve is still falling at the last step"
+    why = "the curve is still falling at the most exposed step (step 1)"
     assert show(Quantity.missing(why, below=14.0), digits=0) == f"below 14: {why}"
     assert show(Quantity.missing(why, above=2.0), "stops", 1) == f"above 2.0 stops: {why}"
     assert show(Quantity.missing(why), "stops") == f"not known: {why}"

@@ -9,10 +9,10 @@ from curves import Choices, analyse, load_strip
 from curves.errors import RecordError
 from curves.files.results.strips import as_json
 from curves.sensitometry.measures.table import MEASURES
-from curves.views.pages.report import render_page
+from curves.views.pages.report import report_page
 from curves.views.words.glossary import explained, find, listing
 from curves.views.words.terms import TERMS
-from tests.commands.test_import import run
+from tests.commands.run import run
 from tests.simulate import FOLDER, scenarios
 from tests.views import sample
 
@@ -65,18 +65,18 @@ def test_texts_fit_a_terminal_of_eighty_columns() -> None:
 
 @pytest.mark.parametrize("name", ["curve", "flag", "interval", "bound"])
 def test_the_page_quotes_the_glossary_on_how_it_was_found(name: str) -> None:
-    page = html.unescape(render_page([sample.colour_reversal()], plotly="beside"))
+    page = html.unescape(report_page([sample.colour_reversal()], plotly="beside"))
     term = find(name)
     assert term.what in page
     assert term.found in page
-    assert term.is_not in page
+    assert term.remark in page
 
 
 @pytest.mark.parametrize("name", ["status A", "status M", "visual density", "scan density"])
 def test_every_kind_of_density_says_what_it_may_be_used_for(name: str) -> None:
     term = find(name)
     assert term.found
-    assert term.is_not
+    assert term.remark
 
 
 @pytest.mark.parametrize(

@@ -5,7 +5,7 @@ from __future__ import annotations
 import pytest
 
 from curves.errors import RecordError
-from curves.files.imports.words import columns, meaning
+from curves.files.imports.columns import columns, meaning
 
 
 @pytest.mark.parametrize(
@@ -27,7 +27,7 @@ def test_two_candidates_are_refused_with_the_option_that_decides() -> None:
         columns(["step", "D_VIS", "Visual"], {}, "a.csv, line 1")
     assert str(refusal.value) == (
         "a.csv, line 1: 'D_VIS' (column 2) and 'Visual' (column 3) could both be visual; needed: one of them.\n"
-        "Try: say which: --column visual=2."
+        "Try: say which column it is (columns=visual=2)."
     )
     assert columns(["step", "D_VIS", "Visual"], {"visual": "Visual"}, "") == {"visual": 2, "step": 0}
 

@@ -10,7 +10,7 @@ import numpy as np
 import pytest
 from skimage.io import imread
 
-from curves.views.page.picture import png, png_uri
+from curves.views.page.frame import png, png_uri
 
 
 @pytest.mark.parametrize("shape", [(7, 5), (1, 1), (64, 3), (6, 9, 3)])

@@ -1,4 +1,4 @@
-"""Which column is which: the common words for steps and channels in a few languages, never guessed between two."""
+"""Which column holds what: the common words for steps and channels in a few languages, never guessed between two."""
 
 from __future__ import annotations
 
@@ -33,7 +33,7 @@ _LETTERS = ("r", "g", "b")
 
 @lru_cache(maxsize=65536)
 def meaning(name: str) -> str | None:
-    """Return what a column's name means: step, stops, ei, log_h, a channel, sample; None if it is not known.
+    """Return what a column of this name holds: step, stops, ei, log_h, sample or a channel; None for any other name.
 
     Case, accents, signs between words and words such as "density" or "status A" do not matter.
     """
@@ -55,20 +55,18 @@ def columns(names: Sequence[str], chosen: Mapping[str, str], where: str) -> dict
 
     Args:
         names: the columns' names, in order.
-        chosen: what the person said: meaning to the column's name, or its number from 1.
+        chosen: what the person says: what a column holds, and the column's name or its number from 1.
         where: file and line, for errors.
 
     Raises:
-        RecordError: two columns could be meant, or one that was named is not there.
+        RecordError: two columns could be meant, or a column of a given name is not there.
     """
-    found: dict[str, int] = {}
-    for target, name in chosen.items():
-        found[target] = _chosen(names, target, name, where)
+    found = {target: _chosen(names, target, name, where) for target, name in chosen.items()}
     candidates: dict[str, list[int]] = {}
     for at, name in enumerate(names):
-        meant = meaning(name) if at not in found.values() else None
-        if meant is not None and meant not in found:
-            candidates.setdefault(meant, []).append(at)
+        target = None if at in found.values() else meaning(name)
+        if target is not None and target not in chosen:
+            candidates.setdefault(target, []).append(at)
     letters = {_plain(names[at]) for places in candidates.values() for at in places} & set(_LETTERS)
     for target, places in candidates.items():
         if letters and letters != set(_LETTERS):
@@ -80,28 +78,36 @@ def columns(names: Sequence[str], chosen: Mapping[str, str], where: str) -> dict
                 f"{listed} could both be {target}",
                 where=where,
                 needed="one of them",
-                hint=f"say which: --column {target}={places[0] + 1}",
+                hint="say which column it is",
+                settings=(f"columns={target}={places[0] + 1}",),
             )
         if places:
             found[target] = places[0]
     return found
 
 
+def column_number(name: str, width: int) -> int | None:
+    """Return the column, from 0, that a text names by its number, from 1; None if the text is not such a number."""
+    number = int(name) if name.isascii() and name.isdigit() else 0
+    return number - 1 if 0 < number <= width else None
+
+
 def _chosen(names: Sequence[str], target: str, name: str, where: str) -> int:
     same = [at for at, there in enumerate(names) if there.strip().casefold() == name.strip().casefold()]
+    number = column_number(name, len(names))
     if len(same) == 1:
         return same[0]
-    if not same and name.isascii() and name.isdigit() and 1 <= int(name) <= len(names):
-        return int(name) - 1
+    if not same and number is not None:
+        return number
     raise RecordError(
-        f"there {'is no column' if not same else 'are several columns'} '{name}'",
+        f"there {'are several columns' if same else 'is no column'} '{name}'",
         where=where,
         needed=f"for {target}, the name of a column, or its number from 1 to {len(names)}",
     )
 
 
 def _plain(name: str) -> str:
-    """Return a name in small letters, without accents, its words parted by single spaces."""
+    """Return a name in small letters, without accents, its words separated by single spaces."""
     spread = unicodedata.normalize("NFKD", name.casefold())
     letters = "".join(c for c in spread if not unicodedata.combining(c)).replace("ø", "o")
     return " ".join(re.sub(r"[_\-./()\[\]:\"']+", " ", letters).split())

@@ -10,9 +10,9 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curves.errors import RecordError
-from curves.files.imports.cgats import exchange_text, is_exchange_text, read_exchange
-from curves.files.imports.gridded import How, Imported
-from curves.files.imports.importing import import_table
+from curves.files.base.strip_table import StripTable
+from curves.files.imports.formats.cgats import exchange_text, read_exchange, recognises
+from curves.files.imports.readers import TableDescription, TableFile, import_table
 from curves.files.strips.record import load_strip
 from curves.sensitometry.strip.exposure import Contact, GivenExposure
 from curves.sensitometry.strip.strip import Strip
@@ -42,10 +42,10 @@ END_DATA
 GREEN = (0.40, 0.61, 1.22, 2.05)
 
 
-def taken(tmp_path: Path, text: str, how: How | None = None) -> Imported:
+def taken(tmp_path: Path, text: str, how: TableDescription | None = None) -> StripTable:
     path = tmp_path / "target.txt"
     path.write_bytes(text.encode())
-    return import_table(path, How(samples="GS0:GS3") if how is None else how)
+    return import_table(path, TableDescription(samples="GS0:GS3") if how is None else how)
 
 
 def test_a_whole_file_reads_to_its_steps(tmp_path: Path) -> None:
@@ -162,18 +162,18 @@ REFUSED = {
     "two visual fields": (
         WHOLE.replace("D_BLUE\tD_VIS", "D_VISUAL\tD_VIS"),
         "target.txt, line 14: 'D_VISUAL' (column 4) and 'D_VIS' (column 5) could both be visual; needed: one of them.\n"
-        "Try: say which: --column visual=4.",
+        "Try: say which column it is (columns=visual=4).",
     ),
     "two statuses": (
         WHOLE.replace("ORIGINATOR", 'REMARK "once Status M"\nORIGINATOR'),
-        "it names status A and status M; needed: the one that the densities are.\n"
-        'Try: say which: --density "status A".',
+        "target.txt: the file names status A and status M; needed: one kind of density.\n"
+        "Try: say which (density=status A or density=status M).",
     ),
     "a status of prints": (
         WHOLE.replace("Status A", "Status T"),
-        "its densities are status T (named in the keyword DENSITY_STATUS); needed: status A for film to be looked at,"
-        " status M for film to be printed, or visual density.\n"
-        'Try: if you know better: --density "status A".',
+        "target.txt: its densities are status T (named in the keyword DENSITY_STATUS); needed: status A for film to be"
+        " looked at, status M for film to be printed, or visual density.\n"
+        "Try: say what they are, if you know better (density=status A).",
     ),
     "a sample that is not there": (
         WHOLE.replace("GS2", "XX2"),
@@ -181,11 +181,12 @@ REFUSED = {
     ),
     "two tables of densities": (
         WHOLE + WHOLE,
-        "target.txt: 2 parts of it hold readings: 1, 2.\nTry: --table says which.",
+        "target.txt: 2 tables hold readings: 1, 2.\nTry: say which (table).",
     ),
     "sets of two over several lines": (
         "CGATS.17\nBEGIN_DATA_FORMAT\nSAMPLE_ID D_VIS\nEND_DATA_FORMAT\nBEGIN_DATA\n0.31\n0.40\n0.50\n0.60\nEND_DATA\n",
-        "target.txt, line 10: sets run over several lines, and nothing says how many there are.",
+        "target.txt, line 10: sets run over several lines and make 2, but nothing says how many there are; needed: one"
+        " line for each set.",
     ),
 }  # fmt: skip
 
@@ -200,16 +201,16 @@ def test_what_leaves_a_doubt_is_refused_in_words(tmp_path: Path, odd: str) -> No
 
 def test_samples_are_not_guessed(tmp_path: Path) -> None:
     with pytest.raises(RecordError) as refusal:
-        taken(tmp_path, WHOLE, How())
+        taken(tmp_path, WHOLE, TableDescription())
     assert str(refusal.value) == (
         "target.txt: the samples have names, from A1 to GS3; needed: which of them are the steps of the wedge, from its"
-        " clear end.\nTry: --samples A1:GS3."
+        " clear end.\nTry: give samples=A1:GS3."
     )
 
 
 def test_one_of_several_tables_is_picked_by_number(tmp_path: Path) -> None:
     second = WHOLE.replace("0.61", "0.66")
-    found = taken(tmp_path, WHOLE + second, How(samples="GS0:GS3", part="2"))
+    found = taken(tmp_path, WHOLE + second, TableDescription(samples="GS0:GS3", table="2"))
     assert found.readings["green"][1] == 0.66
 
 
@@ -217,8 +218,8 @@ def test_one_of_several_tables_is_picked_by_number(tmp_path: Path) -> None:
 def test_what_is_written_reads_back_identical(tmp_path: Path, name: str) -> None:
     strip = load_strip(FOLDER / f"{name}.toml")
     text = exchange_text(strip)
-    assert is_exchange_text(text)
-    found = taken(tmp_path, text, How())
+    assert recognises(TableFile(Path("a.txt"), text.encode()))
+    found = taken(tmp_path, text, TableDescription())
     assert found.positions == tuple(strip.position)
     assert found.density == strip.density
     assert set(found.readings) == set(strip.channels)
@@ -251,7 +252,7 @@ def test_any_readings_come_back_to_the_last_digit(
     )
     path = tmp_path_factory.mktemp("cgats") / "a.txt"
     path.write_text(exchange_text(strip), encoding="utf-8")
-    found = import_table(path, How())
+    found = import_table(path, TableDescription())
     assert found.positions == tuple(position)
     for channel in strip.channels:
         np.testing.assert_array_equal(found.readings[channel], strip.readings[channel])

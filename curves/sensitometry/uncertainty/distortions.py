@@ -1,0 +1,159 @@
+"""Errors that grow along a strip: of the scales of wedge, light, reader and scan, of flare, of an estimated density.
+
+They act on all steps together, by so much at each: along log H where the exposure is other than it is taken to be,
+along density where the reading is.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.sensitometry.core import streams
+from curves.sensitometry.core.rows import along_even_grid
+from curves.sensitometry.core.units import GREY_MODEL_RMS, LAYERS, STOP, VISUAL_MODEL_RMS, Channel, FloatArray
+from curves.sensitometry.curve.fit import Curve
+from curves.sensitometry.strip.exposure import Camera, Contact
+from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.uncertainty.sources import Errors
+
+_GREY_SPREAD, _DYE_SPREAD = 0.10, 0.60
+"""Spread of the layers' densities up to which a step is nearly grey, and from which the estimated visual density is as
+uncertain as that of single dyes: our own choice [density]."""
+
+_KNOTS = np.arange(-0.5, 6.01, 0.5)
+_RANGE = 1.0
+"""Difference of density over which the error of an estimated visual density goes together [density]."""
+
+
+def moved_along_log_h(
+    strip: Strip, grid: FloatArray, density: FloatArray, gradient: FloatArray, errors: Errors
+) -> tuple[FloatArray, FloatArray]:
+    """Return curves moved to where their steps lie if flare, the wedge's scale or the light's evenness are in error.
+
+    Args:
+        strip: what was exposed.
+        grid: log H, evenly spaced, (g,) [log10].
+        density, gradient: the curves, (r, g) [density], [density per log10 H].
+        errors: the errors, drawn.
+    """
+    stretch, offset = _stretch(strip, errors)
+    flare = errors.common("flare") if isinstance(strip.exposure, Camera) else np.zeros(1)
+    if not (stretch.any() or offset.any() or flare.any()):
+        return density, gradient
+    # 1. A step that lies at x got a (1 + stretch) x - offset: where was it taken to lie?
+    was = (grid + offset[:, None]) / (1.0 + stretch[:, None])
+    slope = np.broadcast_to(1.0 / (1.0 + stretch[:, None]), was.shape)
+    # 2. A fraction f of the clear step's exposure adds to every step: log H x becomes log10(10^x + f 10^clear).
+    if flare.any():
+        assert strip.wedge is not None
+        clear = float(strip.exposure.log_h(np.array([strip.wedge.density.argmin() + 1.0]), strip.wedge)[0])
+        left = np.maximum(1.0 - flare[:, None] * 10.0 ** (clear - was), 0.1)
+        was, slope = was + np.log10(left), slope / left
+    moved, turned = along_even_grid(was, grid, density, gradient)
+    return moved, turned * slope
+
+
+def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:
+    """Return how the scale of the wedge and a light that falls off along it stretch log H, (r,) each.
+
+    Log H x becomes (1 + stretch) x - offset.
+    """
+    none = np.zeros(1 + errors.count)
+    if strip.wedge is None:
+        return none, none
+    zero_density = strip.log_h[0] + strip.wedge.density[strip.step_of_row[0] - 1]
+    if isinstance(strip.exposure, Camera):
+        # What the meter read is in no doubt: the scale counts from the metered step.
+        zero_density = strip.exposure.offset_stops * STOP
+    by_wedge = errors.common("wedge scale")
+    stretch, offset = by_wedge, by_wedge * zero_density
+    if isinstance(strip.exposure, Contact):
+        density = strip.wedge.density
+        # A straight fall-off whose standard deviation over the wedge is that of the light.
+        fall = errors.common("evenness") * STOP * np.sqrt(12.0) / float(np.ptp(density))
+        stretch, offset = stretch + fall, offset + fall * (zero_density - float(density.mean()))
+    return stretch, offset
+
+
+@dataclass(frozen=True, eq=False)
+class DensityScale:
+    """How far all densities of a channel are off together, by so much at each.
+
+    Attributes:
+        drawn: standardised errors, (r, m); row 0 is 0.
+        density: where they are known, ascending, (p,) [density].
+        size: error at these densities for a standardised error of 1, (p, m) [density].
+    """
+
+    drawn: FloatArray
+    density: FloatArray
+    size: FloatArray
+
+    def at(self, density: float) -> FloatArray:
+        """Return the error at one density, (r,) [density]."""
+        return np.asarray(self.drawn @ self._size_at(np.array([density]))[0])
+
+    def moved(self, density: FloatArray, gradient: FloatArray, estimate: FloatArray) -> tuple[FloatArray, FloatArray]:
+        """Return curves and their gradients with the error in them.
+
+        Args:
+            density, gradient: the curves, (r, g) [density], [density per log10 H].
+            estimate: density of the estimate, which tells where each error lies, (g,) [density].
+        """
+        step = 0.01
+        growth = (self._size_at(estimate + step) - self._size_at(estimate - step)) / (2.0 * step)
+        error, grown = self.drawn @ self._size_at(estimate).T, self.drawn @ growth.T
+        return density + error, gradient * np.maximum(1.0 + grown, 0.0)
+
+    def _size_at(self, density: FloatArray) -> FloatArray:
+        """Return the sizes at densities (d,), as (d, m) [density]; beyond the known ones they stay."""
+        return np.column_stack([np.interp(density, self.density, column) for column in self.size.T])
+
+
+def density_scales(
+    strip: Strip, channel: Channel, curve: Curve, errors: Errors, *, estimated: bool
+) -> list[DensityScale]:
+    """Return the errors along density of one channel: of the scan, of the reader's scale, of an estimated density."""
+    found = []
+    scan = errors.sources.get("scan")
+    if strip.scan is not None and scan is not None and scan.u and "scan" in errors.active:
+        at = np.linspace(curve.density.min(), curve.density.max(), 101)
+        readings = strip.readings.get(channel)
+        if readings is None:
+            readings = np.mean([strip.readings[c] for c in LAYERS], axis=0)
+        size = strip.scan.scale_error(channel, readings, at)
+        found.append(DensityScale(errors.common("scan")[:, None] / scan.u, at, size[:, None]))
+    if "reader scale" in errors.active:
+        at = np.array([-1.0, 10.0])
+        found.append(DensityScale(errors.common("reader scale")[:, None], at, at[:, None]))
+    if estimated and "visual" in errors.active:
+        found.append(_visual_scale(strip, curve, errors))
+    return found
+
+
+def _visual_scale(strip: Strip, curve: Curve, errors: Errors) -> DensityScale:
+    """Return the error of visual density that was estimated from the layers.
+
+    It runs smoothly along density. Its size grows from that of a nearly grey scale to that of single dyes as the layers
+    lie further apart (both measured on open data); how smooth it is, is our own choice.
+    """
+    layers = np.array([strip.readings[c] for c in LAYERS])
+    apart = np.ptp(layers, axis=0)
+    known = np.isfinite(apart)
+    steps = np.abs(strip.log_h[known, None] - curve.log_h).argmin(axis=1)
+    order = np.argsort(curve.density[steps])
+    share = np.clip((apart[known][order] - _GREY_SPREAD) / (_DYE_SPREAD - _GREY_SPREAD), 0.0, 1.0)
+    each = GREY_MODEL_RMS + share * (VISUAL_MODEL_RMS - GREY_MODEL_RMS)
+    at = np.arange(_KNOTS[0], _KNOTS[-1] + 0.01, 0.05)
+    size = np.interp(at, curve.density[steps][order], each)
+
+    def together(a: FloatArray, b: FloatArray) -> FloatArray:
+        return np.asarray(np.exp(-0.5 * ((a[:, None] - b) / _RANGE) ** 2))
+
+    # Any smooth error is a weighted sum of those at the knots; the weights of the Cholesky factor make it unit-normal.
+    lower = np.linalg.cholesky(together(_KNOTS, _KNOTS) + 1e-6 * np.eye(_KNOTS.size))
+    shape = np.linalg.solve(lower, together(_KNOTS, at)).T
+    drawn = streams.beside_estimate(errors.stream("visual"), 1 + errors.count, _KNOTS.size)
+    return DensityScale(drawn, at, size[:, None] * shape)

@@ -1,0 +1,65 @@
+"""What tests ask of a browser: a page at a size, drawn in silence, and printed."""
+
+from __future__ import annotations
+
+import base64
+import json
+import re
+from pathlib import Path
+from typing import Any
+
+from selenium.webdriver.support import ui
+
+LOGS = ("browser", "performance")
+LONGEST_WAIT = 120
+"""For a page to draw its figures, on however busy a machine [s]."""
+
+
+def plain(browser: Any) -> None:
+    """Show an empty page in a window of its own size, as on a screen, with empty logs."""
+    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": ""})
+    browser.get("about:blank")
+    forget(browser)
+
+
+def size(browser: Any, width: int, *, phone: bool = False) -> None:
+    """Give the window a size [px]."""
+    screen = {"width": width, "height": 844, "deviceScaleFactor": 1, "mobile": phone}
+    browser.execute_cdp_cmd("Emulation.setDeviceMetricsOverride", screen)
+
+
+def forget(browser: Any) -> None:
+    """Empty the console and the network log of what earlier pages left there."""
+    for log in LOGS:
+        browser.get_log(log)
+
+
+def wait(browser: Any) -> None:
+    """Wait until the figures of the page are drawn."""
+    drawn = "return document.documentElement.dataset.drawn"
+    ui.WebDriverWait(browser, LONGEST_WAIT).until(lambda b: b.execute_script(drawn))
+
+
+def visit(browser: Any, path: Path, page: str) -> list[str]:
+    """Open a page, wait for its figures, fail on anything in the console, and return what it requested."""
+    path.write_text(page, encoding="utf-8")
+    browser.get("about:blank")
+    forget(browser)
+    browser.get(path.as_uri())
+    wait(browser)
+    assert browser.get_log("browser") == []
+    events = [json.loads(entry["message"])["message"] for entry in browser.get_log("performance")]
+    return [e["params"]["request"]["url"] for e in events if e["method"] == "Network.requestWillBeSent"]
+
+
+def paper(browser: Any) -> bytes:
+    """Return the page as it prints, as PDF."""
+    browser.execute_cdp_cmd("Emulation.clearDeviceMetricsOverride", {})
+    printed = browser.execute_cdp_cmd("Page.printToPDF", {"preferCSSPageSize": True})
+    return base64.b64decode(printed["data"])
+
+
+def pages(pdf: bytes) -> int:
+    """Return how many pages a PDF has."""
+    return len(re.findall(rb"/Type\s*/Page\b", pdf))

@@ -87,12 +87,17 @@ def crossing(x: Array, d: Array, level: float) -> float:
     return float(np.interp(-level, -d, x))
 
 
-def truth_of(density: Curve, constant: float = math.sqrt(12.5 * 14.0)) -> Truth:
+USUAL = math.sqrt(12.5 * 14.0)
+"""K of a meter where nobody stated it: the middle of those that are built, in the log [cd s / m2]."""
+
+
+def truth_of(density: Curve, constant: float = USUAL, behind: Curve | None = None) -> Truth:
     """Return what is true of a film with a meter of constant K.
 
     Args:
         density: of log H in lux-seconds, falling.
         constant: K of the meter [cd s / m2].
+        behind: the film behind a filter, by the light in front of it: the densities are those of the film without.
     """
     x = np.arange(LEAST, MOST, STEP)
     d = density(x)
@@ -100,14 +105,14 @@ def truth_of(density: Curve, constant: float = math.sqrt(12.5 * 14.0)) -> Truth:
     span, k = dmax - dmin, 0.6516 * constant
     t = crossing(x, d, dmin + 0.20)
     s, by_touch = shadow_point(x, d, dmin, t)
-    asked = {
-        "highlight": k / 10.0 ** (t - WHITE),
-        "middle": 10.0 / 10.0 ** (0.5 * (t + s)),
-        "cleared": k / 10.0 ** (crossing(x, d, dmin + 0.04) - WHITE),
-        "shadow": k / 10.0 ** (crossing(x, d, dmin + 0.90 * span) - SHADOW),
-        "thin": k / 10.0 ** crossing(x, d, dmin + min(0.40, 0.30 * span)),
-        "dense": k / 10.0 ** crossing(x, d, dmin + min(1.40, 0.60 * span)),
-    }
+    nets = {"highlight": 0.20, "cleared": 0.04, "shadow": 0.90 * span,
+            "thin": min(0.40, 0.30 * span), "dense": min(1.40, 0.60 * span)}  # fmt: skip
+    tones = {"highlight": WHITE, "cleared": WHITE, "shadow": SHADOW, "thin": 0.0, "dense": 0.0}
+    seen = d if behind is None else behind(x)
+    if behind is not None:
+        t, s = crossing(x, seen, dmin + 0.20), crossing(x, seen, float(np.interp(s, x, d)))
+    asked = {n: k / 10.0 ** (crossing(x, seen, dmin + net) - tones[n]) for n, net in nets.items()}
+    asked["middle"] = 10.0 / 10.0 ** (0.5 * (t + s))
     latitude = math.log2(asked["shadow"] / asked["cleared"])
     share = min(max((0.30 - dmin) / 0.16, 0.0), 1.0) * min(max(1.0 + latitude, 0.0), 1.0)
     mixed = asked["highlight"] ** share * asked["middle"] ** (1.0 - share)

@@ -138,6 +138,7 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
             for name, tone in ei.placements.items()
         }
         content["base"] = _base(ei.base)
+        content["hardly_a_range"] = ei.hardly_a_range
     if ei.shortfall is not None:
         content["shortfall"] = _shortfall(ei.shortfall)
     if ei.other_middle is not None:
@@ -160,7 +161,6 @@ def _criterion(criterion: Criterion) -> dict[str, Any]:
 def _shortfall(short: Shortfall) -> dict[str, Any]:
     return {
         "too_long_stops": quantity(short.stops),
-        "in_doubt": short.in_doubt,
         "ends": list(short.ends),
         "keeps": list(short.keeps),
         "lost_stops": list(short.lost),

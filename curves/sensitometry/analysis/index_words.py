@@ -15,6 +15,9 @@ from curves.sensitometry.uncertainty.results import BaseState, Shortfall, Workin
 TELLING = 1.0 / 3.0
 """How far apart highlight and middle lie before both are named, a step of the dial: our own choice [stops]."""
 
+_NO_STOPS = 0.05
+"""What rounds to 0.0 in words [stops]."""
+
 _COSTLY_VEIL = 0.10
 """A veil above this is worth a sentence of advice: our own choice [density]."""
 
@@ -65,8 +68,10 @@ def _reasons(ei: WorkingEI, background: Background) -> Iterator[str]:
         )
     yield from _decided(ei, background)
     yield from _both(ei)
-    if ei.shortfall is not None:
+    if ei.shortfall is not None and _told(ei.shortfall):
         yield _too_long(ei, ei.shortfall)
+    elif ei.hardly_a_range:
+        yield "The film hardly has a range: the scene just fills it."
     elif not background.inside:
         yield "No step of the dial lies within the usable range; the nearest is named."
 
@@ -103,7 +108,7 @@ def _decided(ei: WorkingEI, background: Background) -> Iterator[str]:
     """Yield what decided the index."""
     share, alone = ei.highlight_share, background.mixed
     clear = ei.base is not None and ei.base.clears is not False
-    if background.latitude is not None and background.latitude < 0.0 and clear:
+    if background.latitude is not None and background.latitude <= -_NO_STOPS and clear:
         count = "cannot be judged" if share == 0.0 else "count for less"
         yield f"The film holds {-background.latitude:.1f} stops less than the scene, so whites {count}."
     if ei.basis == "highlight":
@@ -142,11 +147,16 @@ def _both(ei: WorkingEI) -> Iterator[str]:
         yield f"The highlights alone ask for {two_digits(one)}, the middle of the curve for {two_digits(other)}."
 
 
+def _told(short: Shortfall) -> bool:
+    """Return True if a shortfall is more than the rounding of its words."""
+    return short.stops.value is not None and short.stops.value >= _NO_STOPS
+
+
 def _too_long(ei: WorkingEI, short: Shortfall) -> str:
     """Return what a scene that is longer than the film loses."""
     n, first = round(short.stops.value or 0.0, 1), round(short.lost[0], 1)
-    losses = [f"{what} by {by:.1f}" for what, by in zip(short.ends, (first, n - first), strict=True) if by >= 0.05]
-    hardly = "The film hardly has a range: the scene is" if short.in_doubt else "The scene is"
+    losses = [f"{what} by {by:.1f}" for what, by in zip(short.ends, (first, n - first), strict=True) if by >= _NO_STOPS]
+    hardly = "The film hardly has a range: the scene is" if ei.hardly_a_range else "The scene is"
     keeps = " and ".join(
         f"{two_digits(index)} keeps {'the ' if what in ('white', 'mid-grey') else ''}{what}"
         for index, what in zip(short.keeps, short.ends, strict=True)
@@ -167,7 +177,7 @@ def _advice(ei: WorkingEI, background: Background) -> Iterator[str]:
     lost = [q.why for q in (ei.recommended, *ei.range) if q.value is None and q.why]
     if lost:
         yield f"The strip did not reach far enough: {lost[0]}."
-    if ei.shortfall is not None:
+    if ei.shortfall is not None and _told(ei.shortfall):
         n = ei.shortfall.stops.value or 0.0
         yield f"Light the scene so that it is {n:.1f} stops shorter, or give up one end of it."
     if base.base.value is None:

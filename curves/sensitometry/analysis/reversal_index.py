@@ -13,9 +13,8 @@ from functools import cached_property
 
 import numpy as np
 
-from curves.sensitometry.analysis.clearing import base_state, layer_spread
+from curves.sensitometry.analysis.criteria import middle_at, tones
 from curves.sensitometry.analysis.index_rule import (
-    STANDARD_EXPOSURE,
     Decision,
     Requests,
     Span,
@@ -28,17 +27,15 @@ from curves.sensitometry.analysis.index_rule import (
     requests,
 )
 from curves.sensitometry.analysis.index_words import Background, explained
-from curves.sensitometry.analysis.placements import placements
+from curves.sensitometry.analysis.slide import base_state, layer_spread, placements
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, dial_step, exact_ei, two_digits
-from curves.sensitometry.measures.points import Extreme, Location, cautious, density_along, located, reach
+from curves.sensitometry.measures.points import Extreme, cautious, density_along, located
 from curves.sensitometry.measures.reversal_points import reversal_points
-from curves.sensitometry.measures.speeds import scaled_power
 from curves.sensitometry.measures.table import Subject
 from curves.sensitometry.strip.metering import Metering
-from curves.sensitometry.uncertainty.ensemble import Ensemble
-from curves.sensitometry.uncertainty.intervals import COVERAGE, widest_interval
+from curves.sensitometry.uncertainty.intervals import widest_interval
 from curves.sensitometry.uncertainty.results import Criterion, Shortfall, WorkingEI
 
 HARDLY_AN_IMAGE = 0.60
@@ -58,7 +55,7 @@ def working_ei(judged: Subject, layers: Mapping[Channel, Subject], metering: Met
         choices: where scene tones lie.
     """
     answer = Answer.of(judged, metering, choices)
-    index, ends = answer.index(), answer.range()
+    index, ends, stops = answer.index(), answer.range(), answer.too_long()
     nominal, inside = None, True
     if index.value is not None:
         known = [end.value for end in ends]
@@ -78,7 +75,8 @@ def working_ei(judged: Subject, layers: Mapping[Channel, Subject], metering: Met
             placements={} if nominal is None else placements(judged, float(exact_ei(nominal)), metering, choices),
             base=base_state(judged, layers, choices),
             layers=layer_spread(layers) if len(layers) > 1 else None,
-            shortfall=None if nominal is None else answer.shortfall(ends, nominal),
+            shortfall=None if nominal is None else answer.shortfall(stops, ends, nominal),
+            hardly_a_range=None not in (nominal, *(end.value for end in ends)) and _holds_zero(stops),
             other_middle=answer.other_middle(),
         ),
         answer.background(inside=inside),
@@ -88,73 +86,6 @@ def working_ei(judged: Subject, layers: Mapping[Channel, Subject], metering: Met
 def recommended(judged: Subject, metering: Metering, choices: Choices) -> Quantity:
     """Return the index alone, for its budget."""
     return Answer.of(judged, metering, choices).index()
-
-
-def tones(judged: Subject, metering: Metering, choices: Choices) -> dict[str, Criterion]:
-    """Return the index that each scene tone asks for: highlight, middle, shadow, cleared.
-
-    Args:
-        judged: the channel that stands for what the eye sees.
-        metering: what log H counts from, and what an index stands for.
-        choices: where scene tones lie.
-    """
-    ensemble, dmin, found = judged.ensemble, judged.dmin, judged.points
-    ends = f"net density {choices.detail_ends:.2f}"
-    cleared = reach(ensemble, dmin.rows + choices.detail_ends, dmin, f"the end of highlight detail ({ends})")
-
-    def lays(point: Location, tone: float, meaning: str) -> Criterion:
-        shown = _if_shown(point, ensemble)
-        ei = scaled_power(shown, ensemble, metering.index_at_zero, tone, error=ensemble.tone_error)
-        return Criterion(ei, shown.quantity, meaning)
-
-    return {
-        "highlight": lays(found.t, choices.white, "scene white lands on T, Dmin + 0.20"),
-        "middle": _middle(found.m, judged, metering),
-        "shadow": lays(
-            _texture_end(judged, choices),
-            choices.shadow,
-            f"the textured shadow lands at {100 * choices.texture_ends:.0f} % of the density range:"
-            " the highest index that keeps its texture",
-        ),
-        "cleared": lays(cleared, choices.white, f"scene white lands where detail ends, {ends}: the lowest index"),
-    }
-
-
-def _middle(point: Location, judged: Subject, metering: Metering) -> Criterion:
-    """Return the index of ISO 2240's mean of T and S: the standard's speed, whatever the meter's constant."""
-    ensemble = judged.ensemble
-    error = ensemble.meter_error + ensemble.speed_error
-    ei = scaled_power(point, ensemble, STANDARD_EXPOSURE / metering.exposure_at_zero, error=error)
-    return Criterion(ei, point.quantity, "metered mid-grey lies where the speed of ISO 2240, from T and S, puts it")
-
-
-def _if_shown(point: Location, ensemble: Ensemble) -> Location:
-    """Return a point, or its bound where more of the draws run off the strip than an interval may leave out."""
-    lost = ~np.isfinite(point.rows)
-    if point.quantity.value is None or lost.mean() <= (1.0 - COVERAGE) / 2.0:
-        return point
-    beyond_last = point.rows[0] > ensemble.grid.mean()
-    end = ensemble.grid[-1 if beyond_last else 0]
-    limit = cautious(np.where(lost, end, point.rows) + ensemble.log_h_error, upper=not beyond_last)
-    why = "it lies so near the end of the strip that it may lie beyond: give 0.3 log H"
-    if beyond_last:
-        return Location(np.full_like(point.rows, np.nan), Quantity.missing(f"{why} more exposure", above=limit))
-    return Location(np.full_like(point.rows, np.nan), Quantity.missing(f"{why} less exposure", below=limit))
-
-
-def _texture_end(judged: Subject, choices: Choices) -> Location:
-    """Return where shadow texture ends: a share of the density range above Dmin."""
-    dmin, dmax = judged.dmin, judged.dmax
-    level = dmin.rows + choices.texture_ends * (dmax.rows - dmin.rows)
-    if not dmax.reached:
-        # A higher Dmax puts the level further up the curve, at less exposure.
-        known = reach(judged.ensemble, level, dmin, "the end of shadow texture") if dmin.reached else None
-        why = f"the end of shadow texture is counted from Dmax, which is not known: {dmax.quantity.why}"
-        if known is None:
-            return Location(np.full_like(level, np.nan), Quantity.missing(why))
-        rows = np.where(np.isfinite(known.rows), known.rows, judged.ensemble.grid[0]) + judged.ensemble.log_h_error
-        return Location(np.full_like(level, np.nan), Quantity.missing(why, below=cautious(rows, upper=True)))
-    return reach(judged.ensemble, level, dmin, "the end of shadow texture")
 
 
 @dataclass(frozen=True, eq=False)
@@ -256,28 +187,37 @@ class Answer:
             ),
         )
 
-    def shortfall(self, ends: tuple[Quantity, Quantity], nominal: float) -> Shortfall | None:
-        """Return how much longer the scene is than the film; None where the film holds it, or may hold it.
+    def too_long(self) -> Quantity | None:
+        """Return by how much the scene is longer than the film, less than nothing where the film holds more [stops].
+
+        None where the strip does not show both ends of the range.
+        """
+        low, high = hull(a.lowest for a in self.asked), hull(a.highest for a in self.asked)
+        if not np.isfinite([low.low[0], low.high[0], high.low[0], high.high[0]]).all():
+            return None
+        ends = widest_interval(_finite(high.low - low.high), _finite(high.high - low.low))
+        return Quantity(float(high.low[0] - low.high[0]) / STOP, ends[0] / STOP, ends[1] / STOP)
+
+    def shortfall(self, stops: Quantity | None, ends: tuple[Quantity, Quantity], nominal: float) -> Shortfall | None:
+        """Return what a scene that is longer than the film loses; None where the film holds it, or may hold it.
 
         Args:
+            stops: by how much it is longer [stops]; None where that is not known.
             ends: of the range.
             nominal: the index to set.
         """
-        if any(a.highest.low[0] <= a.lowest.high[0] for a in self.asked) or None in (ends[0].value, ends[1].value):
+        if stops is None or stops.value is None or stops.value <= 0.0 or None in (ends[0].value, ends[1].value):
             return None
-        keeps_low, keeps_high = float(ends[0].value or 0.0), float(ends[1].value or 0.0)
-        low, high = hull(a.lowest for a in self.asked), hull(a.highest for a in self.asked)
-        least, most = _finite(high.low - low.high), _finite(high.high - low.low)
-        from_to = widest_interval(least, most)
+        low, high = float(ends[0].value or 0.0), float(ends[1].value or 0.0)
         asked, at = self.asked[0], float(exact_ei(nominal))
         return Shortfall(
-            stops=Quantity(math.log2(keeps_low / keeps_high), from_to[0] / STOP, from_to[1] / STOP),
+            stops=stops,
             ends=(
                 "white" if asked.lowest.low[0] == asked.cleared.low[0] else "mid-grey",
                 "the textured shadow" if asked.highest.low[0] == asked.shadow.low[0] else "mid-grey",
             ),
-            keeps=(keeps_low, keeps_high),
-            lost=(math.log2(keeps_low / at), math.log2(at / keeps_high)),
+            keeps=(low, high),
+            lost=(math.log2(low / at), math.log2(at / high)),
         )
 
     def other_middle(self) -> Criterion | None:
@@ -286,7 +226,7 @@ class Answer:
         if found.other_s is None:
             return None
         rows = 0.5 * (found.t.rows + found.other_s)
-        return _middle(located(self.judged.ensemble, rows), self.judged, self.metering)
+        return middle_at(located(self.judged.ensemble, rows), self.judged, self.metering)
 
     def background(self, *, inside: bool) -> Background:
         """Return what the words need beside the answer.
@@ -368,6 +308,13 @@ class Answer:
                 limit = factor * 10.0 ** -cautious(_finite(rows) + error, upper=not from_above)
                 return Quantity.missing(why, below=limit) if from_above else Quantity.missing(why, above=limit)
         return Quantity.missing(why)
+
+
+def _holds_zero(stops: Quantity | None) -> bool:
+    """Return True if there is an interval and it holds zero."""
+    return (
+        stops is not None and None not in (stops.low, stops.high) and (stops.low or 0.0) <= 0.0 <= (stops.high or 0.0)
+    )
 
 
 def _end_words(end: Quantity, meaning: str) -> str:

@@ -114,7 +114,7 @@ def reversal_points(
         least,
         most,
         shoulder.share,
-        _other_s(ensemble, start, t_level, shoulder, plain, rows) if np.isfinite(t.rows[0] + rows[0]) else None,
+        _other_s(ensemble, shoulder, plain, rows) if tangent and np.isfinite(t.rows[0] + rows[0]) else None,
     )
 
 
@@ -125,17 +125,19 @@ class _Shoulder:
     Attributes:
         touch: log H, (r,) [log10]; NaN where it touches nowhere on the strip below the limit.
         share: how far the touch counts: 0 on a straight line, 1 where the curve sags by `SAG`, (r,) [unitless].
-        slope: of the steepest line, (r,) [density per log10 H].
+        t: log H of T, (r,) [log10].
+        slopes: of the line from T to every point of the grid, (r, g) [density per log10 H].
     """
 
     touch: FloatArray
     share: FloatArray
-    slope: FloatArray
+    t: FloatArray
+    slopes: FloatArray
 
     @classmethod
     def absent(cls, rows: int) -> _Shoulder:
         """Return no shoulder at all."""
-        return cls(np.full(rows, np.nan), np.zeros(rows), np.zeros(rows))
+        return cls(np.full(rows, np.nan), np.zeros(rows), np.full(rows, np.nan), np.empty((rows, 0)))
 
 
 def _shoulder(ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: FloatArray) -> _Shoulder:
@@ -169,7 +171,7 @@ def _shoulder(ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: F
     if highest.reached:
         sag = np.where(reached < grid[0], np.maximum(sag, limit - highest.rows), sag)
     share = np.where(touches, np.clip(sag / SAG, 0.0, 1.0), 0.0)
-    return _Shoulder(np.where(touches, touch + ensemble.touch_error, np.nan), share, steepest)
+    return _Shoulder(np.where(touches, touch + ensemble.touch_error, np.nan), share, t, slope)
 
 
 def _slopes(grid: FloatArray, density: FloatArray, t: FloatArray, t_density: FloatArray) -> FloatArray:
@@ -191,35 +193,41 @@ def _between(grid: FloatArray, plain: FloatArray, shoulder: _Shoulder) -> tuple[
     return rows, np.where(shown, rows, -np.inf), np.where(shown, rows, np.where(share > 0.0, touch, grid[0]))
 
 
-def _other_s(
-    ensemble: Ensemble, t: FloatArray, t_density: FloatArray, shoulder: _Shoulder, plain: FloatArray, s: FloatArray
-) -> FloatArray | None:
+def _other_s(ensemble: Ensemble, shoulder: _Shoulder, plain: FloatArray, s: FloatArray) -> FloatArray | None:
     """Return S at a second shoulder that the line from T touches almost as steeply, (r,) [log10]; None without one.
 
     Args:
         ensemble: the curve.
-        t, t_density: T, (r,) [log10], [density].
         shoulder: the first.
         plain: log H of Dmin + 2.00, (r,) [log10]; NaN off the strip.
         s: S at the first, (r,) [log10].
     """
-    grid, slope = ensemble.grid, _slopes(ensemble.grid, ensemble.density, t, t_density)
-    first, steepest = slope.argmax(axis=1), shoulder.slope
-    run = t[:, None] - grid
+    # Few films have two: the estimate is looked at first.
+    if not _second_touch(ensemble.grid, shoulder, slice(0, 1))[1].any():
+        return None
+    second, two = _second_touch(ensemble.grid, shoulder, slice(None))
+    if two.mean() < 0.5:
+        return None
+    # The lower density of the two touches and of Dmin + 2.00 counts; less log H is more density.
+    other = np.where(two, np.fmax(ensemble.grid[second], plain), s)
+    return None if abs(other[0] - s[0]) < _APART / 2.0 else np.asarray(other)
+
+
+def _second_touch(
+    grid: FloatArray, shoulder: _Shoulder, rows: slice
+) -> tuple[np.ndarray[tuple[int], np.dtype[np.intp]], np.ndarray[tuple[int], np.dtype[np.bool_]]]:
+    """Return where on the grid the line from T touches a second time, and whether it does, for some of the rows."""
+    slope, run = shoulder.slopes[rows], shoulder.t[rows, None] - grid
+    first = slope.argmax(axis=1)
+    row, column = np.arange(len(slope)), np.arange(grid.size)
     peak = np.zeros(slope.shape, dtype=bool)
     peak[:, 1:-1] = (slope[:, 1:-1] >= slope[:, :-2]) & (slope[:, 1:-1] > slope[:, 2:])
-    peak &= (slope >= _ALIKE * steepest[:, None]) & (np.abs(grid - grid[first][:, None]) > _APART)
+    peak &= (slope >= _ALIKE * slope[row, first][:, None]) & (np.abs(grid - grid[first][:, None]) > _APART)
     second = np.where(peak, slope, -np.inf).argmax(axis=1)
-    row, column = np.arange(len(t)), np.arange(grid.size)
     inside = (column > np.minimum(first, second)[:, None]) & (column < np.maximum(first, second)[:, None])
     with np.errstate(invalid="ignore"):
         dip = np.where(inside, (slope[row, second][:, None] - slope) * run, 0.0).max(axis=1)
-    two = peak.any(axis=1) & (dip >= _DIP)
-    if not two[0] or two.mean() < 0.5:
-        return None
-    # The lower density of the two touches and of Dmin + 2.00 counts; less log H is more density.
-    other = np.where(two, np.fmax(grid[second], plain), s)
-    return None if abs(other[0] - s[0]) < _APART / 2.0 else np.asarray(other)
+    return second, peak.any(axis=1) & (dip >= _DIP)
 
 
 def _shadow_point(
@@ -249,6 +257,7 @@ def _shadow_point(
 
 
 def _mean_point(ensemble: Ensemble, t: Location, s: Location) -> Location:
+    """Return M, the mean of T and S in log H; a bound where T or S is one and the other does not contradict it."""
     rows = 0.5 * (t.rows + s.rows)
     if np.isfinite(rows[0]):
         return located(ensemble, rows)

@@ -13,7 +13,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import LAYERS, Channel, DensityKind, FloatArray, degrees, nominal_speed
 from curves.sensitometry.measures.points import Extreme, Location, cautious, density_along, located, reach
-from curves.sensitometry.measures.reversal_points import S_NET, T_NET, reversal_points
+from curves.sensitometry.measures.reversal_points import S_NET, T_NET, ReversalPoints, reversal_points
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Point, Speed
@@ -52,6 +52,7 @@ def iso_2240(
     s_net: float = S_NET,
     tangent: bool = True,
     constant: float = 10.0,
+    points: ReversalPoints | None = None,
 ) -> Speed:
     """Return the speed of a reversal film by ISO 2240: 10 / Hm, Hm = sqrt(H_T * H_S) [lux-seconds].
 
@@ -65,8 +66,9 @@ def iso_2240(
         t_net, s_net: net densities of T and S [density].
         tangent: whether the tangent to the shoulder may fix S.
         constant: speed times Hm [lux-seconds].
+        points: T, S and M by the same rule, where they are known already.
     """
-    points = reversal_points(ensemble, base, t_net=t_net, s_net=s_net, tangent=tangent)
+    points = points or reversal_points(ensemble, base, t_net=t_net, s_net=s_net, tangent=tangent)
     why_not = reasons(ensemble, density, "visual", reference)
     level = float(base.rows[0]) if base.reached else None
     used = {

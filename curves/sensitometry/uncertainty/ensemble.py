@@ -177,7 +177,7 @@ def _end_steps(strip: Strip, curve: Curve) -> tuple[str, str]:
 
 
 def _touch_error(errors: Errors, channel: Channel) -> FloatArray:
-    """Return what smoothing does to the place where a line touches the curve, (r,) [log10]."""
+    """Return the error that smoothing makes in the place where a line touches the curve, (r,) [log10]."""
     rows = 1 + errors.count
     if FIT not in errors.active:
         return np.zeros(rows)

@@ -139,10 +139,9 @@ def widest_interval(low: FloatArray, high: FloatArray) -> tuple[float, float]:
     Args:
         low, high: the ends in each row, (r,) each; finite, and equal where the row shows the number.
     """
-    tails = (1 - COVERAGE) / 2, (1 + COVERAGE) / 2
     if low.size == 1:
         return float(low[0]), float(high[0])
-    below, above = (np.quantile(x[1:], tails) for x in (low, high))
+    below, above = ends_of(low[1:]), ends_of(high[1:])
     return (
         float(min(low[0], below[0], 2.0 * low[0] - below[1])),
         float(max(high[0], above[1], 2.0 * high[0] - above[0])),

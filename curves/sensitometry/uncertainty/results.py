@@ -18,7 +18,7 @@ from curves.sensitometry.uncertainty.sources import Source
 Basis = Literal["highlight", "middle", "mixed", "cleared", "shadow", "grey", "speed point"]
 """What decided an index: a criterion, a mix of highlight and middle, mid-grey, a negative's speed point."""
 
-State = Literal["holds", "thin", "dense", "gone", "no texture", "off the strip"]
+State = Literal["holds", "thin", "dense", "gone", "no texture", "off the strip", "not known"]
 """What becomes of a scene tone at the index to set."""
 
 WhiteHolder = Literal["base", "mask", "fog"]
@@ -228,11 +228,6 @@ class Shortfall:
     keeps: tuple[float, float]
     lost: tuple[float, float]
 
-    @property
-    def in_doubt(self) -> bool:
-        """True if the uncertainty leaves it open whether the scene is longer at all."""
-        return self.stops.low is not None and self.stops.low <= 0.0
-
 
 @dataclass(frozen=True)
 class WorkingEI:
@@ -273,6 +268,7 @@ class WorkingEI:
     base: BaseState | None = None
     layers: LayerSpread | None = None
     shortfall: Shortfall | None = None
+    hardly_a_range: bool = False
     other_middle: Criterion | None = None
     advice: tuple[str, ...] = ()
     scene: SceneTime | None = None

@@ -115,10 +115,10 @@ def _answer(analysis: Analysis) -> str:
 def _range(ei: WorkingEI) -> str:
     """Return the range of indexes worth using and what sets its ends, as HTML."""
     if ei.shortfall is not None:
-        hardly = "Hardly any index keeps" if ei.shortfall.in_doubt else "No index keeps"
+        hardly = "Hardly any index keeps" if ei.hardly_a_range else "No index keeps"
         return (
-            f"<b>{hardly} both ends of the scene</b>: it is {ei.shortfall.stops.value:.1f} stops longer than the film"
-            " holds."
+            f"<b>{hardly} both ends of the scene</b>: the scene is {ei.shortfall.stops.value:.1f} stops longer than the"
+            " film holds."
         )
     low, high = (None if end.value is None else two_digits(end.value) for end in ei.range)
     if low is None and high is None:
@@ -128,7 +128,7 @@ def _range(ei: WorkingEI) -> str:
     elif high is None:
         words = f"Usable from {low} up; how far is not known."
     else:
-        words = f"Usable from {low} to {high}."
+        words = f"Usable from {low} to {high}{', hardly a range' if ei.hardly_a_range else ''}."
     ends = " ".join(
         f"{_sentence(why)}." for end, why in zip(ei.range, ei.range_why, strict=True) if end.value is not None
     )

@@ -136,10 +136,10 @@ def _side(q: Quantity) -> str:
 
 
 def _range(ei: WorkingEI) -> str:
-    if ei.shortfall is not None:
-        hardly = "hardly any" if ei.shortfall.in_doubt else "none"
-        return f"{hardly}, the scene is {ei.shortfall.stops.value:.1f} stops longer than the film holds"
-    return digits.range_of(ei.range)
+    if ei.shortfall is None:
+        return f"{digits.range_of(ei.range)}{', hardly a range' if ei.hardly_a_range else ''}"
+    doubt = ", if at all" if ei.hardly_a_range else ""
+    return f"none, the scene is {ei.shortfall.stops.value:.1f} stops longer than the film holds{doubt}"
 
 
 def _placements(ei: WorkingEI) -> Iterator[str]:

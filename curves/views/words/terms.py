@@ -224,11 +224,12 @@ TERMS: tuple[Term, ...] = (
          "Highlight and middle are mixed, by how far the film clears and how much of the scene it holds. Of the mix, of"
          " cleared and of shadow the middle one counts, and mid-grey keeps a net density between 0.40 and 1.40 (on a"
          " film of short range between 30 and 60 % of it). A negative's comes from its speed point.", "own choice",
-         "It never jumps: a film that differs a little has an index that differs a little.",
+         "A film that differs a little has an index that differs a little.",
          ("working_ei", "recommended", "basis", "reason", "advice", "criteria", "highlight_share")),
     Term("placements", "The densities on which white, mid-grey and shadow land at the index to set.",
-         "holds: it has its tone. thin: little density is left, under 0.10 above Dmin for a white. dense: a grey that"
-         " is too dark. gone: a white without detail. no texture: a shadow in the black. off the strip: not shown.",
+         "holds: the tone is there. thin: little density is left, under 0.10 above Dmin for a white. dense: a grey that"
+         " is too dark. gone: a white without detail. no texture: a shadow in the black. off the strip: the strip does"
+         " not reach it. not known: Dmin is not known.",
          "own choice of the 0.10", keys=("placements", "net", "state")),
     Term("usable range", "From the index at which scene white loses its detail to the one at which the textured shadow"
          " loses its texture, or between the limits of mid-grey where those are closer.",
@@ -251,7 +252,7 @@ TERMS: tuple[Term, ...] = (
          keys=("cleared",)),
     Term("clears", "Whether the whites of a slide can be judged.",
          "Fully up to Dmin 0.14, not at all from 0.30 on, in between by so much; true up to the middle of the two."
-         " White passes 100 x 10^-Dmin per cent of an open gate. held_by says what holds the white back: the base, a"
+         " White passes 100 x 10^-Dmin per cent of an open gate. held_by names what holds the white back: the base, a"
          " mask (blue density exceeds red), or fog.",
          "own choice; transparency films have visual Dmin 0.08 to 0.15 (open target data)",
          keys=("clears", "held_by", "white_percent", "veil_stops")),

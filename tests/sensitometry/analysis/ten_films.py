@@ -89,9 +89,9 @@ FILMS: Mapping[str, Film] = {
     ),
     "dense base": Film({"visual": logistic(0.33, 3.20, -0.90, 3.4)}, ladder(0.6), {"visual": 0.29}),
     "expired": Film({"visual": logistic(0.25, 1.62, -0.95, 3.0)}, ladder(0.7), {"visual": 0.08}),
-    "short strip": Film({"visual": logistic(0.14, 3.10, -0.70, 3.2)}, ladder(-0.60), {}, patches=False),
+    "short strip": Film({"visual": logistic(0.12, 3.10, -0.70, 3.2)}, ladder(0.30), {"visual": 0.07}, patches=False),
     "two emulsions": Film(
-        {"visual": mixture((0.55, logistic(0.10, 2.90, -1.60, 7.0)), (0.45, logistic(0.10, 2.90, -0.55, 7.0)))},
+        {"visual": mixture((0.54, logistic(0.10, 2.50, -1.40, 6.0)), (0.46, logistic(0.10, 2.50, -0.60, 6.0)))},
         ladder(0.6, 29),
         {"visual": 0.06},
     ),

@@ -82,7 +82,7 @@ class OutputError(CurvesError):
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """Return what to write instead of ``name``: the closest of the known names, or all of them."""
+    """Return the advice to write the closest of the known names in place of ``name``, or any of them."""
     names = list(known)
     close = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
     return f"write '{close[0]}'" if close else "use one of: " + ", ".join(names)

@@ -1,4 +1,4 @@
-"""Whether a file would load, and what in it is doubtful."""
+"""A check of any file: the reason that it would not load, or the doubts about it."""
 
 from __future__ import annotations
 
@@ -119,14 +119,14 @@ def _of_table(path: Path) -> tuple[Notice, ...]:
 
 
 def _of_picture(path: Path) -> tuple[Notice, ...]:
-    """Return what is doubtful of a scan that is read as linear."""
+    """Return the doubts about a scan that is read as linear."""
     with Scan(path, LINEAR) as scan:
         doubt = scan.doubt()
     return (Notice("looks-encoded", f"Read as linear, but {doubt}."),) if doubt else ()
 
 
 def _under_way(path: Path) -> Notice:
-    """Return that an entry is not finished, and how far it got."""
+    """Return a notice that an entry is not finished, with its progress."""
     found = progress(read_events(path))
     how_far = "its questions are not all answered"
     if found.plan is not None:

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
 Strips = Annotated[
     list[Path],
-    typer.Argument(metavar="STRIP", help="Strip records (.toml), or tables of readings (.csv) with the options below."),
+    typer.Argument(
+        metavar="STRIP", help="Strip records (.toml), or tables that `import` reads, with the options below."
+    ),
 ]
 OneStrip = Annotated[
     Path, typer.Argument(metavar="STRIP", help="A strip record (.toml), or a table of readings (.csv).")
@@ -47,7 +49,7 @@ def option_of(setting: str) -> str:
 
 @dataclass(frozen=True)
 class StripOptions:
-    """What the shared options say: of a bare table, and of what the analysis rests on."""
+    """The shared options: the description of a bare table, and the choices that an analysis rests on."""
 
     kind: Annotated[
         Literal["negative", "reversal"] | None, typer.Option(help="For a bare table: what the film is.")

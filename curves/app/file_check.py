@@ -1,4 +1,4 @@
-"""The check of a file: does it load, and what in it is doubtful."""
+"""A check of any file: the reason that it would not load, or the doubts about it."""
 
 from __future__ import annotations
 

@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
 Strips = Annotated[
     list[Path],
-    typer.Argument(metavar="STRIP", help="Strip records (.toml), or tables of readings (.csv) with the options below."),
+    typer.Argument(
+        metavar="STRIP", help="Strip records (.toml), or tables that `import` reads, with the options below."
+    ),
 ]
 OneStrip = Annotated[
     Path, typer.Argument(metavar="STRIP", help="A strip record (.toml), or a table of readings (.csv).")

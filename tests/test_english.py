@@ -19,8 +19,6 @@ CURVES = ROOT / "curves"
 EXCEPTED: tuple[str, ...] = (
     "curves/files/entry",
     "curves/files/imports",
-    "curves/files/pictures",
-    "curves/files/scans",
     "curves/files/strips",
     "curves/sensitometry/analysis",
     "curves/sensitometry/core",

@@ -17,15 +17,9 @@ ROOT = Path(__file__).resolve().parents[1]
 CURVES = ROOT / "curves"
 
 EXCEPTED: tuple[str, ...] = (
-    "curves/files/imports",
     "curves/files/pictures",
     "curves/files/scans",
-    "curves/files/strips",
     "curves/sensitometry/analysis",
-    "curves/sensitometry/core",
-    "curves/sensitometry/curve",
-    "curves/sensitometry/strip",
-    "curves/commands/import_table.py",
     "DEVELOPERS.md",
     "README.md",
 )

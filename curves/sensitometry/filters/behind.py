@@ -160,7 +160,7 @@ class BareStrip:
 
     @cached_property
     def anchors(self) -> tuple[Anchor, ...]:
-        """What the deciding criterion of a reversal strip looks for; mid-grey is the mean of what they ask."""
+        """The densities that a reversal strip's deciding criterion uses; mid-grey is the mean of their requests."""
         choices, base = self.choices, self.eye_dmin.rows
         if self.criterion == "middle":
             levels = [base + T_NET, reversal_points(self.eye, self.eye_dmin).s_density]
@@ -269,7 +269,7 @@ def anchor_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) 
 
 
 def _falls_to(falling: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray) -> FloatArray:
-    """Return where a falling function reaches zero between ``low`` and ``high``, all at once.
+    """Return the zero of a falling function between ``low`` and ``high``, all at once.
 
     By false position with the Illinois rule: an end that stays is given half its weight.
     """

@@ -2,7 +2,7 @@
 
     CurvesError            anything that this package refuses, in words; a command turns it into exit status 1
     ├── RecordError        a file that a person wrote (record, readings, wedge table) cannot be understood
-    ├── StripError         the file reads, but its readings cannot be what it declares
+    ├── StripError         a strip, its readings or a choice cannot be what it is declared to be
     ├── GrainError         a picture or a patch of it on which grain cannot be measured
     └── OutputError        a result could not be written; nothing was lost or overwritten
 
@@ -70,7 +70,7 @@ class RecordError(CurvesError):
 
 
 class StripError(CurvesError):
-    """The readings cannot be what the record declares them to be."""
+    """A strip, its readings or a choice cannot be what a record or a caller declares it to be."""
 
 
 class GrainError(CurvesError):
@@ -83,6 +83,6 @@ class OutputError(CurvesError):
 
 def nearest(name: str, known: Iterable[str]) -> str:
     """Return a hint in place of an unknown ``name``: to write the closest known name, or to use one of all."""
-    names = list(known)
-    close = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
-    return f"write '{close[0]}'" if close else "use one of: " + ", ".join(names)
+    names = {each.casefold(): each for each in known}
+    close = difflib.get_close_matches(name.casefold(), names, n=1, cutoff=0.5)
+    return f"write '{names[close[0]]}'" if close else "use one of: " + ", ".join(names.values())

@@ -1,4 +1,4 @@
-"""The check of a file: does it load, and what in it is doubtful."""
+"""A check of any file: the reason that it would not load, or the doubts about it."""
 
 from __future__ import annotations
 
@@ -7,10 +7,7 @@ from pathlib import Path
 
 from curves.errors import CurvesError, RecordError
 from curves.files.base.tables import read_table
-from curves.files.entry.entry import standing
-from curves.files.entry.journal import read_events
-from curves.files.entry.ongoing import ENDING
-from curves.files.entry.progress import progress
+from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import COLUMNS as DRAWER
 from curves.files.filters.drawer import read_drawer
 from curves.files.imports.readers import has_format
@@ -127,9 +124,8 @@ def _of_picture(path: Path) -> tuple[Notice, ...]:
 
 def _under_way(path: Path) -> Notice:
     """Return the notice that an entry is not finished, with its progress."""
-    found = progress(read_events(path))
+    entry = Entry(path.with_suffix(".toml"))
     how_far = "its questions are not all answered"
-    if found.plan is not None:
-        lines = len(found.plan.slots())
-        how_far = f"{standing(found.plan, found.acts).done} of {lines} lines are read"
+    if entry.begun:
+        how_far = f"{entry.sheet.lines_read} of {len(entry.sheet.plan.lines)} lines are read"
     return Notice("entry-under-way", f"An entry under way: {how_far}. curves enter {path.with_suffix('')} goes on.")

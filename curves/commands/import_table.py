@@ -170,7 +170,7 @@ def _write(record: Path, found: StripTable, draft: dict[str, Any]) -> None:
     from curves.app.file_check import doubts_of
     from curves.files.base.record_edits import write_record
     from curves.files.base.writing import all_or_none, write_atomically
-    from curves.files.entry.entry import csv_text
+    from curves.files.strips.readings import csv_text
     from curves.views.text.strip import checked_text
 
     readings = record.with_suffix(".csv")

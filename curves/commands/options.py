@@ -18,7 +18,9 @@ if TYPE_CHECKING:
 
 Strips = Annotated[
     list[Path],
-    typer.Argument(metavar="STRIP", help="Strip records (.toml), or tables of readings (.csv) with the options below."),
+    typer.Argument(
+        metavar="STRIP", help="Strip records (.toml), or tables that `import` reads, with the options below."
+    ),
 ]
 OneStrip = Annotated[
     Path, typer.Argument(metavar="STRIP", help="A strip record (.toml), or a table of readings (.csv).")
@@ -99,9 +101,13 @@ class StripOptions:
     shadow: Annotated[
         float, typer.Option(help="Textured shadow against mid-grey, in log H. Common practice: three stops below.")
     ] = -0.90
-    metered_exposure: Annotated[
-        float, typer.Option(help="k of H = k / EI, in lux-seconds: 10 by ISO 12232, 8.15 by the constants of ISO 2720.")
-    ] = 10.0
+    meter_constant: Annotated[
+        float | None,
+        typer.Option(
+            metavar="K", help="Constant K of the meter (ISO 2720); 12.5 and 14 are built, the middle is taken."
+        ),
+    ] = None
+    metered_exposure: Annotated[float | None, typer.Option(hidden=True)] = None
     seed: Annotated[int, typer.Option(help="Seed of the simulated readings behind the intervals.")] = 0
 
     def choices(self) -> Choices:
@@ -112,6 +118,7 @@ class StripOptions:
         """
         from curves.errors import RecordError
         from curves.sensitometry.core.choices import Choices
+        from curves.sensitometry.strip.metering import LEAST_CONSTANT, MOST_CONSTANT, constant_of
 
         if not self.white > self.shadow:
             raise RecordError(
@@ -119,11 +126,21 @@ class StripOptions:
                 where="--white, --shadow",
                 needed="white > shadow",
             )
-        if not self.metered_exposure > 0:
+        if self.metered_exposure is not None:
+            said = f"{constant_of(self.metered_exposure):.3g}" if self.metered_exposure > 0 else "12.5"
             raise RecordError(
-                f"{self.metered_exposure:g} is not an exposure", where="--metered-exposure", needed="above 0"
+                "the exposure k of a meter is not an option any more",
+                where="--metered-exposure",
+                needed="the constant K of the meter, K = k / 0.6516",
+                hint=f"--meter-constant {said}",
             )
-        return Choices(metered_exposure=self.metered_exposure, white=self.white, shadow=self.shadow, seed=self.seed)
+        if self.meter_constant is not None and not LEAST_CONSTANT <= self.meter_constant <= MOST_CONSTANT:
+            raise RecordError(
+                f"{self.meter_constant:g} is not the constant of a meter",
+                where="--meter-constant",
+                needed=f"K from {LEAST_CONSTANT:g} to {MOST_CONSTANT:g}; meters are built with 12.5 or 14",
+            )
+        return Choices(meter_constant=self.meter_constant, white=self.white, shadow=self.shadow, seed=self.seed)
 
     def analyses(self, paths: Sequence[Path], choices: Choices | None = None) -> list[Analysis]:
         """Load and analyse strips.

@@ -25,6 +25,7 @@ from curves.sensitometry.core.units import (
     Kind,
 )
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
+from curves.sensitometry.strip.metering import LEAST_CONSTANT, MOST_CONSTANT
 from curves.sensitometry.strip.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
 from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip, diffuse
 from curves.sensitometry.strip.wedge import Wedge
@@ -40,7 +41,9 @@ _FIELDS_OF = {
     "frames": ("ei", "frame_uncertainty_stops"),
     "given": ("ei", "meter_uncertainty_stops"),
 }
-_FIELDS_OF_ALL = ("method", "light", "seconds", "uncertainty_stops", "schwarzschild", "reciprocity")
+_FIELDS_OF_ALL = (
+    "method", "light", "seconds", "uncertainty_stops", "meter_constant", "schwarzschild", "reciprocity",
+)  # fmt: skip
 
 
 def load_strip(path: Path | str) -> Strip:
@@ -91,6 +94,7 @@ def load_strip(path: Path | str) -> Strip:
         reader_scale=reader.number("scale_uncertainty", least=0.0, below=1.0),
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
+        meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
@@ -213,6 +217,11 @@ def _reciprocity(section: Section) -> Reciprocity | None:
         return TableOfTimes(pairs)
     except StripError as error:
         raise RecordError(error.what, where=where, needed=error.needed) from error
+
+
+def _meter_constant(section: Section) -> float | None:
+    """Return K of the meter that the index is meant for, if the record says."""
+    return section.number("meter_constant", least=LEAST_CONSTANT, below=MOST_CONSTANT)
 
 
 def _law(exponent: float, section: Section) -> Schwarzschild:

@@ -13,8 +13,8 @@ from curves.errors import RecordError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray, nominal_speed
-from curves.sensitometry.filters.behind import BareStrip, Prediction, compared, grey_places, index_of, left, predict
-from curves.sensitometry.filters.cast import amounts
+from curves.sensitometry.filters.behind import BareStrip, Prediction, compared, grey_places, index_of, predict
+from curves.sensitometry.filters.cast import amounts, left
 from curves.sensitometry.filters.densities import Filter
 from curves.sensitometry.uncertainty.intervals import summarise
 

@@ -8,7 +8,8 @@ import pytest
 from curves import Choices, analyse, load_strip
 from curves.errors import StripError
 from curves.sensitometry.core.units import LAYERS, STOP, FloatArray
-from curves.sensitometry.filters.behind import TONES, BareStrip, Match, Prediction, predict
+from curves.sensitometry.filters.behind import BareStrip, Match, Prediction, predict
+from curves.sensitometry.filters.cast import TONES
 from curves.sensitometry.filters.densities import cc_densities
 from curves.sensitometry.filters.pack import ideal_pack
 from tests.simulate import FOLDER

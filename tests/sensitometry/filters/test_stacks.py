@@ -107,7 +107,7 @@ def test_the_two_meters_differ_by_the_factor_of_the_stack() -> None:
     assert one.prediction.ei.value is not None
     assert one.ei_through.value == pytest.approx(one.prediction.ei.value * 10**0.30)
     # A neutral filter cancels for a meter that looks through it: the bare index, a whole stop between the two.
-    assert one.ei_through.value == pytest.approx(strip.mid_grey_ei * 10 ** -float(strip.grey[0]), rel=2e-3)
+    assert one.ei_through.value == pytest.approx(strip.metering.index_at_zero * 10 ** -float(strip.grey[0]), rel=2e-3)
     assert one.factor.value == pytest.approx(10**0.30)
 
 

@@ -107,7 +107,7 @@ def straight_line(ensemble: Ensemble) -> StraightLine:
 
 
 def _edge(middles: FloatArray, excess: FloatArray, at: IndexArray, way: int) -> FloatArray:
-    """Return where ``excess`` (r, m) passes zero between column ``at`` (r,) of each row and its neighbour, (r,)."""
+    """Return the place at which ``excess`` (r, m) passes zero between column ``at`` (r,) and its neighbour, (r,)."""
     row, beyond = np.arange(len(excess)), np.clip(at + way, 0, middles.size - 1)
     here, there = excess[row, at], excess[row, beyond]
     share = np.where(there < 0.0, here / np.where(here > there, here - there, 1.0), 0.0)
@@ -168,7 +168,7 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
     near, far = CONTRAST_INDEX_RADII
 
     def excess(angle: FloatArray) -> tuple[FloatArray, BoolArray]:
-        """Return how much longer the curve's run between the two densities is than the line's, and what is lost."""
+        """Return the curve's run between the two densities less the line's, and True for rows that leave the strip."""
         low, high = (_on_strip(ensemble, base.rows + radius * np.sin(angle)) for radius in (near, far))
         return np.abs(high.at - low.at) - (far - near) * np.cos(angle), low.lost | high.lost
 
@@ -291,14 +291,14 @@ def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: floa
 
 @dataclass(frozen=True, eq=False)
 class _Crossing:
-    """Where each row reaches a density: ``at`` (r,) [log10], the end of the strip where it is ``lost`` beyond it."""
+    """The log H ``at`` which each row reaches a density, (r,) [log10]; the strip's end for a row ``lost`` beyond it."""
 
     at: FloatArray
     lost: BoolArray
 
 
 def _on_strip(ensemble: Ensemble, level: FloatArray) -> _Crossing:
-    """Return where each row reaches its ``level`` (r,) [density], or the end of the strip that lies next to it."""
+    """Return the crossing of each row with its ``level`` (r,) [density], or the end of the strip nearest to it."""
     x = crossing(ensemble.grid, ensemble.density, level)
     lost = ~np.isfinite(x)
     dense_end, thin_end = ensemble.grid[[0, -1] if ensemble.kind == "reversal" else [-1, 0]]

@@ -177,7 +177,7 @@ def _pooled(ensemble: Ensemble, patch: str, *, most_exposed: bool) -> Extreme:
 
 
 def _last_movement(ensemble: Ensemble, *, most_exposed: bool) -> FloatArray:
-    """Return how far each row moves over the stop at one end of the strip, or over all of it, (r,) [density]."""
+    """Return the change of each row over the stop at one end of the strip, or over a shorter strip, (r,) [density]."""
     grid, rows = ensemble.grid, ensemble.density
     within = np.searchsorted(grid, grid[-1] - STOP) if most_exposed else np.searchsorted(grid, grid[0] + STOP)
     return np.abs(rows[:, -1 if most_exposed else 0] - rows[:, min(int(within), grid.size - 1)])

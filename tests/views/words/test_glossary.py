@@ -12,7 +12,7 @@ from curves.sensitometry.measures.table import MEASURES
 from curves.views.pages.report import report_page
 from curves.views.words.glossary import explained, find, listing
 from curves.views.words.terms import TERMS
-from tests.commands.test_import import run
+from tests.commands.run import run
 from tests.simulate import FOLDER, scenarios
 from tests.views import sample
 

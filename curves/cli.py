@@ -1,4 +1,4 @@
-"""The command line: puts the commands together, and turns refusals into words and an exit status."""
+"""The command line: all commands, with refusals turned into words and an exit status."""
 
 from __future__ import annotations
 
@@ -17,6 +17,7 @@ from curves.commands.grain import grain
 from curves.commands.import_table import import_table
 from curves.commands.manual import manual
 from curves.commands.measure import measure
+from curves.commands.options import option_of
 from curves.commands.report import report
 from curves.commands.scan import scan
 from curves.errors import CurvesError
@@ -50,7 +51,7 @@ def _root(
 
 
 def main() -> None:
-    """Run the command line: refusals go to standard error in a line or two, with exit status 1."""
+    """Run the command line; a refusal is printed to standard error in a line or two, with exit status 1."""
     for stream in (sys.stdout, sys.stderr):
         # A console that lacks a character shows a question mark instead of failing.
         if hasattr(stream, "reconfigure"):
@@ -58,7 +59,7 @@ def main() -> None:
     try:
         app()
     except CurvesError as error:
-        print(f"curves: {error}", file=sys.stderr)
+        print(f"curves: {error.in_words(option_of)}", file=sys.stderr)
         sys.exit(1)
     except BrokenPipeError:
         # The reader of a pipe has seen enough.

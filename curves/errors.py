@@ -1,8 +1,8 @@
 """The errors a person can cause and mend.
 
-    CurvesError            anything this package refuses, told in words; a command turns it into exit status 1
+    CurvesError            anything that this package refuses, in words; a command turns it into exit status 1
     ├── RecordError        a file that a person wrote (record, readings, wedge table) cannot be understood
-    ├── StripError         the file reads, but its readings cannot be what it declares
+    ├── StripError         a strip, its readings or a choice cannot be what it is declared to be
     ├── GrainError         a picture or a patch of it on which grain cannot be measured
     └── OutputError        a result could not be written; nothing was lost or overwritten
 
@@ -12,30 +12,57 @@ Every error says what is wrong, where, what is needed, and what to try.
 from __future__ import annotations
 
 import difflib
-from collections.abc import Iterable
+from collections.abc import Callable, Iterable, Sequence
+from typing import Self
 
 
 class CurvesError(Exception):
-    """What went wrong, where, what is needed instead, and what to try.
+    """A refusal in words: the fault, its place, what is needed instead, and what to try.
 
     Args:
         what: the fault, as a clause without a full stop.
-        where: file, line, key or column; empty when there is only one place it can be.
+        where: file, line, key or column; or a setting; empty when there is only one place it can be.
         needed: what would be right, as a clause.
         hint: what to try, as an imperative clause.
+        settings: the parameters that are wrong, or that would decide, each "name" or "name=value". The command line
+            gives them as options, and names them so.
     """
 
-    def __init__(self, what: str, *, where: str = "", needed: str = "", hint: str = "") -> None:
-        self.what, self.where, self.needed, self.hint = what, where, needed, hint
+    def __init__(
+        self, what: str, *, where: str = "", needed: str = "", hint: str = "", settings: Sequence[str] = ()
+    ) -> None:
+        self.what, self.where, self.needed, self.hint, self.settings = what, where, needed, hint, tuple(settings)
         super().__init__(what)
 
     def __str__(self) -> str:
-        first = f"{self.where}: {self.what}" if self.where else self.what
-        parts = [first]
-        if self.needed:
-            parts.append(f"needed: {self.needed}")
-        text = "; ".join(parts) + "."
-        return f"{text}\nTry: {self.hint}." if self.hint else text
+        return self.in_words()
+
+    def in_words(self, spell: Callable[[str], str] = str) -> str:
+        """Return the error in one line or two.
+
+        Args:
+            spell: returns the name of a setting for the reader; by default the parameter's own.
+        """
+        where = spell(self.where) if self.where in self.settings else self.where
+        first = f"{where}: {self.what}" if where else self.what
+        text = f"{first}; needed: {self.needed}." if self.needed else f"{first}."
+        hint = with_settings(self.hint, [s for s in self.settings if s != self.where], spell)
+        return f"{text}\nTry: {hint}." if hint else text
+
+    @classmethod
+    def of(cls, error: CurvesError, where: str) -> Self:
+        """Return an error of this kind with the words of ``error`` and another place."""
+        settings = [s for s in error.settings if s != error.where]
+        return cls(error.what, where=where, needed=error.needed, hint=error.hint, settings=settings)
+
+
+def with_settings(hint: str, settings: Sequence[str], spell: Callable[[str], str] = str) -> str:
+    """Return a hint with the settings that carry it out, named as ``spell`` names them."""
+    if not settings:
+        return hint
+    *others, last = [spell(setting) for setting in settings]
+    listed = f"{', '.join(others)} or {last}" if others else last
+    return f"{hint} ({listed})" if hint else f"give {listed}"
 
 
 class RecordError(CurvesError):
@@ -43,7 +70,7 @@ class RecordError(CurvesError):
 
 
 class StripError(CurvesError):
-    """The readings cannot be what the record declares them to be."""
+    """A strip, its readings or a choice cannot be what a record or a caller declares it to be."""
 
 
 class GrainError(CurvesError):
@@ -55,7 +82,7 @@ class OutputError(CurvesError):
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """Return what to write instead of ``name``: the closest of the known names, or all of them."""
-    names = list(known)
-    close = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
-    return f"write '{close[0]}'" if close else "use one of: " + ", ".join(names)
+    """Return a hint in place of an unknown ``name``: to write the closest known name, or to use one of all."""
+    names = {each.casefold(): each for each in known}
+    close = difflib.get_close_matches(name.casefold(), names, n=1, cutoff=0.5)
+    return f"write '{names[close[0]]}'" if close else "use one of: " + ", ".join(names.values())

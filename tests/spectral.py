@@ -15,6 +15,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
+from tests.bench.index_truth import truth_of
 from tests.simulate import METERED, STOP, Array, Film, Layer, emulsions
 
 NM: Array = np.arange(380.0, 731.0, 5.0)
@@ -28,6 +29,9 @@ BANDS = {"red": (620.0, 12.0), "green": (530.0, 12.0), "blue": (442.0, 12.0)}
 
 C2 = 1.438776877e7
 """Second radiation constant [nm K]."""
+
+CONSTANT = 10.0**METERED / 0.6516
+"""K of the meter that gives mid-grey `METERED` [cd s / m2]."""
 
 TONES = {"white": 0.70, "grey": 0.0, "shadow": -0.90}
 LAYERS = ("red", "green", "blue")
@@ -167,36 +171,14 @@ def random_film(rng: np.random.Generator) -> SpectralFilm:
     return SpectralFilm(Film("reversal", layers), sensitivities(rng))
 
 
-def grey_place(bare: Film, filtered: Film, criterion: str) -> float:
-    """Return the true log H of mid-grey [log10 lux-seconds] behind a filter, by the tone that places it.
+def grey_place(bare: Film, filtered: Film) -> float:
+    """Return the true log H of mid-grey [log10 lux-seconds] behind a filter, by the rule of the index.
 
-    From the definitions, on a fine grid: white lands on Dmin + 0.20 ("highlight") or + 0.04 ("cleared"), the textured
-    shadow at nine tenths of the density range ("shadow"), or grey midway between Dmin + 0.20 and the density of
-    the bare film's S ("middle").
+    The film keeps the densities that the rule looks for on the bare one, so that a filter costs the exposure that
+    brings the same brightness back.
     """
-    x = np.linspace(-3.5, 3.5, 1401)
-    d, b = filtered.density("visual", x), bare.density("visual", x)
-    low, high = float(b.min()), float(b.max())
-
-    def at(level: float) -> float:
-        return float(np.interp(-level, -d, x))
-
-    if criterion != "middle":
-        level, tone = {
-            "highlight": (low + 0.20, "white"),
-            "cleared": (low + 0.04, "white"),
-            "shadow": (low + 0.90 * (high - low), "shadow"),
-        }[criterion]
-        return at(level) - TONES[tone]
-    t_bare = float(np.interp(-(low + 0.20), -b, x))
-    toward_shadow = x < t_bare - 0.30
-    chord = (b[toward_shadow] - low - 0.20) / (t_bare - x[toward_shadow])
-    best = int(chord.argmax())
-    touch = float(b[toward_shadow][best])
-    # A straight line touches itself everywhere: a shoulder begins where the curve has left the line by 0.02.
-    line_ends = t_bare - 1.80 / float(chord[best])
-    shoulder = low + 2.00 - float(np.interp(line_ends, x, b)) >= 0.02
-    return 0.5 * (at(low + 0.20) + at(min(low + 2.00, touch) if shoulder else low + 2.00))
+    truth = truth_of(lambda x: bare.density("visual", x), CONSTANT, lambda x: filtered.density("visual", x))
+    return METERED - math.log10(truth.index)
 
 
 def true_casts(filtered: Film, grey: float, *, net: bool = True) -> dict[str, dict[str, float]]:

@@ -42,6 +42,42 @@ def test_the_parts_of_an_error_can_be_read_separately() -> None:
     assert error.args == ("the disk is full",)
 
 
+def option(setting: str) -> str:
+    return "--" + setting.replace("=", " ")
+
+
+@pytest.mark.parametrize(
+    ("settings", "hint", "last"),
+    [
+        (("kind",), "", "Try: give --kind."),
+        (("ei", "lux", "seconds"), "", "Try: give --ei, --lux or --seconds."),
+        (
+            ("match=absolute",),
+            "compare densities as they are",
+            "Try: compare densities as they are (--match absolute).",
+        ),
+    ],
+)
+def test_settings_that_would_mend_a_fault_are_named_as_they_are_given(
+    settings: tuple[str, ...], hint: str, last: str
+) -> None:
+    error = RecordError("it broke", hint=hint, settings=settings)
+    assert error.in_words(option).splitlines()[1] == last
+    assert str(error).splitlines()[1] == last.replace("--match ", "match=").replace("--", "")
+
+
+def test_a_setting_that_is_itself_wrong_stands_in_front() -> None:
+    error = RecordError("0 is out of range", where="ei", needed="more than 0", settings=("ei",))
+    assert error.in_words(option) == "--ei: 0 is out of range; needed: more than 0."
+    assert str(error) == "ei: 0 is out of range; needed: more than 0."
+
+
+def test_an_error_can_be_told_of_another_place_as_another_kind() -> None:
+    first = StripError("it broke", where="wedge", needed="care", hint="try", settings=("wedge", "steps=4"))
+    second = RecordError.of(first, "a.toml, [wedge]")
+    assert str(second) == "a.toml, [wedge]: it broke; needed: care.\nTry: try (steps=4)."
+
+
 @pytest.mark.parametrize("kind", [RecordError, StripError, GrainError, OutputError])
 def test_every_kind_is_caught_as_the_one_base_error(kind: type[CurvesError]) -> None:
     with pytest.raises(CurvesError, match=r"^it broke\.$"):

@@ -1,4 +1,4 @@
-"""``curves check``: would these files load, and what in them is doubtful?"""
+"""``curves check``: do files load, and what in them is doubtful?"""
 
 from __future__ import annotations
 
@@ -8,7 +8,8 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from curves.commands.options import Json
+from curves.commands.options import Json, option_of
+from curves.files.imports.readers import formats
 
 if TYPE_CHECKING:
     from curves.app.file_check import FileCheck
@@ -18,12 +19,12 @@ def check(
     files: Annotated[
         list[Path],
         typer.Argument(
-            metavar="FILE", help="Records (.toml), tables (.csv, .xlsx, exchange text), or folders of them."
+            metavar="FILE", help=f"Records (.toml), scans, entries, tables ({formats()}); or folders of them."
         ),
     ],
     as_json: Json = False,
 ) -> None:
-    """Say of every file whether it would load, and what is suspicious.
+    """Check that every file loads, and print what in it is suspicious.
 
     Exit status 1 if any file fails.
 
@@ -46,7 +47,7 @@ def check(
         from curves.views.text.strip import checked_text
 
         for one in checked:
-            print(checked_text(str(one.path), one.error, one.doubts))
+            print(checked_text(str(one.path), one.error, one.doubts, option_of))
         doubtful = sum(c.error is None and bool(c.doubts) for c in checked)
         print(f"{len(checked)} files: {len(checked) - failed - doubtful} good, {doubtful} doubtful, {failed} fail.")
     if failed:
@@ -58,5 +59,5 @@ def _content(checked: FileCheck) -> dict[str, Any]:
 
     content: dict[str, Any] = {"file": str(checked.path), "loads": checked.error is None}
     if checked.error is not None:
-        content["error"] = str(checked.error)
+        content["error"] = checked.error.in_words(option_of)
     return content | {"doubts": [notice(n) for n in checked.doubts]}

@@ -1,4 +1,4 @@
-"""``curves grain``: rms granularity through one aperture, of one film or of several beside each other."""
+"""``curves grain``: rms granularity through one aperture, of one film or of several films compared."""
 
 from __future__ import annotations
 
@@ -22,24 +22,24 @@ def grain(
     density: Annotated[float, typer.Option(min=0, max=5, help="Visual density to compare films at.")] = 1.0,
     patch: Annotated[
         list[str] | None,
-        typer.Option(metavar="L,T,R,B", help="An even patch; again for more. Else the strip's steps, or all."),
+        typer.Option(metavar="L,T,R,B", help="An even patch; repeat for more. Else the strip's steps, or all."),
     ] = None,
     clear: Annotated[
         list[str] | None,
-        typer.Option(help="The empty gate: values, area:L,T,R,B, or a scan of it, which tells noise too."),
+        typer.Option(help="The empty gate: values, area:L,T,R,B, or a scan of it, which shows noise too."),
     ] = None,
     dark: Annotated[list[str] | None, typer.Option(help="No light: values, an area, or another scan.")] = None,
     calibration: Annotated[
         list[Path] | None, typer.Option(metavar="FILE", help="A calibration that curves scan kept.")
     ] = None,
     encoding: Annotated[
-        str, typer.Option(metavar="linear|srgb|gamma:N", help="How numbers stand for light.")
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers.")
     ] = "linear",
     folder: PageFolder = Path("outputs"),
     library: Library = "inline",
     as_json: Json = False,
 ) -> None:
-    """Measure grain at an honest scale, and compare films by it.
+    """Measure grain through one aperture, and compare films by it.
 
     Options that can be given several times are given once for all films, or once for each in turn.
 

@@ -7,34 +7,30 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from curves.commands.options import RecordOptions, with_options
+from curves.files.imports.readers import formats
+
 if TYPE_CHECKING:
     from curves.commands.terminal import Terminal
-    from curves.files.imports.gridded import How, Imported
+    from curves.files.base.strip_table import StripTable
 
 _DELIMITERS = Literal["tab", "semicolon", "comma", "bar", "spaces", "none"]
+_TABLE = f"A file of one of these formats: {formats()}."
 
 
+@with_options(RecordOptions)
 def import_table(
-    table: Annotated[
-        Path, typer.Argument(metavar="TABLE", help="Delimited text, .xlsx, or exchange text (ISO 28178).")
-    ],
+    wanted: RecordOptions,
+    table: Annotated[Path, typer.Argument(metavar="TABLE", help=_TABLE)],
     into: Annotated[
         Path | None,
         typer.Option(metavar="NAME", help="The record to write, with or without .toml; else by TABLE's name."),
     ] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
-    kind: Annotated[Literal["negative", "reversal"] | None, typer.Option(help="What the film is.")] = None,
     density: Annotated[
         Literal["status A", "status M", "visual", "scan"] | None,
         typer.Option(help="Kind of density, if the table does not say."),
     ] = None,
-    wedge: Annotated[
-        str | None, typer.Option(metavar="NxD[@FIRST]", help="Steps x increment, such as 21x0.15, or a wedge's table.")
-    ] = None,
-    lux: Annotated[str | None, typer.Option(help="Light on the wedge, in lux.")] = None,
-    seconds: Annotated[str | None, typer.Option(help="Exposure time, in seconds.")] = None,
-    ei: Annotated[str | None, typer.Option(help="The index the meter was set to.")] = None,
-    metered_step: Annotated[str | None, typer.Option(help="The step that the meter read.")] = None,
     samples: Annotated[
         str | None, typer.Option(metavar="FIRST:LAST", help="Samples that are the steps, such as GS0:GS23.")
     ] = None,
@@ -42,8 +38,8 @@ def import_table(
         list[str] | None,
         typer.Option(metavar="WHAT=NAME", help="Which column is what, by name or number: --column visual=D_VIS."),
     ] = None,
-    delimiter: Annotated[_DELIMITERS | None, typer.Option(help="What parts the cells.")] = None,
-    decimal: Annotated[Literal["point", "comma"] | None, typer.Option(help="What parts the decimals.")] = None,
+    delimiter: Annotated[_DELIMITERS | None, typer.Option(help="What separates the cells.")] = None,
+    decimal: Annotated[Literal["point", "comma"] | None, typer.Option(help="The sign before the decimals.")] = None,
     steps: Annotated[Literal["down", "across"] | None, typer.Option(help="How steps run in the table.")] = None,
     point: Annotated[
         bool | None, typer.Option("--point/--no-point", help="Whole numbers are densities, or hundredths of density.")
@@ -66,34 +62,32 @@ def import_table(
     """
     from curves.commands.terminal import Interruption, standard_terminal
     from curves.errors import OutputError
-    from curves.files.imports.gridded import How
-    from curves.files.imports.importing import import_table as read
+    from curves.files.imports.readers import TableDescription
+    from curves.files.imports.readers import import_table as read
 
     record = _record(table, into)
-    how = How(
+    description = TableDescription(
         columns=_columns(column or []),
         delimiter=delimiter,
         decimal=decimal,
-        direction=steps,
+        steps=steps,
         no_point=None if point is None else not point,
         samples=samples,
         first_end=first_end,
-        part=sheet or number,
+        sheet=sheet,
+        table=number,
         density=density,
     )
-    found = read(table, how)
+    found = read(table, description)
     readings = record.with_suffix(".csv")
     for path in (record, readings):
         if path.exists():
             raise OutputError("there is already such a file", where=str(path), hint="name another with --into")
     print(_understood(table, found))
-    given = {
-        "kind": kind, "density": density, "exposure.method": _method(found, lux, seconds), "wedge": wedge,
-        "exposure.lux": lux, "exposure.seconds": seconds, "exposure.ei": ei, "exposure.metered_step": metered_step,
-    }  # fmt: skip
+    given = wanted.answers() | {"density": density, "exposure.method": _method(found, wanted.lux, wanted.seconds)}
     terminal = None if yes else standard_terminal()
     try:
-        draft = _draft(record, found, how, given, terminal)
+        draft = _draft(record, found, given, terminal)
         if terminal is not None and terminal.ask(f"Write {record} and {readings}? Enter writes, n does not > ").strip():
             raise Interruption
     except (Interruption, KeyboardInterrupt):
@@ -118,22 +112,29 @@ def _columns(given: list[str]) -> dict[str, str]:
     for text in given:
         what, sign, name = (part.strip() for part in text.partition("="))
         if not sign or not name:
-            raise RecordError(f"'{text}' says no column", where="--column", needed="what=name, such as visual=D_VIS")
+            raise RecordError(
+                f"'{text}' does not name a column", where="--column", needed="what=name, such as visual=D_VIS"
+            )
         if what not in known:
-            raise RecordError(f"'{what}' is nothing a column holds", where="--column", hint=nearest(what, known))
+            raise RecordError(f"a column does not hold '{what}'", where="--column", hint=nearest(what, known))
         found[what] = name
     return found
 
 
-def _method(found: Imported, lux: str | None, seconds: str | None) -> str | None:
+def _method(found: StripTable, lux: str | None, seconds: str | None) -> str | None:
     """Return the method of exposure that follows from the table and the options; None if it is to be asked."""
     if found.column in ("stops", "ei"):
         return "frames"
     return "contact" if lux is not None or seconds is not None else None
 
 
-def _draft(record: Path, found: Imported, how: How, given: dict[str, str | None], terminal: Terminal | None) -> Any:
-    """Return what the record says: by the table and the options, and for the rest as answered."""
+def _draft(
+    record: Path,
+    found: StripTable,
+    given: dict[str, str | None],
+    terminal: Terminal | None,
+) -> Any:
+    """Return the record: by the table and the options, and for the rest as a person answers."""
     from curves.commands.record_questions import completed
     from curves.files.entry.questions import Draft
 
@@ -145,12 +146,10 @@ def _draft(record: Path, found: Imported, how: How, given: dict[str, str | None]
     elif given["exposure.method"] is None and given["exposure.ei"] is not None and found.column == "step":
         given["exposure.method"] = "camera"
     given["density"] = given["density"] or found.density or ("visual" if set(found.readings) == {"visual"} else None)
-    if how.density is None and found.density is not None:
-        given["density"] = found.density
     return completed("import", record, draft, given, terminal)
 
 
-def _understood(table: Path, found: Imported) -> str:
+def _understood(table: Path, found: StripTable) -> str:
     import textwrap
 
     lines = [f"{table}, as it is understood:"]
@@ -162,16 +161,16 @@ def _understood(table: Path, found: Imported) -> str:
         )
     places = f"{found.column} {found.positions[0]:g} ... {found.positions[-1]:g}"
     lines.append(f"    {len(found.positions)} rows, {places}")
-    lines += [textwrap.fill(f"Mind: {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.doubtful]
+    lines += [textwrap.fill(f"Remark: {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.doubtful]
     return "\n".join(lines)
 
 
-def _write(record: Path, found: Imported, draft: dict[str, Any]) -> None:
+def _write(record: Path, found: StripTable, draft: dict[str, Any]) -> None:
     """Write record and readings, and take them back if they would not load."""
     from curves.app.file_check import doubts_of
     from curves.files.base.record_edits import write_record
     from curves.files.base.writing import all_or_none, write_atomically
-    from curves.files.entry.entry import csv_text
+    from curves.files.strips.readings import csv_text
     from curves.views.text.strip import checked_text
 
     readings = record.with_suffix(".csv")

@@ -16,7 +16,7 @@ def measure(
     wanted: StripOptions,
     budget: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="Print where the uncertainty of one number comes from: ei, gamma, T, ..."),
+        typer.Option(metavar="NAME", help="Print the uncertainty of one number by its sources: ei, gamma, T, ..."),
     ] = None,
     table: Annotated[
         Literal["cgats"] | None,
@@ -36,7 +36,7 @@ def measure(
         _budget(budget, strips, wanted, as_json)
         return
     if table is not None:
-        from curves.files.imports.cgats import exchange_text
+        from curves.files.imports.formats.cgats import exchange_text
 
         print("\n".join(exchange_text(strip) for strip in wanted.loaded(strips)), end="")
         return

@@ -1,4 +1,4 @@
-"""``curves report``: the main job. Page, numbers and tables of each strip, into a folder."""
+"""``curves report``: the main job, which writes page, numbers and tables of each strip into a folder."""
 
 from __future__ import annotations
 

@@ -19,7 +19,8 @@ import numpy as np
 from curves import Choices, analyse
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP
-from curves.sensitometry.filters.behind import TONES, BareStrip, index_of
+from curves.sensitometry.filters.behind import BareStrip, index_of
+from curves.sensitometry.filters.cast import TONES
 from curves.sensitometry.filters.densities import Filter, Source, filter_of
 from curves.sensitometry.filters.from_strips import measure_filter
 from curves.sensitometry.filters.stacks import STOP_WORTH, FilterRows, enumerate_stacks, look_at, rank, stack_densities
@@ -114,14 +115,14 @@ class Tally:
         drawn = FilterRows.of(filters, bare.rows, bare.choices.seed)
         one = look_at(bare, drawn, tuple(range(len(filters)))).prediction
         ei, cost_of = numbers(one.ei), numbers(one.cost)
-        true = spectral.index(spectral.grey_place(film.film, behind, bare.criterion))
-        own = spectral.index(spectral.grey_place(film.film, film.film, bare.criterion))
-        self.bare_stops.append(abs(math.log10(bare.mid_grey_ei * 10.0 ** -float(bare.grey[0]) / own)) / STOP)
+        true = spectral.index(spectral.grey_place(film.film, behind))
+        own = spectral.index(spectral.grey_place(film.film, film.film))
+        self.bare_stops.append(abs(math.log10(bare.metering.index_at_zero * 10.0 ** -float(bare.grey[0]) / own)) / STOP)
         bare_ei = numbers(index_of(bare, bare.grey))
         self.held["EI of the bare strip"].append(bare_ei[1] <= own <= bare_ei[2])
         self.stops.append(abs(math.log10(ei[0] / true)) / STOP)
-        cost = (spectral.grey_place(film.film, behind, bare.criterion)
-                - spectral.grey_place(film.film, film.film, bare.criterion)) / STOP  # fmt: skip
+        cost = (spectral.grey_place(film.film, behind)
+                - spectral.grey_place(film.film, film.film)) / STOP  # fmt: skip
         self.cost.append(abs(cost_of[0] - cost))
         self.held["cost"].append(cost_of[1] <= cost <= cost_of[2])
         self.held["EI"].append(ei[1] <= true <= ei[2])
@@ -153,13 +154,13 @@ class Tally:
         self.ranked.append(1 + sum(one < best - 1e-9 for one in true))
 
 
-def true_worth(bare: BareStrip, film: SpectralFilm, glasses: Sequence[Glass]) -> list[float]:
+def true_worth(film: SpectralFilm, glasses: Sequence[Glass]) -> list[float]:
     """Return what every stack of up to three truly leaves: its cast, a stop counting as `STOP_WORTH` [density]."""
-    bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)
+    bare_grey = spectral.grey_place(film.film, film.film)
     found = []
     for stack in itertools.chain.from_iterable(enumerate_stacks([1] * len(glasses), 3)):
         behind = film.behind(spectral.stacked([glasses[i] for i in stack]))
-        grey = spectral.grey_place(film.film, behind, bare.criterion)
+        grey = spectral.grey_place(film.film, behind)
         left = spectral.cast_left(spectral.true_casts(behind, grey))
         found.append(left + STOP_WORTH * (grey - bare_grey) / STOP)
     return found
@@ -178,10 +179,10 @@ def run(films: int, *, draws: int = 400, ranked: int = 0, first: int = 0) -> Map
     for number in range(first, first + films):
         rng = np.random.default_rng((number, 2026))
         film, drawer = spectral.random_film(rng), drawer_of(rng)
-        choices = Choices(draws=draws, most_draws=0, seed=number)
+        choices = Choices(draws=draws, most_draws=0, seed=number, meter_constant=spectral.CONSTANT)
         analysis = analyse(strip_of(film.film, rng), choices)
         bare = BareStrip.of(analysis, choices)
-        bare_grey = spectral.grey_place(film.film, film.film, bare.criterion)
+        bare_grey = spectral.grey_place(film.film, film.film)
         picked = sorted(rng.choice(len(drawer), size=int(rng.integers(1, 4)), replace=False).tolist())
         wanted = range(len(drawer)) if number - first < ranked else picked
         by_film = {}
@@ -189,11 +190,11 @@ def run(films: int, *, draws: int = 400, ranked: int = 0, first: int = 0) -> Map
             by_film[i], held, stops = known_by_film(film, drawer[i], analysis, choices, rng)
             tallies["film"].held["density of a filter"] += held
             behind = film.behind(drawer[i])
-            true_stops = (spectral.grey_place(film.film, behind, bare.criterion) - bare_grey) / STOP
+            true_stops = (spectral.grey_place(film.film, behind) - bare_grey) / STOP
             tallies["film"].factors["two strips"].append(abs(stops - true_stops))
             tallies["film"].factors["a spot meter"].append(abs(spectral.spot_metered(drawer[i], rng) - true_stops))
         by_reading = {i: known_by("densitometer", glass) for i, glass in enumerate(drawer)}
-        true = true_worth(bare, film, drawer) if number - first < ranked else []
+        true = true_worth(film, drawer) if number - first < ranked else []
         for name, known in (("film", by_film), ("densitometer", by_reading)):
             tallies[name].add(bare, film, [known[i] for i in picked], [drawer[i] for i in picked])
             if true:

@@ -2,31 +2,19 @@
 
 from __future__ import annotations
 
-import os
-import subprocess
-import sys
+import json
 from pathlib import Path
 
+import openpyxl
 import pytest
 
 from curves.files.strips.record import load_strip
-from tests.files.imports.test_cgats import WHOLE
+from tests.commands.run import run
+from tests.files.imports.formats.test_cgats import WHOLE
 from tests.simulate import FOLDER, scenarios
 
 SETTINGS = ("--kind", "reversal", "--wedge", "4x0.3", "--lux", "25", "--seconds", "1/50")
 TABLE = "Stufe;Rot;Grün\n1;0,31;0,40\n2;0,50;0,61\n3;1,10;1,22\n4;1,90;2,05\n"
-
-
-def run(folder: Path, *words: str, typed: str = "") -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "curves", *words],
-        cwd=folder,
-        input=typed,
-        capture_output=True,
-        encoding="utf-8",
-        check=False,
-        env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
-    )
 
 
 def test_a_target_becomes_a_strip_after_it_was_shown_and_agreed_to(tmp_path: Path) -> None:
@@ -84,7 +72,7 @@ def test_without_questions_the_missing_option_is_named(tmp_path: Path) -> None:
     done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", "--kind", "reversal")
     assert done.returncode == 1
     assert done.stderr == (
-        "curves: b.toml: the record does not say: kind of density; needed: an answer.\n"
+        "curves: b.toml: the record does not state: kind of density; needed: an answer.\n"
         "Try: give the option, see curves import --help, or leave --yes out.\n"
     )
     assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
@@ -110,11 +98,12 @@ def test_a_strip_that_would_not_load_leaves_no_files(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        (("--column", "visual"), "--column: 'visual' says no column; needed: what=name, such as visual=D_VIS.\n"),
-        (("--column", "rot=2"), "--column: 'rot' is nothing a column holds.\nTry: use one of: step, stops, ei, log_h,"
+        (("--column", "visual"), "--column: 'visual' does not name a column; needed: what=name, such as"
+                                 " visual=D_VIS.\n"),
+        (("--column", "rot=2"), "--column: a column does not hold 'rot'.\nTry: use one of: step, stops, ei, log_h,"
                                 " red, green, blue, visual, sample.\n"),
         (("--lux", "bright"), "--lux: 'bright' is not a number; needed: a number such as 0.15.\n"),
-        (("--samples", "1-4"), "--samples: '1-4' is no range of samples; needed: first:last, such as GS0:GS23.\n"),
+        (("--samples", "1-4"), "--samples: '1-4' is not a range of samples; needed: first:last, such as GS0:GS23.\n"),
     ],
 )  # fmt: skip
 def test_slips_in_the_options_are_told(tmp_path: Path, words: tuple[str, ...], told: str) -> None:
@@ -149,26 +138,25 @@ def test_readings_go_out_as_exchange_text_and_come_back_identical(tmp_path: Path
 def test_check_says_of_every_file_of_a_folder_whether_it_would_load(tmp_path: Path) -> None:
     (tmp_path / "good.csv").write_text("step,red\n1,0.2\n2,0.4\n3,0.9\n4,1.5\n", encoding="utf-8")
     (tmp_path / "stufen.csv").write_text(TABLE, encoding="utf-8")
+    (tmp_path / "slip.csv").write_text("step,red,gren\n1,0.2,1\n2,0.4,2\n3,0.9,3\n4,1.5,4\n", encoding="utf-8")
     (tmp_path / "odd.txt").write_text(
         WHOLE.replace("A1\t1.11\t1.12\t1.13\t1.14\n", "").replace("GS0", "0").replace("GS", ""), encoding="utf-8"
     )
     (tmp_path / "notes.txt").write_text("It rained.\n", encoding="utf-8")
     (tmp_path / "heron.toml").write_bytes((FOLDER / "heron-reversal.toml").read_bytes())
-    subprocess.run(
-        [sys.executable, "-m", "curves", "enter", "second"],
-        cwd=tmp_path, input="\n0.3 0.4 0.5\nq\n", capture_output=True, check=True, encoding="utf-8",
-    )  # fmt: skip
+    run(tmp_path, "enter", "second", typed="\n0.3 0.4 0.5\nq\n")
     done = run(tmp_path, "check", ".")
     assert done.returncode == 1
     assert done.stdout == (
         "good.csv: good\n"
         "heron.toml: fails\n"
         "  heron-reversal.csv: there is no such file.\n"
-        "  Try: check the name; beside it there is good.csv, second.csv, stufen.csv.\n"
+        "  Try: check the name; beside it there is good.csv, second.csv, slip.csv,\n"
+        "  stufen.csv.\n"
         "odd.txt: fails\n"
         "  odd.txt: the samples have names, from 0 to 3; needed: which of them are the\n"
         "  steps of the wedge, from its clear end.\n"
-        "  Try: --samples 0:3.\n"
+        "  Try: run curves import odd.txt (--samples 0:3).\n"
         "second.csv: fails\n"
         "  second.csv: only 1 different steps were read; needed: at least 4, and eight\n"
         "  or more for a curve worth quoting.\n"
@@ -177,10 +165,49 @@ def test_check_says_of_every_file_of_a_folder_whether_it_would_load(tmp_path: Pa
         "second.toml: fails\n"
         "  second.csv: only 1 different steps were read; needed: at least 4, and eight\n"
         "  or more for a curve worth quoting.\n"
-        "stufen.csv: fails\n"
-        "  stufen.csv, line 1: 'stufe' is not a known column.\n"
-        "  Try: run curves import stufen.csv, which reads it.\n"
-        "7 files: 1 good, 1 doubtful, 5 fail.\n"
+        "slip.csv: fails\n"
+        "  slip.csv, line 1: 'gren' is not a known column.\n"
+        "  Try: write 'green'; or run curves import slip.csv, which reads it without\n"
+        "  gren.\n"
+        "stufen.csv: good\n"
+        "8 files: 2 good, 1 doubtful, 5 fail.\n"
+    )
+
+
+@pytest.mark.parametrize("name", ["stufen.csv", "stufen.xlsx"])
+def test_measure_reads_what_import_reads_to_the_same_numbers(tmp_path: Path, name: str) -> None:
+    if name.endswith(".csv"):
+        (tmp_path / name).write_bytes(TABLE.encode("cp1252"))
+    else:
+        book = openpyxl.Workbook()
+        for line in TABLE.replace(",", ".").splitlines():
+            book.active.append([float(cell) if cell[0].isdigit() else cell for cell in line.split(";")])
+        book.save(tmp_path / name)
+    light = ("--kind", "reversal", "--wedge", "4x0.3", "--lux", "25", "--seconds", "0.02")
+    done = run(tmp_path, "import", name, "--into", "record", "--yes", *light, "--density", "status A")
+    assert done.returncode == 0, done.stderr
+    found = [
+        json.loads(run(tmp_path, "measure", *words, "--json").stdout)["strips"][0]["channels"]
+        for words in (("record.toml",), (name, *light))
+    ]
+    keys = ("step", "log_h", "density")
+    steps = [{c: [[step[key] for key in keys] for step in of["steps"]] for c, of in one.items()} for one in found]
+    assert steps[0] == steps[1]
+    assert [density for _, _, density in steps[0]["green"]] == [0.40, 0.61, 1.22, 2.05]
+    told = " ".join(run(tmp_path, "measure", name, *light).stdout.split())
+    assert "Columns: step is 'Stufe', red is 'Rot', green is 'Grün'." in told
+
+
+def test_the_options_that_would_decide_are_named_as_they_are_typed(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text("step,red\n1,31\n2,50\n3,90\n4,150\n", encoding="utf-8")
+    assert run(tmp_path, "import", "a.csv", "--yes").stderr.endswith("or densities (--no-point or --point).\n")
+    (tmp_path / "b.csv").write_text("step,D_VIS,Visual\n1,0.31,0.32\n", encoding="utf-8")
+    assert run(tmp_path, "import", "b.csv", "--yes").stderr.endswith("say which column it is (--column visual=2).\n")
+    assert run(tmp_path, "measure", "a.csv").stderr.endswith("or give the kind (--kind).\n")
+    text = WHOLE.replace("ORIGINATOR", 'REMARK "once Status M"\nORIGINATOR')
+    (tmp_path / "c.txt").write_text(text, encoding="utf-8")
+    assert run(tmp_path, "import", "c.txt", "--samples", "GS0:GS3").stderr.endswith(
+        'say which (--density "status A" or --density "status M").\n'
     )
 
 

@@ -125,7 +125,7 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
     lamp = ("--kind", "negative", *LAMP[2:])
     done = run(tmp_path, "scan", PICTURE, "wren", *LIGHT, *WHERE, *lamp, "--yes")
     assert done.returncode == 1
-    assert "if the film is a reversal, say so with --kind" in done.stderr
+    assert "if the film is a reversal, say so; else give the corners (--kind or --corners)" in done.stderr
 
 
 @pytest.mark.parametrize(
@@ -135,7 +135,7 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
         ((*LIGHT, *LAMP, "--corners", "1,2 3,4"), "is not four corners"),
         ((*LIGHT, *LAMP, "--area", "0,0,9000,10"), "that lies outside the picture"),
         ((*LIGHT, *LAMP, "--known", "21x0.15"), "nothing says where the calibration wedge lies"),
-        ((*LIGHT, *LAMP, "--encoding", "log"), "'log' is no encoding"),
+        ((*LIGHT, *LAMP, "--encoding", "log"), "'log' is not an encoding"),
         ((*LIGHT, "--kind", "reversal", "--ei", "80", "--patches", "none.csv"), "there is no such file"),
         ((*LIGHT, "--kind", "reversal"), "nothing says how the strip was exposed"),
         (("--clear", "70000", *LAMP), "is off the scale of this picture"),

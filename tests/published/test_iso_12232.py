@@ -14,16 +14,17 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.analysis.analyse import analyse
-from curves.sensitometry.core.choices import METERED_EXPOSURE, Choices
+from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.uncertainty.results import Analysis
 
 Q = math.pi / 4 * 0.90 * 0.98 * math.cos(math.radians(10)) ** 4
 WORKED_EXPOSURE = Q * 4000.0 / 250.0 / 8.0**2
 
 
-def middle_ei(choices: Choices) -> float:
-    """Return the index that puts mid-grey in the middle of a curve whose middle received the worked exposure."""
+def analysis_of(choices: Choices) -> Analysis:
+    """Return the analysis of a strip the middle of whose curve received the worked exposure."""
     log_h = np.linspace(-3.4, 2.6, 41)  # from the curve's own middle between T and S
     k, dmin, total = 2.6, 0.15, 3.15
     t, s = (math.log(total / net - 1.0) / k for net in (0.20, 2.00))
@@ -38,7 +39,12 @@ def middle_ei(choices: Choices) -> float:
         patches=Patches(fully_exposed={"visual": dmin}, unexposed={"visual": dmin + total}),
         repeatability=0.003,
     )
-    ei = analyse(strip, replace(choices, draws=0)).working_ei.criteria["middle"].ei.value
+    return analyse(strip, replace(choices, draws=0))
+
+
+def middle_ei(choices: Choices) -> float:
+    """Return the index of the middle of the curve."""
+    ei = analysis_of(choices).working_ei.criteria["middle"].ei.value
     assert ei is not None
     return ei
 
@@ -48,17 +54,19 @@ def test_the_worked_exposure_is_the_published_one() -> None:
     assert pytest.approx(0.1628937, abs=5e-8) == WORKED_EXPOSURE
 
 
-def test_mid_grey_at_the_worked_exposure_has_the_published_index() -> None:
+def test_the_middle_of_the_curve_at_the_worked_exposure_has_the_published_index() -> None:
+    # The middle is the standard's number, 10 / H, whatever the meter.
     assert middle_ei(Choices()) == pytest.approx(61.3897, rel=3e-3)
+    assert middle_ei(Choices(meter_constant=12.5)) == middle_ei(Choices(meter_constant=14.0))
 
 
-def test_the_reference_exposure_is_10_lux_seconds_by_default() -> None:
-    assert Choices().metered_exposure == 10.0
-    assert Choices().metered_exposure_source == "ISO 12232"
-
-
-def test_the_meter_equation_with_k_12_5_gives_8_15_over_the_index() -> None:
-    choices = Choices(metered_exposure=METERED_EXPOSURE["ISO 2720"])
-    assert choices.metered_exposure == pytest.approx(8.15, abs=0.006)
-    assert choices.metered_exposure_source == "ISO 2720"
-    assert middle_ei(choices) == pytest.approx(8.15 / 0.1628937, rel=4e-3)
+def test_a_tone_that_is_laid_on_the_curve_gets_what_the_meter_gives() -> None:
+    # H = k / EI with k = q K: the reference exposure of the standard, 10 lux-seconds, is a meter of K = 15.35.
+    constant = 10.0 / Q
+    assert constant == pytest.approx(15.35, abs=0.005)
+    found = {k: analysis_of(Choices(meter_constant=k)).working_ei.criteria for k in (constant, 12.5)}
+    for name in ("highlight", "cleared", "shadow"):
+        one, other = (found[k][name].ei.value for k in (constant, 12.5))
+        assert one is not None
+        assert other is not None
+        assert one / other == pytest.approx(constant / 12.5, rel=1e-9)

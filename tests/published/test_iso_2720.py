@@ -13,15 +13,15 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.core.choices import METERED_EXPOSURE
 from curves.sensitometry.core.units import STOP, exact_ei
 from curves.sensitometry.strip.exposure import Contact
+from curves.sensitometry.strip.metering import BUILT_CONSTANTS, constant_of, metered_exposure
 from curves.sensitometry.strip.wedge import Wedge
 
 K, C = 12.5, 250.0
 Q = math.pi / 4 * 0.90 * 0.98 * math.cos(math.radians(10)) ** 4
 """Focal-plane factor of ISO 12232 (read)."""
-METERED = METERED_EXPOSURE["ISO 2720"]
+METERED = metered_exposure(K)
 
 
 def at_the_film(luminance: float, aperture: float, seconds: float) -> float:
@@ -32,7 +32,16 @@ def at_the_film(luminance: float, aperture: float, seconds: float) -> float:
 
 @pytest.mark.parametrize(("k", "exposure"), [(12.5, 8.15), (14.0, 9.12)])
 def test_a_meter_constant_gives_its_exposure_over_the_index(k: float, exposure: float) -> None:
-    assert METERED / K * k == pytest.approx(exposure, abs=0.006)
+    assert metered_exposure(k) == pytest.approx(exposure, abs=0.006)
+    assert constant_of(metered_exposure(k)) == pytest.approx(k)
+
+
+def test_without_a_stated_constant_the_middle_of_the_built_ones_is_taken() -> None:
+    # Calculated: 0.6516 * sqrt(12.5 * 14) is 8.62, and either meter is 0.08 stop off.
+    assert metered_exposure() == pytest.approx(8.62, abs=0.005)
+    for built in BUILT_CONSTANTS:
+        off = math.log10(metered_exposure(built) / metered_exposure()) / STOP
+        assert abs(off) == pytest.approx(0.082, abs=0.001)
 
 
 def test_exposure_value_15_at_100_is_4096_candelas_and_the_metered_exposure() -> None:

@@ -79,6 +79,6 @@ def test_an_index_has_the_interval_of_its_log_turned_round() -> None:
     rows = np.concatenate([[-1.0], -1.0 + 0.03 * ndtri(PROBABILITY)])
     none = np.zeros(rows.size)
     flat = replace(straight(1.0), log_h_error=none, meter_error=none)
-    index: Quantity = scaled_power(Location(rows, summarise(rows)), flat, 10.0)
+    index: Quantity = scaled_power(Location(rows, summarise(rows)), flat, 10.0, error=none)
     assert index.value == pytest.approx(100.0)
     assert (index.low, index.high) == pytest.approx((87.33, 114.50), abs=0.02)

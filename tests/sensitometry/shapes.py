@@ -32,6 +32,8 @@ def exact(grid: FloatArray, density: FloatArray, kind: Kind = "reversal", **patc
         level_error=np.zeros(1),
         log_h_error=np.zeros(1),
         meter_error=np.zeros(1),
+        constant_error=np.zeros(1),
+        touch_error=np.zeros(1),
     )
 
 
@@ -54,4 +56,6 @@ def fitted(curve: Curve, **patches: float) -> Ensemble:
         level_error=np.zeros(rows),
         log_h_error=np.zeros(rows),
         meter_error=np.zeros(rows),
+        constant_error=np.zeros(rows),
+        touch_error=np.zeros(rows),
     )

@@ -15,7 +15,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from curves.errors import RecordError
-from curves.files.base.tables import read_text
+from curves.files.base.grids import read_text
 from curves.files.base.writing import write_atomically
 
 _ORDER = ("title", "film", "process", "date", "kind", "density", "readings", "notes")

@@ -71,8 +71,7 @@ class _Drawer:
         self._numbers = {column: table.numbers(column) for column in numeric}
 
     def _text(self, row: int, column: str) -> str:
-        header = self._table.header
-        return self._table.rows[row][header.index(column)] if column in header else ""
+        return self._table.texts(column)[row]
 
     def _number(self, row: int, column: str, low: float, high: float, what: str) -> float | None:
         value = self._numbers[column][row] if column in self._numbers else math.nan
@@ -126,7 +125,7 @@ class _Drawer:
         return filter_of(name, densities, source, visual=visual, uncertainty=uncertainty, count=count, given=given)
 
     def _where(self, row: int) -> str:
-        return f"{self._table.path.name}, line {self._table.lines[row]}"
+        return f"{self._table.places[row]}"
 
     def _one_way(
         self,

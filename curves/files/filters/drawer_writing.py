@@ -8,7 +8,8 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from curves.errors import OutputError
-from curves.files.base.tables import Table, read_table, read_text
+from curves.files.base.grids import lines_of, read_text
+from curves.files.base.tables import Table, read_table
 from curves.files.base.writing import write_atomically
 from curves.files.filters.drawer import COLUMNS, read_drawer
 from curves.sensitometry.filters.densities import Filter
@@ -48,21 +49,20 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         return None
     read_drawer(path)
     table = read_table(path, COLUMNS)
-    lines = read_text(path).splitlines()
-    delimiter = _delimiter(lines, table)
+    lines = [line.rstrip("\r\n") for line in lines_of(read_text(path))]
+    delimiter = table.delimiter
     added = [c for c in _WRITTEN if c not in table.header]
     header = next(n for n, line in enumerate(lines) if _is_data(line))
     lines[header] += "".join(delimiter + c for c in added)
     for number in table.lines:
         lines[number - 1] += delimiter * len(added)
-    commas = delimiter != "," and any("," in cell for row in table.rows for cell in row)
-    names = [row[table.header.index("name")] for row in table.rows]
+    commas = delimiter != "," and any("," in cell for column in table.header for cell in table.texts(column))
+    names = table.texts("name")
     replaced = None
     if one.name in names:
         at = names.index(one.name)
-        old = dict(zip(table.header, table.rows[at], strict=True))
         replaced = lines[table.lines[at] - 1]
-        lines[table.lines[at] - 1] = _row({**cells, "count": old.get("count", "")}, table, added, delimiter, commas)
+        lines[table.lines[at] - 1] = _row({**cells, "count": table.texts("count")[at]}, table, added, delimiter, commas)
     else:
         lines.append(_row(cells, table, added, delimiter, commas))
     write_atomically(path, "\n".join(lines) + "\n")
@@ -80,12 +80,6 @@ def _row(cells: Mapping[str, str], table: Table, added: Sequence[str], delimiter
 
 def _is_data(line: str) -> bool:
     return bool(line.strip(" \t;,")) and not line.lstrip().startswith("#")
-
-
-def _delimiter(lines: Sequence[str], table: Table) -> str:
-    if not table.comma_decimals:
-        return ","
-    return "\t" if "\t" in next(line for line in lines if _is_data(line)) else ";"
 
 
 def _line(cells: Sequence[str], delimiter: str) -> str:

@@ -13,21 +13,23 @@ from curves.sensitometry.uncertainty.results import (
     Analysis,
     BaseState,
     ChannelFinding,
+    Criterion,
     LayerSpread,
     Notice,
     Point,
+    Shortfall,
     Speed,
     WorkingEI,
 )
 
-FORMAT = 1
+FORMAT = 2
 """Version of the JSON layout; it changes only when a key changes its meaning."""
 
 _SIGNIFICANT = 6
 
 
 def as_json(analyses: Sequence[Analysis]) -> str:
-    """Return the results of several strips as JSON text: ``{"format": 1, "strips": [...]}``, without any NaN."""
+    """Return the results of several strips as JSON text: ``{"format": 2, "strips": [...]}``, without any NaN."""
     return json_text({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
 
 
@@ -45,6 +47,7 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
         "density": strip.density,
         "log_h_unit": strip.log_h_unit,
         "metered_exposure": analysis.metered_exposure,
+        "meter_constant": strip.meter_constant,
         "channels": {name: _channel(found) for name, found in analysis.channels.items()},
         "speeds": {name: _speed(speed) for name, speed in analysis.speeds.items()},
         "working_ei": _working_ei(analysis.working_ei),
@@ -113,32 +116,55 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
     content: dict[str, Any] = {
         "recommended": quantity(ei.recommended),
         "nominal": ei.nominal,
-        "range": None if ei.too_long_stops is not None else list(ei.range),
+        "range": None if ei.shortfall is not None else [end.value for end in ei.range],
+        "range_ends": [quantity(end) for end in ei.range],
         "range_why": list(ei.range_why),
         "basis": ei.basis,
         "reason": ei.reason,
         "advice": list(ei.advice),
         "channel": ei.channel,
-        "criteria": {
-            name: {"ei": quantity(c.ei), "log_h": quantity(c.log_h), "meaning": c.meaning}
-            for name, c in ei.criteria.items()
-        },
+        "criteria": {name: _criterion(c) for name, c in ei.criteria.items()},
     }
-    content["deciding"] = ei.deciding
     content["budget"] = [] if ei.budget is None else budget(ei.budget)
-    if ei.too_long_stops is not None:
-        content["too_long_stops"] = ei.too_long_stops
+    if ei.base is not None:
+        content["highlight_share"] = ei.highlight_share
+        content["placements"] = {
+            name: {
+                "log_h": quantity(tone.log_h),
+                "density": quantity(tone.density),
+                "net": quantity(tone.net),
+                "state": tone.state,
+            }
+            for name, tone in ei.placements.items()
+        }
+        content["base"] = _base(ei.base)
+        content["hardly_a_range"] = ei.hardly_a_range
+    if ei.shortfall is not None:
+        content["shortfall"] = _shortfall(ei.shortfall)
+    if ei.other_middle is not None:
+        content["other_middle"] = _criterion(ei.other_middle)
     if ei.scene is not None:
         content["scene"] = {
             "metered_seconds": ei.scene.metered,
             "corrected_seconds": quantity(ei.scene.corrected),
             "tested_seconds": ei.scene.tested,
         }
-    if ei.base is not None:
-        content["base"] = _base(ei.base)
     if ei.layers is not None:
         content["layers"] = _layers(ei.layers)
     return content
+
+
+def _criterion(criterion: Criterion) -> dict[str, Any]:
+    return {"ei": quantity(criterion.ei), "log_h": quantity(criterion.log_h), "meaning": criterion.meaning}
+
+
+def _shortfall(short: Shortfall) -> dict[str, Any]:
+    return {
+        "too_long_stops": quantity(short.stops),
+        "ends": list(short.ends),
+        "keeps": list(short.keeps),
+        "lost_stops": list(short.lost),
+    }
 
 
 def budget(found: Budget) -> list[dict[str, Any]]:
@@ -156,6 +182,7 @@ def _base(base: BaseState) -> dict[str, Any]:
         "dmin": quantity(base.dmin),
         "veil": quantity(base.veil),
         "clears": base.clears,
+        "held_by": base.held_by,
         "white_percent": base.white_percent,
         "veil_stops": base.veil_stops,
     }

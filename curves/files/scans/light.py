@@ -175,7 +175,7 @@ def stored_of(scan: Scan, title: str, light: Light, wedge: WedgeLight | None) ->
     try:
         stored.calibration()
     except StripError as error:
-        raise RecordError(error.what, where=error.where, needed=error.needed, hint=error.hint) from error
+        raise RecordError.of(error, error.where) from error
     return stored
 
 

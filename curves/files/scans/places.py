@@ -13,7 +13,7 @@ import numpy as np
 from curves.errors import RecordError
 from curves.files.base.fields import check_number
 from curves.files.base.tables import read_table
-from curves.files.pictures.pixels import Facts
+from curves.files.pictures.statements import Facts
 from curves.files.strips.patch_table import Areas
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.strip.exposure import POSITIONS, Position

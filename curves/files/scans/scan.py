@@ -11,7 +11,7 @@ from typing import Self
 import numpy as np
 
 from curves.errors import RecordError
-from curves.files.pictures.images import Image, open_image
+from curves.files.pictures.image import Image, open_image
 from curves.sensitometry.core.units import FloatArray, Kind
 from curves.sensitometry.scan.encoding import Encoding, signs_of_encoding
 from curves.sensitometry.scan.ladder import Ladder, Search, find_ladder

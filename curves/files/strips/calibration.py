@@ -1,4 +1,4 @@
-"""How a scanner's light stands for density, kept in a file that other scans of the same settings can name.
+"""The calibration of a scanner, from light to density, in a file that other scans of the same settings can name.
 
 The file holds what was measured, not what was fitted: clear and dark, and the light of a calibration wedge's steps
 beside their known densities. Reading it fits the map again.
@@ -31,7 +31,7 @@ class WedgeLight:
 
     Attributes:
         known: density of each step, (n,) [density].
-        uncertainty: standard uncertainty of one of them [density]; None if nobody gave it.
+        uncertainty: standard uncertainty of one known density [density]; None if it is not given.
         apparent: apparent transmittance of each step, (n, samples) [unitless]; NaN where it could not be read.
         lit: clear light where each step lies against the typical, (n, samples) [unitless].
         surround: mean light of its picture, (samples,) [of the clear light].
@@ -52,8 +52,8 @@ class CalibrationRecord:
         title: what to call it.
         encoding: how the pictures' numbers stand for light.
         bits: of the pictures.
-        clear, dark: light of the empty gate, and where there is none, (samples,) [of full scale].
-        assumed_dark: True if nobody said what dark is.
+        clear, dark: light of the empty gate and of the closed gate, (samples,) [of full scale].
+        assumed_dark: True if dark is not given, and zero is assumed.
         wedge: the calibration wedge; None if there was none.
     """
 
@@ -67,7 +67,7 @@ class CalibrationRecord:
 
     @property
     def channels(self) -> tuple[Channel, ...]:
-        """What a picture's samples are."""
+        """The channel that each sample of a picture stands for."""
         return channels_of(self.clear.size)
 
     def calibration(self) -> Calibration:
@@ -79,7 +79,7 @@ class CalibrationRecord:
         return self._fitted
 
     def doubts(self) -> list[tuple[Channel, str]]:
-        """Return why numbers do not look in proportion to light, by channel, as clauses; none without a wedge."""
+        """Return doubts that numbers are in proportion to light, by channel, as clauses; none without a wedge."""
         maps = self.calibration().maps
         return [(c, m.doubt) for c, m in zip(self.channels, maps, strict=False) if m.doubt]
 
@@ -105,7 +105,7 @@ class CalibrationRecord:
 
 
 def channels_of(samples: int) -> tuple[Channel, ...]:
-    """Return what a picture's samples are: grey is taken for visual density."""
+    """Return the channel that each sample of a picture stands for: grey is taken for visual density."""
     return ("visual",) if samples == 1 else LAYERS
 
 
@@ -145,7 +145,7 @@ def _listed(values: FloatArray) -> list[float]:
 
 
 def is_calibration(path: Path) -> bool:
-    """Return whether a TOML file holds a calibration, and not a strip."""
+    """Return True if a TOML file holds a calibration, and not a strip."""
     try:
         content = record_content(path)
     except RecordError:
@@ -187,12 +187,12 @@ def read_calibration(path: Path) -> CalibrationRecord:
     try:
         stored.calibration()
     except StripError as error:
-        raise RecordError(error.what, where=path.name, needed=error.needed, hint=error.hint) from error
+        raise RecordError.of(error, path.name) from error
     return stored
 
 
 def _yes(section: Section, key: str) -> bool:
-    """Return whether a field says true; it need not be there."""
+    """Return True if a field is true; it need not be there."""
     value = section.take(key)
     if value is not None and not isinstance(value, bool):
         raise RecordError(f"{value!r} is neither true nor false", where=section.at(key), needed=f"{key} = true")
@@ -226,5 +226,5 @@ def _list(section: Section, key: str, size: int | None, above: float = -1.0) -> 
     values = section.take(key)
     if not isinstance(values, list) or (size is not None and len(values) != size):
         needed = "a list of numbers" if size is None else f"a list of {size} numbers, one for each known density"
-        raise RecordError(f"'{key}' is no such list", where=section.where, needed=needed)
+        raise RecordError(f"'{key}' does not hold the right numbers", where=section.where, needed=needed)
     return np.array([check_number(v, section.at(key), above=above, below=100.0) for v in values], dtype=np.float64)

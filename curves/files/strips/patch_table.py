@@ -1,11 +1,11 @@
-"""What a strip record says of the scan that its readings come from: the section [scan], and the table of patches.
+"""The scan that a strip's readings come from: the section [scan] of a record, and the table of patches.
 
     [scan]
     image = "wren-scan.tif"
     calibration = "club-scanner.toml"
     patches = "wren-scan-patches.csv"
 
-The table lists where each patch lies in the picture and what is to be minded of it. `curves grain` reads it too.
+The table lists where each patch lies in the picture, and remarks on the patch. `curves grain` reads it too.
 """
 
 from __future__ import annotations
@@ -36,12 +36,12 @@ COLUMNS = (*_CORNERS, *(f"{channel}_{what}" for channel in CHANNELS for what in 
 
 @dataclass(frozen=True, eq=False)
 class ScanRecord:
-    """What is needed to look at a strip's scan again.
+    """The parts of a strip's scan, for looking at the scan again.
 
     Attributes:
         image: the picture.
-        calibration: the file that tells density.
-        dpi: pixels per inch; None if nobody said.
+        calibration: the file of the calibration.
+        dpi: pixels per inch; None if the record does not state it.
         areas: the patches.
     """
 
@@ -54,14 +54,14 @@ class ScanRecord:
 def scan_origin(
     record: Section, path: Path, density: DensityKind, position: FloatArray, exposure: Exposure, wedge: Wedge | None
 ) -> ScanOrigin | None:
-    """Return how a strip's densities come from a scan; None if they do not.
+    """Return the scan that a strip's densities come from; None if they come from none.
 
     Args:
         record: the whole record.
         path: its file.
         density: the kind of density it declares.
-        position: of each row of the readings, (rows,), as `files.readings.Readings` has it.
-        exposure, wedge: of the strip; they tell what the table of patches is listed by.
+        position: of each row of the readings, (rows,), as `files.strips.readings.Readings` has it.
+        exposure, wedge: of the strip, to check what the table of patches is listed by.
 
     Raises:
         RecordError: the section or its table cannot be understood.
@@ -95,7 +95,7 @@ def scan_origin(
 
 
 def scan_of(path: Path) -> ScanRecord:
-    """Return what a strip record says of its scan.
+    """Return the scan that a strip record names.
 
     Raises:
         RecordError: the strip was not scanned, or the record or its table cannot be understood.
@@ -129,7 +129,7 @@ def read_patches(path: Path) -> Table:
     """Read a table of patches.
 
     Raises:
-        RecordError: it cannot be understood.
+        RecordError: the table cannot be understood.
     """
     table = read_table(path, (*POSITIONS, *COLUMNS))
     missing = [c for c in (*_CORNERS, "flags") if c not in table.header]
@@ -147,24 +147,23 @@ def read_patches(path: Path) -> Table:
 
 
 def _flags(table: Table) -> tuple[Flag, ...]:
-    """Return the flags of a table: "code channel: message" or "code: message", parted by bars."""
+    """Return the flags of a table: "code channel: message" or "code: message", separated by bars."""
     found = []
-    at = table.header.index("flags")
-    for row, cells in enumerate(table.rows):
-        for text in filter(None, (part.strip() for part in cells[at].split("|"))):
+    for row, cell in enumerate(table.texts("flags")):
+        for text in filter(None, (part.strip() for part in cell.split("|"))):
             head, colon, message = text.partition(": ")
             code, _, name = head.partition(" ")
             channel: Channel | None = next((c for c in CHANNELS if c == name), None)
             if not colon or (name and channel is None):
                 raise RecordError(
-                    f"'{text}' is no flag", where=table.where(row, "flags"), needed="code channel: message"
+                    f"'{text}' is not a flag", where=table.where(row, "flags"), needed="code channel: message"
                 )
             found.append(Flag(row + 1, code, message, channel))
     return tuple(found)
 
 
 def _of_rows(flags: Iterable[Flag], patches: FloatArray, rows: FloatArray) -> tuple[Flag, ...]:
-    """Return flags of patches as flags of readings; a patch whose reading a person took out has nothing to mind.
+    """Return flags of patches as flags of readings; a patch whose reading a person took out is left out.
 
     Args:
         flags: of the patches, in the order of their table.
@@ -177,7 +176,7 @@ def _of_rows(flags: Iterable[Flag], patches: FloatArray, rows: FloatArray) -> tu
 
 
 def _by_row(values: Sequence[float], patches: FloatArray, rows: FloatArray) -> FloatArray:
-    """Return what belongs to patches for each reading, (rows,); NaN for a reading that has no patch."""
+    """Return the values of patches for each reading, (rows,); NaN for a reading that has no patch."""
     of_patch = dict(zip(_with_turn(patches), values, strict=True))
     return np.array([of_patch.get(key, np.nan) for key in _with_turn(rows)], dtype=np.float64)
 
@@ -208,6 +207,6 @@ class Areas:
 
     @property
     def labels(self) -> tuple[str, ...]:
-        """What to call each patch."""
+        """The name of each patch, such as "step 3"."""
         word = {"step": "step {:g}", "stops": "{:+g} stops", "ei": "EI {:g}", "log_h": "log H {:g}"}[self.column]
         return tuple(word.format(position) for position in self.positions)

@@ -1,31 +1,35 @@
-"""Strips as a person writes them: a TOML record beside a table of readings, or a bare table and a few options."""
+"""Strip records as a person writes them: a TOML file beside a table of readings."""
 
 from __future__ import annotations
 
 import re
 import tomllib
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-import numpy as np
-
 from curves.errors import RecordError, StripError
 from curves.files.base.fields import Section, check_number
-from curves.files.base.tables import read_table, read_text
+from curves.files.base.grids import read_text
 from curves.files.strips.patch_table import scan_origin
-from curves.files.strips.readings import read_readings
-from curves.sensitometry.core.units import CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind
+from curves.files.strips.readings import read_strip_table, readings_of
+from curves.files.strips.wedges import wedge_of
+from curves.sensitometry.core.units import (
+    CHANNELS,
+    DENSITY_KINDS,
+    KINDS,
+    LEAST_READING,
+    MOST_READING,
+    Channel,
+    DensityKind,
+    Kind,
+)
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
+from curves.sensitometry.strip.metering import LEAST_CONSTANT, MOST_CONSTANT
 from curves.sensitometry.strip.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
 from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip, diffuse
-from curves.sensitometry.strip.wedge import ASSUMED_UNCERTAINTY, Wedge
+from curves.sensitometry.strip.wedge import Wedge
 
-NOMINAL_FIRST = 0.05
-"""Density of a nominal wedge's clear step: common practice [density]."""
-
-_LEAST_DENSITY, _MOST_DENSITY = -0.05, 15.0
-_MOST_STEPS = 1000
 _FIELDS = (
     "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
     "wedge", "exposure", "patches", "reader", "filter", "scan",
@@ -37,7 +41,9 @@ _FIELDS_OF = {
     "frames": ("ei", "frame_uncertainty_stops"),
     "given": ("ei", "meter_uncertainty_stops"),
 }
-_FIELDS_OF_ALL = ("method", "light", "seconds", "uncertainty_stops", "schwarzschild", "reciprocity")
+_FIELDS_OF_ALL = (
+    "method", "light", "seconds", "uncertainty_stops", "meter_constant", "schwarzschild", "reciprocity",
+)  # fmt: skip
 
 
 def load_strip(path: Path | str) -> Strip:
@@ -71,7 +77,7 @@ def load_strip(path: Path | str) -> Strip:
     callier = reader.number("callier", least=1.0, below=3.0)
     filters = _filters(record, path)
     _metered_step_exists(exposure, wedge, path)
-    readings = read_readings(path.parent / table, exposure, wedge, density)
+    readings = readings_of(read_strip_table(path.parent / table, exposure), exposure, wedge, density)
     return Strip(
         title=title,
         kind=kind,
@@ -88,6 +94,7 @@ def load_strip(path: Path | str) -> Strip:
         reader_scale=reader.number("scale_uncertainty", least=0.0, below=1.0),
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
+        meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
@@ -100,7 +107,7 @@ def load_strip(path: Path | str) -> Strip:
 
 @dataclass(frozen=True)
 class Setup:
-    """What a record says of a strip before anything is read: how it was exposed, and through what."""
+    """The part of a record that is known before any reading: how the strip was exposed, and through which wedge."""
 
     kind: Kind
     density: DensityKind
@@ -116,7 +123,7 @@ def read_setup(path: Path) -> Setup:
         path: the record.
 
     Raises:
-        RecordError: what the record says so far cannot be understood.
+        RecordError: the record, as far as it goes, cannot be understood.
     """
     record = Section(_toml(path), path.name)
     record.only(*_FIELDS)
@@ -125,28 +132,6 @@ def read_setup(path: Path) -> Setup:
     _metered_step_exists(exposure, wedge, path)
     kind, density = record.word("kind", KINDS), record.word("density", DENSITY_KINDS)
     return Setup(kind, density, exposure, wedge, record.text("readings"))
-
-
-def nominal_wedge(
-    steps: int,
-    increment: float,
-    first: float,
-    where: str,
-    uncertainty: float | None = None,
-    common: float | None = None,
-) -> Wedge:
-    """Return a wedge of equal steps, refusing one that nobody can have made."""
-    if steps > _MOST_STEPS:
-        raise RecordError("no wedge has so many steps", where=where, needed=f"at most {_MOST_STEPS} steps")
-    last = first + increment * (steps - 1)
-    if not last < _MOST_DENSITY:
-        raise RecordError(
-            f"the wedge would end at density {last:g}",
-            where=where,
-            needed=f"less than {_MOST_DENSITY:g}",
-            hint="write the increment with its decimal point, such as 0.15",
-        )
-    return Wedge.nominal(steps, increment, first, uncertainty, common)
 
 
 def _toml(path: Path) -> dict[str, Any]:
@@ -167,7 +152,7 @@ def _toml(path: Path) -> dict[str, Any]:
 
 
 def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
-    """Return how the strip was exposed, and whether that needs a wedge."""
+    """Return the exposure of the strip, and True if it needs a wedge."""
     if "exposure" not in record:
         raise RecordError(
             "the section [exposure] is missing",
@@ -217,7 +202,7 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
 
 
 def _reciprocity(section: Section) -> Reciprocity | None:
-    """Return how the film fails at long exposures, if the record says."""
+    """Return the film's failure at long exposures; None if the record does not state it."""
     exponent, listed = section.number("schwarzschild", above=0.3), section.take("reciprocity")
     if listed is None:
         return None if exponent is None else _law(exponent, section)
@@ -232,6 +217,11 @@ def _reciprocity(section: Section) -> Reciprocity | None:
         return TableOfTimes(pairs)
     except StripError as error:
         raise RecordError(error.what, where=where, needed=error.needed) from error
+
+
+def _meter_constant(section: Section) -> float | None:
+    """Return K of the meter that the index is meant for, if the record says."""
+    return section.number("meter_constant", least=LEAST_CONSTANT, below=MOST_CONSTANT)
 
 
 def _law(exponent: float, section: Section) -> Schwarzschild:
@@ -266,72 +256,7 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
             needed='[wedge] only with method = "contact" or "camera"',
             hint="remove the section, or mend the method",
         )
-    section = record.section("wedge", f"{path.name}, [wedge]")
-    section.only("steps", "increment", "first", "uncertainty", "common", "scale_uncertainty", "table")
-    uncertainty = section.number("uncertainty", least=0.0, below=1.0)
-    common = section.number("common", least=0.0, below=1.0)
-    scale = section.number("scale_uncertainty", least=0.0, below=1.0)
-    if "table" in section:
-        for key in ("steps", "increment", "first"):
-            if key in section:
-                raise RecordError(
-                    f"'table' and '{key}' are both given",
-                    where=section.where,
-                    needed="the table of a calibrated wedge, or the steps of a nominal one, not both",
-                )
-        table = section.text("table")
-        return replace(read_wedge(path.parent / table, uncertainty, common), scale_uncertainty=scale)
-    steps = section.whole("steps", needed="how many steps the wedge has, such as steps = 21", least=2)
-    increment = section.number("increment", needed="the density from step to step, such as increment = 0.15", above=0.0)
-    first = section.number("first", least=_LEAST_DENSITY, below=_MOST_DENSITY)
-    assert increment is not None
-    first = NOMINAL_FIRST if first is None else first
-    nominal = nominal_wedge(steps, increment, first, section.where, uncertainty, common)
-    return replace(nominal, scale_uncertainty=scale)
-
-
-def read_wedge(path: Path, uncertainty: float | None = None, common: float | None = None) -> Wedge:
-    """Read a calibrated wedge: columns step, density and, if known, uncertainty.
-
-    Args:
-        path: the table.
-        uncertainty: standard uncertainty of every step, in place of a column [density].
-        common: standard uncertainty of all steps together [density].
-
-    Raises:
-        RecordError: the table cannot be understood, or its steps are not 1, 2, 3 and so on.
-    """
-    table = read_table(path, ("step", "density", "uncertainty"))
-    for column in ("step", "density"):
-        if column not in table.header:
-            raise RecordError(
-                f"the column '{column}' is missing", where=path.name, needed="columns step, density[, uncertainty]"
-            )
-    steps, densities = table.numbers("step"), np.array(table.numbers("density"))
-    for row, step in enumerate(steps):
-        if step != row + 1:
-            raise RecordError(
-                f"step {step:g} stands where step {row + 1} belongs",
-                where=table.where(row, "step"),
-                needed="every step of the wedge once, in order, from 1",
-            )
-        if not _LEAST_DENSITY <= densities[row] < _MOST_DENSITY:
-            raise RecordError(
-                f"{densities[row]:g} is not the density of a step",
-                where=table.where(row, "density"),
-                needed="a density",
-            )
-    if len(steps) < 2:
-        raise RecordError("the table holds fewer than two steps", where=path.name, needed="every step of the wedge")
-    if "uncertainty" in table.header:
-        each: FloatArray = np.array(
-            [check_number(u, table.where(row, "uncertainty"), least=0.0, below=1.0)
-             for row, u in enumerate(table.numbers("uncertainty"))]
-        )  # fmt: skip
-    else:
-        each = np.full(len(steps), ASSUMED_UNCERTAINTY if uncertainty is None else uncertainty)
-    assumed = uncertainty is None and "uncertainty" not in table.header
-    return Wedge(densities, each, calibrated=True, assumed=assumed, common=common)
+    return wedge_of(record.section("wedge", f"{path.name}, [wedge]"), path.parent)
 
 
 def _patches(record: Section, path: Path) -> Patches:
@@ -348,7 +273,7 @@ def _patch(section: Section, name: str) -> dict[Channel, float]:
     patch.only(*CHANNELS)
     densities: dict[Channel, float] = {}
     for channel in CHANNELS:
-        density = patch.number(channel, least=_LEAST_DENSITY, below=_MOST_DENSITY)
+        density = patch.number(channel, least=LEAST_READING, below=MOST_READING)
         if density is not None:
             densities[channel] = density
     return densities

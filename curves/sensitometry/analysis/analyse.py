@@ -15,7 +15,7 @@ from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import BLOCK
-from curves.sensitometry.core.units import LAYERS, Channel, exact_ei, eye_channel
+from curves.sensitometry.core.units import LAYERS, Channel, eye_channel
 from curves.sensitometry.curve.fit import Curve, with_band
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.reversal_points import T_NET
@@ -57,6 +57,7 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         StripError: too few steps were read, or the readings contradict the declared kind.
     """
     choices = choices or Choices()
+    strip = _for_meter(strip, choices)
     fitted = fit_channels(strip)
     errors = Errors.of(strip, choices.draws, choices.seed)
     subjects = _judged(fitted, errors, choices)
@@ -72,13 +73,14 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
     return Analysis(
         strip=strip,
         channels=found,
-        speeds=_speeds(strip, subjects, choices),
+        speeds=_speeds(strip, subjects),
         working_ei=replace(ei, budget=_budget(strip, fitted, ei, errors, choices)),
-        metered_exposure=choices.metered_exposure,
+        metered_exposure=strip.metering.exposure,
         warnings=(*suspicions(strip), *notices.notices(strip, found, ei, errors.sources.values())),
         draws=errors.count,
         settled=errors.count > 0 and times <= 1.0,
         sources=tuple(errors.sources.values()),
+        choices=choices,
     )
 
 
@@ -97,6 +99,7 @@ def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> 
         KeyError: there is no such number for this kind of strip.
     """
     choices = choices or Choices()
+    strip = _for_meter(strip, choices)
     fitted = fit_channels(strip)
     errors = Errors.of(strip, choices.draws, choices.seed)
     if name == "ei":
@@ -106,7 +109,7 @@ def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> 
     if name in [rule.key for rule in speeds_of(strip.kind, strip.readings)]:
 
         def speed(drawn: Errors) -> dict[str, Quantity]:
-            found = _speeds(strip, _judged(fitted, drawn, choices), choices)[name]
+            found = _speeds(strip, _judged(fitted, drawn, choices))[name]
             return {found.channel: found.value}
 
         return budgets(errors, speed, in_stops, "stops")
@@ -217,19 +220,18 @@ def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, .
     return tuple(sorted(steps, key=lambda s: s.step))
 
 
-def _mid_grey_ei(strip: Strip, choices: Choices) -> float:
-    """Return the index at which metered mid-grey has log H zero."""
-    return choices.metered_exposure if strip.exposure.ei is None else float(exact_ei(strip.exposure.ei))
+def _for_meter(strip: Strip, choices: Choices) -> Strip:
+    """Return the strip, its index meant for the meter that was chosen, if one was."""
+    return strip if choices.meter_constant is None else replace(strip, meter_constant=choices.meter_constant)
 
 
 def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI:
-    grey = _mid_grey_ei(strip, choices)
     if strip.kind == "reversal":
         layers = {c: subject for c, subject in subjects.items() if c in LAYERS}
-        ei = reversal_index.working_ei(subjects[eye_channel(subjects)], layers, grey, choices)
+        ei = reversal_index.working_ei(subjects[eye_channel(subjects)], layers, strip.metering, choices)
     else:
         points = {c: subject.speed_point for c, subject in subjects.items()}
-        ei = negative_index.working_ei(points, {c: s.ensemble for c, s in subjects.items()}, grey, choices)
+        ei = negative_index.working_ei(points, {c: s.ensemble for c, s in subjects.items()}, strip.metering, choices)
     return ei if choices.scene_seconds is None else replace(ei, scene=_scene(strip, choices.scene_seconds))
 
 
@@ -239,23 +241,21 @@ def _budget(
     """Return the budget of the recommended index, or None where there is none."""
     if ei.recommended.u is None:
         return None
-    grey = _mid_grey_ei(strip, choices)
 
     def index(drawn: Errors) -> dict[str, Quantity]:
         subject = fitted[ei.channel].judge(drawn, choices)
         if strip.kind == "reversal":
-            tones = reversal_index.tones(subject, grey, choices)
-        else:
-            tones = negative_index.tones(subject.speed_point, subject.ensemble, grey, choices)
-        return {"ei": tones[ei.deciding].ei}
+            return {"ei": reversal_index.recommended(subject, strip.metering, choices)}
+        tones = negative_index.tones(subject.speed_point, subject.ensemble, strip.metering, choices)
+        return {"ei": tones["speed point"].ei}
 
     return budgets(replace(errors, count=min(errors.count, BUDGET_DRAWS)), index, in_stops, "stops").get("ei")
 
 
-def _speeds(strip: Strip, subjects: Subjects, choices: Choices) -> dict[str, Speed]:
+def _speeds(strip: Strip, subjects: Subjects) -> dict[str, Speed]:
     """Return the speeds that the kind of strip has, by the standards' rules."""
     reference = LogHOrigin(
-        zero=choices.metered_exposure / _mid_grey_ei(strip, choices),
+        zero=strip.metering.exposure_at_zero,
         relative=strip.log_h_unit != "lux-seconds",
         seconds=strip.exposure.seconds,
         converted=strip.callier is not None,

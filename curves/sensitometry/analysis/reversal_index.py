@@ -1,231 +1,331 @@
-"""The working exposure index of a reversal strip: where scene tones land, and whether the film clears.
+"""The working exposure index of a reversal strip: what each tone asks for, what is decided, and how sure that is.
 
-Each criterion lays one scene tone on one point of the curve and asks which exposure index does that. Which criterion
-decides depends on the film: where it clears to its base, white can be judged; where it does not, white is not white
-and the middle of the curve is the honest anchor.
+Each criterion lays one scene tone on one point of the curve and asks which exposure index does that. `index_rule`
+decides between them; here its places become indexes, each with its interval, or a bound and the reason.
 """
 
 from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import dataclass, replace
+from functools import cached_property
 
 import numpy as np
 
+from curves.sensitometry.analysis.criteria import middle_at, tones
+from curves.sensitometry.analysis.index_rule import (
+    Decision,
+    Requests,
+    Span,
+    decide,
+    grey_limits,
+    hull,
+    levels,
+    places,
+    possible_dmins,
+    requests,
+)
+from curves.sensitometry.analysis.index_words import Background, explained
+from curves.sensitometry.analysis.slide import base_state, layer_spread, placements
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, Channel, nominal_speed, transmittance
-from curves.sensitometry.measures import points
-from curves.sensitometry.measures.points import Extreme, Location, reach
-from curves.sensitometry.measures.speeds import scaled_power
+from curves.sensitometry.core.units import STOP, Channel, FloatArray, dial_step, exact_ei, two_digits
+from curves.sensitometry.measures.points import Extreme, cautious, density_along, located
+from curves.sensitometry.measures.reversal_points import reversal_points
 from curves.sensitometry.measures.table import Subject
-from curves.sensitometry.uncertainty.ensemble import Ensemble
-from curves.sensitometry.uncertainty.intervals import summarise
-from curves.sensitometry.uncertainty.results import BaseState, Basis, Criterion, LayerSpread, WorkingEI
+from curves.sensitometry.strip.metering import Metering
+from curves.sensitometry.uncertainty.intervals import widest_interval
+from curves.sensitometry.uncertainty.results import Criterion, Shortfall, WorkingEI
+
+HARDLY_AN_IMAGE = 0.60
+"""Density range below which no index is named: our own choice [density]."""
+
+_WIDEST = STOP
+"""An index that is only known to lie between two ends is named if they lie no further apart: our own choice [log10]."""
 
 
-def working_ei(judged: Subject, layers: Mapping[Channel, Subject], mid_grey_ei: float, choices: Choices) -> WorkingEI:
+def working_ei(judged: Subject, layers: Mapping[Channel, Subject], metering: Metering, choices: Choices) -> WorkingEI:
     """Return the exposure index to set for a reversal strip, with its range and reasons.
 
     Args:
         judged: the channel that stands for what the eye sees.
         layers: the colour layers, for the spread between them; empty for black and white.
-        mid_grey_ei: the index at which metered mid-grey has log H zero: the test's own index for a relative strip,
-            k for an absolute one, since then EI = k / H.
+        metering: what log H counts from, and what an index stands for.
         choices: where scene tones lie.
     """
-    base = base_state(judged.ensemble, judged.dmin, choices)
-    criteria = tones(judged, mid_grey_ei, choices)
-    basis, reason = _basis(base)
-    chosen = criteria[basis].ei
-    low, high = criteria["cleared"].ei, criteria["shadow"].ei
-    too_long = None
-    advice: list[str] = []
-    if low.value is not None and high.value is not None and low.value > high.value:
-        too_long = math.log10(low.value / high.value) / STOP
-        reason += (
-            f" The scene is {too_long:.1f} stops longer than the film holds: no index keeps both its white and its"
-            " textured shadow."
-        )
-        advice.append(f"Light the scene so that it is {too_long:.1f} stops shorter, or give up one end of it.")
-    elif chosen.value is None:
-        reason += " This strip does not show where that is."
-    else:
-        chosen, moved = _within(chosen, low, high)
-        reason += moved
-    advice += _advice(base, criteria)
-    return WorkingEI(
-        recommended=chosen,
-        nominal=None if chosen.value is None else nominal_speed(chosen.value),
-        range=(None, None) if too_long is not None else (_dial(low), _dial(high)),
-        range_why=(
-            _range_why(low, "below it, scene white has lost its detail"),
-            _range_why(high, "above it, the textured shadow has lost its texture"),
+    answer = Answer.of(judged, metering, choices)
+    index, ends, stops = answer.index(), answer.range(), answer.too_long()
+    nominal, inside = None, True
+    if index.value is not None:
+        known = [end.value for end in ends]
+        low, high = sorted(x for x in known if x is not None) if None not in known else known
+        nominal, inside = dial_step(index.value, low, high)
+    return explained(
+        WorkingEI(
+            recommended=index,
+            nominal=nominal,
+            range=ends,
+            range_why=answer.range_why(ends),
+            basis=answer.main.basis,
+            reason="",
+            criteria=answer.criteria,
+            channel=judged.ensemble.channel,
+            highlight_share=answer.highlight_share,
+            placements={} if nominal is None else placements(judged, float(exact_ei(nominal)), metering, choices),
+            base=base_state(judged, layers, choices),
+            layers=layer_spread(layers) if len(layers) > 1 else None,
+            shortfall=None if nominal is None else answer.shortfall(stops, ends, nominal),
+            hardly_a_range=None not in (nominal, *(end.value for end in ends)) and _holds_zero(stops),
+            other_middle=answer.other_middle(),
         ),
-        basis=basis,
-        deciding=next(name for name, criterion in criteria.items() if criterion.ei is chosen),
-        reason=reason,
-        criteria=criteria,
-        channel=judged.ensemble.channel,
-        base=base,
-        layers=layer_spread(layers) if len(layers) > 1 else None,
-        too_long_stops=too_long,
-        advice=tuple(advice),
+        answer.background(inside=inside),
     )
 
 
-def base_state(ensemble: Ensemble, dmin: Extreme, choices: Choices) -> BaseState:
-    """Return whether the film clears, and what its veil costs in light.
+def recommended(judged: Subject, metering: Metering, choices: Choices) -> Quantity:
+    """Return the index alone, for its budget."""
+    return Answer.of(judged, metering, choices).index()
 
-    Args:
-        ensemble: the curve, with the base patch if it was read.
-        dmin: its Dmin.
-        choices: the densities up to which a film counts as clear.
+
+@dataclass(frozen=True, eq=False)
+class Answer:
+    """What the rule says of a strip, for every Dmin and shoulder that have to be reckoned with.
+
+    Attributes:
+        judged, metering, choices: what it was found from.
+        asked: what the tones ask for, at each Dmin that is possible; one where Dmin is known.
+        decisions: what the rule makes of each.
+        other: what it makes of the other shoulder, where the film has two.
     """
-    base, veil = points.base(ensemble), points.veil(ensemble, dmin)
-    known = dmin.quantity
-    if known.value is None:
-        return BaseState(base, known, veil, None, None, None)
-    clear = known.value <= choices.clear_dmin and (veil.value is None or veil.value <= choices.clear_veil)
-    return BaseState(
-        base,
-        known,
-        veil,
-        clears=clear,
-        white_percent=100.0 * float(transmittance(known.value)),
-        veil_stops=None if veil.value is None else max(veil.value, 0.0) / STOP,
+
+    judged: Subject
+    metering: Metering
+    choices: Choices
+    asked: tuple[Requests, ...]
+    decisions: tuple[Decision, ...]
+    other: Decision | None
+
+    @classmethod
+    def of(cls, judged: Subject, metering: Metering, choices: Choices) -> Answer:
+        """Apply the rule to a strip.
+
+        Args:
+            judged: the channel that stands for what the eye sees.
+            metering: what log H counts from, and what an index stands for.
+            choices: where scene tones lie.
+        """
+        ensemble, dmax = judged.ensemble, judged.dmax
+        top = Span(dmax.rows, dmax.rows if dmax.reached else np.full_like(dmax.rows, np.inf))
+        asked, other = [], None
+        for dmin in possible_dmins(ensemble, judged.dmin):
+            known = Extreme(dmin, judged.dmin.quantity, reached=True)
+            found = judged.points if judged.dmin.reached else reversal_points(ensemble, known)
+            at = places(ensemble, found, levels(dmin, top, found.s_density, choices))
+            white = dmin + ensemble.level_error
+            asked.append(requests(at, white, ensemble.constant_error, metering, choices))
+            if judged.dmin.reached and found.other_s is not None:
+                twin = replace(at, s=Span.known(found.other_s))
+                other = decide(requests(twin, white, ensemble.constant_error, metering, choices))
+        return cls(judged, metering, choices, tuple(asked), tuple(map(decide, asked)), other)
+
+    @property
+    def main(self) -> Decision:
+        """The decision at Dmin, or at the greatest it can be."""
+        return self.decisions[0]
+
+    @property
+    def hardly_an_image(self) -> bool:
+        """True if the film's range is known and too short for any index."""
+        dmin, dmax = self.judged.dmin, self.judged.dmax
+        return dmin.reached and dmax.reached and float(dmax.rows[0] - dmin.rows[0]) < HARDLY_AN_IMAGE
+
+    @property
+    def highlight_share(self) -> float | None:
+        """Share of `highlight` in the mix [unitless]; None where it is not known."""
+        share = hull(d.share for d in self.decisions)
+        return float(share.low[0]) if share.shown else None
+
+    def index(self) -> Quantity:
+        """Return the index, before it is rounded to a step of the dial."""
+        if self.hardly_an_image:
+            dmin, dmax = (end.rows[0] for end in (self.judged.dmin, self.judged.dmax))
+            return Quantity.missing(f"hardly an image: density goes from {dmin:.2f} to {dmax:.2f} only")
+        span = hull(d.grey for d in self.decisions)
+        if span.shown:
+            every = span if self.other is None else hull([span, self.other.grey])
+            return self._index(every, float(span.low[0]))
+        if not (np.isfinite(span.low[0]) and np.isfinite(span.high[0])) or span.high[0] - span.low[0] > _WIDEST:
+            return self._bound(span, lowest=self._clear_end_lost)
+        return self._index(span, 0.5 * float(span.low[0] + span.high[0]), between=True)
+
+    def range(self) -> tuple[Quantity, Quantity]:
+        """Return the lowest and the highest index worth using, each a bound where the strip does not show it."""
+        low, high = hull(a.lowest for a in self.asked), hull(a.highest for a in self.asked)
+        return (
+            self._index(low, float(low.low[0])) if low.shown else self._bound(low, lowest=True),
+            self._index(high, float(high.low[0])) if high.shown else self._bound(high, lowest=False),
+        )
+
+    def range_why(self, ends: tuple[Quantity, Quantity]) -> tuple[str, str]:
+        """Return what sets each end of the range, or why it is not known."""
+        asked = self.asked[0]
+        thin, dense = grey_limits(self.judged.dmax.rows[:1] - self.judged.dmin.rows[:1])
+        grey = "below it, mid-grey is too thin for a grey, under", "above it, mid-grey is too dense for a grey, over"
+        return (
+            _end_words(
+                ends[0],
+                "below it, scene white has lost its detail"
+                if asked.lowest.low[0] == asked.cleared.low[0]
+                else f"{grey[0]} {thin[0]:.2f} above Dmin",
+            ),
+            _end_words(
+                ends[1],
+                "above it, the textured shadow has lost its texture"
+                if asked.highest.low[0] == asked.shadow.low[0]
+                else f"{grey[1]} {dense[0]:.2f} above Dmin",
+            ),
+        )
+
+    def too_long(self) -> Quantity | None:
+        """Return by how much the scene is longer than the film, less than nothing where the film holds more [stops].
+
+        None where the strip does not show both ends of the range.
+        """
+        low, high = hull(a.lowest for a in self.asked), hull(a.highest for a in self.asked)
+        if not np.isfinite([low.low[0], low.high[0], high.low[0], high.high[0]]).all():
+            return None
+        ends = widest_interval(_finite(high.low - low.high), _finite(high.high - low.low))
+        return Quantity(float(high.low[0] - low.high[0]) / STOP, ends[0] / STOP, ends[1] / STOP)
+
+    def shortfall(self, stops: Quantity | None, ends: tuple[Quantity, Quantity], nominal: float) -> Shortfall | None:
+        """Return what a scene that is longer than the film loses; None where the film holds it, or may hold it.
+
+        Args:
+            stops: by how much it is longer [stops]; None where that is not known.
+            ends: of the range.
+            nominal: the index to set.
+        """
+        if stops is None or stops.value is None or stops.value <= 0.0 or None in (ends[0].value, ends[1].value):
+            return None
+        low, high = float(ends[0].value or 0.0), float(ends[1].value or 0.0)
+        asked, at = self.asked[0], float(exact_ei(nominal))
+        return Shortfall(
+            stops=stops,
+            ends=(
+                "white" if asked.lowest.low[0] == asked.cleared.low[0] else "mid-grey",
+                "the textured shadow" if asked.highest.low[0] == asked.shadow.low[0] else "mid-grey",
+            ),
+            keeps=(low, high),
+            lost=(math.log2(low / at), math.log2(at / high)),
+        )
+
+    def other_middle(self) -> Criterion | None:
+        """Return the middle at the other shoulder; None without one."""
+        found = self.judged.points
+        if found.other_s is None:
+            return None
+        rows = 0.5 * (found.t.rows + found.other_s)
+        return middle_at(located(self.judged.ensemble, rows), self.judged, self.metering)
+
+    def background(self, *, inside: bool) -> Background:
+        """Return what the words need beside the answer.
+
+        Args:
+            inside: False where no step of the dial lies within the range.
+        """
+        mixed, latitude, ensemble = self.main.mixed, self.asked[0].latitude, self.judged.ensemble
+        dmin, factor = self.judged.dmin, self.metering.index_at_zero
+        alone = net = dmins = indexes = None
+        if mixed.shown and dmin.reached:
+            alone = factor * 10.0 ** -float(mixed.low[0])
+            x = np.clip(mixed.low[:1], ensemble.grid[0], ensemble.grid[-1])
+            net = float(density_along(ensemble.grid, ensemble.density[:1], x)[0] - dmin.rows[0])
+        both = self.decisions[-1].grey, self.decisions[0].grey
+        if not dmin.reached and all(span.shown for span in both):
+            least = float(possible_dmins(ensemble, dmin)[-1][0])
+            dmins = (least, float(dmin.rows[0]))
+            indexes = (factor * 10.0 ** -float(both[0].low[0]), factor * 10.0 ** -float(both[1].low[0]))
+        return Background(
+            mixed=alone,
+            mixed_net=net,
+            latitude=float(latitude.low[0]) / STOP if latitude.shown else None,
+            dmins=dmins,
+            dmin_indexes=indexes,
+            inside=inside,
+            hardly_an_image=self.hardly_an_image,
+        )
+
+    @cached_property
+    def criteria(self) -> dict[str, Criterion]:
+        """What each tone asks for, by itself."""
+        return tones(self.judged, self.metering, self.choices)
+
+    @property
+    def _clear_end_lost(self) -> bool:
+        """True if it is the clear end of the strip that does not show enough."""
+        return self.judged.points.t.quantity.value is None
+
+    def _index(self, span: Span, place: float, *, between: bool = False) -> Quantity:
+        """Return the index of a place of mid-grey, with its interval.
+
+        Args:
+            span: the place, (r,) [log10].
+            place: its estimate [log10].
+            between: True if the estimate is the middle of what is only known to lie between two ends.
+        """
+        ensemble, factor = self.judged.ensemble, self.metering.index_at_zero
+        error = ensemble.log_h_error + ensemble.tone_error
+        low, high = (_finite(x) + error for x in (span.low, span.high))
+        value, how = factor * 10.0**-place, "estimated" if between else ensemble.how
+        if low.size == 1:
+            known = None if span.low[0] == span.high[0] else "no interval: no draws were made"
+            return Quantity(value, how=how, note=known or "no interval: no draws were made")
+        ends = widest_interval(low, high)
+        return Quantity(
+            value,
+            factor * 10.0 ** -ends[1],
+            factor * 10.0 ** -ends[0],
+            how,
+            u=value * math.log(10.0) * float((0.5 * (low + high))[1:].std()),
+        )
+
+    def _bound(self, span: Span, *, lowest: bool) -> Quantity:
+        """Return the index of a place that the strip does not show: a bound, on the safe side of all draws.
+
+        Args:
+            span: the place, (r,) [log10].
+            lowest: True to bound the index from above if that can be, False to bound it from below.
+        """
+        ensemble, factor = self.judged.ensemble, self.metering.index_at_zero
+        error = ensemble.log_h_error + ensemble.tone_error
+        criteria = self.criteria
+        asked = ("cleared", "highlight", "middle", "shadow") if lowest else ("shadow", "middle", "highlight", "cleared")
+        why = next((w for w in (criteria[name].ei.why for name in asked) if w), "the strip is too short")
+        for from_above in (lowest, not lowest):
+            rows = span.low if from_above else span.high
+            if np.isfinite(rows[0]):
+                limit = factor * 10.0 ** -cautious(_finite(rows) + error, upper=not from_above)
+                return Quantity.missing(why, below=limit) if from_above else Quantity.missing(why, above=limit)
+        return Quantity.missing(why)
+
+
+def _holds_zero(stops: Quantity | None) -> bool:
+    """Return True if there is an interval and it holds zero."""
+    return (
+        stops is not None and None not in (stops.low, stops.high) and (stops.low or 0.0) <= 0.0 <= (stops.high or 0.0)
     )
 
 
-def tones(judged: Subject, mid_grey_ei: float, choices: Choices) -> dict[str, Criterion]:
-    """Return the index that each scene tone asks for: highlight, middle, shadow, cleared.
-
-    Args:
-        judged: the channel that stands for what the eye sees.
-        mid_grey_ei: the index at which metered mid-grey has log H zero.
-        choices: where scene tones lie.
-    """
-    ensemble, dmin, found = judged.ensemble, judged.dmin, judged.points
-    ends = f"net density {choices.detail_ends:.2f}"
-    cleared = reach(ensemble, dmin.rows + choices.detail_ends, dmin, f"the end of highlight detail ({ends})")
-    return {
-        "highlight": _criterion(found.t, ensemble, choices.white, mid_grey_ei, "scene white lands on T, Dmin + 0.20"),
-        "middle": _criterion(found.m, ensemble, 0.0, mid_grey_ei, "mid-grey lands midway between T and S"),
-        "shadow": _criterion(
-            _texture_end(judged, choices),
-            ensemble,
-            choices.shadow,
-            mid_grey_ei,
-            f"the textured shadow lands at {100 * choices.texture_ends:.0f} % of the density range:"
-            " the highest index that keeps its texture",
-        ),
-        "cleared": _criterion(
-            cleared,
-            ensemble,
-            choices.white,
-            mid_grey_ei,
-            f"scene white lands where detail ends, {ends}: the lowest index",
-        ),
-    }
-
-
-def _texture_end(judged: Subject, choices: Choices) -> Location:
-    """Return where shadow texture ends: a share of the density range above Dmin."""
-    dmin, dmax = judged.dmin, judged.dmax
-    level = dmin.rows + choices.texture_ends * (dmax.rows - dmin.rows)
-    if not dmax.reached:
-        # A higher Dmax puts the level further up the curve, at less exposure.
-        known = reach(judged.ensemble, level, dmin, "the end of shadow texture") if dmin.reached else None
-        why = f"the end of shadow texture is counted from Dmax, which is not known: {dmax.quantity.why}"
-        end = None if known is None else known.quantity.value
-        return Location(np.full_like(level, np.nan), Quantity.missing(why, below=end))
-    return reach(judged.ensemble, level, dmin, "the end of shadow texture")
-
-
-def _criterion(point: Location, ensemble: Ensemble, placement: float, mid_grey_ei: float, meaning: str) -> Criterion:
-    ei = scaled_power(point, ensemble, mid_grey_ei, placement, meter=True)
-    return Criterion(ei, point.quantity, meaning)
-
-
-def _basis(base: BaseState) -> tuple[Basis, str]:
-    """Return the criterion that decides, and why, in words."""
-    dmin = base.dmin.value
-    if base.clears:
-        return "highlight", (
-            f"The film clears: its thinnest part has density {dmin:.2f}, so whites can be judged, and scene white is"
-            " placed where highlights still have their last full tone."
-        )
-    if base.clears is None:
-        why = "Whether the film clears is not known, because the strip ends before it does"
-    else:
-        why = (
-            f"The film does not clear: its thinnest part still has density {dmin:.2f} and passes"
-            f" {base.white_percent:.0f} % of the light. White is not white, and highlights clip before the film looks"
-            " clear"
-        )
-    return "middle", f"{why}; so mid-grey belongs in the middle of the curve."
-
-
-def _within(chosen: Quantity, low: Quantity, high: Quantity) -> tuple[Quantity, str]:
-    """Return the index to recommend, moved to the nearest end if it lies outside the range, and why."""
-    assert chosen.value is not None
-    if low.value is not None and chosen.value < low.value:
-        return low, (
-            f" That would be {_number(chosen.value)}, where scene white has already lost its detail: the lowest index"
-            " that keeps it is taken instead."
-        )
-    if high.value is not None and chosen.value > high.value:
-        return high, (
-            f" That would be {_number(chosen.value)}, where the textured shadow has already lost its texture: the"
-            " highest index that keeps it is taken instead."
-        )
-    return chosen, ""
-
-
-def _number(ei: float) -> str:
-    return f"{nominal_speed(ei):g}"
-
-
-def _dial(ei: Quantity) -> float | None:
-    return None if ei.value is None else nominal_speed(ei.value)
-
-
-def _range_why(end: Quantity, meaning: str) -> str:
+def _end_words(end: Quantity, meaning: str) -> str:
+    """Return what sets an end of the range, or why it is not known."""
     if end.value is not None:
         return meaning
-    side = f", but {'below' if end.bound[0] == '<' else 'above'} {end.bound[1]:.3g}" if end.bound else ""
+    side = f", but {'below' if end.bound[0] == '<' else 'above'} {two_digits(end.bound[1])}" if end.bound else ""
     return f"not known{side}: {end.why}"
 
 
-def _advice(base: BaseState, criteria: Mapping[str, Criterion]) -> list[str]:
-    """Return what to do about whatever is missing, each a sentence."""
-    advice = []
-    missing = {name: c.ei for name, c in criteria.items() if c.ei.value is None}
-    if missing:
-        reasons = dict.fromkeys(q.why for q in (c.log_h for c in criteria.values()) if q.value is None and q.why)
-        advice.append(f"The strip did not reach far enough: {next(iter(reasons))}.")
-    if base.base.value is None:
-        advice.append("Read the density of the bare base too: it tells how much of Dmin is fog that could be removed.")
-    if base.clears is False and base.veil.value is not None and base.veil.value > 0.10:
-        advice.append(
-            f"The veil of {base.veil.value:.2f} above the base costs {base.veil_stops:.1f} stops of light on the"
-            " screen: find what leaves it before trusting highlights."
-        )
-    return advice
-
-
-def layer_spread(layers: Mapping[Channel, Subject]) -> LayerSpread:
-    """Return how far apart the layers lie at T and at S [stops], and which layer clears last."""
-    t = {c: found.points.t for c, found in layers.items()}
-    s = {c: found.points.s for c, found in layers.items()}
-    known = all(p.quantity.value is not None for p in t.values())
-    last = max(t.items(), key=lambda item: float(item[1].rows[0]))[0] if known else None
-    return LayerSpread(_spread(t, "T"), _spread(s, "S"), last)
-
-
-def _spread(of_layer: Mapping[Channel, Location], name: str) -> Quantity:
-    lost = [c for c, p in of_layer.items() if p.quantity.value is None]
-    if lost:
-        return Quantity.missing(f"{name} lies off the strip in {', '.join(lost)}")
-    rows = np.vstack([p.rows for p in of_layer.values()])
-    return summarise(np.ptp(rows, axis=0) / STOP, note=f"greatest less least log H of {name}")
+def _finite(rows: FloatArray) -> FloatArray:
+    """Return rows of which those that nothing bounds are counted at the furthest that is known."""
+    known = rows[np.isfinite(rows)]
+    return np.asarray(np.clip(rows, known.min(), known.max()))

@@ -6,7 +6,7 @@ from collections.abc import Iterable, Iterator, Mapping
 
 import numpy as np
 
-from curves.sensitometry.core.units import Channel, sign_of
+from curves.sensitometry.core.units import Channel, sign_of, two_digits
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
 from curves.sensitometry.measures import points
 from curves.sensitometry.scan.density_map import SUSPECT
@@ -155,6 +155,13 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
             "callier",
             f"Densities were read on a specular instrument, and all are divided by the Callier factor"
             f" {strip.callier:g} of the record. One factor for every density is an approximation.",
+        )
+    if ei.other_middle is not None and ei.other_middle.ei.value is not None:
+        yield Notice(
+            "two-shoulders",
+            "The line from T touches two shoulders alike: one layer or emulsion may be far faster, or the film fogged."
+            f" S may be either; by the other the middle asks for EI {two_digits(ei.other_middle.ei.value)}.",
+            ei.channel,
         )
     yield from _times(strip, ei)
     for assumption in strip.assumptions:

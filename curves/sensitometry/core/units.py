@@ -25,6 +25,9 @@ STOP = math.log10(2.0)
 FEWEST_STEPS = 4
 """Steps below which no curve is drawn [unitless]."""
 
+LEAST_READING, MOST_READING = -0.05, 15.0
+"""The lowest and the highest density that an instrument shows: common practice of the instruments [density]."""
+
 # The usual numbers by their degrees, ten to a decade. From memory; the edges between them are computed in the
 # log (see `degrees`).
 _SERIES = {
@@ -99,6 +102,28 @@ def nominal_speed(speed: float) -> float:
         return float(_SERIES[n])
     centre = 10 ** ((n - 1) / 10)
     return float(f"{centre:.2g}")
+
+
+def dial_step(ei: float, low: float | None = None, high: float | None = None) -> tuple[float, bool]:
+    """Return the usual number nearest to an index that lies within a range, and whether there is one.
+
+    Numbers count as the exact index of their degrees (see `exact_ei`). Where none lies within, the nearest of all.
+
+    Args:
+        ei: exposure index, > 0 [unitless].
+        low, high: ends of the range [unitless]; None where it is open.
+    """
+    least = -math.inf if low is None else 10.0 * math.log10(low) + 1.0 - 1e-9
+    most = math.inf if high is None else 10.0 * math.log10(high) + 1.0 + 1e-9
+    nearest = degrees(ei)
+    n = min(max(nearest, math.ceil(least) if low is not None else nearest), math.floor(most) if high else nearest)
+    inside = least <= n <= most
+    return nominal_speed(10.0 ** (((n if inside else nearest) - 1) / 10.0)), inside
+
+
+def two_digits(x: float) -> str:
+    """Return a number in two significant digits: "9.8", "12", "120"."""
+    return f"{float(f'{x:.2g}'):g}"
 
 
 def exact_ei(ei: ArrayLike) -> FloatArray:

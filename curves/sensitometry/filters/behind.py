@@ -6,7 +6,7 @@ bare strip follow the curves behind any stack, the scene's place on these curves
 
 from __future__ import annotations
 
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -15,27 +15,24 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.analysis import negative_index
+from curves.sensitometry.analysis.index_rule import Marks, Requests, Span, decide, levels, places, requests
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, VISUAL_WEIGHTS, FloatArray, density, transmittance
-from curves.sensitometry.filters.cast import Cast, amounts, cast_of, unknown_cast
-from curves.sensitometry.filters.shifted import estimate, first_rows, moved, reaches, row_by_row
+from curves.sensitometry.filters.cast import TONES, Cast, amounts, cast_of, left, unknown_cast
+from curves.sensitometry.filters.shifted import estimate, falls_to, first_rows, moved, reaches, row_by_row
 from curves.sensitometry.measures import points
-from curves.sensitometry.measures.points import Extreme, Location, crossing
-from curves.sensitometry.measures.reversal_points import T_NET, reversal_points
+from curves.sensitometry.measures.points import Extreme, Location
+from curves.sensitometry.measures.reversal_points import ReversalPoints, reversal_points
 from curves.sensitometry.measures.speeds import scaled_power
+from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 
 Match = Literal["net", "absolute"]
 Along = Callable[[Ensemble, FloatArray], FloatArray]
-TONES = ("white", "grey", "shadow")
-
-TONE_WEIGHTS = {"white": 0.25, "grey": 0.50, "shadow": 0.25}
-"""What each tone's cast counts for in the cast left by a stack: our own choice [unitless]."""
-
 EYE = np.array([VISUAL_WEIGHTS[c] for c in LAYERS])
 """Share of each layer in what the eye sees, as in `units.visual_density` [unitless]."""
 
@@ -46,7 +43,6 @@ about as large as explains the model's error of 0.04 density [unitless]."""
 _HEAVY = 0.10
 """A layer that counts for less than this to the eye does not decide whether an index can be named [unitless]."""
 
-_STEPS = 6
 _MARGIN = 0.02
 """Distance by which the eye's shift may lie beyond the layers' least and greatest shift [log10]."""
 
@@ -60,8 +56,8 @@ class BareStrip:
         eye: the ensemble of the channel that the working index comes from.
         dmin: lowest density of each layer.
         eye_dmin, eye_dmax: ends of the judged channel.
-        mid_grey_ei: the index at which metered mid-grey has log H zero.
-        criterion: the criterion of the working index that places the scene.
+        metering: what log H counts from, and what an index stands for.
+        criterion: what decided the working index that places the scene; behind a filter another part of the rule may.
         match: "net" to compare layers above their own Dmin, "absolute" to compare densities as they are.
         choices: where scene tones lie.
     """
@@ -71,7 +67,7 @@ class BareStrip:
     dmin: tuple[Extreme, Extreme, Extreme]
     eye_dmin: Extreme
     eye_dmax: Extreme
-    mid_grey_ei: float
+    metering: Metering
     criterion: str
     match: Match
     choices: Choices
@@ -98,14 +94,16 @@ class BareStrip:
                 where=title,
                 needed="red, green and blue: a filter is chosen by what it does to each layer",
             )
-        if ei.recommended.value is None:
+        most = len(analysis.channels[ei.channel].ensemble.density) if rows is None else rows
+        eye = first_rows(analysis.channels[ei.channel].ensemble, most)
+        eye_dmin = points.dmin(eye)
+        if ei.recommended.value is None or not eye_dmin.reached:
             raise StripError(
                 "the strip names no working index, so the scene has no place on its curves",
                 where=title,
                 needed="a strip on which T and S, or the speed point, can be found",
-                hint="run 'curves ei' on it: it says what to expose next",
+                hint="ask for the strip's working index alone, which says what to expose next",
             )
-        most = len(analysis.channels[ei.channel].ensemble.density) if rows is None else rows
         red, green, blue = (first_rows(analysis.channels[c].ensemble, most) for c in LAYERS)
         layers = (red, green, blue)
         ends = tuple(points.dmin(layer) for layer in layers)
@@ -114,19 +112,17 @@ class BareStrip:
             raise StripError(
                 f"Dmin is not known in {', '.join(unknown)}, so there is no density above it",
                 where=title,
-                needed="a strip that reaches Dmin, or its patch",
-                hint="compare densities as they are: --match absolute",
+                needed="a strip that reaches Dmin, or its patch; or densities compared as they are",
+                settings=("match=absolute",),
             )
-        eye = first_rows(analysis.channels[ei.channel].ensemble, most)
-        tested = analysis.strip.exposure.ei
         return cls(
             layers=layers,
             eye=eye,
             dmin=(ends[0], ends[1], ends[2]),
-            eye_dmin=points.dmin(eye),
+            eye_dmin=eye_dmin,
             eye_dmax=points.dmax(eye),
-            mid_grey_ei=analysis.metered_exposure if tested is None else tested,
-            criterion=ei.deciding,
+            metering=analysis.strip.metering,
+            criterion=ei.basis,
             match=match,
             choices=choices,
         )
@@ -139,7 +135,7 @@ class BareStrip:
     @property
     def misplaced(self) -> FloatArray:
         """The error of all log H, of this strip and of a meter set by it, (r,) [log10]."""
-        return np.asarray(self.eye.log_h_error + self.eye.meter_error)
+        return np.asarray(self.eye.log_h_error + self.eye.tone_error)
 
     @property
     def none(self) -> FloatArray:
@@ -159,22 +155,20 @@ class BareStrip:
         return np.stack([red, 1.0 - red - blue, blue], axis=1)
 
     @cached_property
-    def anchors(self) -> tuple[Anchor, ...]:
-        """What the deciding criterion of a reversal strip looks for; mid-grey is the mean of what they ask."""
-        choices, base = self.choices, self.eye_dmin.rows
-        if self.criterion == "middle":
-            levels = [base + T_NET, reversal_points(self.eye, self.eye_dmin).s_density]
-            tones = [0.0, 0.0]
-        elif self.criterion == "shadow":
-            levels = [base + choices.texture_ends * (self.eye_dmax.rows - base)]
-            tones = [choices.shadow]
-        else:
-            levels = [base + (T_NET if self.criterion == "highlight" else choices.detail_ends)]
-            tones = [choices.white]
-        return tuple(
-            Anchor(level, crossing(self.eye.grid, self.eye.density, level), tone)
-            for level, tone in zip(levels, tones, strict=True)
-        )
+    def sought(self) -> Marks:
+        """The densities that the rule of the index looks for: those of the bare reversal strip."""
+        dmax = self.eye_dmax
+        top = Span(dmax.rows, dmax.rows if dmax.reached else np.full_like(dmax.rows, np.inf))
+        return levels(self.eye_dmin.rows, top, self._points.s_density, self.choices)
+
+    @cached_property
+    def places(self) -> Marks:
+        """Where the bare reversal strip has them [log10]."""
+        return places(self.eye, self._points, self.sought)
+
+    @cached_property
+    def _points(self) -> ReversalPoints:
+        return reversal_points(self.eye, self.eye_dmin)
 
     def tones(self) -> FloatArray:
         """Log H of white, grey and shadow above mid-grey, (3,) [log10]."""
@@ -208,26 +202,11 @@ def seen(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = 
     return along(bare.eye, log_h - mean) + apart - together
 
 
-@dataclass(frozen=True, eq=False)
-class Anchor:
-    """A density that the deciding criterion looks for, and the tone that is laid on it.
-
-    Attributes:
-        density: (r,) [density].
-        bare_at: log H at which the bare film has it, (r,) [log10].
-        tone: log H of the tone from mid-grey [log10].
-    """
-
-    density: FloatArray
-    bare_at: FloatArray
-    tone: float
-
-
 def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) -> FloatArray:
-    """Return the log H of metered mid-grey that the deciding criterion asks for behind filters, (n,) [log10].
+    """Return the log H of metered mid-grey that the rule of the index asks for behind filters, (n,) [log10].
 
-    A reversal film's criterion keeps the densities that it looks for on the bare strip, S among them, so that the
-    cost of a filter is the exposure that brings the same brightness back.
+    A reversal film keeps the densities that the rule looks for on the bare strip, S among them, so that the cost of a
+    filter is the exposure that brings the same brightness back.
 
     Args:
         bare: the strip.
@@ -236,7 +215,7 @@ def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) ->
     """
     rows: slice | int = slice(None) if along is row_by_row else 0
     if bare.eye.kind == "negative":
-        tone = negative_index.SPEED_PLACEMENT if bare.criterion == "speed point" else bare.choices.shadow
+        tone = _speed_placement(bare)[rows]
         if bare.eye.channel not in LAYERS:
             return np.asarray(points.speed_point(bare.eye, bare.eye_dmin).rows[rows] + shifts @ EYE - tone)
         starts = [
@@ -244,56 +223,81 @@ def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) ->
             for i, (layer, end) in enumerate(zip(bare.layers, bare.dmin, strict=True))
         ]
         return np.asarray(np.max(starts, axis=0) - tone)
-    places = anchor_places(bare, shifts, along)
-    return np.asarray(np.mean([x - a.tone for x, a in zip(places, bare.anchors, strict=True)], axis=0))
+    roughly = _places_behind(bare, shifts, along, only=("t", "s"))
+    grey = decide(ruled(bare, roughly, rows)).grey
+    if np.any(grey.low != grey.high):
+        # Where the tones that only limit the index come near it, they have to be found behind the filters too.
+        grey = decide(ruled(bare, _places_behind(bare, shifts, along), rows)).grey
+    return np.asarray(np.where(grey.low == grey.high, grey.low, np.nan))
 
 
-def anchor_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) -> list[FloatArray]:
-    """Return the log H at which a reversal film has the density of each anchor behind filters, each (n,) [log10].
+def _speed_placement(bare: BareStrip) -> FloatArray:
+    """Return where a negative's speed point lies against metered mid-grey, (r,) [log10]."""
+    return np.asarray(negative_index.speed_placement(bare.metering) - bare.eye.constant_error)
+
+
+def ruled(bare: BareStrip, at: Marks, rows: slice | int = slice(None)) -> Requests:
+    """Return what the rule of a bare reversal strip asks for at other places of its densities.
 
     Args:
-        bare: the strip; a negative has no anchors.
+        bare: the strip.
+        at: where a film has those densities, (n,) [log10].
+        rows: which rows of the strip they belong to.
+    """
+    white = (bare.eye_dmin.rows + bare.eye.level_error)[rows]
+    return requests(at, white, bare.eye.constant_error[rows], bare.metering, bare.choices)
+
+
+def _places_behind(bare: BareStrip, shifts: FloatArray, along: Along, only: Collection[str] = ()) -> Marks:
+    """Return where a reversal film has the densities that the rule looks for behind filters, each (n,) [log10].
+
+    Args:
+        bare: the strip.
         shifts, along: as for `grey_places`.
+        only: names of the densities to find, all if empty; of others only the least and greatest shift is told.
     """
     rows: slice | int = slice(None) if along is row_by_row else 0
-    places = []
-    for anchor in bare.anchors if bare.eye.kind == "reversal" else ():
-        at, level = anchor.bare_at[rows], anchor.density[rows]
+    least, most = shifts.min(axis=1) - _MARGIN, shifts.max(axis=1) + _MARGIN
 
-        def above(x: FloatArray, level: FloatArray = level) -> FloatArray:
-            return seen(bare, shifts, x, along) - level
+    def found(at: FloatArray, level: FloatArray, otherwise: FloatArray) -> FloatArray:
+        shown = np.isfinite(at) & np.isfinite(level)
+        start, wanted = np.where(shown, at, bare.eye.grid[0]), np.where(shown, level, 0.0)
+        place = falls_to(lambda x: seen(bare, shifts, x, along) - wanted, start + least, start + most)
+        return np.where(shown, place, otherwise)
 
-        low, high = at + shifts.min(axis=1) - _MARGIN, at + shifts.max(axis=1) + _MARGIN
-        places.append(_falls_to(above, low, high))
-    return places
+    def place(name: str) -> Span:
+        bare_at, level = getattr(bare.places, name), getattr(bare.sought, name)
+        low, high = bare_at.low[rows], bare_at.high[rows]
+        if only and name not in only:
+            return Span(low + least, high + most)
+        ends = found(low, level.high[rows], low + least)
+        return Span(ends, ends if np.all(low == high) else found(high, level.low[rows], high + most))
 
-
-def _falls_to(falling: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray) -> FloatArray:
-    """Return where a falling function reaches zero between ``low`` and ``high``, all at once.
-
-    By false position with the Illinois rule: an end that stays is given half its weight.
-    """
-    at_low, at_high, x = falling(low), falling(high), low
-    for _ in range(_STEPS):
-        run = at_low - at_high
-        x = np.clip(low + (high - low) * at_low / np.where(run > 0.0, run, 1.0), low, high)
-        here = falling(x)
-        above = here > 0.0
-        at_low, at_high = np.where(above, here, 0.5 * at_low), np.where(above, 0.5 * at_high, here)
-        low, high = np.where(above, x, low), np.where(above, high, x)
-    return x
+    return Marks.of(place)
 
 
-def shows_anchors(bare: BareStrip, shifts: FloatArray) -> bool:
+def shows_index(bare: BareStrip, shifts: FloatArray) -> bool:
     """Return True if the strip shows what the eye sees where a filter puts the points that the index is found from.
 
     Args:
         bare: the strip.
         shifts: density of the filter to each layer, (r, 3) [density]; the estimate decides.
     """
+    if bare.eye.kind == "negative":
+        return True
     one = shifts[:1]
+    at = _places_behind(bare, one, estimate)
     heavy = [(i, layer) for i, layer in enumerate(bare.layers) if EYE[i] >= _HEAVY]
-    return all(bool(reaches(layer, x - one[:, i]).all()) for x in anchor_places(bare, one) for i, layer in heavy)
+
+    def opened(span: Span) -> Span:
+        low, high = span.low, span.high
+        for i, layer in heavy:
+            off = [np.logical_not(reaches(layer, end - one[:, i])) for end in (low, high)]
+            low = np.where(off[0] & (low - one[:, i] < layer.grid[0]), -np.inf, low)
+            high = np.where(off[1] & (high - one[:, i] > layer.grid[-1]), np.inf, high)
+        return Span(low, high)
+
+    return decide(ruled(bare, Marks.of(lambda name: opened(getattr(at, name))), 0)).grey.shown
 
 
 def compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
@@ -336,7 +340,7 @@ class Prediction:
 
     Attributes:
         shifts: density to each layer, (r, 3) [density].
-        grey: log H of mid-grey that the criterion asks for, (r,) [log10].
+        grey: log H of mid-grey that the rule asks for, (r,) [log10].
         ei: index for a meter that does not see the filter [unitless].
         cost: exposure that the filter costs [stops].
         casts: by tone.
@@ -365,7 +369,7 @@ def predict(bare: BareStrip, shifts: FloatArray) -> Prediction:
         shifts: density of the filter to each layer, (r, 3) [density].
     """
     grey = grey_places(bare, shifts, row_by_row)
-    if not (np.isfinite(grey[0]) and shows_anchors(bare, shifts)):
+    if not (np.isfinite(grey[0]) and shows_index(bare, shifts)):
         why = "behind this stack the curves do not show the points that the index is found from: the strip is too short"
         missing, lost = Quantity.missing(why), unknown_cast(why)
         rows = np.full(bare.rows, np.nan)
@@ -392,9 +396,5 @@ def index_of(bare: BareStrip, grey: FloatArray) -> Quantity:
         bare: the strip that log H is counted on.
         grey: log H of mid-grey, (r,) [log10].
     """
-    return scaled_power(Location(grey, summarise(grey, how=bare.eye.how)), bare.eye, bare.mid_grey_ei, meter=True)
-
-
-def left(amounts: FloatArray) -> FloatArray:
-    """Return the cast left, from the amounts at white, grey and shadow on the last axis [density]."""
-    return np.asarray(np.sqrt((amounts**2) @ np.array([TONE_WEIGHTS[t] for t in TONES])))
+    point = Location(grey, summarise(grey, how=bare.eye.how))
+    return scaled_power(point, bare.eye, bare.metering.index_at_zero, error=bare.eye.tone_error)

@@ -12,6 +12,11 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.uncertainty.intervals import summarise
 
+TONES = ("white", "grey", "shadow")
+
+TONE_WEIGHTS = {"white": 0.25, "grey": 0.50, "shadow": 0.25}
+"""What each tone's cast counts for in the cast left by a stack: our own choice [unitless]."""
+
 HUES = (
     "cyan", "cyan-blue", "blue", "blue-magenta", "magenta", "magenta-red",
     "red", "orange", "yellow", "yellow-green", "green", "blue-green",
@@ -98,3 +103,8 @@ def _may_be_neutral(apart: FloatArray) -> bool:
     covariance = np.cov(draws.T) + 1e-12 * np.eye(2)
     distance = float(apart[0, :2] @ np.linalg.solve(covariance, apart[0, :2]))
     return distance < _NEUTRAL_AT_95
+
+
+def left(amounts: FloatArray) -> FloatArray:
+    """Return the cast left, from the amounts at white, grey and shadow on the last axis [density]."""
+    return np.asarray(np.sqrt((amounts**2) @ np.array([TONE_WEIGHTS[t] for t in TONES])))

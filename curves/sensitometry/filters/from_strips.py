@@ -150,7 +150,8 @@ def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_kn
             raise StripError(
                 "the meter looked through the filter, and the filter's factor for the meter is not given",
                 where=filtered.strip.title,
-                needed="the factor between readings without and with the filter: --meter-factor 2.5",
+                needed="the factor between its readings without and with the filter",
+                settings=("meter_factor=2.5",),
             )
         shift += meter_density
     return shift

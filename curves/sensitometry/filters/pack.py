@@ -9,7 +9,8 @@ import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, FloatArray, visual_density
-from curves.sensitometry.filters.behind import TONES, BareStrip, Prediction, predict, tone_densities
+from curves.sensitometry.filters.behind import BareStrip, Prediction, predict, tone_densities
+from curves.sensitometry.filters.cast import TONES
 from curves.sensitometry.measures.points import crossing
 from curves.sensitometry.uncertainty.intervals import summarise
 

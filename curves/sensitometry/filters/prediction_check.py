@@ -8,11 +8,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.errors import StripError
+from curves.sensitometry.analysis.index_rule import Marks, decide, place_of
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
-from curves.sensitometry.filters.behind import TONES, BareStrip, Match, compared, index_of
-from curves.sensitometry.filters.cast import Cast, cast_of, unknown_cast
+from curves.sensitometry.filters.behind import BareStrip, Match, compared, index_of, ruled
+from curves.sensitometry.filters.cast import TONES, Cast, cast_of, unknown_cast
 from curves.sensitometry.filters.densities import Filter
 from curves.sensitometry.filters.from_strips import LayerShift, layer_shift, offset, paired_rows
 from curves.sensitometry.filters.shifted import first_rows, moved, reaches
@@ -132,9 +133,10 @@ def _measured_grey(bare: BareStrip, eye: Ensemble, layers: list[Ensemble]) -> Fl
         at = [crossing(e.grid, e.density, level) for e, level in zip(found, starts, strict=True)]
         place = bare.grey - np.max([a.rows for a in _bare_starts(bare)], axis=0)
         return np.asarray(np.max(at, axis=0) + place)
-    base = points.dmin(eye).rows
-    at = [crossing(eye.grid, eye.density, base + a.density - bare.eye_dmin.rows) - a.tone for a in bare.anchors]
-    return np.asarray(np.mean(at, axis=0))
+    base = points.dmin(eye).rows - bare.eye_dmin.rows
+    marks = Marks.of(lambda name: place_of(eye, getattr(bare.sought, name).moved(base)))
+    grey = decide(ruled(bare, marks)).grey
+    return np.asarray(np.where(grey.low == grey.high, grey.low, np.nan))
 
 
 def _bare_starts(bare: BareStrip) -> list[Location]:

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from collections.abc import Callable
 from dataclasses import replace
 
 import numpy as np
@@ -10,6 +11,8 @@ from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.measures.points import has_flattened
 from curves.sensitometry.uncertainty.ensemble import Ensemble
+
+_STEPS = 6
 
 
 def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
@@ -25,6 +28,8 @@ def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
         level_error=ensemble.level_error[:rows],
         log_h_error=ensemble.log_h_error[:rows],
         meter_error=ensemble.meter_error[:rows],
+        constant_error=ensemble.constant_error[:rows],
+        touch_error=ensemble.touch_error[:rows],
     )
 
 
@@ -64,3 +69,19 @@ def row_by_row(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
 def estimate(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
     """Return the density of the estimate at exposures of any shape; level beyond the ends of the strip."""
     return np.asarray(np.interp(log_h, ensemble.grid, ensemble.density[0]))
+
+
+def falls_to(falling: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray) -> FloatArray:
+    """Return where a falling function reaches zero between ``low`` and ``high``, all at once.
+
+    By false position with the Illinois rule: an end that stays is given half its weight.
+    """
+    at_low, at_high, x = falling(low), falling(high), low
+    for _ in range(_STEPS):
+        run = at_low - at_high
+        x = np.clip(low + (high - low) * at_low / np.where(run > 0.0, run, 1.0), low, high)
+        here = falling(x)
+        above = here > 0.0
+        at_low, at_high = np.where(above, here, 0.5 * at_low), np.where(above, 0.5 * at_high, here)
+        low, high = np.where(above, x, low), np.where(above, high, x)
+    return x

@@ -13,8 +13,8 @@ from curves.errors import RecordError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray, nominal_speed
-from curves.sensitometry.filters.behind import BareStrip, Prediction, compared, grey_places, index_of, left, predict
-from curves.sensitometry.filters.cast import amounts
+from curves.sensitometry.filters.behind import BareStrip, Prediction, compared, grey_places, index_of, predict
+from curves.sensitometry.filters.cast import amounts, left
 from curves.sensitometry.filters.densities import Filter
 from curves.sensitometry.uncertainty.intervals import summarise
 
@@ -204,7 +204,8 @@ def enumerate_stacks(counts: Sequence[int], most: int) -> list[Indexes]:
         raise RecordError(
             f"the drawer allows {total:,} stacks of up to {most} filters",
             needed=f"at most {MOST_STACKS:,}",
-            hint=f"look at smaller stacks: --most {most - 1}",
+            hint="look at smaller stacks",
+            settings=(f"most={most - 1}",),
         )
     if all(count == 1 for count in counts):
         sizes = range(min(most, len(counts)) + 1)

@@ -144,7 +144,7 @@ def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
     quantity = Quantity.missing(
         f"the curve is still {way} at {ensemble.end_step(most_exposed=most_exposed)}:"
         f" read the {patch.replace('_', ' ')} film,"
-        f" or give {_missing_exposure(ensemble, most_exposed=most_exposed):.1f} log H {more}",
+        f" or give {missing_exposure(ensemble, most_exposed=most_exposed):.1f} log H {more}",
         below=cautious(end, upper=True) if lowest else None,
         above=None if lowest else cautious(end, upper=False),
     )
@@ -201,7 +201,7 @@ def has_flattened(ensemble: Ensemble, *, most_exposed: bool) -> bool:
     return bool(abs(np.interp(end, grid, curve) - np.interp(inside, grid, curve)) < FLAT)
 
 
-def _missing_exposure(ensemble: Ensemble, *, most_exposed: bool) -> float:
+def missing_exposure(ensemble: Ensemble, *, most_exposed: bool) -> float:
     """Return the log H to add to the strip so that an end of the curve that still moves will flatten [log10].
 
     Advice, not a result: one stop for each 0.3 of gradient at the end, at least one, at most three.
@@ -240,7 +240,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     density = curve[-1] if past_most else curve[0]
     why = (
         f"the strip ends at density {density:.2f}, {ensemble.end_step(most_exposed=past_most)}, and {name} is"
-        f" {level[0]:.2f}: give {_missing_exposure(ensemble, most_exposed=past_most):.1f} log H {more} exposure"
+        f" {level[0]:.2f}: give {missing_exposure(ensemble, most_exposed=past_most):.1f} log H {more} exposure"
     )
     known = cautious(np.where(np.isfinite(rows), rows, end) + ensemble.log_h_error, upper=not past_most)
     return Location(rows, Quantity.missing(why, above=known) if past_most else Quantity.missing(why, below=known))

@@ -13,7 +13,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import LAYERS, Channel, DensityKind, FloatArray, degrees, nominal_speed
 from curves.sensitometry.measures.points import Extreme, Location, cautious, density_along, located, reach
-from curves.sensitometry.measures.reversal_points import S_NET, T_NET, reversal_points
+from curves.sensitometry.measures.reversal_points import S_NET, T_NET, ReversalPoints, reversal_points
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Point, Speed
@@ -52,6 +52,7 @@ def iso_2240(
     s_net: float = S_NET,
     tangent: bool = True,
     constant: float = 10.0,
+    points: ReversalPoints | None = None,
 ) -> Speed:
     """Return the speed of a reversal film by ISO 2240: 10 / Hm, Hm = sqrt(H_T * H_S) [lux-seconds].
 
@@ -65,8 +66,9 @@ def iso_2240(
         t_net, s_net: net densities of T and S [density].
         tangent: whether the tangent to the shoulder may fix S.
         constant: speed times Hm [lux-seconds].
+        points: T, S and M by the same rule, where they are known already.
     """
-    points = reversal_points(ensemble, base, t_net=t_net, s_net=s_net, tangent=tangent)
+    points = points or reversal_points(ensemble, base, t_net=t_net, s_net=s_net, tangent=tangent)
     why_not = reasons(ensemble, density, "visual", reference)
     level = float(base.rows[0]) if base.reached else None
     used = {
@@ -74,7 +76,7 @@ def iso_2240(
         "S": Point(points.s.quantity, None if level is None else float(points.s_density[0]), points.branch),
     }
     why_not += [f"{name} lies off the strip" for name, point in used.items() if point.log_h.value is None]
-    return as_speed(scaled_power(points.m, ensemble, constant / reference.zero), why_not, points.branch, ensemble, used)
+    return as_speed(_speed_at(points.m, ensemble, constant / reference.zero), why_not, points.branch, ensemble, used)
 
 
 def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, reference: LogHOrigin) -> list[str]:
@@ -119,7 +121,7 @@ def as_speed(
 
 
 def scaled_power(
-    point: Location, ensemble: Ensemble, factor: float, shift: float = 0.0, *, meter: bool = False
+    point: Location, ensemble: Ensemble, factor: float, shift: float = 0.0, *, error: FloatArray
 ) -> Quantity:
     """Return factor * 10**-(log H - shift) as a quantity: a speed or an exposure index from a point.
 
@@ -130,10 +132,9 @@ def scaled_power(
         ensemble: the curve that the point lies on, for the errors of log H.
         factor: the result where log H equals ``shift`` [unitless].
         shift: log H by which the tone is to lie above mid-grey [log10].
-        meter: True for an index to set a meter to: the meter's own error is added.
+        error: error that joins that of log H: of a speed, or of an index that a meter is set to, (r,) [log10].
     """
     quantity = point.quantity
-    error = ensemble.meter_error if meter else np.zeros_like(ensemble.meter_error)
     if quantity.value is None:
         why = quantity.why or "the point lies off the strip"
         if quantity.bound is None:
@@ -149,7 +150,13 @@ def scaled_power(
     value, *ends = (None if x is None else factor * 10.0 ** -(x - shift) for x in (known.value, known.high, known.low))
     assert value is not None
     u = None if known.u is None else value * math.log(10.0) * known.u
-    return Quantity(value, ends[0], ends[1], known.how, note=quantity.note, u=u)
+    rows = factor * 10.0 ** -(total - shift)
+    return Quantity(value, ends[0], ends[1], known.how, note=quantity.note, u=u, rows=rows)
+
+
+def _speed_at(point: Location, ensemble: Ensemble, factor: float, shift: float = 0.0) -> Quantity:
+    """Return a standard's speed from its point."""
+    return scaled_power(point, ensemble, factor, shift, error=ensemble.speed_error)
 
 
 ISO_CONTRAST = 0.80
@@ -203,7 +210,7 @@ def iso_6(
                 why_not.append(f"density gains {gained:.2f}, {wanted}")
     level = float(base.rows[0]) + criterion if base.reached else None
     used = {"speed": Point(point.quantity, level, f"Dmin + {criterion:.2f}")}
-    return as_speed(scaled_power(point, ensemble, constant / reference.zero), why_not, branch, ensemble, used)
+    return as_speed(_speed_at(point, ensemble, constant / reference.zero), why_not, branch, ensemble, used)
 
 
 def iso_5800(
@@ -240,14 +247,14 @@ def iso_5800(
         why_not.append(f"the point of {', '.join(lost)} lies off the strip")
         why = found[lost[0]].quantity.why or ""
         missing = Location(found[lost[0]].rows, Quantity.missing(why))
-        speed = scaled_power(missing, green, constant / reference.zero)
+        speed = _speed_at(missing, green, constant / reference.zero)
         return as_speed(speed, why_not, "a point was not reached", green, used)
     slowest = max(LAYERS, key=lambda c: float(found[c].rows[0]))
     rows = 0.5 * (found["green"].rows + np.max([found[c].rows for c in LAYERS], axis=0))
     mean = located(green, rows)
     pair = "green, which is the slowest too" if slowest == "green" else f"green and the slowest layer, {slowest}"
     branch = f"from {pair}, at Dmin + {criterion:.2f}"
-    return as_speed(scaled_power(mean, green, constant / reference.zero), why_not, branch, green, used)
+    return as_speed(_speed_at(mean, green, constant / reference.zero), why_not, branch, green, used)
 
 
 def fractional_gradient(
@@ -284,7 +291,7 @@ def fractional_gradient(
         quick = _quick_form(ensemble, base)
         if np.isfinite(quick):
             branch += f"; the quick form puts it {quick - float(point.rows[0]):+.2f} log H from there"
-    shifted = scaled_power(point, ensemble, constant / reference.zero, -float(delta_x(ISO_CONTRAST)))
+    shifted = _speed_at(point, ensemble, constant / reference.zero, -float(delta_x(ISO_CONTRAST)))
     at = (
         None
         if point.quantity.value is None

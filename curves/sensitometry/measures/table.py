@@ -261,8 +261,14 @@ def _of_layers(
     return compute
 
 
+def _reversal_speed(subjects: Mapping[Channel, Subject], density: DensityKind, origin: LogHOrigin) -> Speed:
+    """Return the speed of ISO 2240 from the points that the channel nearest to what the eye sees has already."""
+    eye = subjects[eye_channel(subjects)]
+    return iso_2240(eye.ensemble, eye.dmin, density, origin, points=eye.points)
+
+
 SPEEDS: tuple[SpeedRule, ...] = (
-    SpeedRule("iso_2240", "ISO 2240", "reversal", _of_eye(iso_2240)),
+    SpeedRule("iso_2240", "ISO 2240", "reversal", _reversal_speed),
     SpeedRule("iso_5800", "ISO 5800", "negative", _of_layers(iso_5800), colour=True),
     SpeedRule("iso_6", "ISO 6", "negative", _of_eye(iso_6), colour=False),
     SpeedRule("fractional_gradient", "fractional gradient", "negative", _of_eye(fractional_gradient), colour=False),

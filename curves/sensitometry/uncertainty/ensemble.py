@@ -14,6 +14,7 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import How
 from curves.sensitometry.core.units import Channel, FloatArray, Kind
 from curves.sensitometry.curve.fit import Curve
@@ -22,6 +23,10 @@ from curves.sensitometry.strip.exposure import Camera
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.distortions import density_scales, moved_along_log_h
 from curves.sensitometry.uncertainty.sources import Errors
+
+TOUCH_BIAS = 0.02
+"""Standard uncertainty of where a line touches a curve that was smoothed: the fit's own bias there, which the draws,
+smoothed alike, do not show. Found on simulated strips of six families of curves [log10]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -37,6 +42,9 @@ class Ensemble:
         level_error: error common to all densities of the channel, (r,) [density]; row 0 is 0.
         log_h_error: error common to all log H of the strip, (r,) [log10]; row 0 is 0.
         meter_error: error of the meter that an index is meant for, (r,) [log10]; row 0 is 0.
+        constant_error: how far the meter's constant lies above the one taken, (r,) [log10]; row 0 is 0.
+        touch_error: what smoothing does to the place where a line touches the curve, (r,) [log10]; row 0 is 0.
+        metered: True if log H counts from the meter of the test.
         estimated: True if the channel was computed from others.
         patch_error: standard uncertainty of each patch's own reading, by the same names [density]; a patch that is not
             named is taken to be exact.
@@ -53,6 +61,9 @@ class Ensemble:
     level_error: FloatArray
     log_h_error: FloatArray
     meter_error: FloatArray
+    constant_error: FloatArray
+    touch_error: FloatArray
+    metered: bool = False
     estimated: bool = False
     patch_error: Mapping[str, float] = field(default_factory=dict)
     end_error: tuple[float, float] = (0.0, 0.0)
@@ -112,6 +123,9 @@ class Ensemble:
             level_error=errors.common("zero", channel),
             log_h_error=errors.log_h("exposure", "wedge") + _metered_step(strip, errors, steps),
             meter_error=errors.log_h("meter", "colour", "light colour"),
+            constant_error=errors.log_h("constant"),
+            touch_error=_touch_error(errors, channel),
+            metered=strip.metering.metered,
             estimated=estimated,
             patch_error=dict.fromkeys(patches, scatter * one_reading),
             end_error=curve.end_error,
@@ -122,6 +136,22 @@ class Ensemble:
         """Return the name of the step at one end of the curve, such as "the most exposed step (step 1)"."""
         label = self.end_steps[1 if most_exposed else 0]
         return f"the {'most' if most_exposed else 'least'} exposed step{f' ({label})' if label else ''}"
+
+    @property
+    def tone_error(self) -> FloatArray:
+        """Error of an index that lays a scene tone on the curve, beyond that of log H, (r,) [log10].
+
+        Such an index needs the meter's constant, unless the test was metered too.
+        """
+        return self.meter_error if self.metered else self.meter_error - self.constant_error
+
+    @property
+    def speed_error(self) -> FloatArray:
+        """Error of a standard's speed, beyond that of log H, (r,) [log10].
+
+        The standard has a constant of its own: only exposures that rest on a meter carry the meter's.
+        """
+        return self.constant_error if self.metered else np.zeros_like(self.constant_error)
 
     @property
     def how(self) -> How:
@@ -144,6 +174,14 @@ def _end_steps(strip: Strip, curve: Curve) -> tuple[str, str]:
     """Return the labels of the least and the most exposed step of a fitted curve."""
     least, most = (strip.labels[int(np.abs(strip.log_h - end).argmin())] for end in curve.grid[[0, -1]])
     return least, most
+
+
+def _touch_error(errors: Errors, channel: Channel) -> FloatArray:
+    """Return the error that smoothing makes in the place where a line touches the curve, (r,) [log10]."""
+    rows = 1 + errors.count
+    if FIT not in errors.active:
+        return np.zeros(rows)
+    return TOUCH_BIAS * streams.beside_estimate(errors.stream(FIT, channel, "touch"), rows, 1)[:, 0]
 
 
 def _metered_step(strip: Strip, errors: Errors, steps: FloatArray) -> FloatArray:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.curve.fit import Curve
@@ -14,7 +15,14 @@ from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.sources import Source
 
-Basis = Literal["highlight", "middle", "speed point"]
+Basis = Literal["highlight", "middle", "mixed", "cleared", "shadow", "grey", "speed point"]
+"""What decided an index: a criterion, a mix of highlight and middle, mid-grey, a negative's speed point."""
+
+State = Literal["holds", "thin", "dense", "gone", "no texture", "off the strip", "not known"]
+"""What becomes of a scene tone at the index to set."""
+
+WhiteHolder = Literal["base", "mask", "fog"]
+"""What holds the white of a slide back."""
 
 
 @dataclass(frozen=True)
@@ -93,6 +101,9 @@ class ChannelFinding:
     steps: tuple[StepFinding, ...]
     estimated: bool = False
 
+    def __repr__(self) -> str:
+        return f"ChannelFinding({self.channel}{', estimated' if self.estimated else ''}, {len(self.steps)} steps)"
+
 
 @dataclass(frozen=True)
 class Speed:
@@ -139,7 +150,10 @@ class BaseState:
 
     Attributes:
         base, dmin, veil: [density]; base and veil have a reason where the base was not read.
-        clears: whether the film clears; None where the strip does not show it.
+        clears: True where whites can be judged for the better part, False where not; None where the strip does not show
+            it.
+        held_by: the cause that holds the white back where the film does not clear fully; None where it does, or where
+            nothing tells.
         white_percent: light that the clearest part passes, against an open gate [per cent].
         veil_stops: what the veil alone costs in light on the screen [stops].
     """
@@ -150,6 +164,7 @@ class BaseState:
     clears: bool | None
     white_percent: float | None
     veil_stops: float | None
+    held_by: WhiteHolder | None = None
 
 
 @dataclass(frozen=True)
@@ -182,22 +197,59 @@ class SceneTime:
 
 
 @dataclass(frozen=True)
+class Placement:
+    """Where a scene tone lands at the index to set.
+
+    Attributes:
+        log_h: its log H on the film [log10].
+        density, net: the density there, and that above Dmin [density].
+        state: what becomes of it.
+    """
+
+    log_h: Quantity
+    density: Quantity
+    net: Quantity
+    state: State
+
+
+@dataclass(frozen=True)
+class Shortfall:
+    """How much longer a scene is than the film: no index keeps both of its ends.
+
+    Attributes:
+        stops: by how much [stops].
+        ends: what the lowest index worth using keeps, and what the highest does, in words.
+        keeps: those two indexes; the first is the greater [unitless].
+        lost: what the index to set loses of each [stops]; together they are `stops`.
+    """
+
+    stops: Quantity
+    ends: tuple[str, str]
+    keeps: tuple[float, float]
+    lost: tuple[float, float]
+
+
+@dataclass(frozen=True)
 class WorkingEI:
     """The exposure index to set the meter to.
 
     Attributes:
         recommended: the exposure index before rounding [unitless].
-        nominal: the number on the meter's dial, or None where there is only a bound.
-        range: lowest and highest index worth using, on the dial's series; None where an end is unknown.
+        nominal: the number to set on the meter's dial, or None where there is only a bound.
+        range: lowest and highest index worth using, each a bound where the strip does not show it [unitless]; where
+            there is a shortfall the first is above the second.
         range_why: for each end of the range, the criterion that set the end, or why the end is unknown.
-        basis: the criterion that decided.
-        deciding: the criterion whose index is recommended: the basis, or the end of the range nearest to it.
-        reason: why, in a sentence or two a photographer would use.
+        basis: the criterion, or the part of the rule, that decided.
+        reason: why, in a few sentences a photographer would use.
         criteria: by name: highlight, middle, shadow, cleared (reversal); speed point, shadow (negative).
         channel: the channel that was judged.
+        highlight_share: share of `highlight` in the mix of it and `middle` (reversal); None where it is not known
+            [unitless].
+        placements: where white, grey and shadow land at the index to set (reversal); empty without one.
         base: whether the film clears (reversal only).
         layers: spread between the layers (colour only).
-        too_long_stops: stops by which the scene is longer than the film holds, or None [stops].
+        shortfall: how much longer the scene is than the film; None where the film holds it.
+        other_middle: the middle at a second shoulder, where the film has two (reversal only).
         advice: what to do next, each a sentence.
         scene: exposure time of the scene that was asked about, or None.
         budget: contribution of each source of error to the recommended index [stops]; None where there is no index.
@@ -205,19 +257,25 @@ class WorkingEI:
 
     recommended: Quantity
     nominal: float | None
-    range: tuple[float | None, float | None]
+    range: tuple[Quantity, Quantity]
     range_why: tuple[str, str]
     basis: Basis
-    deciding: str
     reason: str
     criteria: Mapping[str, Criterion]
     channel: Channel
+    highlight_share: float | None = None
+    placements: Mapping[str, Placement] = field(default_factory=dict)
     base: BaseState | None = None
     layers: LayerSpread | None = None
-    too_long_stops: float | None = None
+    shortfall: Shortfall | None = None
+    hardly_a_range: bool = False
+    other_middle: Criterion | None = None
     advice: tuple[str, ...] = ()
     scene: SceneTime | None = None
     budget: Budget | None = None
+
+    def __repr__(self) -> str:
+        return f"WorkingEI({'none' if self.nominal is None else f'{self.nominal:g}'}, by the {self.basis})"
 
 
 @dataclass(frozen=True)
@@ -229,11 +287,13 @@ class Analysis:
         channels: results by channel, in the order red, green, blue, visual.
         speeds: by standard ("iso_2240", ...).
         working_ei: the exposure index to set the meter to.
-        metered_exposure: k of H = k / EI, which relates absolute exposure to the meter [lux-seconds].
+        metered_exposure: k of H = k / EI, which relates exposure to the meter [lux-seconds]; the strip holds the
+            meter's constant where one was stated.
         warnings: notices that the reader must know.
         draws: number of draws behind each interval [unitless].
         settled: True if more draws would not move the intervals' ends in two digits (JCGM 101, 7.9).
         sources: every source of error, with its size and whether the record gives it.
+        choices: the choices that the analysis rests on.
     """
 
     strip: Strip
@@ -245,3 +305,7 @@ class Analysis:
     draws: int = 0
     settled: bool = False
     sources: tuple[Source, ...] = ()
+    choices: Choices = field(default_factory=Choices)
+
+    def __repr__(self) -> str:
+        return f"Analysis({self.strip.title!r}, {' '.join(self.channels)}, {self.working_ei!r})"

@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from typing import Any
 
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import STOP, Channel
+from curves.sensitometry.core.units import STOP, Channel, exact_ei
 from curves.sensitometry.uncertainty.results import Analysis
 
 
@@ -48,7 +48,7 @@ class Scene:
     Attributes:
         zero: log H of metered mid-grey, from which stops are counted; None if not known.
         metered_at: the exposure index that ``zero`` belongs to.
-        tones: log H of shadow, grey and white at the recommended index; empty if there is no index.
+        tones: log H of shadow, grey and white at the index to set; empty if there is no index.
     """
 
     zero: float | None
@@ -57,14 +57,12 @@ class Scene:
 
 
 def scene(analysis: Analysis, choices: Choices) -> Scene:
-    """Return the scene's tones, with stops counted from mid-grey at the test's index or at the recommended index."""
-    recommended, tested = analysis.working_ei.recommended.value, analysis.strip.exposure.ei
-    grey = None
-    if recommended is not None:
-        at_unity = analysis.metered_exposure if tested is None else tested
-        grey = math.log10(at_unity / recommended)
+    """Return the scene's tones, with stops counted from mid-grey at the test's index or at the index to set."""
+    nominal, tested = analysis.working_ei.nominal, analysis.strip.exposure.ei
+    at_set = None if nominal is None else float(exact_ei(nominal))
+    grey = None if at_set is None else math.log10(analysis.strip.metering.index_at_zero / at_set)
     tones = {} if grey is None else {"shadow": grey + choices.shadow, "grey": grey, "white": grey + choices.white}
-    return Scene(0.0, tested, tones) if tested is not None else Scene(grey, recommended, tones)
+    return Scene(0.0, tested, tones) if tested is not None else Scene(grey, nominal, tones)
 
 
 def base_layout(analysis: Analysis, here: Scene, y_title: str, *, large: bool) -> dict[str, Any]:

@@ -10,6 +10,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, degrees, nominal_speed
 from curves.sensitometry.uncertainty.results import WorkingEI
 from curves.views.page.tables import esc
+from curves.views.words.meters import basis_name
 
 _MARGIN = 1.5 * STOP / 3
 _MOST_NAMED = 15
@@ -26,15 +27,17 @@ def ei_scale(ei: WorkingEI) -> str:
         return ""
     ruler = _Ruler(math.log10(min(known)) - _MARGIN, math.log10(max(known)) + _MARGIN)
     rows = []
-    if ei.too_long_stops is None and any(end is not None for end in ei.range):
-        low, high = ei.range
+    low, high = (end.value for end in ei.range)
+    if ei.shortfall is None and (low is not None or high is not None):
         start = 0.0 if low is None else ruler.at(low)
         end = 100.0 if high is None else ruler.at(high)
         ends = ("" if low is not None else " open-low") + ("" if high is not None else " open-high")
         rows.append(("usable", f'<i class="usable{ends}" style="left:{start:.2f}%;width:{end - start:.2f}%"></i>'))
     rows += [(name, _mark(ruler, c.ei, "dot")) for name, c in ei.criteria.items()]
     if ei.nominal is not None:
-        rows.append(("set", f'<i class="set" style="left:{ruler.at(ei.nominal):.2f}%"></i>'))
+        rows.append(
+            (f"set, by {basis_name(ei.basis)}", f'<i class="set" style="left:{ruler.at(ei.nominal):.2f}%"></i>')
+        )
     tracks = "".join(
         f'<div class="name">{esc(name)}</div><div class="track">{"".join(ruler.lines())}{marks}</div>'
         for name, marks in rows

@@ -14,6 +14,7 @@ from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Po
 from curves.views.page.axes import STYLES, Style
 from curves.views.text.budget import shown_lines
 from curves.views.words import digits
+from curves.views.words.meters import basis_name
 
 _MARKS = {"square": "M9 2h8v8H9z", "triangle-up": "M13 1l5 9H8z", "diamond": "M13 1l5 5-5 5-5-5z",
           "circle": "M9 6a4 4 0 1 0 8 0a4 4 0 1 0-8 0z"}  # fmt: skip
@@ -124,7 +125,9 @@ def criteria_table(analysis: Analysis, reasons: Reasons) -> str:
         )
         for name, criterion in ei.criteria.items()
     ]
-    return _table("What each scene tone asks for", ["Criterion", "EI", "at log H"], rows)
+    return _table(
+        f"What each scene tone asks for; decided by {basis_name(ei.basis)}", ["Criterion", "EI", "at log H"], rows
+    )
 
 
 def speeds_table(analysis: Analysis, reasons: Reasons) -> str:

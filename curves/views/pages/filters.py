@@ -9,8 +9,8 @@ import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
-from curves.sensitometry.filters.behind import EYE, TONES, BareStrip, seen
-from curves.sensitometry.filters.cast import Cast
+from curves.sensitometry.filters.behind import EYE, BareStrip, seen
+from curves.sensitometry.filters.cast import TONES, Cast
 from curves.sensitometry.filters.pack import Pack
 from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.uncertainty.results import Analysis

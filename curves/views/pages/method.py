@@ -2,11 +2,13 @@
 
 from __future__ import annotations
 
+from curves.sensitometry.analysis.index_rule import GREY_DENSE, GREY_THIN
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import STOP, DensityKind
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.tables import esc
 from curves.views.words.glossary import find
+from curves.views.words.meters import constant_words
 
 _KIND_TERMS: dict[DensityKind, str] = {
     "status A": "status A",
@@ -31,7 +33,7 @@ def method(analysis: Analysis, choices: Choices) -> str:
     estimated = any(found.estimated for found in analysis.channels.values())
     paragraphs = [
         *(_quoted(name) for name in ("curve", "flag", "interval", "bound")),
-        ("Exposure", _exposure(analysis, choices)),
+        ("Exposure", _exposure(analysis)),
         ("Working EI", _placement(analysis, choices)),
         *([_quoted("channel")] if estimated else []),
     ]
@@ -48,17 +50,17 @@ def _quoted(name: str) -> tuple[str, str]:
     return _capital(term.name), " ".join(filter(None, [term.what, term.found, term.remark]))
 
 
-def _exposure(analysis: Analysis, choices: Choices) -> str:
+def _exposure(analysis: Analysis) -> str:
     strip = analysis.strip
     if strip.log_h_unit == "lux-seconds":
         return (
             "Log H is in lux-seconds, from the given light and the wedge. Mid-grey metered at an index EI is assumed to"
-            f" receive H = k/EI with k = {choices.metered_exposure:.4g} lux-seconds"
-            f" ({choices.metered_exposure_source})."
+            f" receive H = k/EI, {constant_words(analysis)}."
         )
     return (
         "Log H counts from mid-grey as the meter placed it at EI"
-        f" {strip.exposure.ei:g}: the working index rests on that meter and that index, not on lux-seconds."
+        f" {strip.exposure.ei:g}: the working index rests on that meter and that index, not on lux-seconds. The speeds"
+        f" of standards, and the middle, rest on H = k/EI besides, {constant_words(analysis)}."
     )
 
 
@@ -66,16 +68,20 @@ def _placement(analysis: Analysis, choices: Choices) -> str:
     shadow = f"textured shadow {abs(choices.shadow):.2f} below it ({abs(choices.shadow) / STOP:.1f} stops)"
     if analysis.strip.kind == "negative":
         return (
-            "The speed point is where density is 0.10 above base plus fog. The meter is set so that the shadows get"
-            " the speed point's exposure, 0.08 of mid-grey's (ISO 6 and ISO 12232 together), whatever k. A scene is"
-            f" assumed to have its {shadow.replace('it', 'mid-grey', 1)}: common practice."
+            "The speed point is where density is 0.10 above base plus fog; the meter is set so that the shadows get"
+            " the exposure that the speed of ISO 6 stands for, whatever the meter's k. A scene is assumed to have its"
+            f" {shadow.replace('it', 'mid-grey', 1)}: common practice."
         )
     return (
         f"A scene is assumed to have its white {choices.white:.2f} log H above mid-grey (90 % against 18 %) and its"
-        f" {shadow}: common practice. A film counts as clear up to Dmin {choices.clear_dmin:.2f} and veil"
-        f" {choices.clear_veil:.2f}, and shadow texture ends at {100 * choices.texture_ends:.0f} % of the density"
-        f" range: our own choices. Highlight detail ends at net density {choices.detail_ends:.2f} (ISO 6846)."
-        " The rule for T and S is that of ISO 2240, from memory."
+        f" {shadow}: common practice. Highlight detail ends at net density {choices.detail_ends:.2f} (ISO 6846), shadow"
+        f" texture at {100 * choices.texture_ends:.0f} % of the density range (our own choice). The rule for T and S is"
+        f" that of ISO 2240, from memory. Whites can be judged fully up to Dmin {choices.clear_dmin:.2f} and not at all"
+        f" from {choices.dull_dmin:.2f} on, nor on a film that holds a stop less than the scene: by that share"
+        " highlight and middle are mixed. Of the mix, the lowest index that keeps the white and the highest that keeps"
+        " the shadow the middle one is taken; mid-grey then stays between net densities"
+        f" {GREY_THIN[0]:.2f} and {GREY_DENSE[0]:.2f}, on a film of short range between {100 * GREY_THIN[1]:.0f} and"
+        f" {100 * GREY_DENSE[1]:.0f} % of it: all this is our own choice."
     )
 
 

@@ -8,7 +8,7 @@ from typing import Literal
 
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import LAYERS, STOP
+from curves.sensitometry.core.units import LAYERS, STOP, two_digits
 from curves.sensitometry.strip.exposure import Camera, Contact
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, LayerSpread, WorkingEI
@@ -106,30 +106,45 @@ def _answer(analysis: Analysis) -> str:
     advice = "".join(f"<li>{esc(sentence)}</li>" for sentence in ei.advice)
     return (
         f'<div class="number">{number}<p class="before">{esc(before)}</p></div>'
-        f'<div class="words"><p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>'
+        f'<div class="words"><p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>{_placements(ei)}'
         + (f'<p class="next">Next:</p><ul>{advice}</ul>' if advice else "")
         + f"</div>{ei_scale(ei)}"
     )
 
 
 def _range(ei: WorkingEI) -> str:
-    """Return the usable range of indexes and the reason for each end, as HTML."""
-    if ei.too_long_stops is not None:
+    """Return the range of indexes worth using and what sets its ends, as HTML."""
+    if ei.shortfall is not None:
+        hardly = "Hardly any index keeps" if ei.hardly_a_range else "No index keeps"
         return (
-            f"<b>No index keeps both ends of the scene</b>: the scene is {ei.too_long_stops:.1f} stops longer than the"
+            f"<b>{hardly} both ends of the scene</b>: the scene is {ei.shortfall.stops.value:.1f} stops longer than the"
             " film holds."
         )
-    if ei.range == (None, None):
-        return "<b>The usable range is not known</b>: this strip reaches neither of its ends."
-    low, high = ei.range
+    low, high = (None if end.value is None else two_digits(end.value) for end in ei.range)
+    if low is None and high is None:
+        return "<b>The usable range is not known</b> at either end: this strip reaches neither."
     if low is None:
-        words = f"Usable up to {high:g}; the lowest usable index is not known."
+        words = f"Usable up to {high}; how far down is not known."
     elif high is None:
-        words = f"Usable from {low:g} up; the highest usable index is not known."
+        words = f"Usable from {low} up; how far is not known."
     else:
-        words = f"Usable from {low:g} to {high:g}."
-    ends = " ".join(f"{_sentence(why)}." for end, why in zip(ei.range, ei.range_why, strict=True) if end is not None)
+        words = f"Usable from {low} to {high}{', hardly a range' if ei.hardly_a_range else ''}."
+    ends = " ".join(
+        f"{_sentence(why)}." for end, why in zip(ei.range, ei.range_why, strict=True) if end.value is not None
+    )
     return f"<b>{words}</b> {esc(ends)}"
+
+
+def _placements(ei: WorkingEI) -> str:
+    """Return where white, grey and shadow land at the index to set, as HTML; nothing without an index."""
+    if not ei.placements or ei.nominal is None:
+        return ""
+    rows = "".join(
+        f"<dt>{name}</dt><dd><b>{tone.state}</b>, density {esc(minus(digits.value(tone.density, 2)))}"
+        f"{_interval(tone.density)}</dd>"
+        for name, tone in ei.placements.items()
+    )
+    return f'<div class="placements"><p>At EI {ei.nominal:g} the scene lands on:</p><dl>{rows}</dl></div>'
 
 
 def _clearing(base: BaseState) -> str:
@@ -195,7 +210,7 @@ def _curve(analysis: Analysis, choices: Choices, anchor: str) -> str:
     if levels := [name for name in ("Dmin", "base") if judged.measures[name.lower()].value is not None]:
         caption += f" Level lines: {' and '.join(levels)}, {judged.channel}."
     if here.tones:
-        caption += " Dotted: where shadow, grey and white of the scene fall at the recommended index."
+        caption += " Dotted: where shadow, grey and white of the scene fall at the index to set."
     if here.zero is None:
         caption += " Without an index mid-grey has no place on log H, so there is no scale of stops."
     text = f"Density against log H. {_in_words(analysis)}"
@@ -286,7 +301,7 @@ def report_page(
     articles = []
     for number, analysis in enumerate(analyses, start=1):
         anchor = f"strip-{number}"
-        rests_on = choices or Choices(metered_exposure=analysis.metered_exposure)
+        rests_on = choices or Choices()
         drawn = figures(analysis, rests_on)
         drawings += [{"id": f"{anchor}-{name}", "strip": anchor, **figure} for name, figure in drawn.items()]
         articles.append(strip_sections(analysis, rests_on, anchor, level=2 if several else 1))

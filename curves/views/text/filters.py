@@ -6,8 +6,8 @@ from collections.abc import Iterator, Mapping
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP
-from curves.sensitometry.filters.behind import TONES, BareStrip
-from curves.sensitometry.filters.cast import Cast
+from curves.sensitometry.filters.behind import BareStrip
+from curves.sensitometry.filters.cast import TONES, Cast
 from curves.sensitometry.filters.densities import (
     Filter,
     density_of_factor,

@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping, Sequence
+from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from curves.errors import CurvesError
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP
+from curves.sensitometry.core.units import STOP, two_digits
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, Notice, SceneTime, Speed, WorkingEI
@@ -16,7 +16,7 @@ from curves.views.text.budget import rows as budget_rows
 from curves.views.text.budget import sentence as budget_sentence
 from curves.views.words import digits
 from curves.views.words.digits import show, speed_name
-from curves.views.words.meters import meters_of
+from curves.views.words.meters import basis_name, constant_words, meters_of
 from curves.views.words.wrapping import listed, row, wrapped
 
 
@@ -41,7 +41,7 @@ def measures_text(analysis: Analysis) -> str:
         for name, speed in analysis.speeds.items():
             lines += _speed(name, speed)
     ei = analysis.working_ei
-    lines += ["", f"Working EI, by the {ei.basis}"]
+    lines += ["", f"Working EI, by {basis_name(ei.basis)}"]
     lines += _row("set", ei.recommended, 1, "" if ei.nominal is None else f"on the dial: {ei.nominal:g}")
     lines += row("range", _range(ei))
     lines += _remarks(analysis)
@@ -59,10 +59,12 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
         lines += wrapped(f"Set the meter to {ei.nominal:g}. Before rounding: {show(ei.recommended)}.")
         lines += wrapped(meters_of(analysis))
     lines += wrapped(f"Usable range: {_range(ei)}.", hanging=2)
-    if any(ei.range):
+    if ei.shortfall is None and any(end.value is not None or end.bound for end in ei.range):
         for end, why in zip(("low end", "high end"), ei.range_why, strict=True):
             lines += wrapped(f"- {end}: {why}.", indent=2)
     lines += ["", *wrapped(ei.reason)]
+    if ei.placements and ei.nominal is not None:
+        lines += ["", f"At {ei.nominal:g} the scene lands on these densities:", *_placements(ei)]
     if ei.base is not None:
         lines += ["", *_clearing(ei.base)]
     if ei.layers is not None:
@@ -72,7 +74,10 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
     lines += ["", "What each tone asks for:"]
     for name, criterion in ei.criteria.items():
         number = _side(criterion.ei) if criterion.ei.value is None else _value(criterion.ei, 1)
-        lines += row(name, f"EI {number}: {criterion.meaning}")
+        decides = " (decides)" if name == ei.basis and ei.nominal is not None else ""
+        lines += row(name, f"EI {number}{decides}: {criterion.meaning}")
+    if ei.basis in ("mixed", "grey") and ei.nominal is not None:
+        lines += row("decided", f"by {basis_name(ei.basis)}")
     if ei.scene is not None:
         lines += ["", *_scene(ei.scene)]
     lines += listed("What to do next:", ei.advice)
@@ -87,12 +92,13 @@ def answer_line(analysis: Analysis) -> str:
     return f"{analysis.strip.title}: working EI {number}, range {_range(ei)}"
 
 
-def checked_text(name: str, error: CurvesError | None, doubts: Sequence[Notice]) -> str:
-    """Return the check of one file in words: good, doubtful and why, or failed and why."""
+def checked_text(
+    name: str, error: CurvesError | None, doubts: Sequence[Notice], spell: Callable[[str], str] = str
+) -> str:
+    """Return the check of one file in words: good, doubtful and why, or failed and why; ``spell`` names settings."""
     if error is not None:
-        return "\n".join(
-            [f"{name}: fails", *(line for part in str(error).split("\n") for line in wrapped(part, indent=2))]
-        )
+        words = error.in_words(spell).split("\n")
+        return "\n".join([f"{name}: fails", *(line for part in words for line in wrapped(part, indent=2))])
     if not doubts:
         return f"{name}: good"
     lines = [f"{name}: loads, but look at this"]
@@ -126,14 +132,21 @@ def _value(q: Quantity, digits: int) -> str:
 def _side(q: Quantity) -> str:
     if q.bound is None:
         return "off the strip"
-    return f"{'below' if q.bound[0] == '<' else 'above'} {q.bound[1]:.2g}"
+    return f"{'below' if q.bound[0] == '<' else 'above'} {two_digits(q.bound[1])}"
 
 
 def _range(ei: WorkingEI) -> str:
-    if ei.too_long_stops is not None:
-        return f"none, the scene is {ei.too_long_stops:.1f} stops longer than the film holds"
-    low, high = ("not known" if end is None else f"{end:g}" for end in ei.range)
-    return "not known" if not any(ei.range) else f"{low} to {high}"
+    if ei.shortfall is None:
+        return f"{digits.range_of(ei.range)}{', hardly a range' if ei.hardly_a_range else ''}"
+    doubt = ", if at all" if ei.hardly_a_range else ""
+    return f"none, the scene is {ei.shortfall.stops.value:.1f} stops longer than the film holds{doubt}"
+
+
+def _placements(ei: WorkingEI) -> Iterator[str]:
+    """Yield where white, grey and shadow land, and what becomes of each."""
+    for name, tone in ei.placements.items():
+        net = "" if tone.net.value is None else f", {tone.net.value:.2f} above Dmin"
+        yield from row(name, f"{tone.state}: density {_value(tone.density, 2)}{net}")
 
 
 def _speed(name: str, speed: Speed) -> Iterator[str]:
@@ -198,10 +211,10 @@ def _layers(ei: WorkingEI) -> Iterator[str]:
 def _assumptions(analysis: Analysis, choices: Choices) -> str:
     stops = [f"{tone / STOP:+.1f}" for tone in (choices.white, choices.shadow)]
     exposure = (
-        f"Mid-grey is metered exposure H = k / EI with k = {choices.metered_exposure:g} lux-seconds"
-        f" ({choices.metered_exposure_source})."
+        f"Mid-grey is metered exposure H = k / EI, {constant_words(analysis)}."
         if analysis.strip.log_h_unit == "lux-seconds"
-        else f"The index rests on the meter, which was set to {analysis.strip.exposure.ei:g}."
+        else f"It rests on the meter and the index {analysis.strip.exposure.ei:g} it was set to, and for the speeds of"
+        f" standards on {constant_words(analysis)}."
     )
     tones = f"scene white {stops[0]} and textured shadow {stops[1]} stops from mid-grey (common practice)"
     return f"Assumed: {tones}. {exposure}"

@@ -5,7 +5,7 @@ from __future__ import annotations
 import math
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP
+from curves.sensitometry.core.units import STOP, two_digits
 from curves.sensitometry.measures.table import SPEEDS
 
 _FEWEST_LEADING = 3
@@ -108,3 +108,22 @@ def half_width_stops(index: Quantity) -> str | None:
 def speed_name(key: str) -> str:
     """Return the name of a speed that a person reads, by its key in JSON."""
     return next((rule.label for rule in SPEEDS if rule.key == key), key)
+
+
+def range_of(ends: tuple[Quantity, Quantity]) -> str:
+    """Return a range of indexes in two digits: "9.8 to 24", "24 or lower to 30" or "not known".
+
+    Two ends of which neither is known, and whose bounds leave nothing between them, say nothing.
+    """
+    bounds = [end.bound[1] for end in ends if end.bound]
+    if all(end.value is None for end in ends) and (len(bounds) < 2 or bounds[0] > bounds[1]):
+        return "not known"
+    return " to ".join(_range_end(end) for end in ends)
+
+
+def _range_end(end: Quantity) -> str:
+    if end.value is not None:
+        return two_digits(end.value)
+    if end.bound is None:
+        return "not known"
+    return f"{two_digits(end.bound[1])} or {'lower' if end.bound[0] == '<' else 'higher'}"

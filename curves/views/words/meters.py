@@ -3,7 +3,28 @@
 from __future__ import annotations
 
 from curves.sensitometry.core.units import nominal_speed
-from curves.sensitometry.uncertainty.results import Analysis
+from curves.sensitometry.strip.metering import BUILT_CONSTANTS
+from curves.sensitometry.uncertainty.results import Analysis, Basis
+
+_BASES: dict[Basis, str] = {
+    "mixed": "highlight and middle, mixed",
+    "grey": "the limits of mid-grey",
+    "cleared": "the end of highlight detail",
+    "shadow": "the end of shadow texture",
+}
+
+
+def basis_name(basis: Basis) -> str:
+    """Return what decided an index, as a person would say it after "by"."""
+    return _BASES.get(basis, f"the {basis}")
+
+
+def constant_words(analysis: Analysis) -> str:
+    """Return which k of H = k / EI an analysis rests on, and where it comes from."""
+    k, constant = analysis.metered_exposure, analysis.strip.meter_constant
+    built = " and ".join(f"{c:g}" for c in BUILT_CONSTANTS)
+    source = f"K = {constant:g}" if constant is not None else f"between the meters of K = {built}"
+    return f"k = {k:.3g} lux-seconds ({source})"
 
 
 def two_meters(through: float | None, hand_held: float | None) -> str:
@@ -19,11 +40,10 @@ def two_meters(through: float | None, hand_held: float | None) -> str:
 
 def meters_of(analysis: Analysis) -> str:
     """Return in words the index to set on either kind of meter, for a strip as it was exposed."""
-    ei = analysis.working_ei.recommended.value
+    ei, nominal = analysis.working_ei.recommended.value, analysis.working_ei.nominal
     used = analysis.strip.filters
-    if ei is None:
+    if ei is None or nominal is None:
         return "Meter through the filters and hand-held meter: no index yet."
-    nominal = nominal_speed(ei)
     if not used:
         return f"{two_meters(nominal, nominal)} No filter was used, so they agree."
     named = " + ".join(f.name for f in used)
@@ -42,8 +62,5 @@ def meters_of(analysis: Analysis) -> str:
             f"{known}: set {nominal:g}. {other}: set {nominal:g} {operation} the factor that a meter takes {lost} for,"
             " which the record does not state (factor = 2.5 in [[filter]])."
         )
-    pair = (ei, ei / total) if through else (ei * total, ei)
-    return (
-        f"{two_meters(nominal_speed(pair[0]), nominal_speed(pair[1]))} Between them lies the factor {total:.3g} of"
-        f" {named}."
-    )
+    pair = (nominal, nominal_speed(ei / total)) if through else (nominal_speed(ei * total), nominal)
+    return f"{two_meters(*pair)} Between them lies the factor {total:.3g} of {named}."

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from curves.errors import RecordError
-from curves.files.pictures.pixels import Facts
+from curves.files.pictures.statements import Facts
 from curves.files.scans.places import four_corners, rectangle, reference, table_of_areas
 
 GREY = Facts(Path("scan.tif"), 400, 300, 1, 16, None, "")

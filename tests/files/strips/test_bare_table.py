@@ -1,11 +1,14 @@
+import datetime
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+import openpyxl
 import pytest
 
 from curves.errors import RecordError
-from curves.files.strips.bare import parse_wedge, strip_from_table
+from curves.files.imports.readers import import_table
+from curves.files.strips.bare import strip_from_table
 from curves.sensitometry.core.units import STOP
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 
@@ -57,14 +60,17 @@ def test_a_density_that_was_not_said_is_assumed_and_said_so(tmp_path: Path, kind
 @pytest.mark.parametrize(
     ("options", "told"),
     [
-        ({}, "bare.csv: a bare table does not say what the film is; needed: --kind reversal or --kind negative."),
-        ({"kind": "reversal", "wedge": "21"}, "--wedge: '21' does not describe a wedge"),
-        ({"kind": "reversal", "wedge": "1x0.15"}, "--wedge: '1x0.15' is no ladder"),
-        ({"kind": "reversal", "wedge": "21x0.15"}, "bare.csv: a wedge alone does not say the exposure"),
-        ({"kind": "reversal", "wedge": "21x0.15", "lux": 25}, "bare.csv: a known light needs both"),
+        ({}, "bare.csv: a bare table does not state the kind of film; needed: reversal or negative."),
+        ({"kind": "reversal", "wedge": "21"}, "wedge: '21' does not describe a wedge"),
+        ({"kind": "reversal", "wedge": "1x0.15"}, "wedge: '1x0.15' is not a wedge"),
+        ({"kind": "reversal", "wedge": "21x0.15"}, "bare.csv: a wedge alone does not tell the exposure"),
+        (
+            {"kind": "reversal", "wedge": "21x0.15", "lux": 25},
+            "bare.csv: a known light needs its lux and its seconds.\nTry: give seconds.",
+        ),
         ({"kind": "reversal", "lux": 25, "seconds": 1}, "bare.csv: a contact exposure went through a wedge"),
-        ({"kind": "reversal", "ei": 80, "lux": 25}, "bare.csv: --ei and --lux or --seconds are both given"),
-        ({"kind": "reversal", "ei": 0}, "--ei: 0 is out of range; needed: more than 0."),
+        ({"kind": "reversal", "ei": 80, "lux": 25}, "bare.csv: an index and a known light are both given"),
+        ({"kind": "reversal", "ei": 0}, "ei: 0 is out of range; needed: more than 0."),
         ({"kind": "reversal"}, "bare.csv: rows are listed by step, but the exposure was made by another method"),
     ],
 )
@@ -76,10 +82,81 @@ def test_options_that_are_missing_or_at_odds_are_refused_in_words(
     assert str(refusal.value).startswith(told)
 
 
-@pytest.mark.parametrize(
-    ("text", "first", "last"), [("21x0.15", 0.05, 3.05), ("11 x 0.3 @ 0", 0.0, 3.0), ("31×.1@.1", 0.1, 3.1)]
-)
-def test_a_wedge_is_described_in_a_few_signs(text: str, first: float, last: float) -> None:
-    wedge = parse_wedge(text)
-    assert wedge.density[0] == pytest.approx(first)
-    assert wedge.density[-1] == pytest.approx(last)
+FOREIGN = "Stufe;Rot;Grün\n1;0,31;0,40\n2;0,50;0,61\n3;1,10;1,22\n4;1,90;2,05\n"
+LIGHT: dict[str, Any] = {"kind": "reversal", "wedge": "21x0.15", "lux": 25, "seconds": 0.02}
+
+
+def written(folder: Path, name: str) -> Path:
+    """Write the same readings in one of the forms that `import` reads, and return the file."""
+    path = folder / name
+    rows = [line.split(";") for line in FOREIGN.replace(",", ".").splitlines()]
+    if name.endswith(".xlsx"):
+        book = openpyxl.Workbook()
+        for row in rows:
+            book.active.append([float(cell) if cell[0].isdigit() else cell for cell in row])
+        book.save(path)
+    elif name.endswith(".txt"):
+        sets = "\n".join(" ".join(row) for row in rows[1:])
+        path.write_text(
+            'CGATS.17\n# status M filters\nDESCRIPTOR "Heron 80"\nCREATED "2026-03-14"\n'
+            f"BEGIN_DATA_FORMAT\nSAMPLE_ID D_RED D_GREEN\nEND_DATA_FORMAT\nBEGIN_DATA\n{sets}\nEND_DATA\n",
+            encoding="utf-8",
+        )
+    else:
+        path.write_bytes(FOREIGN.encode("cp1252"))
+    return path
+
+
+@pytest.mark.parametrize("name", ["elsewhere.csv", "elsewhere.xlsx", "elsewhere.txt"])
+def test_what_import_reads_a_bare_table_may_be_and_how_it_was_read_is_told(tmp_path: Path, name: str) -> None:
+    path = written(tmp_path, name)
+    strip, imported = strip_from_table(path, **LIGHT), import_table(path)
+    assert {c: tuple(values) for c, values in strip.readings.items()} == imported.readings
+    assert tuple(strip.position) == imported.positions == (1.0, 2.0, 3.0, 4.0)
+    assert set(imported.understood) <= set(strip.assumptions)
+
+
+def test_what_a_file_names_is_taken_over(tmp_path: Path) -> None:
+    strip = strip_from_table(written(tmp_path, "elsewhere.txt"), **LIGHT)
+    assert (strip.title, strip.date, strip.density) == ("Heron 80", datetime.date(2026, 3, 14), "status M")
+    assert strip_from_table(written(tmp_path, "elsewhere.txt"), **LIGHT, density="status A").density == "status A"
+
+
+def refused(path: Path) -> str:
+    with pytest.raises(RecordError) as refusal:
+        strip_from_table(path, **LIGHT)
+    return str(refusal.value).replace(f"{path.parent}/", "")
+
+
+def test_a_slip_in_a_column_does_not_lose_the_column(tmp_path: Path) -> None:
+    path = table(tmp_path, BY_STEP.replace("visual", "green,vissual").replace("0\n", "0,0.50\n"))
+    assert refused(path) == (
+        "bare.csv, line 1: 'vissual' is not a known column.\n"
+        "Try: write 'visual'; or run curves import bare.csv, which reads it without vissual."
+    )
+
+
+def test_a_column_of_remarks_is_for_import_to_leave_out(tmp_path: Path) -> None:
+    text = FOREIGN.replace("\n", ";gut\n").replace("Grün;gut", "Grün;Bemerkung")
+    assert refused(table(tmp_path, text)) == (
+        "bare.csv, line 1: 'stufe' is not a known column.\n"
+        "Try: write 'step'; or run curves import bare.csv, which reads it without Bemerkung."
+    )
+
+
+def test_what_only_import_can_be_told_points_there(tmp_path: Path) -> None:
+    path = written(tmp_path, "elsewhere.txt")
+    path.write_text(path.read_text(encoding="utf-8").replace("\n1 ", "\nGS1 "), encoding="utf-8")
+    assert refused(path).endswith("Try: run curves import elsewhere.txt (samples=GS1:4).")
+
+
+def test_steps_that_the_wedge_has_not_are_told_by_their_row(tmp_path: Path) -> None:
+    path = table(tmp_path, FOREIGN.replace("\n4;", "\n22;"))
+    assert refused(path) == (
+        "bare.csv, line 5, step: the wedge has 21 steps, so there is no step 22; needed: a step from 1 to 21."
+    )
+
+
+def test_a_table_that_no_way_of_reading_fits_is_told_as_a_hand_written_one(tmp_path: Path) -> None:
+    path = table(tmp_path, BY_STEP.replace("1.40", "1.4O"))
+    assert refused(path).startswith("bare.csv, line 4, visual: '1.4O' is not a number")

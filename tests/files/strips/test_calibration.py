@@ -97,17 +97,18 @@ def test_the_file_that_the_refusals_start_from_is_read(tmp_path: Path) -> None:
     ("{visual = 0.001}", "{}", "c.toml, [dark]: 'visual' is missing; needed: visual = a share of full scale."),
     ("{visual = 0.001}", "{visual = 0.95}", "c.toml: the clear value is not brighter than the dark one; needed: clear:"
      " light through the empty gate; dark: light with the gate closed."),
-    ('"linear"', '"log"', "c.toml encoding: 'log' is no encoding; needed: linear, srgb, or gamma: and its exponent,"
+    ('"linear"', '"log"', "c.toml encoding: 'log' is not an encoding; needed: linear, srgb, or gamma: and its exponent,"
      " such as gamma:2.2."),
     ('encoding = "linear"', "", "c.toml: 'encoding' is missing; needed: encoding = \"linear\"."),
-    ("0.01, 0.004]", "0.01]", "c.toml, [apparent]: 'visual' is no such list; needed: a list of 6 numbers, one for each"
+    ("0.01, 0.004]", "0.01]", "c.toml, [apparent]: 'visual' does not hold the right numbers; needed: a list of 6"
+     " numbers, one for each"
      " known density."),
     ("0.01, 0.004]", '0.01, "x"]', "c.toml, [apparent] visual: 'x' is not a number; needed: a number without quotes,"
      " such as 0.15."),
     ("lit = {visual = [1, ", "lit = {visual = [0, ", "c.toml, [lit] visual: 0 is out of range; needed: more than 0 and"
      " less than 100."),
-    ("known = [0.05, 0.52, 1.0, 1.52, 2.0, 2.4]", "known = 3", "c.toml, [wedge]: 'known' is no such list; needed: a"
-     " list of numbers."),
+    ("known = [0.05, 0.52, 1.0, 1.52, 2.0, 2.4]", "known = 3", "c.toml, [wedge]: 'known' does not hold the right"
+     " numbers; needed: a list of numbers."),
     ("known = [0.05, 0.52, 1.0, 1.52, 2.0, 2.4]", "known = [2.4, 2.0, 1.5, 1.0, 0.5, 0.05]",
      "c.toml: its light does not fall as its known densities grow.\nTry: check that the table belongs to this wedge,"
      " and which of its ends is step 1."),

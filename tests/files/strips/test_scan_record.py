@@ -189,9 +189,9 @@ def test_a_calibration_that_is_gone_is_refused(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(("old", "new", "message"), [
-    ("dust green: ", "dust green ", f"crane-patches.csv, line 4, flags: 'dust green {DUST}' is no flag; needed: code"
+    ("dust green: ", "dust green ", f"crane-patches.csv, line 4, flags: 'dust green {DUST}' is not a flag; needed: code"
      " channel: message."),
-    ("dust green: ", "dust grey: ", f"crane-patches.csv, line 4, flags: 'dust grey: {DUST}' is no flag; needed: code"
+    ("dust green: ", "dust grey: ", f"crane-patches.csv, line 4, flags: 'dust grey: {DUST}' is not a flag; needed: code"
      " channel: message."),
     ("x3", "z3", "crane-patches.csv, line 1: 'z3' is not a known column.\nTry: write 'y3'."),
     (",flags", ",visual_dust", "crane-patches.csv: the column 'flags' is missing; needed: the table that curves scan"
@@ -234,5 +234,5 @@ def test_a_strip_whose_scan_names_a_reading_that_is_not_there_is_refused(tmp_pat
     with pytest.raises(StripError) as refusal:
         replace(strip, scan=replace(strip.scan, flags=(Flag(7, "dust", DUST),)))
     assert str(refusal.value) == (
-        "crane: its scan says what to mind of a reading that is not there; needed: rows from 1 to 6."
+        "crane: the scan's remarks name a reading that is not there; needed: rows from 1 to 6."
     )

@@ -5,8 +5,9 @@ import pytest
 
 from curves import Choices, analyse
 from curves.errors import StripError
-from curves.sensitometry.core.units import STOP, Channel, FloatArray, nominal_speed
+from curves.sensitometry.core.units import STOP, Channel, FloatArray, exact_ei, two_digits
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
+from curves.sensitometry.strip.metering import metered_exposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis, WorkingEI
@@ -35,9 +36,13 @@ def analysed(
     return analyse(strip, choices or FEW_DRAWS)
 
 
+LATITUDE = Choices(white=0.45, shadow=-0.45)
+"""A scene that the film holds with room to spare."""
+
+
 def clear_film(choices: Choices | None = None) -> WorkingEI:
-    patches = Patches(base={"visual": 0.08}, fully_exposed={"visual": 0.15})
-    return analysed({"visual": slide(STEPS)}, patches=patches, choices=choices).working_ei
+    patches = Patches(base={"visual": 0.08}, fully_exposed={"visual": 0.13}, unexposed={"visual": 3.03})
+    return analysed({"visual": slide(STEPS, dmin=0.13)}, patches=patches, choices=choices).working_ei
 
 
 def masked_film(dmin: float = 0.45) -> WorkingEI:
@@ -51,56 +56,144 @@ def true_log_h(density: float, **shape: float) -> float:
 
 
 def test_where_the_film_clears_white_decides() -> None:
-    ei = clear_film()
+    ei = clear_film(choices=LATITUDE)
     assert ei.basis == "highlight"
+    assert ei.highlight_share == 1.0
     assert ei.base is not None
     assert ei.base.clears is True
-    # From the definition: white, 0.70 above mid-grey, lands on Dmin + 0.20, and EI = 10 / H of mid-grey.
-    expected = 10.0 * 10.0 ** -(true_log_h(0.35) - 0.70)
+    assert ei.base.held_by is None
+    # From the definition: white, so much above mid-grey, lands on Dmin + 0.20, and EI = k / H of mid-grey.
+    expected = metered_exposure() * 10.0 ** -(true_log_h(0.33, dmin=0.13) - LATITUDE.white)
     assert ei.criteria["highlight"].ei.value == pytest.approx(expected, rel=0.03)
+    assert ei.recommended.value == ei.criteria["highlight"].ei.value
     assert "The film clears" in ei.reason
 
 
 def test_where_the_film_does_not_clear_the_middle_decides_and_says_why() -> None:
     ei = masked_film()
     assert ei.basis == "middle"
+    assert ei.highlight_share == 0.0
     assert ei.base is not None
     assert ei.base.clears is False
     assert ei.base.white_percent == pytest.approx(100 * 10**-0.45, rel=1e-3)
     assert ei.base.veil_stops == pytest.approx(0.25 / STOP, rel=1e-3)
+    assert ei.recommended.value == pytest.approx(ei.criteria["middle"].ei.value)
     assert "White is not white" in ei.reason
     assert any("veil of 0.25" in sentence for sentence in ei.advice)
 
 
+def test_between_the_two_highlight_and_middle_are_mixed_in_the_log() -> None:
+    patches = Patches(base={"visual": 0.08}, fully_exposed={"visual": 0.22}, unexposed={"visual": 2.62})
+    ei = analysed({"visual": slide(STEPS, dmin=0.22, height=2.4)}, patches=patches, choices=LATITUDE).working_ei
+    # Halfway between Dmin 0.14 and 0.30.
+    assert ei.highlight_share == pytest.approx(0.5)
+    assert ei.basis == "mixed"
+    one, other = (ei.criteria[name].ei.value or 0.0 for name in ("highlight", "middle"))
+    assert ei.recommended.value == pytest.approx(math.sqrt(one * other))
+    assert "the highlights count for 50 %" in ei.reason
+
+
+@pytest.mark.parametrize(
+    ("base", "layers", "held_by"),
+    [
+        ({"visual": 0.36}, {}, "base"),
+        ({"visual": 0.06}, {}, "fog"),
+        ({"red": 0.20, "green": 0.38, "blue": 0.55}, {"red": 0.24, "green": 0.42, "blue": 0.60}, "mask"),
+        ({"red": 0.06, "green": 0.06, "blue": 0.06}, {"red": 0.24, "green": 0.42, "blue": 0.60}, "mask"),
+        ({"red": 0.06, "green": 0.06, "blue": 0.06}, {"red": 0.38, "green": 0.40, "blue": 0.42}, "fog"),
+    ],
+)
+def test_base_mask_and_fog_are_told_apart(
+    base: dict[Channel, float], layers: dict[Channel, float], held_by: str
+) -> None:
+    # Invented patches: a grey base, fog on a clear base, and layers that differ as a mask's do, in base or in veil.
+    ends = layers or {"visual": 0.40}
+    readings = {c: slide(STEPS, dmin=d, height=2.4) for c, d in ends.items()}
+    ei = analysed(readings, patches=Patches(base=base, fully_exposed=ends)).working_ei
+    assert ei.base is not None
+    assert ei.base.held_by == held_by
+    words = {"base": "a grey base is not a veil", "mask": "it is not fog", "fog": "Fog, 0.3"}
+    assert words[held_by] in ei.reason
+    assert any("costs" in sentence for sentence in ei.advice) == (held_by == "fog")
+
+
 def test_the_ends_of_the_range_are_the_cleared_and_the_shadow_criterion() -> None:
-    # Mid-grey is a stop and a half brighter in this scene, so that the film holds it.
-    ei = clear_film(choices=Choices(white=0.45, shadow=-0.45))
-    assert ei.too_long_stops is None
-    low, high = ei.criteria["cleared"].ei.value, ei.criteria["shadow"].ei.value
-    assert low is not None
-    assert high is not None
-    assert ei.range == (nominal_speed(low), nominal_speed(high))
+    ei = clear_film(choices=Choices(white=0.45, shadow=-0.75))
+    assert ei.shortfall is None
+    assert [end.value for end in ei.range] == [ei.criteria[name].ei.value for name in ("cleared", "shadow")]
+    assert ei.range_why == (
+        "below it, scene white has lost its detail", "above it, the textured shadow has lost its texture"
+    )  # fmt: skip
 
 
-def test_a_scene_longer_than_the_film_has_no_range_and_says_by_how_many_stops() -> None:
+def test_where_mid_grey_would_be_too_thin_or_too_dense_its_limits_are_the_ends() -> None:
+    # A scene of few stops: white and shadow would allow a grey that is none.
+    ei = clear_film(choices=Choices(white=0.10, shadow=-0.10))
+    grey = [metered_exposure() * 10.0 ** -true_log_h(0.13 + net, dmin=0.13) for net in (0.40, 1.40)]
+    assert [end.value for end in ei.range] == pytest.approx(grey, rel=0.03)
+    assert "too thin for a grey, under 0.40 above Dmin" in ei.range_why[0]
+    assert "too dense for a grey, over 1.40 above Dmin" in ei.range_why[1]
+
+
+def test_a_grey_that_would_be_too_thin_is_held_and_the_words_say_so() -> None:
+    # White a third of a stop above grey: laid on Dmin + 0.20, it would leave grey at 0.27.
+    ei = clear_film(choices=Choices(white=0.10, shadow=-0.10))
+    assert ei.basis == "grey"
+    assert ei.recommended.value == pytest.approx(ei.range[0].value)
+    assert "mid-grey is too thin for a grey" in ei.reason
+
+
+def test_a_scene_longer_than_the_film_has_no_range_and_says_what_is_lost() -> None:
     ei = clear_film(choices=Choices(white=1.2, shadow=-1.5))
     low, high = ei.criteria["cleared"].ei.value, ei.criteria["shadow"].ei.value
     assert low is not None
     assert high is not None
     assert low > high
-    assert ei.range == (None, None)
-    assert ei.too_long_stops == pytest.approx(math.log2(low / high))
-    assert "stops longer than the film holds" in ei.reason
+    short = ei.shortfall
+    assert short is not None
+    assert short.stops.value == pytest.approx(math.log2(low / high))
+    assert sum(short.lost) == pytest.approx(math.log2(low / high))
+    assert short.keeps == (low, high)
+    assert not ei.hardly_a_range
+    assert f"The scene is {math.log2(low / high):.1f} stops longer than this film: at EI {ei.nominal:g}" in ei.reason
+    assert f"{two_digits(low)} keeps the white and {two_digits(high)} keeps the textured shadow" in ei.reason
 
 
-def test_a_basis_outside_the_range_gives_way_to_the_nearest_end() -> None:
+def test_a_scene_as_long_as_the_film_has_hardly_a_range() -> None:
+    film = clear_film()
+    latitude = math.log10((film.criteria["shadow"].ei.value or 0.0) / (film.criteria["cleared"].ei.value or 0.0))
+    ei = clear_film(choices=Choices(white=0.70 + latitude + 0.02))
+    assert ei.hardly_a_range
+    assert "The film hardly has a range" in ei.reason
+
+
+def test_the_textured_shadow_holds_the_index_down() -> None:
     ei = clear_film(choices=Choices(white=0.45, shadow=-0.75))
     highlight, shadow = ei.criteria["highlight"].ei.value, ei.criteria["shadow"].ei.value
     assert highlight is not None
     assert shadow is not None
     assert highlight > shadow
+    assert ei.basis == "shadow"
     assert ei.recommended.value == pytest.approx(shadow)
-    assert "the highest index that keeps it is taken instead" in ei.reason
+    assert "the index at which the shadow just keeps its texture is taken instead" in ei.reason
+
+
+def test_the_index_to_set_is_the_step_of_the_dial_nearest_within_the_range() -> None:
+    ei = clear_film(choices=Choices(white=0.45, shadow=-0.75))
+    assert ei.nominal is not None
+    low, high = (end.value or 0.0 for end in ei.range)
+    assert low <= float(exact_ei(ei.nominal)) <= high
+    # The recommended index is the upper end itself, so the step below it is set.
+    assert float(exact_ei(ei.nominal)) * 10**0.1 > high
+
+
+def test_a_film_of_too_short_a_range_gets_no_index() -> None:
+    patches = Patches(fully_exposed={"visual": 0.30}, unexposed={"visual": 0.85})
+    ei = analysed({"visual": slide(STEPS, dmin=0.30, height=0.55)}, patches=patches).working_ei
+    assert ei.recommended.value is None
+    assert ei.nominal is None
+    assert ei.placements == {}
+    assert ei.reason.startswith("This is hardly an image: density goes from 0.30 to 0.85 only.")
 
 
 def test_a_strip_that_stops_before_the_highlights_clear_names_no_index() -> None:
@@ -111,7 +204,7 @@ def test_a_strip_that_stops_before_the_highlights_clear_names_no_index() -> None
     bound = ei.criteria["highlight"].ei.bound
     assert bound is not None
     assert bound[0] == "<"
-    assert bound[1] > 10.0 * 10.0 ** -(true_log_h(0.35) - 0.70)
+    assert bound[1] > metered_exposure() * 10.0 ** -(true_log_h(0.35) - 0.70)
     assert any("more exposure" in sentence for sentence in ei.advice)
 
 
@@ -123,10 +216,14 @@ def test_doubling_the_exposure_halves_the_index() -> None:
         assert twice.criteria[name].ei.value == pytest.approx(criterion.ei.value / 2, rel=1e-6)
 
 
-def test_a_relative_strip_does_not_depend_on_the_metered_exposure() -> None:
-    one = analysed({"visual": slide(STEPS)}, ei=50.0, choices=Choices(metered_exposure=10.0)).working_ei
-    other = analysed({"visual": slide(STEPS)}, ei=50.0, choices=Choices(metered_exposure=8.15)).working_ei
-    assert one.recommended == other.recommended
+def test_on_a_metered_strip_tones_do_not_depend_on_the_meter_and_the_standard_s_middle_does() -> None:
+    one, other = (
+        analysed({"visual": slide(STEPS)}, ei=50.0, choices=Choices(meter_constant=k)).working_ei for k in (12.5, 14.0)
+    )
+    for name in ("highlight", "cleared", "shadow"):
+        assert one.criteria[name] == other.criteria[name]
+    middles = [found.criteria["middle"].ei.value or 0.0 for found in (one, other)]
+    assert middles[0] / middles[1] == pytest.approx(14.0 / 12.5)
 
 
 def test_layers_apart_are_told_in_stops_with_the_last_to_clear() -> None:
@@ -146,7 +243,7 @@ def test_layers_apart_are_told_in_stops_with_the_last_to_clear() -> None:
 
 
 def test_a_strip_that_contradicts_its_kind_is_refused() -> None:
-    with pytest.raises(StripError, match="the record says reversal, but visual density rises with exposure"):
+    with pytest.raises(StripError, match="the kind is reversal, but density rises with exposure"):
         analysed({"visual": slide(STEPS)[::-1]})
 
 

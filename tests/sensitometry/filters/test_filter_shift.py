@@ -148,7 +148,7 @@ def test_strips_metered_at_different_indexes_and_through_the_filter_come_to_the_
         measure_filter(one, other, CHOICES)
     assert str(caught.value) == (
         "photographed: the meter looked through the filter, and the filter's factor for the meter is not given; needed:"
-        " the factor between readings without and with the filter: --meter-factor 2.5."
+        " the factor between its readings without and with the filter.\nTry: give meter_factor=2.5."
     )
 
 

@@ -8,7 +8,8 @@ import pytest
 from curves import Choices, analyse, load_strip
 from curves.errors import StripError
 from curves.sensitometry.core.units import LAYERS, STOP, FloatArray
-from curves.sensitometry.filters.behind import TONES, BareStrip, Match, Prediction, predict
+from curves.sensitometry.filters.behind import BareStrip, Match, Prediction, predict
+from curves.sensitometry.filters.cast import TONES
 from curves.sensitometry.filters.densities import cc_densities
 from curves.sensitometry.filters.pack import ideal_pack
 from tests.simulate import FOLDER
@@ -126,7 +127,7 @@ def test_a_filter_that_moves_the_scene_off_the_strip_gets_no_index() -> None:
             "heron-short",
             "Heron 80, reversal, wedge ended before the highlights cleared: the strip names no working index, so the"
             " scene has no place on its curves; needed: a strip on which T and S, or the speed point, can be"
-            " found.\nTry: run 'curves ei' on it: it says what to expose next.",
+            " found.\nTry: ask for the strip's working index alone, which says what to expose next.",
         ),
     ],
 )

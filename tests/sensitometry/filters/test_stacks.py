@@ -54,7 +54,7 @@ def test_too_many_stacks_are_refused_in_words() -> None:
         enumerate_stacks([1] * 80, 5)
     assert str(caught.value) == (
         "the drawer allows 25,706,996 stacks of up to 5 filters; needed: at most 1,000,000.\n"
-        "Try: look at smaller stacks: --most 4."
+        "Try: look at smaller stacks (most=4)."
     )
     assert sum(math.comb(80, size) for size in range(1, 6)) == 25_706_996
 
@@ -107,7 +107,7 @@ def test_the_two_meters_differ_by_the_factor_of_the_stack() -> None:
     assert one.prediction.ei.value is not None
     assert one.ei_through.value == pytest.approx(one.prediction.ei.value * 10**0.30)
     # A neutral filter cancels for a meter that looks through it: the bare index, a whole stop between the two.
-    assert one.ei_through.value == pytest.approx(strip.mid_grey_ei * 10 ** -float(strip.grey[0]), rel=2e-3)
+    assert one.ei_through.value == pytest.approx(strip.metering.index_at_zero * 10 ** -float(strip.grey[0]), rel=2e-3)
     assert one.factor.value == pytest.approx(10**0.30)
 
 

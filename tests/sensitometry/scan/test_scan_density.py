@@ -239,12 +239,14 @@ def test_clear_that_is_not_brighter_than_dark_is_refused(dark: float) -> None:
 
 
 @pytest.mark.parametrize(("gamma", "doubt"), [
-    (2.2, "its light changes by 0.45 for each 1.00 of known density: it looks encoded, by a gamma of about 2.2"),
-    (1.8, "its light changes by 0.56 for each 1.00 of known density: it looks encoded, by a gamma of about 1.8"),
+    (2.2, "its light changes by 0.45 for each 1.00 of known density: the picture looks encoded, by a gamma of"
+          " about 2.2"),
+    (1.8, "its light changes by 0.56 for each 1.00 of known density: the picture looks encoded, by a gamma of"
+          " about 1.8"),
     (1.0, ""),
     (0.9, ""),  # scattering silver: a scanner sees it denser than a densitometer does
-    (0.5, "its light changes by 2.00 for each 1.00 of known density: it looks decoded twice, or its table is of another"
-          " wedge"),
+    (0.5, "its light changes by 2.00 for each 1.00 of known density: the picture looks decoded twice, or the"
+          " table belongs to another wedge"),
 ])  # fmt: skip
 def test_a_wedge_tells_that_numbers_are_encoded(gamma: float, doubt: str) -> None:
     found = fit_map((10.0**-WEDGE) ** (1.0 / gamma), WEDGE)

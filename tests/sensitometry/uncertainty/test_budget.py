@@ -1,5 +1,6 @@
 """The budget: every source of error reaches the numbers it should, and no other; what is given replaces the assumed."""
 
+import math
 from dataclasses import replace
 from typing import Any
 
@@ -33,7 +34,7 @@ def strip(**changed: Any) -> Strip:
         "invented", "reversal", "visual", LIGHT, POSITION,
         {"visual": np.round(slide(log_h, centre=float(log_h.mean())) + noise, 2)}, WEDGE,
         patches=Patches(fully_exposed={"visual": 0.15}, unexposed={"visual": 3.05}), repeatability=0.01,
-        reader_zero=0.01, reader_scale=0.01,
+        reader_zero=0.01, reader_scale=0.01, meter_constant=13.0,
     )  # fmt: skip
     return replace(given, **changed)
 
@@ -107,12 +108,13 @@ def test_an_exposure_error_is_worth_its_own_size() -> None:
         ({"wedge": replace(WEDGE, scale_uncertainty=None)}, "wedge scale", 0.01),
         ({"exposure": replace(LIGHT, evenness_stops=None)}, "evenness", 0.05),
         ({"reader_scale": None}, "reader scale", 0.01),
+        ({"meter_constant": None}, "constant", math.log2(14.0 / 12.5) / 2.0 / 3**0.5),
         ({"repeatability": None}, "readings", 0.01),
         ({"reader_zero": None}, "zero", 0.01),
     ],
 )
 def test_what_the_record_gives_replaces_what_is_assumed(changed: dict[str, Any], source: str, u: float) -> None:
-    assert not sources_of(strip())[source].assumed
+    assert source not in sources_of(strip()) or not sources_of(strip())[source].assumed
     assumed = sources_of(strip(**changed))[source]
     assert assumed.assumed
     assert assumed.u == pytest.approx(u)
@@ -136,6 +138,38 @@ def test_a_given_uncertainty_shows_in_every_number_it_touches() -> None:
     for number in ("T", "S", "M", "ei", "iso_2240"):
         assert u_of(wide, number) > 1.5 * u_of(strip(), number)
     assert u_of(wide, "gamma") == pytest.approx(u_of(strip(), "gamma"))
+
+
+def test_the_constant_of_the_meter_moves_a_tone_on_an_absolute_strip_and_a_speed_on_a_metered_one() -> None:
+    # Of an absolute strip the tone that decides needs k, the standard's speed does not; of a metered one the other way.
+    u, scene = math.log2(14.0 / 12.5) / 2.0 / 3**0.5, replace(QUICK, white=0.45, shadow=-0.45)
+    densities = slide(LIGHT.log_h(POSITION, WEDGE), dmin=0.10, centre=float(LIGHT.log_h(POSITION, WEDGE).mean()))
+    patches = Patches(fully_exposed={"visual": 0.10}, unexposed={"visual": 3.00})
+    absolute = strip(meter_constant=None, patches=patches, readings={"visual": np.round(densities, 2)})
+    metered = replace(absolute, exposure=Camera(80.0, 11, uncertainty_stops=0.10))
+
+    def part(of: Strip, number: str) -> float:
+        (budget,) = measure_budgets(of, number, scene).values()
+        return {line.key: line.u for line in budget.lines}.get("constant", 0.0)
+
+    for of in (absolute, metered):
+        assert analyse(of, scene).working_ei.basis == "highlight"
+        assert part(of, "T") == 0.0
+    assert part(absolute, "ei") == pytest.approx(u, rel=0.02)
+    assert part(absolute, "iso_2240") == 0.0
+    assert part(metered, "ei") == 0.0
+    assert part(metered, "iso_2240") == pytest.approx(u, rel=0.02)
+
+
+def test_a_negative_s_index_is_its_speed_whatever_the_meter() -> None:
+    # Simulated strip: of known exposure; 0.8 over the exposure of the speed point, for any K.
+    film = replace(strip(), kind="negative", readings={"visual": strip().readings["visual"][::-1]}, patches=Patches())
+    found = [analyse(replace(film, meter_constant=k), QUICK) for k in (12.5, 14.0)]
+    indexes = [a.working_ei.recommended.value for a in found]
+    assert indexes[0] == pytest.approx(indexes[1])
+    assert indexes[0] == pytest.approx(found[0].speeds["iso_6"].value.value)
+    shadows = [a.working_ei.criteria["shadow"].ei.value or 0.0 for a in found]
+    assert shadows[1] / shadows[0] == pytest.approx(14.0 / 12.5)
 
 
 def test_a_meter_that_looks_through_a_filter_is_a_source_of_its_own() -> None:
@@ -197,7 +231,9 @@ def test_a_wedge_has_the_same_errors_for_a_strip_read_in_part() -> None:
 
 
 def test_a_speed_that_the_strip_does_not_have_is_not_offered() -> None:
-    layers = replace(strip(), kind="negative", readings=dict.fromkeys(LAYERS, 3.2 - strip().readings["visual"]))
+    layers = replace(
+        strip(), kind="negative", density="status M", readings=dict.fromkeys(LAYERS, 3.2 - strip().readings["visual"])
+    )
     assert "iso_5800" in budget_names(layers)
     assert "iso_6" not in budget_names(layers)
 

@@ -12,6 +12,7 @@ from html.parser import HTMLParser
 import pytest
 
 from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.frame import MARKER, PLOTLY_BESIDE, plotly_library
@@ -181,7 +182,8 @@ def test_every_reason_is_given_once() -> None:
 def test_a_range_open_at_one_end_says_so() -> None:
     analysis = sample.relative_reversal()
     ei = analysis.working_ei
-    for ends, words in (((None, 40.0), "Usable up to 40;"), ((12.0, None), "Usable from 12 up;")):
+    off = Quantity.missing("off the strip")
+    for ends, words in (((off, Quantity(40.0)), "Usable up to 40;"), ((Quantity(12.0), off), "Usable from 12 up;")):
         assert words in words_of(page_of(replace(analysis, working_ei=replace(ei, range=ends))))
 
 

@@ -1,0 +1,105 @@
+"""A strip's readings, row by row: what a table becomes, whether hand-written or from elsewhere."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping, Sequence
+from dataclasses import dataclass
+
+from curves.errors import RecordError
+from curves.files.base.cells import check_density, check_position
+from curves.files.base.tables import Table
+from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind
+from curves.sensitometry.strip.exposure import POSITIONS, Position
+
+
+@dataclass(frozen=True)
+class StripTable:
+    """The readings of one strip.
+
+    Attributes:
+        name: the file, for errors.
+        column: what the rows are listed by.
+        positions: of each row.
+        readings: by channel, one for each row, NaN where not read [density].
+        places: where each row stands in the file, for errors.
+        density: the kind of density, if the file names one.
+        title: what the file calls itself; empty if it does not.
+        date: when it was made, as 2026-03-14; empty if the file does not say.
+        understood: how a table from elsewhere was read, each a sentence.
+        doubtful: what is odd about it, each a sentence.
+        unused: the names of columns that hold nothing of the strip.
+    """
+
+    name: str
+    column: Position
+    positions: tuple[float, ...]
+    readings: Mapping[Channel, tuple[float, ...]]
+    places: tuple[str, ...]
+    density: DensityKind | None = None
+    title: str = ""
+    date: str = ""
+    understood: tuple[str, ...] = ()
+    doubtful: tuple[str, ...] = ()
+    unused: tuple[str, ...] = ()
+
+    def numbers(self) -> tuple[object, ...]:
+        """Return all numbers of the table, so that two ways of reading a file can be compared."""
+        by_channel = (tuple(None if math.isnan(v) else v for v in self.readings.get(c, ())) for c in CHANNELS)
+        return (self.column, self.positions, *by_channel)
+
+
+def strip_table_of(
+    table: Table,
+    listed_by: Sequence[Position] = POSITIONS,
+    *,
+    hundredths: bool = False,
+    settings: Sequence[str] = (),
+) -> StripTable:
+    """Return the readings that a table with columns of a strip's names holds.
+
+    Args:
+        table: the table: one of the columns step, stops, ei and log_h, and any of red, green, blue, visual.
+        listed_by: the columns of which the table needs one, for errors.
+        hundredths: True if the table holds hundredths of density.
+        settings: those that number the steps anew, for errors.
+
+    Raises:
+        RecordError: a column is missing, or a cell does not hold what it must; says where and what is needed.
+    """
+    channels = [c for c in CHANNELS if c in table.header]
+    if not channels:
+        raise RecordError("no column holds densities", where=table.name, needed="any of red, green, blue, visual")
+    readings = {c: tuple(v / 100 if hundredths else v for v in table.numbers(c)) for c in channels}
+    for channel, values in readings.items():
+        for row, value in enumerate(values):
+            check_density(value, table.where(row, channel))
+    column, positions = listing(table, listed_by, settings)
+    return StripTable(table.name, column, positions, readings, table.places)
+
+
+def listing(
+    table: Table, listed_by: Sequence[Position], settings: Sequence[str] = ()
+) -> tuple[Position, tuple[float, ...]]:
+    """Return the column that says which step each row is, and its numbers.
+
+    Args:
+        table, listed_by, settings: as `strip_table_of` has them.
+
+    Raises:
+        RecordError: none of the columns is there, or several, or a cell does not hold a position.
+    """
+    there: list[Position] = [p for p in POSITIONS if p in table.header]
+    needed = " or ".join(listed_by)
+    if not there:
+        raise RecordError("no column says which step a row is", where=table.name, needed=f"a column {needed}")
+    if len(there) > 1:
+        raise RecordError(
+            f"{' and '.join(there)} both say which step a row is",
+            where=table.name,
+            needed=f"one of them: {' or '.join(p for p in there if p in listed_by) or needed}",
+        )
+    numbers = table.numbers(there[0])
+    for row, value in enumerate(numbers):
+        check_position(there[0], value, table.where(row, there[0]), settings)
+    return there[0], tuple(numbers)

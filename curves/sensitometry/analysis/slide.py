@@ -1,0 +1,146 @@
+"""The slide that comes of it: whether it clears, what holds its white back, which layer clears last, and where the
+scene lands at an index.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Mapping
+
+import numpy as np
+
+from curves.sensitometry.analysis.index_rule import clearness, grey_limits, possible_dmins
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import STOP, Channel, transmittance
+from curves.sensitometry.measures import points
+from curves.sensitometry.measures.points import Location, cautious, density_along, has_flattened
+from curves.sensitometry.measures.table import Subject
+from curves.sensitometry.strip.metering import Metering
+from curves.sensitometry.uncertainty.intervals import summarise
+from curves.sensitometry.uncertainty.results import BaseState, LayerSpread, Placement, State, WhiteHolder
+
+MASK_COLOUR = 0.20
+"""Blue density above red density that makes what is left a mask, and not grey fog: our own choice [density]."""
+
+THIN_WHITE = 0.10
+"""Net density below which a white is thin: half a stop or so from its last full tone at 0.20, our own choice
+[density]."""
+
+
+def base_state(judged: Subject, layers: Mapping[Channel, Subject], choices: Choices) -> BaseState:
+    """Return whether the film clears, what its veil costs in light, and what holds the white back.
+
+    Args:
+        judged: the channel that stands for what the eye sees.
+        layers: the colour layers, whose differences tell a mask from fog; empty for black and white.
+        choices: the densities up to which whites can be judged.
+    """
+    ensemble, dmin = judged.ensemble, judged.dmin
+    base, veil = points.base(ensemble), points.veil(ensemble, dmin)
+    known = dmin.quantity
+    if known.value is None:
+        return BaseState(base, known, veil, None, None, None)
+    share = float(clearness(dmin.rows[:1], choices)[0])
+    return BaseState(
+        base,
+        known,
+        veil,
+        clears=share > 0.5,
+        white_percent=100.0 * float(transmittance(known.value)),
+        veil_stops=None if veil.value is None else max(veil.value, 0.0) / STOP,
+        held_by=None if share >= 1.0 else _held_by(base.value, veil.value, layers),
+    )
+
+
+def _held_by(base: float | None, veil: float | None, layers: Mapping[Channel, Subject]) -> WhiteHolder | None:
+    """Return what most of the density left in the white belongs to."""
+    if base is None or veil is None:
+        colour = _blue_over_red({c: float(s.dmin.rows[0]) for c, s in layers.items() if s.dmin.reached})
+        return "mask" if colour > MASK_COLOUR else None
+    bases = {c: float(s.ensemble.patches["base"][0]) for c, s in layers.items() if "base" in s.ensemble.patches}
+    if base >= veil:
+        return "mask" if _blue_over_red(bases) > MASK_COLOUR else "base"
+    veils = {c: float(layers[c].dmin.rows[0]) - known for c, known in bases.items() if layers[c].dmin.reached}
+    return "mask" if _blue_over_red(veils) > MASK_COLOUR else "fog"
+
+
+def _blue_over_red(densities: Mapping[Channel, float]) -> float:
+    """Return how much more density the blue layer has than the red; nothing where one was not read [density]."""
+    return densities["blue"] - densities["red"] if {"red", "blue"} <= set(densities) else 0.0
+
+
+def layer_spread(layers: Mapping[Channel, Subject]) -> LayerSpread:
+    """Return how far apart the layers lie at T and at S [stops], and which layer clears last."""
+    t = {c: found.points.t for c, found in layers.items()}
+    s = {c: found.points.s for c, found in layers.items()}
+    known = all(p.quantity.value is not None for p in t.values())
+    last = max(t.items(), key=lambda item: float(item[1].rows[0]))[0] if known else None
+    return LayerSpread(_spread(t, "T"), _spread(s, "S"), last)
+
+
+def _spread(of_layer: Mapping[Channel, Location], name: str) -> Quantity:
+    lost = [c for c, p in of_layer.items() if p.quantity.value is None]
+    if lost:
+        return Quantity.missing(f"{name} lies off the strip in {', '.join(lost)}")
+    rows = np.vstack([p.rows for p in of_layer.values()])
+    return summarise(np.ptp(rows, axis=0) / STOP, note=f"greatest less least log H of {name}")
+
+
+def placements(judged: Subject, ei: float, metering: Metering, choices: Choices) -> dict[str, Placement]:
+    """Return where white, grey and shadow land on a reversal curve with the meter set to an index.
+
+    Intervals hold what may be wrong about the curve, its log H and the meter.
+
+    Args:
+        judged: the channel that stands for what the eye sees.
+        ei: the exact index that is set [unitless].
+        metering: what log H counts from, and what an index stands for.
+        choices: where scene tones lie, and where detail and texture end.
+    """
+    grey = math.log10(metering.index_at_zero / ei)
+    tones = {"white": choices.white, "grey": 0.0, "shadow": choices.shadow}
+    return {name: _placement(judged, name, grey + tone, choices) for name, tone in tones.items()}
+
+
+def _placement(judged: Subject, name: str, log_h: float, choices: Choices) -> Placement:
+    ensemble, dmin = judged.ensemble, judged.dmin
+    grid = ensemble.grid
+    true = log_h - ensemble.tone_error
+    place = summarise(true, how=ensemble.how)
+    on_strip = true - ensemble.log_h_error
+    past_most = bool(log_h > grid[-1])
+    if not grid[0] <= log_h <= grid[-1] and not has_flattened(ensemble, most_exposed=past_most):
+        end = ensemble.density[:, -1 if past_most else 0]
+        limit = cautious(end + ensemble.level_error, upper=past_most)
+        why = f"the tone lies beyond {ensemble.end_step(most_exposed=past_most)}"
+        density = Quantity.missing(why, below=limit) if past_most else Quantity.missing(why, above=limit)
+        return Placement(place, density, Quantity.missing(why), "off the strip")
+    rows = density_along(grid, ensemble.density, np.clip(on_strip, grid[0], grid[-1]))
+    density = summarise(rows + ensemble.level_error, how=ensemble.how, reflected=True)
+    # A Dmin that is not known lies between what the rule reckons with at the least and at the most.
+    possible = possible_dmins(ensemble, dmin)
+    states = {_state(name, float(rows[0] - d[0]), float(judged.dmax.rows[0] - d[0]), choices) for d in possible}
+    state = states.pop() if len(states) == 1 else "not known"
+    if dmin.reached:
+        return Placement(place, density, summarise(rows - dmin.rows, how=ensemble.how, reflected=True), state)
+    above = max(cautious(rows - dmin.rows, upper=False), 0.0)
+    why = f"it is counted from Dmin, and {dmin.quantity.why}"
+    return Placement(place, density, Quantity.missing(why, above=above), state)
+
+
+def _state(name: str, net: float, scale: float, choices: Choices) -> State:
+    """Return what becomes of a tone.
+
+    Args:
+        name: of the tone.
+        net: the density it lands on above Dmin [density].
+        scale: Dmax - Dmin [density].
+        choices: where detail and texture end.
+    """
+    if name == "white":
+        return "gone" if net < choices.detail_ends else "thin" if net < THIN_WHITE else "holds"
+    if name == "shadow":
+        return "no texture" if net > choices.texture_ends * scale else "holds"
+    least, most = grey_limits(np.array(scale))
+    return "thin" if net < least else "dense" if net > most else "holds"

@@ -1,4 +1,4 @@
-"""What the person may choose: where scene tones lie, which meter the index is for, how many draws."""
+"""The choices that an analysis rests on: the scene's tones, the meter that the index is for, the number of draws."""
 
 from __future__ import annotations
 

@@ -12,6 +12,7 @@ from html.parser import HTMLParser
 import pytest
 
 from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.frame import MARKER, PLOTLY_BESIDE, plotly_library

@@ -237,9 +237,9 @@ TERMS: tuple[Term, ...] = (
          remark="Where the first is above the second, the scene is longer than the film holds.",
          keys=("range", "range_ends", "range_why")),
     Term("too long a scene", "By how much the scene is longer than the film: no index keeps both of its ends.",
-         "The index to set loses so much of either end; together that is the whole. in_doubt: the uncertainty leaves it"
-         " open whether it is longer at all.", keys=("shortfall", "too_long_stops", "in_doubt", "ends", "keeps",
-                                                     "lost_stops")),
+         "The index to set loses so much of either end; together that is the whole. hardly_a_range: the uncertainty"
+         " leaves it open whether it is longer at all.",
+         keys=("shortfall", "too_long_stops", "hardly_a_range", "ends", "keeps", "lost_stops")),
     Term("highlight", "The criterion that lays scene white (0.70 above mid-grey) on T.",
          "EI = EI of the test x 10^-(log H of T - 0.70).", "common practice: 90 % against 18 %", keys=("highlight",)),
     Term("middle", "The criterion that gives the speed of ISO 2240, from the mean M of T and S, as the index.",

@@ -89,7 +89,7 @@ def test_between_the_two_highlight_and_middle_are_mixed_in_the_log() -> None:
     assert ei.highlight_share == pytest.approx(0.5, abs=1e-3)  # the end of the strip stands beside the patch
     assert ei.basis == "mixed"
     one, other = (ei.criteria[name].ei.value or 0.0 for name in ("highlight", "middle"))
-    assert ei.recommended.value == pytest.approx(math.sqrt(one * other))
+    assert ei.recommended.value == pytest.approx(math.sqrt(one * other), rel=1e-4)
     assert "the highlights count for 50 %" in ei.reason
 
 

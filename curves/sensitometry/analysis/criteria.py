@@ -1,4 +1,4 @@
-"""What each scene tone asks of a reversal strip: laid on its point of the curve, which exposure index does that."""
+"""The criteria of a reversal strip: the exposure index at which each scene tone lands on its point of the curve."""
 
 from __future__ import annotations
 
@@ -69,7 +69,7 @@ def _if_shown(point: Location, ensemble: Ensemble) -> Location:
 
 
 def _texture_end(judged: Subject, choices: Choices) -> Location:
-    """Return where shadow texture ends: a share of the density range above Dmin."""
+    """Return the end of shadow texture: a share of the density range above Dmin."""
     dmin, dmax = judged.dmin, judged.dmax
     level = dmin.rows + choices.texture_ends * (dmax.rows - dmin.rows)
     if not dmax.reached:

@@ -44,7 +44,7 @@ STANDARD_EXPOSURE = 10.0
 _DMIN_GUESSES = 5
 
 _BASES: tuple[Basis, ...] = ("highlight", "middle", "mixed", "cleared", "shadow", "grey")
-"""What may decide; where two ends of a span name two, the one that stands first here does."""
+"""All that may decide; where two ends of a span name two, the first of this list does."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -115,7 +115,7 @@ class Marks:
 
 @dataclass(frozen=True, eq=False)
 class Requests:
-    """Where each tone asks metered mid-grey to lie [log10], and how far whites can be judged.
+    """The places of metered mid-grey that the tones ask for [log10], and the share with which whites can be judged.
 
     Attributes:
         highlight, middle, cleared, shadow, thin, dense: what asks.
@@ -132,7 +132,7 @@ class Requests:
 
     @property
     def latitude(self) -> Span:
-        """How much more than the scene the film holds, from `cleared` to `shadow` [log10]."""
+        """The exposure range from `cleared` to `shadow` that the film holds beyond the scene [log10]."""
         return Span(self.cleared.low - self.shadow.high, self.cleared.high - self.shadow.low)
 
     @property
@@ -148,7 +148,7 @@ class Requests:
 
 @dataclass(frozen=True, eq=False)
 class Decision:
-    """What the rule says.
+    """The result of the rule.
 
     Attributes:
         grey: where metered mid-grey is to lie [log10].
@@ -189,7 +189,7 @@ def levels(dmin: FloatArray, dmax: Span, s_density: FloatArray, choices: Choices
 
 
 def places(ensemble: Ensemble, points: ReversalPoints, sought: Marks) -> Marks:
-    """Return where a curve has the densities that the rule looks for.
+    """Return the places of a curve that have the densities that the rule looks for.
 
     Args:
         ensemble: the curve.
@@ -215,12 +215,12 @@ def grey_limits(scale: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def place_of(ensemble: Ensemble, level: Span) -> Span:
-    """Return where a falling curve has a density that is itself a span."""
+    """Return the place of a density that is itself a span, on a falling curve."""
     return Span(_crossed(ensemble, level.high, -np.inf), _crossed(ensemble, level.low, np.inf))
 
 
 def _crossed(ensemble: Ensemble, level: FloatArray, beyond: float) -> FloatArray:
-    """Return where each row has its level: off the strip its end or ``beyond``, whichever lies further that way."""
+    """Return the place of each row's level; off the strip its end or ``beyond``, whichever lies further that way."""
     grid, density = ensemble.grid, ensemble.density
     x = crossing(grid, density, np.where(np.isfinite(level), level, np.nan))
     denser = np.where(beyond < 0.0, -np.inf, grid[0])
@@ -231,7 +231,7 @@ def _crossed(ensemble: Ensemble, level: FloatArray, beyond: float) -> FloatArray
 def requests(
     at: Marks, dmin: FloatArray, constant_error: FloatArray | float, metering: Metering, choices: Choices
 ) -> Requests:
-    """Return where each tone asks metered mid-grey to lie.
+    """Return the places of metered mid-grey that the tones ask for.
 
     Args:
         at: where the film has the densities that the rule looks for.
@@ -259,7 +259,7 @@ def clearness(dmin: FloatArray, choices: Choices) -> FloatArray:
 
 
 def decide(asked: Requests) -> Decision:
-    """Return where metered mid-grey is to lie, by the rule."""
+    """Return the place of metered mid-grey by the rule."""
     ramps = [np.clip(1.0 - x / LATITUDE_RAMP, 0.0, 1.0) for x in (asked.latitude.low, asked.latitude.high)]
     share = Span(asked.clearness * ramps[0], asked.clearness * ramps[1])
     mixed = hull(_mix(asked, part) for part in (share.low, share.high))
@@ -283,7 +283,7 @@ def _mix(asked: Requests, share: FloatArray) -> Span:
 
 
 def _decided(asked: Requests, share: Span, mixed: Span, between: Span, grey: Span, end: str) -> Basis:
-    """Return what decided one end of the estimate: "low" or "high"."""
+    """Return the basis of one end of the estimate, "low" or "high"."""
     at, middle_one, mix = (float(getattr(s, end)[0]) for s in (grey, between, mixed))
     if at != middle_one:
         return "grey"
@@ -294,7 +294,7 @@ def _decided(asked: Requests, share: Span, mixed: Span, between: Span, grey: Spa
 
 
 def possible_dmins(ensemble: Ensemble, dmin: Extreme) -> list[FloatArray]:
-    """Return the Dmins to reckon with: the one that is known, else some from the end of the strip down to the base.
+    """Return the possible Dmins: the known one alone, else some from the end of the strip down to the base.
 
     Nothing clears below its base, nor below nothing at all where the base was not read.
 

@@ -1,4 +1,4 @@
-"""Why the index of a reversal strip is what it is, and what to do next, in a photographer's words.
+"""The reasons for the index of a reversal strip, and the advice, in a photographer's words.
 
 Every sentence follows from a number of the answer; none is said where its number says otherwise.
 """
@@ -24,7 +24,7 @@ _COSTLY_VEIL = 0.10
 
 @dataclass(frozen=True)
 class Background:
-    """What the words need beside the answer.
+    """The numbers that the words need beside the answer.
 
     Attributes:
         mixed: the index of the mix of highlight and middle alone [unitless]; None where it is not known.
@@ -58,6 +58,8 @@ def _reasons(ei: WorkingEI, background: Background) -> Iterator[str]:
     yield _clears(ei.base)
     if ei.recommended.value is None:
         yield "This strip does not show where the scene belongs."
+        if ei.shortfall is not None:
+            yield _too_long(ei, ei.shortfall)
         return
     if background.dmins is not None and background.dmin_indexes is not None:
         (least, most), (lower, upper) = background.dmins, background.dmin_indexes
@@ -77,7 +79,7 @@ def _reasons(ei: WorkingEI, background: Background) -> Iterator[str]:
 
 
 def _clears(base: BaseState) -> str:
-    """Return whether the film clears, in a sentence."""
+    """Return a sentence on whether the film clears."""
     dmin = base.dmin.value
     if dmin is None:
         return "Whether the film clears is not known, because the strip ends before it does."
@@ -95,7 +97,7 @@ def _clears(base: BaseState) -> str:
 
 
 def _held(base: BaseState) -> Iterator[str]:
-    """Yield what holds the white back."""
+    """Yield a sentence on the density that holds the white back."""
     if base.held_by == "base":
         yield f"The base itself has {base.base.value:.2f} of that: a grey base is not a veil, and no process clears it."
     elif base.held_by == "mask":
@@ -105,7 +107,7 @@ def _held(base: BaseState) -> Iterator[str]:
 
 
 def _decided(ei: WorkingEI, background: Background) -> Iterator[str]:
-    """Yield what decided the index."""
+    """Yield the sentences on the part of the rule that decided."""
     share, alone = ei.highlight_share, background.mixed
     clear = ei.base is not None and ei.base.clears is not False
     if background.latitude is not None and background.latitude <= -_NO_STOPS and clear:
@@ -125,7 +127,7 @@ def _decided(ei: WorkingEI, background: Background) -> Iterator[str]:
 
 
 def _moved(ei: WorkingEI, alone: float, net: float | None) -> str:
-    """Return why the index is not that of highlight and middle alone."""
+    """Return the reason for an index other than that of highlight and middle alone."""
     assert ei.recommended.value is not None
     lower = alone < ei.recommended.value
     first = f"Highlight and middle alone would give {two_digits(alone)}"
@@ -149,26 +151,45 @@ def _both(ei: WorkingEI) -> Iterator[str]:
 
 def _told(short: Shortfall) -> bool:
     """Return True if a shortfall is more than the rounding of its words."""
-    return short.stops.value is not None and short.stops.value >= _NO_STOPS
+    return short.stops.value is None or short.stops.value >= _NO_STOPS
 
 
 def _too_long(ei: WorkingEI, short: Shortfall) -> str:
-    """Return what a scene that is longer than the film loses."""
-    n, first = round(short.stops.value or 0.0, 1), round(short.lost[0], 1)
-    losses = [f"{what} by {by:.1f}" for what, by in zip(short.ends, (first, n - first), strict=True) if by >= _NO_STOPS]
+    """Return the losses of a scene that is longer than the film, in a sentence."""
     hardly = "The film hardly has a range: the scene is" if ei.hardly_a_range else "The scene is"
-    keeps = " and ".join(
-        f"{two_digits(index)} keeps {'the ' if what in ('white', 'mid-grey') else ''}{what}"
-        for index, what in zip(short.keeps, short.ends, strict=True)
+    longer = f"{hardly} {stops_longer(short)} longer than this film"
+    (low, high), (first, second) = short.keeps, short.lost
+    if low is None or high is None or first is None or second is None:
+        return f"{longer}."
+    # Rounded so that the two add up.
+    n, first = round(short.stops.value or 0.0, 1), round(first, 1)
+    losses = " and ".join(
+        f"{what} {how} by {by:.1f} stops" if by >= _NO_STOPS else f"{what} has {max(-by, 0.0):.1f} to spare"
+        for what, how, by in zip(short.ends, _lost(short), (first, n - first), strict=True)
     )
+    keeps = " and ".join(f"{two_digits(k)} keeps {what}" for k, what in zip((low, high), short.ends, strict=True))
+    return f"{longer}: at EI {ei.nominal:g} {losses}; {keeps}."
+
+
+def stops_longer(short: Shortfall) -> str:
+    """Return the stops by which a scene is longer than the film, in words."""
+    stops = short.stops
+    if stops.value is not None:
+        return f"{stops.value:.1f} stops"
+    return f"at least {max(stops.bound[1], 0.0):.1f} stops" if stops.bound else "some stops"
+
+
+def _lost(short: Shortfall) -> tuple[str, str]:
+    """Return the words for the loss of each end: of the tone at the thin end, and of the one at the dense end."""
+    thin, dense = short.ends
     return (
-        f"{hardly} {n:.1f} stops longer than this film: at EI {ei.nominal:g} {' and '.join(losses)} stops is lost;"
-        f" {keeps}."
+        "is lost" if thin != "mid-grey" else "is too thin",
+        "is lost" if dense != "mid-grey" else "is too dense",
     )
 
 
 def _advice(ei: WorkingEI, background: Background) -> Iterator[str]:
-    """Yield what to do next, each a sentence."""
+    """Yield the advice, each a sentence."""
     base = ei.base
     assert base is not None
     if background.hardly_an_image:
@@ -178,8 +199,7 @@ def _advice(ei: WorkingEI, background: Background) -> Iterator[str]:
     if lost:
         yield f"The strip did not reach far enough: {lost[0]}."
     if ei.shortfall is not None and _told(ei.shortfall):
-        n = ei.shortfall.stops.value or 0.0
-        yield f"Light the scene so that it is {n:.1f} stops shorter, or give up one end of it."
+        yield f"Light the scene so that it is {stops_longer(ei.shortfall)} shorter, or give up one end of it."
     if base.base.value is None:
         yield "Read the density of the bare base too: it tells how much of Dmin is fog that could be removed."
     veil = base.veil.value

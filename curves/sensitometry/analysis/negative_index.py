@@ -18,7 +18,7 @@ SPEED_CONSTANT = 0.8
 
 
 def speed_placement(metering: Metering) -> float:
-    """Return where the speed point lies against metered mid-grey with the meter set to the film's speed [log10].
+    """Return the place of the speed point against metered mid-grey, the meter set to the film's speed [log10].
 
     S = 0.8 / Hm (ISO 6) and H = k / EI put it log10(0.8 / k) beyond mid-grey.
     """

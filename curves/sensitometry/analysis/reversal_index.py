@@ -58,8 +58,7 @@ def working_ei(judged: Subject, layers: Mapping[Channel, Subject], metering: Met
     index, ends, stops = answer.index(), answer.range(), answer.too_long()
     nominal, inside = None, True
     if index.value is not None:
-        known = [end.value for end in ends]
-        low, high = sorted(x for x in known if x is not None) if None not in known else known
+        low, high = (end.value for end in ends)
         nominal, inside = dial_step(index.value, low, high)
     return explained(
         WorkingEI(
@@ -75,7 +74,7 @@ def working_ei(judged: Subject, layers: Mapping[Channel, Subject], metering: Met
             placements={} if nominal is None else placements(judged, float(exact_ei(nominal)), metering, choices),
             base=base_state(judged, layers, choices),
             layers=layer_spread(layers) if len(layers) > 1 else None,
-            shortfall=None if nominal is None else answer.shortfall(stops, ends, nominal),
+            shortfall=None if answer.hardly_an_image else answer.shortfall(stops, ends, nominal),
             hardly_a_range=None not in (nominal, *(end.value for end in ends)) and _holds_zero(stops),
             other_middle=answer.other_middle(),
         ),
@@ -90,7 +89,7 @@ def recommended(judged: Subject, metering: Metering, choices: Choices) -> Quanti
 
 @dataclass(frozen=True, eq=False)
 class Answer:
-    """What the rule says of a strip, for every Dmin and shoulder that have to be reckoned with.
+    """The decisions of the rule on a strip, for every Dmin and shoulder that are possible.
 
     Attributes:
         judged, metering, choices: what it was found from.
@@ -159,16 +158,31 @@ class Answer:
             return self._bound(span, lowest=self._clear_end_lost)
         return self._index(span, 0.5 * float(span.low[0] + span.high[0]), between=True)
 
+    @cached_property
+    def _ends(self) -> tuple[Span, Span]:
+        """The places of the lowest and of the highest index worth using."""
+        return hull(a.lowest for a in self.asked), hull(a.highest for a in self.asked)
+
+    @property
+    def _too_long(self) -> bool:
+        """True if the scene is longer than the film whatever the strip does not show."""
+        low, high = self._ends
+        return bool(high.low[0] > low.high[0])
+
     def range(self) -> tuple[Quantity, Quantity]:
-        """Return the lowest and the highest index worth using, each a bound where the strip does not show it."""
-        low, high = hull(a.lowest for a in self.asked), hull(a.highest for a in self.asked)
+        """Return the lowest and the highest index worth using, each a bound where the strip does not show it.
+
+        The bound of an end is on its far side, so that indexes between the ends are worth using; where the scene is
+        longer than the film, on the near side, so that none is.
+        """
+        low, high = self._ends
         return (
-            self._index(low, float(low.low[0])) if low.shown else self._bound(low, lowest=True),
-            self._index(high, float(high.low[0])) if high.shown else self._bound(high, lowest=False),
+            self._index(low, float(low.low[0])) if low.shown else self._bound(low, lowest=not self._too_long),
+            self._index(high, float(high.low[0])) if high.shown else self._bound(high, lowest=self._too_long),
         )
 
     def range_why(self, ends: tuple[Quantity, Quantity]) -> tuple[str, str]:
-        """Return what sets each end of the range, or why it is not known."""
+        """Return the reason for each end of the range, or for its absence."""
         asked = self.asked[0]
         thin, dense = grey_limits(self.judged.dmax.rows[:1] - self.judged.dmin.rows[:1])
         grey = "below it, mid-grey is too thin for a grey, under", "above it, mid-grey is too dense for a grey, over"
@@ -188,28 +202,33 @@ class Answer:
         )
 
     def too_long(self) -> Quantity | None:
-        """Return by how much the scene is longer than the film, less than nothing where the film holds more [stops].
+        """Return the stops by which the scene is longer than the film, less than 0 where the film holds more [stops].
 
-        None where the strip does not show both ends of the range.
+        A bound where the strip does not show both ends of the range; None where it does not even bound them.
         """
-        low, high = hull(a.lowest for a in self.asked), hull(a.highest for a in self.asked)
-        if not np.isfinite([low.low[0], low.high[0], high.low[0], high.high[0]]).all():
+        low, high = self._ends
+        least, most = high.low - low.high, high.high - low.low
+        if np.isfinite([least[0], most[0]]).all():
+            ends = widest_interval(_finite(least), _finite(most))
+            return Quantity(0.5 * float(least[0] + most[0]) / STOP, ends[0] / STOP, ends[1] / STOP)
+        if not np.isfinite(least[0]):
             return None
-        ends = widest_interval(_finite(high.low - low.high), _finite(high.high - low.low))
-        return Quantity(float(high.low[0] - low.high[0]) / STOP, ends[0] / STOP, ends[1] / STOP)
+        return Quantity.missing("an end of the range lies off the strip", above=cautious(least, upper=False) / STOP)
 
-    def shortfall(self, stops: Quantity | None, ends: tuple[Quantity, Quantity], nominal: float) -> Shortfall | None:
-        """Return what a scene that is longer than the film loses; None where the film holds it, or may hold it.
+    def shortfall(
+        self, stops: Quantity | None, ends: tuple[Quantity, Quantity], nominal: float | None
+    ) -> Shortfall | None:
+        """Return the losses of a scene that is longer than the film; None where the film holds it, or may hold it.
 
         Args:
             stops: by how much it is longer [stops]; None where that is not known.
             ends: of the range.
-            nominal: the index to set.
+            nominal: the index to set, if there is one.
         """
-        if stops is None or stops.value is None or stops.value <= 0.0 or None in (ends[0].value, ends[1].value):
+        if stops is None or not self._too_long:
             return None
-        low, high = float(ends[0].value or 0.0), float(ends[1].value or 0.0)
-        asked, at = self.asked[0], float(exact_ei(nominal))
+        (low, high), asked = (end.value for end in ends), self.asked[0]
+        at = None if nominal is None else float(exact_ei(nominal))
         return Shortfall(
             stops=stops,
             ends=(
@@ -217,7 +236,10 @@ class Answer:
                 "the textured shadow" if asked.highest.low[0] == asked.shadow.low[0] else "mid-grey",
             ),
             keeps=(low, high),
-            lost=(math.log2(low / at), math.log2(at / high)),
+            lost=(
+                None if low is None or at is None else math.log2(low / at),
+                None if high is None or at is None else math.log2(at / high),
+            ),
         )
 
     def other_middle(self) -> Criterion | None:
@@ -229,7 +251,7 @@ class Answer:
         return middle_at(located(self.judged.ensemble, rows), self.judged, self.metering)
 
     def background(self, *, inside: bool) -> Background:
-        """Return what the words need beside the answer.
+        """Return the numbers that the words need beside the answer.
 
         Args:
             inside: False where no step of the dial lies within the range.
@@ -258,7 +280,7 @@ class Answer:
 
     @cached_property
     def criteria(self) -> dict[str, Criterion]:
-        """What each tone asks for, by itself."""
+        """The criteria, each by itself."""
         return tones(self.judged, self.metering, self.choices)
 
     @property
@@ -318,7 +340,7 @@ def _holds_zero(stops: Quantity | None) -> bool:
 
 
 def _end_words(end: Quantity, meaning: str) -> str:
-    """Return what sets an end of the range, or why it is not known."""
+    """Return the reason for an end of the range, or for its absence."""
     if end.value is not None:
         return meaning
     side = f", but {'below' if end.bound[0] == '<' else 'above'} {two_digits(end.bound[1])}" if end.bound else ""

@@ -29,7 +29,7 @@ THIN_WHITE = 0.10
 
 
 def base_state(judged: Subject, layers: Mapping[Channel, Subject], choices: Choices) -> BaseState:
-    """Return whether the film clears, what its veil costs in light, and what holds the white back.
+    """Return the state of the base: whether the film clears, what the veil costs, what holds the white back.
 
     Args:
         judged: the channel that stands for what the eye sees.
@@ -54,7 +54,7 @@ def base_state(judged: Subject, layers: Mapping[Channel, Subject], choices: Choi
 
 
 def _held_by(base: float | None, veil: float | None, layers: Mapping[Channel, Subject]) -> WhiteHolder | None:
-    """Return what most of the density left in the white belongs to."""
+    """Return the owner of most of the density left in the white: base, mask or fog."""
     if base is None or veil is None:
         colour = _blue_over_red({c: float(s.dmin.rows[0]) for c, s in layers.items() if s.dmin.reached})
         return "mask" if colour > MASK_COLOUR else None
@@ -66,12 +66,12 @@ def _held_by(base: float | None, veil: float | None, layers: Mapping[Channel, Su
 
 
 def _blue_over_red(densities: Mapping[Channel, float]) -> float:
-    """Return how much more density the blue layer has than the red; nothing where one was not read [density]."""
+    """Return the density of the blue layer less that of the red; 0 where one was not read [density]."""
     return densities["blue"] - densities["red"] if {"red", "blue"} <= set(densities) else 0.0
 
 
 def layer_spread(layers: Mapping[Channel, Subject]) -> LayerSpread:
-    """Return how far apart the layers lie at T and at S [stops], and which layer clears last."""
+    """Return the distance between the layers at T and at S [stops], and the layer that clears last."""
     t = {c: found.points.t for c, found in layers.items()}
     s = {c: found.points.s for c, found in layers.items()}
     known = all(p.quantity.value is not None for p in t.values())
@@ -88,7 +88,7 @@ def _spread(of_layer: Mapping[Channel, Location], name: str) -> Quantity:
 
 
 def placements(judged: Subject, ei: float, metering: Metering, choices: Choices) -> dict[str, Placement]:
-    """Return where white, grey and shadow land on a reversal curve with the meter set to an index.
+    """Return the placements of white, grey and shadow on a reversal curve, the meter set to an index.
 
     Intervals hold what may be wrong about the curve, its log H and the meter.
 
@@ -130,7 +130,7 @@ def _placement(judged: Subject, name: str, log_h: float, choices: Choices) -> Pl
 
 
 def _state(name: str, net: float, scale: float, choices: Choices) -> State:
-    """Return what becomes of a tone.
+    """Return the state of a tone that landed.
 
     Args:
         name: of the tone.

@@ -163,7 +163,7 @@ class BareStrip:
 
     @cached_property
     def places(self) -> Marks:
-        """Where the bare reversal strip has them [log10]."""
+        """The places of these densities on the bare reversal strip [log10]."""
         return places(self.eye, self._points, self.sought)
 
     @cached_property
@@ -232,12 +232,12 @@ def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) ->
 
 
 def _speed_placement(bare: BareStrip) -> FloatArray:
-    """Return where a negative's speed point lies against metered mid-grey, (r,) [log10]."""
+    """Return the place of a negative's speed point against metered mid-grey, (r,) [log10]."""
     return np.asarray(negative_index.speed_placement(bare.metering) - bare.eye.constant_error)
 
 
 def ruled(bare: BareStrip, at: Marks, rows: slice | int = slice(None)) -> Requests:
-    """Return what the rule of a bare reversal strip asks for at other places of its densities.
+    """Return the requests of a bare reversal strip's rule at other places of its densities.
 
     Args:
         bare: the strip.
@@ -249,7 +249,7 @@ def ruled(bare: BareStrip, at: Marks, rows: slice | int = slice(None)) -> Reques
 
 
 def _places_behind(bare: BareStrip, shifts: FloatArray, along: Along, only: Collection[str] = ()) -> Marks:
-    """Return where a reversal film has the densities that the rule looks for behind filters, each (n,) [log10].
+    """Return the places behind filters of the densities that the rule looks for, each (n,) [log10].
 
     Args:
         bare: the strip.

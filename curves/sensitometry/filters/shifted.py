@@ -72,7 +72,7 @@ def estimate(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
 
 
 def falls_to(falling: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray) -> FloatArray:
-    """Return where a falling function reaches zero between ``low`` and ``high``, all at once.
+    """Return the zeros of a falling function between ``low`` and ``high``, all at once.
 
     By false position with the Illinois rule: an end that stays is given half its weight.
     """

@@ -120,7 +120,7 @@ def reversal_points(
 
 @dataclass(frozen=True, eq=False)
 class _Shoulder:
-    """Where the line from T touches the shoulder, row by row.
+    """The touch of the line from T with the shoulder, row by row.
 
     Attributes:
         touch: log H, (r,) [log10]; NaN where it touches nowhere on the strip below the limit.
@@ -141,7 +141,7 @@ class _Shoulder:
 
 
 def _shoulder(ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: FloatArray) -> _Shoulder:
-    """Return where the steepest line from T meets the shoulder below a limit.
+    """Return the touch of the steepest line from T with the shoulder, below a limit.
 
     Args:
         ensemble: the curve.
@@ -216,7 +216,7 @@ def _other_s(ensemble: Ensemble, shoulder: _Shoulder, plain: FloatArray, s: Floa
 def _second_touch(
     grid: FloatArray, shoulder: _Shoulder, rows: slice
 ) -> tuple[np.ndarray[tuple[int], np.dtype[np.intp]], np.ndarray[tuple[int], np.dtype[np.bool_]]]:
-    """Return where on the grid the line from T touches a second time, and whether it does, for some of the rows."""
+    """Return the grid points of a second touch of the line from T, and whether there is one, for some of the rows."""
     slope, run = shoulder.slopes[rows], shoulder.t[rows, None] - grid
     first = slope.argmax(axis=1)
     row, column = np.arange(len(slope)), np.arange(grid.size)

@@ -1,4 +1,4 @@
-"""What an exposure index means at the film: the exposure that a meter gives a mid-grey.
+"""The meaning of an exposure index at the film: the exposure that a meter gives a mid-grey.
 
 A meter of constant K (ISO 2720: N^2 / t = L S / K) set to an index EI gives the metered tone H = k / EI at the film
 plane, k = q K with the focal-plane factor q of ISO 12232. Meters are built with K = 12.5 or 14. Where K is not stated,
@@ -44,7 +44,7 @@ def constant_of(exposure: float) -> float:
 
 @dataclass(frozen=True)
 class Metering:
-    """What log H counts from, and what a meter's index stands for.
+    """The origin of log H, and the exposure that a meter's index stands for.
 
     Attributes:
         index_at_zero: the index at which metered mid-grey has log H zero: the test's own for a metered strip, k for

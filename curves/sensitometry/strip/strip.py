@@ -337,7 +337,7 @@ class Strip:
 
     @property
     def metering(self) -> Metering:
-        """What log H counts from, and what a meter's index stands for."""
+        """The origin of log H, and the exposure that a meter's index stands for."""
         k, tested = metered_exposure(self.meter_constant), self.exposure.ei
         return Metering(k if tested is None else float(exact_ei(tested)), k, metered=tested is not None)
 

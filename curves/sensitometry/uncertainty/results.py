@@ -198,7 +198,7 @@ class SceneTime:
 
 @dataclass(frozen=True)
 class Placement:
-    """Where a scene tone lands at the index to set.
+    """The landing of a scene tone at the index to set.
 
     Attributes:
         log_h: its log H on the film [log10].
@@ -214,19 +214,19 @@ class Placement:
 
 @dataclass(frozen=True)
 class Shortfall:
-    """How much longer a scene is than the film: no index keeps both of its ends.
+    """The lack of range where a scene is longer than the film: no index keeps both of its ends.
 
     Attributes:
-        stops: by how much [stops].
-        ends: what the lowest index worth using keeps, and what the highest does, in words.
-        keeps: those two indexes; the first is the greater [unitless].
-        lost: what the index to set loses of each [stops]; together they are `stops`.
+        stops: the stops that are missing, a bound where the strip does not show both ends [stops].
+        ends: the tones at the thin and at the dense end, in words.
+        keeps: the index that keeps each; the first is the greater; None where the strip does not show it [unitless].
+        lost: the stops of each that the index to set loses, together `stops`; None where not shown [stops].
     """
 
     stops: Quantity
     ends: tuple[str, str]
-    keeps: tuple[float, float]
-    lost: tuple[float, float]
+    keeps: tuple[float | None, float | None]
+    lost: tuple[float | None, float | None]
 
 
 @dataclass(frozen=True)

@@ -6,6 +6,7 @@ import datetime
 from collections.abc import Sequence
 from typing import Literal
 
+from curves.sensitometry.analysis.index_words import stops_longer
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, two_digits
@@ -117,7 +118,7 @@ def _range(ei: WorkingEI) -> str:
     if ei.shortfall is not None:
         hardly = "Hardly any index keeps" if ei.hardly_a_range else "No index keeps"
         return (
-            f"<b>{hardly} both ends of the scene</b>: the scene is {ei.shortfall.stops.value:.1f} stops longer than the"
+            f"<b>{hardly} both ends of the scene</b>: the scene is {stops_longer(ei.shortfall)} longer than the"
             " film holds."
         )
     low, high = (None if end.value is None else two_digits(end.value) for end in ei.range)
@@ -136,7 +137,7 @@ def _range(ei: WorkingEI) -> str:
 
 
 def _placements(ei: WorkingEI) -> str:
-    """Return where white, grey and shadow land at the index to set, as HTML; nothing without an index."""
+    """Return the placements of white, grey and shadow at the index to set, as HTML; nothing without an index."""
     if not ei.placements or ei.nominal is None:
         return ""
     rows = "".join(

@@ -6,6 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from curves.errors import CurvesError
+from curves.sensitometry.analysis.index_words import stops_longer
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, two_digits
@@ -139,11 +140,11 @@ def _range(ei: WorkingEI) -> str:
     if ei.shortfall is None:
         return f"{digits.range_of(ei.range)}{', hardly a range' if ei.hardly_a_range else ''}"
     doubt = ", if at all" if ei.hardly_a_range else ""
-    return f"none, the scene is {ei.shortfall.stops.value:.1f} stops longer than the film holds{doubt}"
+    return f"none, the scene is {stops_longer(ei.shortfall)} longer than the film holds{doubt}"
 
 
 def _placements(ei: WorkingEI) -> Iterator[str]:
-    """Yield where white, grey and shadow land, and what becomes of each."""
+    """Yield the placements of white, grey and shadow, a line each."""
     for name, tone in ei.placements.items():
         net = "" if tone.net.value is None else f", {tone.net.value:.2f} above Dmin"
         yield from row(name, f"{tone.state}: density {_value(tone.density, 2)}{net}")

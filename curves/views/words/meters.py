@@ -15,12 +15,12 @@ _BASES: dict[Basis, str] = {
 
 
 def basis_name(basis: Basis) -> str:
-    """Return what decided an index, as a person would say it after "by"."""
+    """Return the name of a basis, as a person would say it after "by"."""
     return _BASES.get(basis, f"the {basis}")
 
 
 def constant_words(analysis: Analysis) -> str:
-    """Return which k of H = k / EI an analysis rests on, and where it comes from."""
+    """Return the k of H = k / EI that an analysis rests on, and its source, in words."""
     k, constant = analysis.metered_exposure, analysis.strip.meter_constant
     built = " and ".join(f"{c:g}" for c in BUILT_CONSTANTS)
     source = f"K = {constant:g}" if constant is not None else f"between the meters of K = {built}"

@@ -73,21 +73,25 @@ def _layers(red: Curve, green: Curve, blue: Curve) -> dict[Channel, Curve]:
 
 
 FILMS: Mapping[str, Film] = {
-    "clear": Film({"visual": logistic(0.10, 3.30, -1.28, 3.6, 1.3)}, ladder(0.3), {"visual": 0.07}),
+    "clear": Film({"visual": logistic(0.10, 3.30, -1.28, 2.6)}, ladder(0.9, 29), {"visual": 0.07}),
     "orange base": Film(
         _layers(logistic(0.32, 2.30, -0.50, 2.5), logistic(0.52, 2.75, -0.46, 2.5), logistic(0.86, 3.05, -0.40, 2.5)),
         ladder(1.5),
         {"red": 0.20, "green": 0.42, "blue": 0.74},
     ),
     "low contrast": Film({"visual": logistic(0.12, 1.25, -0.60, 2.0)}, ladder(1.5, 29), {"visual": 0.06}),
-    "high contrast": Film({"visual": logistic(0.05, 3.60, -1.00, 6.5)}, ladder(0.4), {"visual": 0.04}),
+    "high contrast": Film(
+        {"visual": mixture((0.8, logistic(0.06, 3.60, -1.00, 9.0)), (0.2, logistic(0.06, 3.60, -2.40, 2.5)))},
+        ladder(0.2, 29),
+        {"visual": 0.04},
+    ),
     "fogged": Film({"visual": logistic(0.38, 2.20, -0.80, 2.8)}, ladder(1.0), {"visual": 0.06}),
     "one layer slow": Film(
         _layers(logistic(0.10, 3.0, -1.10, 3.2), logistic(0.12, 3.2, -1.05, 3.2), logistic(0.15, 3.3, -0.45, 3.2)),
         ladder(0.9),
         {"red": 0.05, "green": 0.05, "blue": 0.06},
     ),
-    "dense base": Film({"visual": logistic(0.33, 3.20, -0.90, 3.4)}, ladder(0.6), {"visual": 0.29}),
+    "dense base": Film({"visual": logistic(0.24, 3.20, -0.90, 2.6)}, ladder(1.1, 27), {"visual": 0.20}),
     "expired": Film({"visual": logistic(0.25, 1.62, -0.95, 3.0)}, ladder(0.7), {"visual": 0.08}),
     "short strip": Film({"visual": logistic(0.12, 3.10, -0.70, 3.2)}, ladder(0.30), {"visual": 0.07}, patches=False),
     "two emulsions": Film(

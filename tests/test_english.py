@@ -17,8 +17,6 @@ ROOT = Path(__file__).resolve().parents[1]
 CURVES = ROOT / "curves"
 
 EXCEPTED: tuple[str, ...] = (
-    "curves/files/pictures",
-    "curves/files/scans",
     "curves/sensitometry/analysis",
     "DEVELOPERS.md",
     "README.md",

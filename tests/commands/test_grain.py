@@ -160,4 +160,4 @@ def test_a_value_beside_a_calibration_is_refused_and_not_passed_over(tmp_path: P
     assert "--clear: a value is given, but the calibration gives it already" in done.stderr
     encoded = run(tmp_path, "grain", WREN, "--calibration", calibration, "--encoding", "srgb")
     assert encoded.returncode == 1
-    assert "it was made for linear pictures" in encoded.stderr
+    assert "the calibration was made for linear pictures" in encoded.stderr

@@ -133,7 +133,7 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
     [
         ((*LAMP,), "clear, the light of the empty gate, is not given"),
         ((*LIGHT, *LAMP, "--corners", "1,2 3,4"), "is not four corners"),
-        ((*LIGHT, *LAMP, "--area", "0,0,9000,10"), "that lies outside the picture"),
+        ((*LIGHT, *LAMP, "--area", "0,0,9000,10"), "the place lies outside the picture"),
         ((*LIGHT, *LAMP, "--known", "21x0.15"), "the place of the calibration wedge is not given"),
         ((*LIGHT, *LAMP, "--encoding", "log"), "'log' is not an encoding"),
         ((*LIGHT, "--kind", "reversal", "--ei", "80", "--patches", "none.csv"), "there is no such file"),

@@ -1,4 +1,4 @@
-"""The gate in front of the packages that decode pictures: all that a file states is checked before they decode it.
+"""The gate in front of the packages that decode pictures: all that a file states is checked before it is decoded.
 
 tifffile reads the directories of a TIFF file, imagecodecs unpacks values. Both read much that is not a scan, pass over
 what they cannot read, and believe sizes. What passes here is of a kind that is read, lies wholly in the file, and takes
@@ -35,7 +35,7 @@ _MOST_DIRECTORIES, _MOST_CHUNKS, _MOST_PARTS, _MOST_SAMPLES, _MOST_SIDE = 32, 20
 _DEFLATE, _LZW = ("zlib_decode", 1032), ("lzw_decode", 2560)
 _PACKINGS = {1: ("", 1), 5: _LZW, 8: _DEFLATE, 32946: _DEFLATE}
 _LOSSY = {6: "JPEG", 7: "JPEG", 34712: "JPEG 2000"}
-# Tag: its value where it is missing, the values that are read, and what is said of others.
+# Tag: its value where it is missing, the values that are read, and the words for others.
 _KINDS: dict[int, tuple[int | None, tuple[int, ...], str, dict[int, str]]] = {
     339: (1, (1,), "the values are", {2: "signed integers", 3: "floating-point numbers"}),
     262: (None, (1, 2), "the pixels are", {
@@ -56,10 +56,10 @@ _SILENT = logging.NullHandler()
 
 
 class Raster(NamedTuple):
-    """A picture that passed: what its file states, height and width of a part (strip, tile, or all of it) [pixels].
+    """A picture that passed: the facts, and height and width of a part (a strip, a tile, or all of it) [pixels].
 
-    ``read`` returns rows of a part, (rows, columns, samples) in native byte order, given the number of the part, row
-    by row, the first row and the row after the last, both inside the picture; at the right edge it may reach out.
+    ``read`` returns rows of a part, (rows, columns, samples) in native byte order, given the number of the part (row
+    by row), the first row and the row after the last, both inside the picture; the columns may go on beyond its edge.
     """
 
     facts: Facts
@@ -69,7 +69,7 @@ class Raster(NamedTuple):
 
 
 def _decode(file: PictureFile, codec: str, packed: bytes, room: NDArray[np.uint8] | None = None) -> NDArray[Any]:
-    """Return what imagecodecs makes of packed bytes: the part of ``room``, if that is given, which they fill."""
+    """Return packed bytes as imagecodecs unpacks them; if there is a ``room``, the part of it that they fill."""
     decode = getattr(file.package("imagecodecs"), codec)
     try:
         return np.asarray(decode(packed, out=room))
@@ -102,7 +102,7 @@ class _Directory:
             raise file.damaged(f"the directory at byte {page.offset} {which}")
 
     def values(self, tag: int, most: int = 1, default: int | None = None) -> NDArray[np.uint64]:
-        """Return a tag's values, 1-D, which must be unsigned integers; the default if there is no such tag."""
+        """Return the values of a tag, unsigned integers, 1-D; the default if there is no such tag."""
         found = self.tags.get(tag)
         if found is None and default is not None:
             return np.array([default], np.uint64)
@@ -115,7 +115,7 @@ class _Directory:
         return np.frombuffer(self.file.at(found.valueoffset, count * size), f"{self.order}u{size}").astype(np.uint64)
 
     def value(self, tag: int, default: int | None = None) -> int:
-        """Return a tag's one value, or the default if there is no such tag."""
+        """Return the one value of a tag, or the default if there is no such tag."""
         return int(self.values(tag, 1, default)[0])
 
 
@@ -127,7 +127,7 @@ def _picture_in(file: PictureFile) -> _Directory:
     are those of the open raw format built on TIFF.
     """
     logging.getLogger("tifffile").addHandler(_SILENT)
-    # what makers built on TIFF, tifffile would follow further than a scan needs
+    # tifffile would follow what makers built on TIFF further than a scan needs
     tiff = file.package("tifffile").TiffFile(file, offset=0, is_lsm=False, is_ndpi=False, is_scanimage=False)
     seen: set[int] = set()
     pages = []
@@ -157,13 +157,13 @@ def _check_kind(page: _Directory, stored: int) -> None:
         if len(found) not in (1, stored):
             raise page.file.damaged(f"tag {tag} describes {len(found)} samples, and a pixel has {stored}")
         if len({*found}) > 1 or found[0] not in read:
-            said = " and ".join(names.get(value, f"of a kind that is not read ({value})") for value in sorted({*found}))
+            words = " and ".join(names.get(kind, f"of a kind that is not read ({kind})") for kind in sorted({*found}))
             hint = _BLACK_AT_0 if (tag, found) == (262, [0]) else PLAIN_TIFF
-            raise page.file.refused(f"{subject} {said}", hint=hint)
+            raise page.file.refused(f"{subject} {words}", hint=hint)
 
 
 def open_tiff(file: PictureFile) -> Raster:
-    """Return the picture in a TIFF file, or raise what is wrong with it."""
+    """Return the picture in a TIFF file, or raise the fault of the file."""
     try:
         page = _picture_in(file)
         stated = {tag: page.tags.valueof(tag) for tag in TIFF_STATEMENTS}
@@ -193,7 +193,7 @@ def open_tiff(file: PictureFile) -> Raster:
 
 
 def _places(page: _Directory, needed: NDArray[np.int64]) -> tuple[NDArray[np.int64], NDArray[np.int64]]:
-    """Return the offsets and sizes of all parts, or raise if one is not where and what it must be [bytes]."""
+    """Return the offsets and sizes of all parts [bytes], or raise if one lies or is packed as it cannot be."""
     file, (codec, tightest) = page.file, _PACKINGS[page.value(259, 1)]
     stated = [page.values(tag, _MOST_PARTS) for tag in ((324, 325) if 322 in page.tags else (273, 279))]
     if {*map(len, stated)} != {len(needed)}:
@@ -220,7 +220,7 @@ class _Parts:
     Args:
         page: the tags of the picture.
         facts: what the file states.
-        needed: what each part unpacks to, plane by plane [bytes].
+        needed: the unpacked size of each part, plane by plane [bytes].
         shape: rows, columns and samples of a part of a plane.
     """
 
@@ -285,7 +285,7 @@ class _Parts:
 
 
 def open_png(file: PictureFile) -> Raster:
-    """Return the picture in a PNG file, which is unpacked whole, or raise what is wrong with it."""
+    """Return the picture in a PNG file, which is unpacked whole, or raise the fault of the file."""
     length, name, width, height, bits, colour, *ways = struct.unpack(">I4sIIBBBBB", file.at(8, 21))
     sound = (length, name) == (13, b"IHDR") and 0 < min(width, height) <= max(width, height) < 1 << 31
     if not sound or colour not in (0, 2, 3, 4, 6) or ways not in ([0, 0, 0], [0, 0, 1]):

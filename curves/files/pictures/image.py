@@ -30,7 +30,7 @@ class Image:
     """A picture whose values are read when they are asked for, made by `open_image`. A context manager.
 
     Attributes:
-        facts: what the file states.
+        facts: size, depth, resolution and encoding as the file states them.
     """
 
     def __init__(self, raster: Raster, file: PictureFile) -> None:
@@ -111,7 +111,7 @@ class Image:
 
 
 def open_image(path: Path | str) -> Image:
-    """Open a scan; its content, not its name, tells what kind it is.
+    """Open a scan, of a kind that its content tells, not its name.
 
     Args:
         path: a TIFF file (classic or Big; strips or tiles; uncompressed, LZW or deflate) or a PNG file.
@@ -157,7 +157,7 @@ def _raster(file: PictureFile) -> Raster:
             )
         return open_tiff(file)
     if file.size < 8 or PNG_SIGNATURE.startswith(start[:2]):
-        raise file.damaged("the file starts like neither a TIFF nor a PNG")
+        raise file.damaged("the file begins as neither a TIFF nor a PNG does")
     if start[:3] == b"\xff\xd8\xff":
         raise file.refused(
             "the file is a JPEG: 8 bit, encoded for display, and packed with loss",
@@ -179,5 +179,5 @@ def _block_sums(values: Values, top: int, left: int, factor: int) -> FloatArray:
 
 
 def _block_starts(first: int, count: int, factor: int) -> list[int]:
-    """Return where, among ``count`` values from ``first`` on, a block begins; the first value always begins one."""
+    """Return the places, among ``count`` values from ``first`` on, at which a block begins; 0 is one of them."""
     return [0, *range(factor - first % factor, count, factor)]

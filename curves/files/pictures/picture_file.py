@@ -12,14 +12,15 @@ READABLE = "a TIFF or PNG file of 8 or 16 bit, grey or RGB"
 PLAIN_TIFF = "save the picture as an uncompressed TIFF of 8 or 16 bit, grey or RGB"
 RAW_ADVICE = "make a linear 16-bit TIFF with a raw converter, and give that file"
 
-# What a package may read to find out what a file holds, and what its shortest read counts as: our own choice [bytes].
+# All that a package may read to find out how a file is built, and the shortest read as it counts: our own choice
+# [bytes].
 _MOST_LOOKED_AT, _LEAST_READ = 8_000_000, 256
 
 
 class PictureFile:
     """An open file whose bytes are all there, or an error says so.
 
-    The methods ``seek``, ``tell`` and ``read`` are for a package that finds out what the file holds; its reads are
+    The methods ``seek``, ``tell`` and ``read`` are for a package that finds out how the file is built; its reads are
     limited, so that no damaged file makes it take all memory or time. Values are read by ``at``.
 
     Args:

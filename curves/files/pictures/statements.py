@@ -1,4 +1,4 @@
-"""What a file states of its own numbers: the resolution, and whether they follow the light or are encoded for display.
+"""Statements of a file on its numbers: the resolution, and whether they follow the light or are encoded for display.
 
 A colour profile is read as far as its tone curves: ICC.1 (2004-10 and later; ISO 15076-1), an open standard: the tag
 table, the types 'curv' and 'para', and the description. Nothing here changes a value; a person has to say how the scan
@@ -32,7 +32,7 @@ _SRGB = "it states the colour space sRGB"
 
 @dataclass(frozen=True)
 class Facts:
-    """What a picture's file states.
+    """The facts that a picture's file states.
 
     Attributes:
         path: the file.
@@ -115,12 +115,12 @@ def _ratio(value: object) -> float:
 
 
 def _of_gamma(exponent: float) -> str:
-    """Return why an exponent says that numbers are encoded; "" if it is 1, or 0 for none."""
+    """Return the clause on a stated exponent; "" if it is 1, or 0 for none."""
     return f"it states a gamma of {exponent:.2f}" if exponent and abs(exponent - 1.0) > _STRAIGHT else ""
 
 
 def _of_curves(carrier: str, curves: Iterable[FloatArray]) -> str:
-    """Return why tone curves say that numbers are encoded, with the exponent in the middle; "" if all are straight."""
+    """Return the clause on tone curves, with the exponent in the middle of a bent one; "" if all are straight."""
     for curve in curves:
         straight = np.linspace(0.0, 1.0, len(curve))
         if np.max(np.abs(curve - straight)) > _STRAIGHT:
@@ -130,7 +130,7 @@ def _of_curves(carrier: str, curves: Iterable[FloatArray]) -> str:
 
 
 def _of_profile(profile: object) -> str:
-    """Return why a colour profile says that numbers are encoded; "" if all its tone curves are straight."""
+    """Return the clause on a colour profile; "" if all its tone curves are straight."""
     try:
         tags = _profile_tags(profile if isinstance(profile, bytes) else b"")
         name = _description(tags.get(b"desc", b""))

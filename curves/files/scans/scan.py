@@ -28,7 +28,7 @@ class Scan:
 
     Args:
         path: the picture.
-        encoding: how its numbers stand for light.
+        encoding: the rule by which numbers stand for light.
 
     Raises:
         RecordError: the picture cannot be read.
@@ -52,19 +52,19 @@ class Scan:
     def whole(self) -> tuple[FloatArray, int]:
         """Return light of the whole picture made small, (rows, columns, samples) [of full scale], and the factor."""
         if self._whole is None:
-            # The whole file is read for it: once is enough.
+            # The whole file is read for this: once is enough.
             small, factor = self.image.reduced(_LONGEST)
             self._whole = self.encoding.linearise(small), factor
         return self._whole
 
     def area(self, corners: FloatArray) -> tuple[PatchLight, ...]:
-        """Measure an area in each sample; of a large one, its middle; of one that reaches out of the picture, the rest.
+        """Measure an area in each sample: of a large area the middle, of one partly outside the picture the inner part.
 
         Args:
             corners: going round, (4, 2) [pixels].
 
         Raises:
-            RecordError: there are too few pixels in it.
+            RecordError: the area has too few pixels.
         """
         corners = _middle(corners)
         low = np.maximum(np.floor(corners.min(axis=0)).astype(int), 0)
@@ -91,7 +91,7 @@ class Scan:
         return np.array([[found.light for found in self.area(corners)] for corners in areas])
 
     def doubt(self) -> str:
-        """Return why the picture looks encoded although it is read as linear, as a clause; empty if it does not."""
+        """Return the reason to think that a picture read as linear is encoded, as a clause; "" if there is none."""
         if self.encoding.exponent != 1.0:
             return ""
         if self.facts.encoded:
@@ -102,7 +102,7 @@ class Scan:
 
 
 def _middle(corners: FloatArray) -> FloatArray:
-    """Return the corners of an area, drawn in to its middle if it is larger than need be."""
+    """Return the corners of an area, or of its middle if the area has more pixels than are measured."""
     extent = float(np.prod(np.ptp(corners, axis=0)))
     if extent <= MOST_PIXELS:
         return corners
@@ -114,13 +114,13 @@ def another(scan: Scan, path: Path) -> Scan:
     """Open another scan of the same settings.
 
     Raises:
-        RecordError: it cannot be read, or has other samples or bits.
+        RecordError: the other scan cannot be read, or has other samples or bits.
     """
     other = Scan(path, scan.encoding)
     if (other.facts.samples, other.facts.bits) != (scan.facts.samples, scan.facts.bits):
         other.image.close()
         raise RecordError(
-            f"it has {other.facts.samples} samples of {other.facts.bits} bits, and {scan.facts.path.name}"
+            f"the scan has {other.facts.samples} samples of {other.facts.bits} bits, and {scan.facts.path.name}"
             f" {scan.facts.samples} of {scan.facts.bits}",
             where=path.name,
             needed="scans made with the same settings",
@@ -134,7 +134,7 @@ def find_in(scan: Scan, steps: int, kind: Kind, area: FloatArray | None) -> Sear
     Args:
         scan: the picture.
         steps: how many steps there are.
-        kind: which end is step 1.
+        kind: negative or reversal, which tells the end of step 1.
         area: corners of the area to look in, (4, 2) [pixels]; all of it if None.
 
     Returns:

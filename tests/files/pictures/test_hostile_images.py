@@ -103,6 +103,20 @@ def large_strip(packing: int, packed: bytes) -> bytes:
     return tiff(grey_fields(12_000, 12_000, size=len(packed)) | changes, packed, order=">")
 
 
+def planes(width: int, height: int, packed: bytes) -> bytes:
+    """Return a TIFF of three planes of 8 bit, each one packed strip."""
+    changes: dict[int, Field] = {
+        258: ("H", [8] * 3),
+        259: ("H", [8]),
+        262: ("H", [2]),
+        273: ("I", [8 + len(packed) * plane for plane in range(3)]),
+        277: ("H", [3]),
+        279: ("I", [len(packed)] * 3),
+        284: ("H", [2]),
+    }
+    return tiff(grey_fields(width, height, 8) | changes, packed * 3)
+
+
 def zeros(count: int) -> bytes:
     """Return a zlib stream of so many zeros: the same packed million again and again, the rest, the checksum."""
     stream = zlib.compressobj(9, zlib.DEFLATED, -15)
@@ -160,7 +174,7 @@ CHUNKS = DAMAGED + "the header comes twice, or the values are interrupted"
 # what is wrong -> the file, what is said of it
 BROKEN_TIFF: Cases = {
     "nothing at all": (b"", "the file is empty"),
-    "three bytes": (b"II*", DAMAGED + "the file starts like neither a TIFF nor a PNG"),
+    "three bytes": (b"II*", DAMAGED + "the file begins as neither a TIFF nor a PNG does"),
     "no directory": (b"II*\0" + bytes(4), MISSING),
     "a directory beyond the end": (b"II*\0\xff\xff\xff\xff", MISSING),
     "a second directory beyond the end": (tiff(grey_fields(), following=9999), MISSING),
@@ -218,6 +232,7 @@ BROKEN_TIFF: Cases = {
         strip(21_000, 21_000, zeros(882_000_000)),
         "the picture must be unpacked whole, and takes 882 MB; needed: at most 300 MB, packed and unpacked together.\n"
         "Try: save the picture as an uncompressed TIFF, or a TIFF in tiles; those are read at any size."),
+    "planes of 120 MB": (planes(12_000, 10_000, zeros(120_000_000)), "the picture must be unpacked whole, and takes"),
     "tiles of 20 GB": (
         tiles(100_000, 10_000, zeros(200_000_000)), "the picture unpacks to 20,000 MB; needed: at most 2,000 MB."),
     "a colour profile beyond the end": (big_profile(), "the directory at byte 32 lacks the values of tag 34675"),

@@ -177,7 +177,9 @@ def test_a_table_changed_by_another_hand_is_gone_on_from_and_that_can_be_taken_b
     in_folder(tmp_path)
     enter(tmp_path, "heron", typed=[*LINES[:3], "q"])
     before = (tmp_path / "heron.csv").read_text(encoding="utf-8")
-    (tmp_path / "heron.csv").write_text(before.replace("1,0.32", "1,0.30").replace("3,0.32", "3,0.33"), "utf-8")
+    (tmp_path / "heron.csv").write_text(
+        before.replace("1,0.32", "1,0.30").replace("3,0.32", "3,0.33"), encoding="utf-8"
+    )
     done = enter(tmp_path, "heron", typed=["u", "u", "q"])
     assert done.stdout.startswith(
         "The table was changed by another hand, in 2 of its steps.\nThe entry goes on from it; u takes that back, step"

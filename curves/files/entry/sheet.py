@@ -170,10 +170,8 @@ class Sheet:
         """Return the sheet with a line left out, and without its readings."""
         number = self._number(line)
         rows = [{c: d for c, d in row.items() if c not in line.channels} for row in self.rows.get(line.step, ())]
-        out, doubtful = (*_without(self.left_out, number), number), _without(self.doubtful, number)
-        what = f"leaving out step {line.step}"
-        sheet = self._changed(what, number, tuple(row for row in rows if row), left_out=out, doubtful=doubtful)
-        return sheet._past(number)
+        out, what = (*_without(self.left_out, number), number), f"leaving out step {line.step}"
+        return self._changed(what, number, tuple(row for row in rows if row), left_out=out)._past(number)
 
     def go_to(self, line: Line) -> Sheet:
         """Return the sheet with a line to be typed next, read or not."""

@@ -312,6 +312,7 @@ class Answer:
             factor * 10.0 ** -ends[0],
             how,
             u=value * math.log(10.0) * float((0.5 * (low + high))[1:].std()),
+            rows=np.r_[value, factor * 10.0 ** -(0.5 * (low + high))[1:]],
         )
 
     def _bound(self, span: Span, *, lowest: bool) -> Quantity:

@@ -1,4 +1,4 @@
-"""Choices that a person may make: the place of scene tones, the meter that the index is for, the number of draws."""
+"""The choices that an analysis rests on: the scene's tones, the meter that the index is for, the number of draws."""
 
 from __future__ import annotations
 

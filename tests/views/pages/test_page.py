@@ -181,8 +181,8 @@ def test_every_reason_is_given_once() -> None:
 def test_a_range_open_at_one_end_says_so() -> None:
     analysis = sample.relative_reversal()
     ei = analysis.working_ei
-    off = Quantity.missing("off the strip")
-    for ends, words in (((off, Quantity(40.0)), "Usable up to 40;"), ((Quantity(12.0), off), "Usable from 12 up;")):
+    unknown = Quantity.missing("off the strip")
+    for ends, words in (((unknown, Quantity(40.0)), "up to 40;"), ((Quantity(12.0), unknown), "Usable from 12 up;")):
         assert words in words_of(page_of(replace(analysis, working_ei=replace(ei, range=ends))))
 
 

@@ -73,7 +73,7 @@ def film_of(job: GrainJob) -> Film:
         )
         calibration = _calibration(scan, stored, clear, dark)
         whole, _ = scan.whole()
-        seen = calibration.under(whole)
+        seen = calibration.for_picture(whole)
         places, labels = _places(scan, job, strip.areas if strip is not None else None)
         dpi = _dpi(job, scan, None if strip is None else strip.dpi)
         side = int(min(MOST_SIDE, (MOST_PIXELS / len(places)) ** 0.5))
@@ -182,7 +182,7 @@ def _frame(scan: Scan, calibration: Calibration, given: LightReference | None) -
         return calibration.apparent(_cut(other, middle, MOST_SIDE))
 
 
-def told_apart(films: Sequence[Film], paths: Sequence[Path]) -> list[Film]:
+def with_distinct_names(films: Sequence[Film], paths: Sequence[Path]) -> list[Film]:
     """Return films whose names differ: films with the same name are named by folder and file."""
     names = [film.name for film in films]
     return [
@@ -191,7 +191,7 @@ def told_apart(films: Sequence[Film], paths: Sequence[Path]) -> list[Film]:
     ]
 
 
-def each(values: Sequence[Value], count: int, option: str) -> list[Value | None]:
+def one_each(values: Sequence[Value], count: int, option: str) -> list[Value | None]:
     """Return an option's value for each of ``count`` films, from one value for all or one for each.
 
     Raises:

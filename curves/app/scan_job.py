@@ -17,7 +17,7 @@ from curves.files.strips.patch_table import Areas
 from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.units import FloatArray, Kind
 from curves.sensitometry.scan.ladder import Ladder, ladder_of_corners
-from curves.sensitometry.scan.patch_light import Piece
+from curves.sensitometry.scan.patch_light import FilmPiece
 from curves.sensitometry.strip.wedge import Wedge
 
 _SEVERAL_STEPS = 0.3
@@ -238,13 +238,15 @@ def refuse_mixed(measured: ScanMeasurement, image: str) -> None:
         )
 
 
-def measured(scan: Scan, calibrated: ScanCalibration, areas: Areas) -> ScanMeasurement:
+def measure_areas(scan: Scan, calibrated: ScanCalibration, areas: Areas) -> ScanMeasurement:
     """Return the density of every patch."""
     whole, _ = scan.whole()
-    return measure(scan, areas, calibrated.stored.calibration().under(whole), calibrated.light)
+    return measure(scan, areas, calibrated.stored.calibration().for_picture(whole), calibrated.light)
 
 
-def measured_pieces(scan: Scan, calibrated: ScanCalibration, job: ScanJob) -> tuple[tuple[Piece, ...], tuple[str, ...]]:
+def measure_pieces(
+    scan: Scan, calibrated: ScanCalibration, job: ScanJob
+) -> tuple[tuple[FilmPiece, ...], tuple[str, ...]]:
     """Return the single pieces of film that the request names, and remarks on them, each a sentence.
 
     Raises:
@@ -255,10 +257,10 @@ def measured_pieces(scan: Scan, calibrated: ScanCalibration, job: ScanJob) -> tu
     if not corners:
         return (), ()
     areas = Areas("step", tuple(range(1, len(corners) + 1)), np.array(list(corners.values())))
-    found = measured(scan, calibrated, areas)
+    found = measure_areas(scan, calibrated, areas)
     channels = calibrated.stored.channels
     pieces = [
-        Piece(name, place, {c: round(float(d), 3) for c, d in zip(channels, row, strict=True) if np.isfinite(d)})
+        FilmPiece(name, place, {c: round(float(d), 3) for c, d in zip(channels, row, strict=True) if np.isfinite(d)})
         for (name, place), row in zip(corners.items(), found.density, strict=True)
     ]
     notes = [f"The {pieces[f.patch - 1].label} piece, {f.channel}: {f.message}." for f in found.flags]

@@ -26,10 +26,10 @@ def report(
     from curves.views.pages.report import report_page
     from curves.views.text.strip import answer_line
 
-    names = report_files.names(strips)
+    names = report_files.report_names(strips)
     found = wanted.analyses(strips)
     for name, analysis in zip(names, found, strict=True):
-        written = report_files.write(
+        written = report_files.write_report(
             folder,
             name,
             page=report_page([analysis], choices=wanted.choices(), plotly=library),

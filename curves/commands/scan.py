@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from curves.app.scan_writing import ScanFiles
     from curves.files.scans.measurement import ScanMeasurement
     from curves.files.strips.calibration import CalibrationRecord
-    from curves.sensitometry.scan.patch_light import Piece
+    from curves.sensitometry.scan.patch_light import FilmPiece
 
 
 @with_options(RecordOptions)
@@ -106,9 +106,9 @@ def scan(
                 scan_choice.show_page(page, scan_choice.PageContent(picture, calibrated, found), draft["title"])
                 raise scan_choice.uncertain(found, image, page)
             # 3. Their densities.
-            measured = scan_job.measured(picture, calibrated, found.areas)
+            measured = scan_job.measure_areas(picture, calibrated, found.areas)
             scan_job.refuse_mixed(measured, image.name)
-            pieces, of_pieces = scan_job.measured_pieces(picture, calibrated, job)
+            pieces, of_pieces = scan_job.measure_pieces(picture, calibrated, job)
             notes = (*notes_on(picture, calibrated, measured), *found.notes, *of_pieces)
             draft |= scan_choice.pieces_section(pieces)
             content = scan_choice.PageContent(picture, calibrated, found, measured, pieces, notes)
@@ -138,7 +138,7 @@ def scan(
 def _print(
     measured: ScanMeasurement,
     calibrated: ScanCalibration,
-    pieces: tuple[Piece, ...],
+    pieces: tuple[FilmPiece, ...],
     notes: tuple[str, ...],
     page: Path,
 ) -> None:

@@ -20,7 +20,7 @@ from curves.files.results.report_files import write_files
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan, another
 from curves.files.strips.wedges import read_wedge
-from curves.sensitometry.scan.patch_light import Piece
+from curves.sensitometry.scan.patch_light import FilmPiece
 from curves.views.pages.scan import PatchPicture, WedgePicture, patches_page
 
 
@@ -86,7 +86,7 @@ def steps_asked(draft: Draft, folder: Path, steps: int | None) -> int | None:
     return steps or there
 
 
-def pieces_section(pieces: Sequence[Piece]) -> Draft:
+def pieces_section(pieces: Sequence[FilmPiece]) -> Draft:
     """Return the [patches] section of a record, with the single pieces of film; empty if none was read."""
     read = {piece.name: dict(piece.densities) for piece in pieces if piece.densities}
     return {"patches": read} if read else {}
@@ -112,7 +112,7 @@ class PageContent:
     calibrated: ScanCalibration
     found: PatchSearch
     measured: ScanMeasurement | None = None
-    pieces: tuple[Piece, ...] = ()
+    pieces: tuple[FilmPiece, ...] = ()
     notes: tuple[str, ...] = ()
 
 
@@ -131,7 +131,7 @@ def show_page(page: Path, content: PageContent, title: str, kept: str = "") -> N
     scan, measured, found = content.scan, content.measured, content.found
     hint = with_settings(found.hint, found.settings, option_of)
     whole, _ = scan.whole()
-    calibration = content.calibrated.stored.calibration().under(whole)
+    calibration = content.calibrated.stored.calibration().for_picture(whole)
     none = np.empty((0, scan.facts.samples))
     wedge = content.calibrated.wedge
     shown = PatchPicture(

@@ -60,14 +60,12 @@ class Section:
             raise RecordError(f"{value!r} is not a text", where=self.at(key), needed='a text in quotes, such as "..."')
         return value
 
-    def word(self, key: str, choices: Sequence[Word], *, default: Word | None = None) -> Word:
-        """Return one of ``choices``; it must be there unless there is a default."""
+    def word(self, key: str, choices: Sequence[Word]) -> Word:
+        """Return one of ``choices``; the field must be there."""
         value = self.take(key)
         listed = " or ".join(f'"{c}"' for c in choices)
         if value is None:
-            if default is None:
-                raise RecordError(f"'{key}' is missing", where=self.where, needed=f"{key} = {listed}")
-            return default
+            raise RecordError(f"'{key}' is missing", where=self.where, needed=f"{key} = {listed}")
         for choice in choices:
             if value == choice:
                 return choice

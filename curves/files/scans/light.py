@@ -15,7 +15,7 @@ from curves.files.scans.scan import Scan, another, find_in
 from curves.files.strips.calibration import CalibrationRecord, WedgeLight, channels_of
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.scan.density_map import Calibration
-from curves.sensitometry.scan.ladder import Ladder, Search
+from curves.sensitometry.scan.ladder import Ladder, LadderSearch
 from curves.sensitometry.strip.wedge import Wedge
 
 UNREADABLE = 0.05
@@ -152,7 +152,7 @@ def known_ladder(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Ladder:
     return search.ladder
 
 
-def _wedge_in(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Search:
+def _wedge_in(scan: Scan, wedge: Wedge, area: FloatArray | None) -> LadderSearch:
     """Find a wedge, from its dense end if clear film lies about it, else from its clear end; step 1 as in its table."""
     dense_first = find_in(scan, wedge.steps, "negative", area)
     search = dense_first if dense_first.ladder is not None else find_in(scan, wedge.steps, "reversal", area)

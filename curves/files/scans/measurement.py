@@ -20,7 +20,7 @@ from curves.files.strips.calibration import channels_of
 from curves.files.strips.patch_table import _CORNERS, _STATISTICS, Areas
 from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.scan.density_map import Calibration
-from curves.sensitometry.scan.patch_light import PatchLight, flags_of
+from curves.sensitometry.scan.patch_light import PatchLight, patch_flags
 from curves.sensitometry.strip.exposure import Position
 from curves.sensitometry.strip.scan_origin import Flag
 
@@ -73,7 +73,7 @@ def measure(scan: Scan, areas: Areas, calibration: Calibration, light: Light) ->
     flags = []
     for row, patch in enumerate(patches):
         for sample, channel in enumerate(channels_of(scan.facts.samples)):
-            found = flags_of(row + 1, channel, patch[sample])
+            found = patch_flags(row + 1, channel, patch[sample])
             if not np.isfinite(density[row, sample]) and not clipped[row, sample]:
                 thin = level[row, sample] > float(calibration.clear[sample] + calibration.dark[sample]) / 2.0
                 found.append(Flag(row + 1, "beyond-scale", _beyond(calibration, sample, thin=bool(thin)), channel))

@@ -14,8 +14,8 @@ from curves.errors import RecordError
 from curves.files.pictures.image import Image, open_image
 from curves.sensitometry.core.units import FloatArray, Kind
 from curves.sensitometry.scan.encoding import Encoding, signs_of_encoding
-from curves.sensitometry.scan.ladder import Ladder, Search, find_ladder
-from curves.sensitometry.scan.patch_light import FEWEST_PIXELS, PatchLight, inside, patch_light
+from curves.sensitometry.scan.ladder import Ladder, LadderSearch, find_ladder
+from curves.sensitometry.scan.patch_light import FEWEST_PIXELS, PatchLight, patch_light, pixels_inside
 
 MOST_PIXELS = 2_000_000
 """Pixels of an area that are measured at most; of a larger one its middle: our own choice [unitless]."""
@@ -71,7 +71,7 @@ class Scan:
         high = np.minimum(np.ceil(corners.max(axis=0)).astype(int), [self.facts.width, self.facts.height])
         if (high <= low).any():
             raise RecordError("an area lies outside the picture", where=self.facts.path.name)
-        within = inside(corners - low, int(high[1] - low[1]), int(high[0] - low[0]))
+        within = pixels_inside(corners - low, int(high[1] - low[1]), int(high[0] - low[0]))
         if within.sum() < FEWEST_PIXELS:
             raise RecordError(
                 f"an area has only {int(within.sum())} pixels",
@@ -128,7 +128,7 @@ def another(scan: Scan, path: Path) -> Scan:
     return other
 
 
-def find_in(scan: Scan, steps: int, kind: Kind, area: FloatArray | None) -> Search:
+def find_in(scan: Scan, steps: int, kind: Kind, area: FloatArray | None) -> LadderSearch:
     """Find the ladder of steps in a scan, or in an area of it.
 
     Args:
@@ -148,7 +148,7 @@ def find_in(scan: Scan, steps: int, kind: Kind, area: FloatArray | None) -> Sear
     return _moved(find_ladder(part, steps, kind), factor, low.astype(np.float64) * factor)
 
 
-def _moved(search: Search, factor: int, by: FloatArray) -> Search:
+def _moved(search: LadderSearch, factor: int, by: FloatArray) -> LadderSearch:
     ladder, looked = (
         None if found is None else Ladder(found.corners * factor + by, found.steps)
         for found in (search.ladder, search.looked)

@@ -12,7 +12,7 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, visual_density
 from curves.sensitometry.curve.fit import Curve, fit_curve
 from curves.sensitometry.measures import points
-from curves.sensitometry.measures.table import Subject
+from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.sources import Errors, step_assumed, step_uncertainty
@@ -36,10 +36,10 @@ class ChannelFit:
     patches: Mapping[str, float]
     estimated: bool
 
-    def judge(self, errors: Errors, choices: Choices) -> Subject:
+    def with_errors(self, errors: Errors, choices: Choices) -> ChannelCurves:
         """Return the channel with its errors: all that measures and points are computed from."""
         ensemble = Ensemble.of(self.strip, self.curve, self.channel, self.patches, errors, estimated=self.estimated)
-        return Subject(ensemble, points.dmin(ensemble), points.dmax(ensemble), choices)
+        return ChannelCurves(ensemble, points.dmin(ensemble), points.dmax(ensemble), choices)
 
 
 def fit_channels(strip: Strip) -> dict[Channel, ChannelFit]:

@@ -20,8 +20,15 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, VISUAL_WEIGHTS, FloatArray, density, transmittance
-from curves.sensitometry.filters.cast import TONES, Cast, amounts, cast_of, left, unknown_cast
-from curves.sensitometry.filters.shifted import estimate, falls_to, first_rows, moved, reaches, row_by_row
+from curves.sensitometry.filters.cast import TONES, Cast, amounts, cast_of, total_cast, unknown_cast
+from curves.sensitometry.filters.shifted import (
+    along_draws,
+    along_estimate,
+    density_behind,
+    falling_zero,
+    first_rows,
+    on_strip,
+)
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Extreme, Location
 from curves.sensitometry.measures.reversal_points import ReversalPoints, reversal_points
@@ -145,7 +152,7 @@ class BareStrip:
     @cached_property
     def grey(self) -> FloatArray:
         """Log H of mid-grey without any filter, (r,) [log10]."""
-        return grey_places(self, self.none, row_by_row)
+        return grey_places(self, self.none, along_draws)
 
     @cached_property
     def eye_shares(self) -> FloatArray:
@@ -175,7 +182,7 @@ class BareStrip:
         return np.array([self.choices.white, 0.0, self.choices.shadow])
 
 
-def seen(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = estimate) -> FloatArray:
+def visual_behind(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = along_estimate) -> FloatArray:
     """Return the visual density of a reversal film behind filters [density].
 
     The bare visual curve moves by the mean of the layers' shifts. It is corrected by the change in the visual density
@@ -186,9 +193,9 @@ def seen(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = 
         bare: the strip.
         shifts: density of the filters to each layer, (n, 3) [density].
         log_h: exposure in front of each filter, (n,) [log10].
-        along: the look-up of a curve: `row_by_row` (n is then r) or `estimate`.
+        along: the look-up of a curve: `along_draws` (n is then r) or `along_estimate`.
     """
-    share = bare.eye_shares if along is row_by_row else EYE
+    share = bare.eye_shares if along is along_draws else EYE
     mean = (shifts * share).sum(axis=1)
     apart, together = (
         density(
@@ -202,7 +209,7 @@ def seen(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = 
     return along(bare.eye, log_h - mean) + apart - together
 
 
-def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) -> FloatArray:
+def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = along_estimate) -> FloatArray:
     """Return the log H of metered mid-grey that the rule of the index asks for behind filters, (n,) [log10].
 
     A reversal film keeps the densities that the rule looks for on the bare strip, S among them, so that the cost of a
@@ -211,9 +218,9 @@ def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) ->
     Args:
         bare: the strip.
         shifts: density of the filters to each layer, (n, 3) [density].
-        along: `row_by_row` (n is then r) or `estimate`, as in `seen`.
+        along: `along_draws` (n is then r) or `along_estimate`, as in `visual_behind`.
     """
-    rows: slice | int = slice(None) if along is row_by_row else 0
+    rows: slice | int = slice(None) if along is along_draws else 0
     if bare.eye.kind == "negative":
         tone = _speed_placement(bare)[rows]
         if bare.eye.channel not in LAYERS:
@@ -224,10 +231,10 @@ def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) ->
         ]
         return np.asarray(np.max(starts, axis=0) - tone)
     roughly = _places_behind(bare, shifts, along, only=("t", "s"))
-    grey = decide(ruled(bare, roughly, rows)).grey
+    grey = decide(index_requests(bare, roughly, rows)).grey
     if np.any(grey.low != grey.high):
         # Where the tones that only limit the index come near it, they have to be found behind the filters too.
-        grey = decide(ruled(bare, _places_behind(bare, shifts, along), rows)).grey
+        grey = decide(index_requests(bare, _places_behind(bare, shifts, along), rows)).grey
     return np.asarray(np.where(grey.low == grey.high, grey.low, np.nan))
 
 
@@ -236,7 +243,7 @@ def _speed_placement(bare: BareStrip) -> FloatArray:
     return np.asarray(negative_index.speed_placement(bare.metering) - bare.eye.constant_error)
 
 
-def ruled(bare: BareStrip, at: Marks, rows: slice | int = slice(None)) -> Requests:
+def index_requests(bare: BareStrip, at: Marks, rows: slice | int = slice(None)) -> Requests:
     """Return the requests of a bare reversal strip's rule at other places of its densities.
 
     Args:
@@ -256,13 +263,13 @@ def _places_behind(bare: BareStrip, shifts: FloatArray, along: Along, only: Coll
         shifts, along: as for `grey_places`.
         only: names of the densities to find, all if empty; of others only the least and greatest shift is told.
     """
-    rows: slice | int = slice(None) if along is row_by_row else 0
+    rows: slice | int = slice(None) if along is along_draws else 0
     least, most = shifts.min(axis=1) - _MARGIN, shifts.max(axis=1) + _MARGIN
 
     def found(at: FloatArray, level: FloatArray, otherwise: FloatArray) -> FloatArray:
         shown = np.isfinite(at) & np.isfinite(level)
         start, wanted = np.where(shown, at, bare.eye.grid[0]), np.where(shown, level, 0.0)
-        place = falls_to(lambda x: seen(bare, shifts, x, along) - wanted, start + least, start + most)
+        place = falling_zero(lambda x: visual_behind(bare, shifts, x, along) - wanted, start + least, start + most)
         return np.where(shown, place, otherwise)
 
     def place(name: str) -> Span:
@@ -286,21 +293,21 @@ def shows_index(bare: BareStrip, shifts: FloatArray) -> bool:
     if bare.eye.kind == "negative":
         return True
     one = shifts[:1]
-    at = _places_behind(bare, one, estimate)
+    at = _places_behind(bare, one, along_estimate)
     heavy = [(i, layer) for i, layer in enumerate(bare.layers) if EYE[i] >= _HEAVY]
 
     def opened(span: Span) -> Span:
         low, high = span.low, span.high
         for i, layer in heavy:
-            off = [np.logical_not(reaches(layer, end - one[:, i])) for end in (low, high)]
+            off = [np.logical_not(on_strip(layer, end - one[:, i])) for end in (low, high)]
             low = np.where(off[0] & (low - one[:, i] < layer.grid[0]), -np.inf, low)
             high = np.where(off[1] & (high - one[:, i] > layer.grid[-1]), np.inf, high)
         return Span(low, high)
 
-    return decide(ruled(bare, Marks.of(lambda name: opened(getattr(at, name))), 0)).grey.shown
+    return decide(index_requests(bare, Marks.of(lambda name: opened(getattr(at, name))), 0)).grey.shown
 
 
-def compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
+def comparable(bare: BareStrip, densities: FloatArray) -> FloatArray:
     """Return layer densities for comparison: above each layer's Dmin, or absolute with the error of the reader's zero.
 
     Args:
@@ -329,8 +336,10 @@ def tone_densities(bare: BareStrip, shifts: FloatArray, grey: float) -> tuple[Fl
     """
     x = grey + bare.tones()
     wrong = bare.misplaced
-    densities = np.stack([moved(layer, shifts[:, i] + wrong, x) for i, layer in enumerate(bare.layers)], axis=-1)
-    shown = np.stack([reaches(layer, x - shifts[0, i]) for i, layer in enumerate(bare.layers)], axis=-1)
+    densities = np.stack(
+        [density_behind(layer, shifts[:, i] + wrong, x) for i, layer in enumerate(bare.layers)], axis=-1
+    )
+    shown = np.stack([on_strip(layer, x - shifts[0, i]) for i, layer in enumerate(bare.layers)], axis=-1)
     return densities, shown
 
 
@@ -368,7 +377,7 @@ def predict(bare: BareStrip, shifts: FloatArray) -> Prediction:
         bare: the strip.
         shifts: density of the filter to each layer, (r, 3) [density].
     """
-    grey = grey_places(bare, shifts, row_by_row)
+    grey = grey_places(bare, shifts, along_draws)
     if not (np.isfinite(grey[0]) and shows_index(bare, shifts)):
         why = "behind this stack the curves do not show the points that the index is found from: the strip is too short"
         missing, lost = Quantity.missing(why), unknown_cast(why)
@@ -377,14 +386,14 @@ def predict(bare: BareStrip, shifts: FloatArray) -> Prediction:
     ei = index_of(bare, grey)
     cost = summarise((grey - bare.grey) / STOP)
     densities, shown = tone_densities(bare, shifts, float(grey[0]))
-    densities = compared(bare, densities)
+    densities = comparable(bare, densities)
     casts, off = {}, []
     for i, tone in enumerate(TONES):
         hidden = [c for c, reached in zip(LAYERS, shown[i], strict=True) if not reached]
         off += [f"{tone} in {c}" for c in hidden]
         why = f"{tone} falls off the strip in {', '.join(hidden)}"
         casts[tone] = unknown_cast(why) if hidden else cast_of(densities[:, i])
-    rows = left(amounts(densities))
+    rows = total_cast(amounts(densities))
     total = Quantity.missing(f"off the strip: {', '.join(off)}") if off else summarise(rows)
     return Prediction(shifts, grey, ei, cost, casts, total, rows, tuple(off))
 

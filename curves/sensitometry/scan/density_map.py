@@ -103,7 +103,7 @@ class ScanMap:
             return f"{found}: the picture looks decoded twice, or the table belongs to another wedge"
         return ""
 
-    def under(self, surround: float) -> ScanMap:
+    def for_surround(self, surround: float) -> ScanMap:
         """Return the map for another picture with the mean light ``surround`` [of the clear light]."""
         factor = surround / self.surround if self.surround > 0 else 1.0
         moved = math.hypot(self.flare_error, 0.5 * self.flare) * abs(factor - 1.0)
@@ -249,7 +249,7 @@ class Calibration:
                 needed="clear: light through the empty gate; dark: light with the gate closed",
             )
 
-    def under(self, picture: FloatArray) -> Calibration:
+    def for_picture(self, picture: FloatArray) -> Calibration:
         """Return the calibration for a picture, its flare scaled by the picture's mean light.
 
         Args:
@@ -258,7 +258,7 @@ class Calibration:
         if not self.maps:
             return self
         surround = self.apparent(picture.mean(axis=(0, 1)))
-        return replace(self, maps=tuple(m.under(float(s)) for m, s in zip(self.maps, surround, strict=True)))
+        return replace(self, maps=tuple(m.for_surround(float(s)) for m, s in zip(self.maps, surround, strict=True)))
 
     def lit(self, clear: FloatArray | None) -> FloatArray:
         """Return clear light at a place over the typical clear light, (..., samples) [unitless]; ones if not known."""

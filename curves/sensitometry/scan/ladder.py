@@ -19,9 +19,9 @@ from numpy.typing import ArrayLike
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import FloatArray, Kind
-from curves.sensitometry.scan.ladder_fit import EdgeFit, fitted
-from curves.sensitometry.scan.ladder_run import FEWEST_EDGES, run_of
-from curves.sensitometry.scan.ladder_search import Guess, as_density, guesses, likeliest
+from curves.sensitometry.scan.ladder_fit import EdgeFit, fit_edges
+from curves.sensitometry.scan.ladder_run import FEWEST_EDGES, longest_run
+from curves.sensitometry.scan.ladder_search import LadderGuess, distinct_guesses, grey_density, ladder_guesses
 
 MIDDLE = 0.6
 """Share of a step's length and width that is measured: its middle, clear of edges and of light from neighbours."""
@@ -92,7 +92,7 @@ class Ladder:
 
 
 @dataclass(frozen=True, eq=False)
-class Search:
+class LadderSearch:
     """The result of a search for a ladder.
 
     Attributes:
@@ -137,7 +137,7 @@ def ladder_of_corners(corners: ArrayLike, steps: int) -> Ladder:
     return Ladder(points, steps)
 
 
-def find_ladder(picture: FloatArray, steps: int, kind: Kind) -> Search:
+def find_ladder(picture: FloatArray, steps: int, kind: Kind) -> LadderSearch:
     """Find a number of steps of equal pitch in a picture, at any angle up to ten degrees to either of its sides.
 
     Args:
@@ -150,17 +150,17 @@ def find_ladder(picture: FloatArray, steps: int, kind: Kind) -> Search:
         The ladder, or the reason why it is not certain. A ladder is certain only if visible edges show where it begins,
         and no more steps follow beyond its ends.
     """
-    grey = as_density(picture)
-    nearest = Search(
+    grey = grey_density(picture)
+    nearest = LadderSearch(
         None,
         None,
         f"nothing in the picture looks like {steps} steps of equal length",
         "crop the picture to the strip, or give the corners",
         settings=("corners",),
     )
-    all_guesses = guesses(grey, steps)
-    for guess in likeliest(all_guesses, steps):
-        fit = fitted(grey, guess, steps)
+    all_guesses = ladder_guesses(grey, steps)
+    for guess in distinct_guesses(all_guesses, steps):
+        fit = fit_edges(grey, guess, steps)
         if fit is None:
             continue
         search = _decided(fit, steps, kind)
@@ -172,17 +172,19 @@ def find_ladder(picture: FloatArray, steps: int, kind: Kind) -> Search:
     return nearest
 
 
-def _alone(search: Search, grey: FloatArray, elsewhere: Iterable[Guess], steps: int, kind: Kind) -> Search:
+def _alone(
+    search: LadderSearch, grey: FloatArray, elsewhere: Iterable[LadderGuess], steps: int, kind: Kind
+) -> LadderSearch:
     """Return a search that found a ladder, or a doubt where there is another ladder elsewhere in the picture."""
-    for guess in likeliest(elsewhere, steps, _OTHERS):
-        fit = fitted(grey, guess, steps)
+    for guess in distinct_guesses(elsewhere, steps, _OTHERS):
+        fit = fit_edges(grey, guess, steps)
         if fit is None:
             continue
         other = _decided(fit, steps, kind)
         if other.looked is None or search.ladder is None or search.ladder.overlaps(other.looked):
             continue
         if other.edges >= max(FEWEST_EDGES, _AS_GOOD * search.edges):
-            return Search(
+            return LadderSearch(
                 None,
                 search.ladder,
                 "two rows of steps are visible",
@@ -193,13 +195,13 @@ def _alone(search: Search, grey: FloatArray, elsewhere: Iterable[Guess], steps: 
     return search
 
 
-def _decided(fit: EdgeFit, steps: int, kind: Kind) -> Search:
+def _decided(fit: EdgeFit, steps: int, kind: Kind) -> LadderSearch:
     """Return the ladder in a row of cells, or the reason why it is not certain."""
-    run = run_of(fit, kind)
+    run = longest_run(fit, kind)
     doubt = run.doubt(steps, kind)
     if doubt is not None:
         seen = min(run.count, steps)
         looked = Ladder(run.cells.corners(run.first, seen), seen)
-        return Search(None, looked, doubt.what, doubt.hint, run.edges, settings=doubt.settings)
+        return LadderSearch(None, looked, doubt.what, doubt.hint, run.edges, settings=doubt.settings)
     ladder = Ladder(run.cells.corners(run.first, steps), steps)
-    return Search(ladder, ladder, edges=run.edges, notes=run.notes(steps))
+    return LadderSearch(ladder, ladder, edges=run.edges, notes=run.notes(steps))

@@ -8,7 +8,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.scan.ladder_search import Guess, back, forth, turned
+from curves.sensitometry.scan.ladder_search import LadderGuess, to_level, to_picture, turn_level
 
 BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
@@ -49,7 +49,7 @@ class EdgeFit:
 
     Attributes:
         shape: rows and columns of the picture.
-        upright, angle: direction of the row, as in `Guess`.
+        upright, angle: direction of the row, as in `LadderGuess`.
         start, pitch: place of the first cell's outer edge, and length of a cell, along the row; the pitch is negative
             if the row is counted from its other end [pixels].
         top, bottom: the strip's two sides across the row [pixels].
@@ -87,7 +87,7 @@ class EdgeFit:
         """Return the corners in the picture of ``count`` cells from cell ``first``, going round, (4, 2) [pixels]."""
         begin, end = self.start + first * self.pitch, self.start + (first + count) * self.pitch
         points = np.array([[begin, self.top], [begin, self.bottom], [end, self.bottom], [end, self.top]])
-        return back(points, self.shape, self.upright, self.angle)
+        return to_picture(points, self.shape, self.upright, self.angle)
 
 
 @dataclass(frozen=True, eq=False)
@@ -106,7 +106,7 @@ class _Row:
         return 0.5 * (self.top + self.bottom)
 
 
-def fitted(grey: FloatArray, guess: Guess, steps: int) -> EdgeFit | None:
+def fit_edges(grey: FloatArray, guess: LadderGuess, steps: int) -> EdgeFit | None:
     """Fit a row of cells to every edge that is visible near a guess.
 
     Args:
@@ -120,7 +120,7 @@ def fitted(grey: FloatArray, guess: Guess, steps: int) -> EdgeFit | None:
     half = max(3.0, grey.shape[1 if guess.upright else 0] / 80.0)
     row = _Row(guess.angle, guess.start, guess.pitch, guess.across - half, guess.across + half)
     for _ in range(_ROUNDS):
-        level = turned(grey, guess.upright, row.angle)
+        level = turn_level(grey, guess.upright, row.angle)
         row = _with_extent(level, row, steps)
         found = _refined(level, row, steps)
         if found is None:
@@ -129,7 +129,7 @@ def fitted(grey: FloatArray, guess: Guess, steps: int) -> EdgeFit | None:
         row = _turned_row(row, grey.shape, guess.upright, slope, start, pitch, steps)
         if not 2.0 < row.pitch * steps < 2.0 * max(grey.shape):
             return None
-    level = turned(grey, guess.upright, row.angle)
+    level = turn_level(grey, guess.upright, row.angle)
     row = _with_extent(level, row, steps)
     return _cells(level, row, steps, grey.shape, guess.upright)
 
@@ -255,7 +255,7 @@ def _turned_row(
     """Return the row turned so that its edges are perpendicular to it."""
     line = np.array([[start, row.middle], [start + steps * pitch, row.middle]])
     angle = row.angle - float(np.degrees(np.arctan(slope)))
-    centre = forth(back(line, shape, upright, row.angle), shape, upright, angle)
+    centre = to_level(to_picture(line, shape, upright, row.angle), shape, upright, angle)
     # The strip turns about its own middle.
     middle = float(centre[:, 1].mean())
     half = 0.5 * (row.bottom - row.top)

@@ -45,7 +45,7 @@ _COUNT_SETTINGS, _CORNERS_SETTINGS = ("steps", "wedge"), ("corners",)
 
 
 @dataclass(frozen=True)
-class Doubt:
+class LadderDoubt:
     """The reason why the steps are not certain.
 
     Attributes:
@@ -59,23 +59,23 @@ class Doubt:
     settings: tuple[str, ...]
 
     @classmethod
-    def of_count(cls, what: str) -> Doubt:
+    def of_count(cls, what: str) -> LadderDoubt:
         """Return a doubt that the number of steps would remove."""
         return cls(what, _COUNT, _COUNT_SETTINGS)
 
     @classmethod
-    def of_corners(cls, what: str, before: str = "") -> Doubt:
+    def of_corners(cls, what: str, before: str = "") -> LadderDoubt:
         """Return a doubt that the corners would remove, after what else may be tried ``before``."""
         return cls(what, f"{before}{_CORNERS}", _CORNERS_SETTINGS)
 
     @classmethod
-    def of_either(cls, what: str) -> Doubt:
+    def of_either(cls, what: str) -> LadderDoubt:
         """Return a doubt that the number of steps or the corners would remove."""
         return cls(what, f"{_COUNT}, or {_CORNERS}", (*_COUNT_SETTINGS, *_CORNERS_SETTINGS))
 
 
 @dataclass(frozen=True)
-class Run:
+class StepRun:
     """Consecutive even cells whose density changes in one direction, counted from the end that got most exposure.
 
     Attributes:
@@ -99,7 +99,7 @@ class Run:
         """The number of visible edges between the cells [unitless]."""
         return int(self.cells.seen[self.first + 1 : self.last + 1].sum())
 
-    def doubt(self, steps: int, kind: Kind) -> Doubt | None:
+    def doubt(self, steps: int, kind: Kind) -> LadderDoubt | None:
         """Return the doubt that the first ``steps`` cells are the steps; None if they are for certain."""
         return self._unseen(steps) or self._without_beginning(steps, kind) or self._contradicted(steps)
 
@@ -119,50 +119,52 @@ class Run:
             )
         return tuple(found)
 
-    def _unseen(self, steps: int) -> Doubt | None:
+    def _unseen(self, steps: int) -> LadderDoubt | None:
         """Return a doubt if too few edges are visible, or edges at every second, third or fourth cell only."""
         if self.edges < FEWEST_EDGES:
-            return Doubt.of_corners(
+            return LadderDoubt.of_corners(
                 f"only {self.edges} edges between steps are visible", "scan with more light if the film is dense, or "
             )
         if self.count < steps:
-            return Doubt.of_either(f"{self.count} cells in a row look like steps, not {steps}")
+            return LadderDoubt.of_either(f"{self.count} cells in a row look like steps, not {steps}")
         times = self._times_too_short()
-        return Doubt.of_count(f"the visible edges lie {times} steps apart") if times > 1 else None
+        return LadderDoubt.of_count(f"the visible edges lie {times} steps apart") if times > 1 else None
 
-    def _without_beginning(self, steps: int, kind: Kind) -> Doubt | None:
+    def _without_beginning(self, steps: int, kind: Kind) -> LadderDoubt | None:
         """Return a doubt if no edge shows which cell is step 1."""
         if self._turns(self.first):
             if self.first > 0 and self.cells.seen[self.first - 1] and not self._begins_on_film(steps):
-                return Doubt.of_corners("an edge is visible one step's length before step 1: a step may be covered")
+                return LadderDoubt.of_corners(
+                    "an edge is visible one step's length before step 1: a step may be covered"
+                )
             return None
         if self.edges - 1 > steps:
-            return Doubt.of_count(f"at least {self.edges - 1} steps are visible, not {steps}")
+            return LadderDoubt.of_count(f"at least {self.edges - 1} steps are visible, not {steps}")
         if not self._turns(self.last + 1):
-            return Doubt.of_corners("neither end of the steps stands out against its surround")
+            return LadderDoubt.of_corners("neither end of the steps stands out against its surround")
         other = "reversal" if kind == "negative" else "negative"
-        return Doubt(
+        return LadderDoubt(
             f"the most exposed step of a {kind} does not stand out against its surround, so steps cannot be counted",
             f"if the film is a {other}, say so; else {_CORNERS}",
             ("kind", *_CORNERS_SETTINGS),
         )
 
-    def _contradicted(self, steps: int) -> Doubt | None:
+    def _contradicted(self, steps: int) -> LadderDoubt | None:
         """Return a doubt if the visible edges contradict ``steps`` steps of equal length."""
         beyond = self._beyond(steps)
         over = int(beyond[:-1].sum())
         if over >= _TOO_MANY:
-            return Doubt.of_count(f"at least {steps + over} steps are visible, not {steps}")
+            return LadderDoubt.of_count(f"at least {steps + over} steps are visible, not {steps}")
         if self._edge_beyond(steps) and not self._begins_on_film(steps):
-            return Doubt.of_either(
+            return LadderDoubt.of_either(
                 f"an edge is visible one step's length beyond step {steps}: there may be another step"
             )
         displaced = int(self.cells.displaced[self.first + 1 : self.first + steps].sum())
         if displaced > max(1, _DISPLACED * self.edges):
-            return Doubt.of_corners(f"{displaced} edges lie where steps of equal length have none")
+            return LadderDoubt.of_corners(f"{displaced} edges lie where steps of equal length have none")
         last = self._last_seen(steps)
         if last < steps - 1 and abs(float(self.cells.jump[self.first + last])) > _ABRUPT:
-            return Doubt.of_either(
+            return LadderDoubt.of_either(
                 f"only {last} steps are visible, and the last is too distinct for those after it to look like film"
             )
         return None
@@ -203,7 +205,7 @@ class Run:
         return int(seen[-1]) + 1 if seen.size else 0
 
 
-def run_of(fit: EdgeFit, kind: Kind) -> Run:
+def longest_run(fit: EdgeFit, kind: Kind) -> StepRun:
     """Return the run with most visible edges, counted from the step that got most exposure.
 
     From this step density falls on a negative, and grows on a reversal.
@@ -216,9 +218,9 @@ def run_of(fit: EdgeFit, kind: Kind) -> Run:
     return max((_longest(cells, way) for cells in (fit, fit.reversed())), key=lambda run: run.edges)
 
 
-def _longest(cells: EdgeFit, way: int) -> Run:
+def _longest(cells: EdgeFit, way: int) -> StepRun:
     """Return the run of even cells, changing in one direction, with most visible edges."""
-    best = Run(cells, 0, 0, way)
+    best = StepRun(cells, 0, 0, way)
     sound = _sound(cells, way)
     first = 0
     for cell in range(1, sound.size + 1):
@@ -229,7 +231,7 @@ def _longest(cells: EdgeFit, way: int) -> Run:
             and not (cells.jump[cell] * way < -_ALIKE and cells.seen[cell])
         )
         if not goes_on:
-            best = max(best, Run(cells, first, cell - 1, way), key=lambda run: run.edges)
+            best = max(best, StepRun(cells, first, cell - 1, way), key=lambda run: run.edges)
             first = cell
     return best
 

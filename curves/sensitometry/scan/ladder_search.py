@@ -39,7 +39,7 @@ _TRIES = 6
 
 
 @dataclass(frozen=True)
-class Guess:
+class LadderGuess:
     """A place where a ladder may lie: a line along the steps, in the picture turned so that the strip is level.
 
     Attributes:
@@ -63,18 +63,18 @@ class Guess:
     def middle(self, shape: tuple[int, ...], steps: int) -> FloatArray:
         """Return x and y of the middle of ``steps`` steps in a picture of ``shape``, (2,) [pixels]."""
         point = np.array([[self.start + 0.5 * steps * self.pitch, self.across]])
-        return np.asarray(back(point, shape, self.upright, self.angle)[0])
+        return np.asarray(to_picture(point, shape, self.upright, self.angle)[0])
 
 
-def as_density(picture: FloatArray) -> FloatArray:
+def grey_density(picture: FloatArray) -> FloatArray:
     """Return a grey picture in density, (rows, columns), from light, (rows, columns, samples) [of full scale]."""
     return np.asarray(density(np.maximum(picture, _DARKEST)).mean(axis=2))
 
 
-def turned(grey: FloatArray, upright: bool, angle: float) -> FloatArray:
+def turn_level(grey: FloatArray, upright: bool, angle: float) -> FloatArray:
     """Return the picture turned so that a strip at ``angle`` is level, in the same size, its edge pixels repeated.
 
-    `back` turns points back.
+    `to_picture` turns points back.
     """
     standing = grey.T if upright else grey
     centre = np.array(standing.shape) / 2.0 - 0.5
@@ -85,13 +85,13 @@ def turned(grey: FloatArray, upright: bool, angle: float) -> FloatArray:
     )
 
 
-def back(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float) -> FloatArray:
+def to_picture(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float) -> FloatArray:
     """Return the places in the picture of points in the turned picture, x and y (n, 2) [pixels].
 
     Args:
         points: points of the turned picture, (n, 2) [pixels].
         shape: rows and columns of the picture.
-        upright, angle: as for `turned`.
+        upright, angle: as for `turn_level`.
     """
     rows, columns = shape[::-1] if upright else shape
     centre = np.array([columns, rows]) / 2.0
@@ -101,13 +101,13 @@ def back(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float
     return np.asarray(found[:, ::-1] if upright else found)
 
 
-def forth(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float) -> FloatArray:
-    """Return the places in the turned picture of points in the picture, x and y (n, 2): the inverse of `back` [pixels].
+def to_level(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float) -> FloatArray:
+    """Return the places in the turned picture of points in the picture, (n, 2): the inverse of `to_picture` [pixels].
 
     Args:
         points: points of the picture, (n, 2) [pixels].
         shape: rows and columns of the picture.
-        upright, angle: as for `turned`.
+        upright, angle: as for `turn_level`.
     """
     rows, columns = shape[::-1] if upright else shape
     centre = np.array([columns, rows]) / 2.0
@@ -117,7 +117,7 @@ def forth(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: floa
     return np.asarray((standing - centre) @ matrix.T + centre)
 
 
-def guesses(grey: FloatArray, steps: int) -> list[Guess]:
+def ladder_guesses(grey: FloatArray, steps: int) -> list[LadderGuess]:
     """Return places where the steps may lie, best first; many of them are nearly the same place.
 
     Args:
@@ -126,19 +126,19 @@ def guesses(grey: FloatArray, steps: int) -> list[Guess]:
     """
     factor = max(1, -(-max(grey.shape) // _LONGEST_SIDE))
     small = _smaller(grey, factor)
-    found: list[Guess] = []
+    found: list[LadderGuess] = []
     for upright in (False, True):
         for angle in np.arange(-STEEPEST, STEEPEST + 0.5 * _ANGLE_STEP, _ANGLE_STEP):
-            found += _level_guesses(turned(small, upright, float(angle)), steps, upright, float(angle))
+            found += _level_guesses(turn_level(small, upright, float(angle)), steps, upright, float(angle))
     found.sort(key=lambda g: -g.score)
     return [
         replace(g, start=g.start * factor, pitch=g.pitch * factor, across=g.across * factor) for g in found
     ]  # fmt: skip
 
 
-def likeliest(found: Iterable[Guess], steps: int, most: int = _TRIES) -> list[Guess]:
+def distinct_guesses(found: Iterable[LadderGuess], steps: int, most: int = _TRIES) -> list[LadderGuess]:
     """Return the first ``most`` guesses that differ from each other."""
-    kept: list[Guess] = []
+    kept: list[LadderGuess] = []
     for guess in found:
         if len(kept) == most:
             break
@@ -154,12 +154,12 @@ def _smaller(grey: FloatArray, factor: int) -> FloatArray:
     return np.asarray(blocks.mean(axis=(1, 3)))
 
 
-def _alike(one: Guess, other: Guess, steps: int) -> bool:
+def _alike(one: LadderGuess, other: LadderGuess, steps: int) -> bool:
     near = abs(one.start - other.start) < 0.3 * other.pitch and abs(one.pitch - other.pitch) * steps < 0.5 * other.pitch
     return one.upright == other.upright and one.sign == other.sign and near
 
 
-def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -> list[Guess]:
+def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -> list[LadderGuess]:
     """Return the best place in each band of a picture in which the strip, if any, is level.
 
     A picture that is thinner than a band gives an empty list.
@@ -190,7 +190,7 @@ def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -
             where[better] = np.column_stack([at[better], np.full(better.sum(), pitch), np.full(better.sum(), sign)])
         pitch *= 1.0 + 0.3 / steps
     return [
-        Guess(upright, angle, float(start), float(p), float(top + height / 2), int(sign), float(value))
+        LadderGuess(upright, angle, float(start), float(p), float(top + height / 2), int(sign), float(value))
         for value, (start, p, sign), top in zip(best, where, tops, strict=True)
         if value > 3.0
     ]

@@ -76,7 +76,7 @@ class PatchLight:
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class FilmPiece:
     """A single piece of film beside the strip.
 
     Attributes:
@@ -109,7 +109,7 @@ def remarks_on(patch: int, flags: Iterable[Flag]) -> dict[str, tuple[Channel, ..
     return found
 
 
-def inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:
+def pixels_inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:
     """Return True for the pixels of a picture whose middles lie inside a convex area, (rows, columns).
 
     Args:
@@ -188,7 +188,7 @@ def _error(x: IndexArray, y: IndexArray, rest: FloatArray) -> float:
     return float(means.std(ddof=1) / math.sqrt(means.size)) if means.size > 1 else math.nan
 
 
-def flags_of(patch: int, channel: Channel, found: PatchLight) -> list[Flag]:
+def patch_flags(patch: int, channel: Channel, found: PatchLight) -> list[Flag]:
     """Return the remarks on a patch in one channel."""
     flags = []
     if found.clipped_high > CLIPPED:

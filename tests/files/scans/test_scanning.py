@@ -262,7 +262,7 @@ def test_a_calibration_wedge_is_found_kept_and_takes_flare_out(tmp_path: Path, t
         kept = read_calibration(tmp_path / "bench.toml")
         agrees(opened, kept, "bench.toml")
         own = Light(kept.clear, kept.dark, kept.assumed_dark)
-        found = measure(opened, areas_of(strip), kept.calibration().under(opened.whole()[0]), own)
+        found = measure(opened, areas_of(strip), kept.calibration().for_picture(opened.whole()[0]), own)
     assert found.density[:, 0] == pytest.approx(STEPS, abs=0.015)
     assert kept.calibration().maps[0].doubt == ""
 

@@ -12,7 +12,7 @@ from scipy import ndimage
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import Kind
-from curves.sensitometry.scan.ladder import Ladder, Search, find_ladder, ladder_of_corners
+from curves.sensitometry.scan.ladder import Ladder, LadderSearch, find_ladder, ladder_of_corners
 from tests.scan_cases import FILMS, bounds, kind_of, off_by
 from tests.scan_cases import densities as exposed
 from tests.sensitometry.ladder_pictures import GATE, HOLDER, Drawing, in_turns
@@ -36,7 +36,7 @@ def small(film: str, steps: int, **changes: Any) -> ScanScene:
     return replace(scene, **changes)
 
 
-def searched(made: Made, steps: int, kind: Kind) -> Search:
+def searched(made: Made, steps: int, kind: Kind) -> LadderSearch:
     return find_ladder(made.picture / float(np.iinfo(made.picture.dtype).max), steps, kind)
 
 
@@ -73,7 +73,7 @@ def test_a_ladder_is_found_within_a_tenth_of_a_step(film: str, steps: int, chang
         assert Ladder(true, 1).holds(middle)
 
 
-def refusal(drawing: Drawing, steps: int | None = None, kind: Kind | None = None) -> Search:
+def refusal(drawing: Drawing, steps: int | None = None, kind: Kind | None = None) -> LadderSearch:
     """Return what a search came to that must refuse, and give a reason and a way out."""
     found = find_ladder(drawing.seen(), steps or drawing.steps, kind or drawing.kind)
     assert found.ladder is None

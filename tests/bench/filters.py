@@ -19,10 +19,11 @@ import numpy as np
 from curves import Choices, analyse
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP
-from curves.sensitometry.filters.behind import BareStrip, index_of
+from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import TONES
 from curves.sensitometry.filters.densities import DensitySource, Filter, filter_of
 from curves.sensitometry.filters.from_strips import measure_filter
+from curves.sensitometry.filters.prediction import index_of
 from curves.sensitometry.filters.stacks import (
     STOP_WORTH,
     FilterRows,

@@ -13,7 +13,8 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.rows import along_own_grids
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, sign_of
-from curves.sensitometry.filters.behind import BareStrip, predict
+from curves.sensitometry.filters.behind import BareStrip
+from curves.sensitometry.filters.prediction import predict
 from curves.sensitometry.filters.shifted import first_rows
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise

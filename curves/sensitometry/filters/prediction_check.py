@@ -12,10 +12,11 @@ from curves.sensitometry.analysis.index_rule import Marks, decide, place_of
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
-from curves.sensitometry.filters.behind import BareStrip, Match, comparable, index_of, index_requests
+from curves.sensitometry.filters.behind import BareStrip, Match, index_requests
 from curves.sensitometry.filters.cast import TONES, Cast, cast_of, unknown_cast
 from curves.sensitometry.filters.densities import Filter
 from curves.sensitometry.filters.from_strips import LayerShift, layer_shift, log_h_offset, paired_rows
+from curves.sensitometry.filters.prediction import comparable, index_of
 from curves.sensitometry.filters.shifted import density_behind, first_rows, on_strip
 from curves.sensitometry.filters.stacks import FilterRows, Members, Stack, predict_stack
 from curves.sensitometry.measures import points

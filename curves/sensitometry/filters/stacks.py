@@ -13,9 +13,10 @@ from curves.errors import RecordError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray, nominal_speed
-from curves.sensitometry.filters.behind import BareStrip, Prediction, comparable, grey_places, index_of, predict
+from curves.sensitometry.filters.behind import BareStrip, grey_places
 from curves.sensitometry.filters.cast import amounts, total_cast
 from curves.sensitometry.filters.densities import Filter
+from curves.sensitometry.filters.prediction import Prediction, comparable, index_of, predict
 from curves.sensitometry.uncertainty.intervals import summarise
 
 MOST_STACKS = 1_000_000
@@ -262,7 +263,7 @@ def rank_stacks(bare: BareStrip, shifts: FloatArray) -> tuple[FloatArray, FloatA
 
 
 def _compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
-    """Return densities of the estimate for comparison, as `behind.comparable` does, in any number."""
+    """Return densities of the estimate for comparison, as `prediction.comparable` does, in any number."""
     zero = comparable(bare, np.zeros((bare.rows, 3)))[0]
     return np.asarray(densities + zero)
 

@@ -198,12 +198,12 @@ class SceneTime:
 
 @dataclass(frozen=True)
 class Placement:
-    """The landing of a scene tone at the index to set.
+    """The place of a scene tone on the curve at the index to set.
 
     Attributes:
-        log_h: its log H on the film [log10].
-        density, net: the density there, and that above Dmin [density].
-        state: what becomes of it.
+        log_h: log H of the tone [log10].
+        density, net: density of the tone, and its density above Dmin [density].
+        state: whether the tone keeps its detail, in a word.
     """
 
     log_h: Quantity
@@ -242,13 +242,13 @@ class WorkingEI:
         basis: the criterion, or the part of the rule, that decided.
         reason: why, in a few sentences a photographer would use.
         criteria: by name: highlight, middle, shadow, cleared (reversal); speed point, shadow (negative).
-        channel: the channel that was judged.
-        highlight_share: share of `highlight` in the mix of it and `middle` (reversal); None where it is not known
-            [unitless].
-        placements: where white, grey and shadow land at the index to set (reversal); empty without one.
+        channel: the channel that the index comes from.
+        highlight_share: share of `highlight` in its mix with `middle` (reversal); None where not known [unitless].
+        placements: places of white, grey and shadow at the index to set (reversal); empty without an index.
         base: whether the film clears (reversal only).
         layers: spread between the layers (colour only).
-        shortfall: how much longer the scene is than the film; None where the film holds it.
+        shortfall: stops by which the scene is longer than the film; None where the film holds the scene.
+        hardly_a_range: True if, within its uncertainty, the range may be empty.
         other_middle: the middle at a second shoulder, where the film has two (reversal only).
         advice: what to do next, each a sentence.
         scene: exposure time of the scene that was asked about, or None.

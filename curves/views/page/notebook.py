@@ -1,6 +1,7 @@
 """Results in a notebook: numbers with their intervals, the answer over a small curve, the main figure of the page.
 
-`attach` gives the result classes these faces; the public package calls it, for the science knows no views.
+`attach` adds these representations to the result classes. The public package calls it, because the science imports no
+views.
 """
 
 from __future__ import annotations
@@ -36,8 +37,8 @@ def figure(analysis: Analysis, choices: Choices | None = None) -> go.Figure:
     """Return the main figure of the page as a plotly figure: readings, curves with 95 % bands, points and scene tones.
 
     Args:
-        analysis: what was found on a strip.
-        choices: where scene tones lie; those of the analysis if None.
+        analysis: results of a strip.
+        choices: places of scene tones; those of the analysis if None.
 
     Returns:
         The figure, which a notebook shows. A click on a channel in the legend hides the channel.
@@ -63,7 +64,7 @@ def figure(analysis: Analysis, choices: Choices | None = None) -> go.Figure:
 
 
 def attach() -> None:
-    """Give the result classes their faces: `str()` in words, and HTML for a notebook."""
+    """Add representations to the result classes: `str()` in words, and HTML for a notebook."""
     for owner, faces in _FACES.items():
         for name, face in faces.items():
             setattr(owner, name, face)
@@ -88,7 +89,7 @@ def analysis_html(analysis: Analysis) -> str:
 
 
 def curve_html(curve: Curve) -> str:
-    """Return a small picture of a curve, and why its steps do not follow it, if they do not."""
+    """Return a small picture of a curve, and the misfit of its steps if there is one."""
     why = "" if curve.misfit is None else f"<p>The steps do not follow the curve: {esc(curve.misfit)}.</p>"
     return f"<div>{curves_svg({'visual': curve}, 'log H')}{why}</div>"
 
@@ -102,7 +103,7 @@ _FACES: Mapping[type, Mapping[str, Callable[..., str]]] = {
 
 @dataclass(frozen=True)
 class _Plane:
-    """The plane of log H and density, and where its points lie in the picture.
+    """The plane of log H and density, with the places of its points in the picture.
 
     Attributes:
         left, right: log H at the ends of the horizontal axis [log10].
@@ -132,7 +133,7 @@ def curves_svg(curves: Mapping[Channel, Curve], log_h_title: str) -> str:
 
     Args:
         curves: at least one, by channel.
-        log_h_title: what the horizontal axis is called.
+        log_h_title: title of the horizontal axis.
     """
     every = curves.values()
     plane = _Plane(

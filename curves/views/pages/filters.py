@@ -11,7 +11,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.filters.behind import EYE, BareStrip, visual_behind
 from curves.sensitometry.filters.cast import TONES, Cast
-from curves.sensitometry.filters.pack import Pack
+from curves.sensitometry.filters.prediction import Pack
 from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page import tables

@@ -113,7 +113,7 @@ def _answer(analysis: Analysis) -> str:
 
 
 def _range(ei: WorkingEI) -> str:
-    """Return the range of indexes worth using and what sets its ends, as HTML."""
+    """Return the usable range of indexes and the reason for each end, as HTML."""
     if ei.shortfall is not None:
         hardly = "Hardly any index keeps" if ei.hardly_a_range else "No index keeps"
         return (
@@ -122,11 +122,11 @@ def _range(ei: WorkingEI) -> str:
         )
     low, high = (None if end.value is None else two_digits(end.value) for end in ei.range)
     if low is None and high is None:
-        return "<b>The usable range is not known</b> at either end: this strip reaches neither."
+        return "<b>The usable range is not known</b>: this strip reaches neither of its ends."
     if low is None:
-        words = f"Usable up to {high}; how far down is not known."
+        words = f"Usable up to {high}; the lowest usable index is not known."
     elif high is None:
-        words = f"Usable from {low} up; how far is not known."
+        words = f"Usable from {low} up; the highest usable index is not known."
     else:
         words = f"Usable from {low} to {high}{', hardly a range' if ei.hardly_a_range else ''}."
     ends = " ".join(
@@ -210,7 +210,7 @@ def _curve(analysis: Analysis, choices: Choices, anchor: str) -> str:
     if levels := [name for name in ("Dmin", "base") if judged.measures[name.lower()].value is not None]:
         caption += f" Level lines: {' and '.join(levels)}, {judged.channel}."
     if here.tones:
-        caption += " Dotted: where shadow, grey and white of the scene fall at the index to set."
+        caption += " Dotted: shadow, grey and white of the scene at the index to set."
     if here.zero is None:
         caption += " Without an index mid-grey has no place on log H, so there is no scale of stops."
     text = f"Density against log H. {_in_words(analysis)}"

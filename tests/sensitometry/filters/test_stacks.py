@@ -5,8 +5,8 @@ import numpy as np
 import pytest
 
 from curves.errors import RecordError
-from curves.sensitometry.filters.behind import predict
 from curves.sensitometry.filters.densities import CC_COLOURS, Filter, cc_densities, filter_of
+from curves.sensitometry.filters.prediction import predict
 from curves.sensitometry.filters.stacks import (
     ADDING,
     SHOWN,

@@ -6,6 +6,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping
+from dataclasses import replace
 
 import numpy as np
 
@@ -80,11 +81,18 @@ def layer_spread(layers: Mapping[Channel, ChannelCurves]) -> LayerSpread:
 
 
 def _spread(of_layer: Mapping[Channel, Location], name: str) -> Quantity:
+    """Return the distance between the outer two layers at a point [stops].
+
+    The two are those of the estimate, in every row: which lies ahead may then turn in the draws, and where the layers may
+    be alike the interval begins at 0. The greatest less the least of each row would never come near it.
+    """
     lost = [c for c, p in of_layer.items() if p.quantity.value is None]
     if lost:
         return Quantity.missing(f"{name} lies off the strip in {', '.join(lost)}")
     rows = np.vstack([p.rows for p in of_layer.values()])
-    return summarise(np.ptp(rows, axis=0) / STOP, note=f"greatest less least log H of {name}")
+    ahead, behind = rows[rows[:, 0].argmax()], rows[rows[:, 0].argmin()]
+    apart = summarise((ahead - behind) / STOP, note=f"greatest less least log H of {name}", reflected=True)
+    return apart if apart.low is None else replace(apart, low=max(apart.low, 0.0))
 
 
 def placements(judged: ChannelCurves, ei: float, metering: Metering, choices: Choices) -> dict[str, Placement]:

@@ -1,14 +1,17 @@
 """How often do intervals hold the simulated truth? ``python -m tests.bench.coverage --seeds 500``.
 
-Every source of error that an interval claims to hold is drawn: misreadings, the wedge step by step and as a whole,
-light and time, the reader's zero, the patches, the meter in use, rounding, and in some designs gross misreadings.
+Every source of error that an interval claims to hold is drawn: misreadings, the wedge step by step, as a whole and in
+scale, light and time and its evenness, the reader's zero and scale, the patches, the meter in use and its constant,
+rounding, and in some designs gross misreadings. The truth comes from the definitions by other code. ``--films unseen``
+takes the families that no constant was chosen by, ``--films ten`` the ten films of the tests.
 """
 
 from __future__ import annotations
 
 import argparse
+import math
 from collections import Counter
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -16,17 +19,24 @@ import numpy as np
 from curves import Choices, analyse
 from curves.errors import StripError
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, Kind
+from curves.sensitometry.core.units import STOP, FloatArray, Kind, exact_ei
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis
+from tests.bench.index_truth import SHADOW, WHITE, landing, truth_of
 from tests.bench.shapes import FAMILIES, Film, truth
+from tests.bench.unseen import UNSEEN
+from tests.sensitometry.analysis.ten_films import FILMS
 
 Held = tuple[str, bool]
 
 SPAN = 3.0
 """Densities that every wedge spans, whatever its steps [density]."""
+
+LUX, SECONDS = 2000.0, 0.02
+ENDS = np.array([-7.0, 4.0])
+"""Log H of unexposed and of fully exposed film [log10 lux-seconds]."""
 
 
 @dataclass(frozen=True)
@@ -40,8 +50,9 @@ class Design:
         gross: share of readings that are wrong by about 0.3.
         wedge: standard uncertainty of a step [density].
         clears: False for a strip that ends before the film has cleared, with no patches read.
+        heights: least and greatest Dmax less Dmin [density].
         kind: of film.
-        common: False to leave out what is common to the strip: light, wedge as a whole, zero, meter.
+        common: False to leave out what is common to the strip: light, wedge as a whole, zero, scales, meter.
     """
 
     steps: int = 21
@@ -50,6 +61,7 @@ class Design:
     gross: float = 0.0
     wedge: float = 0.008
     clears: bool = True
+    heights: tuple[float, float] = (2.3, 3.2)
     kind: Kind = "reversal"
     common: bool = True
 
@@ -65,53 +77,125 @@ DESIGNS: Mapping[str, Design] = {
     "3 % gross errors": replace(USUAL, gross=0.03),
     "nominal wedge 0.02": replace(USUAL, wedge=0.02),
     "readings alone": replace(USUAL, common=False, wedge=0.0),
+    "low Dmax": replace(USUAL, heights=(0.9, 2.1)),
     "never clears": replace(USUAL, clears=False),
     "negative": replace(USUAL, kind="negative"),
 }
 
 
-def simulate(family: str, design: Design, seed: int) -> tuple[Strip, dict[str, float]]:
-    """Return one strip of a film of the family, as its record would describe it, and the truth."""
-    rng = np.random.default_rng((sorted(FAMILIES).index(family), seed))
-    lux = 2000.0
-    middle = np.log10(lux * 0.02) - 0.05 - SPAN / 2 + rng.uniform(-0.1, 0.1) + (0.0 if design.clears else 0.9)
-    film = Film(
-        design.kind, rng.uniform(0.10, 0.45), rng.uniform(2.3, 3.2), FAMILIES[family](rng, float(middle)), float(middle)
-    )
-    nominal = Wedge.nominal(
-        design.steps, SPAN / (design.steps - 1), 0.05, design.wedge, common=0.01 if design.common else 0.0
-    )
+@dataclass(frozen=True, eq=False)
+class Simulated:
+    """A strip and what is true of it.
+
+    Attributes:
+        strip: as its record would describe it.
+        curve: the film's density of log H in lux-seconds.
+        known: true numbers by name.
+        constant: K of the meter that the index is meant for [cd s / m2].
+        meter: error of that meter, a factor of every index [unitless].
+    """
+
+    strip: Strip
+    curve: Callable[[FloatArray], FloatArray]
+    known: Mapping[str, float]
+    constant: float
+    meter: float
+
+
+def simulate(family: str, design: Design, seed: int) -> Simulated:
+    """Return one strip of a film of a family, or of one of the ten films ("ten films")."""
+    families = {**FAMILIES, **UNSEEN}
+    rng = np.random.default_rng((sorted(families).index(family) if family in families else 99, seed))
+    middle = math.log10(LUX * SECONDS) - 0.05 - SPAN / 2 + rng.uniform(-0.1, 0.1) + (0.0 if design.clears else 0.9)
+    if family in families:
+        film = Film(
+            design.kind, rng.uniform(0.06, 0.45), rng.uniform(*design.heights), families[family](rng, middle), middle
+        )
+        known = truth(film)
+        return _read(f"{family} {seed}", film.density, design, rng, known)
+    one = list(FILMS.values())[seed % len(FILMS)]
+    # The ten films lie elsewhere on the log H axis: the lamp is set so that the wedge ends where their strips do.
+    moved = math.log10(LUX * SECONDS) - 0.05 - float(one.steps[-1])
+    design = replace(design, clears=one.patches, steps=len(one.steps))
+    return _read(f"ten films {seed}", lambda x: one.eye(x - moved), design, rng, {}, span=float(np.ptp(one.steps)))
+
+
+def _read(
+    title: str,
+    density: Callable[[FloatArray], FloatArray],
+    design: Design,
+    rng: np.random.Generator,
+    known: dict[str, float],
+    span: float = SPAN,
+) -> Simulated:
+    """Return a strip of a film, exposed and read with every error that its record states."""
     on = 1.0 if design.common else 0.0
-    light, whole, zero, meter = on * rng.standard_normal(4) * (0.10 * STOP, 0.01, 0.01, 0.15 * STOP)
+    nominal = replace(
+        Wedge.nominal(design.steps, span / (design.steps - 1), 0.05, design.wedge, common=0.01 * on),
+        scale_uncertainty=0.005 * on,
+    )
+    light, whole, zero, meter, reader, stretch, fall = (
+        on * rng.standard_normal(7) * (0.10 * STOP, 0.01, 0.01, 0.15 * STOP, 0.005, 0.005, 0.03 * STOP)
+    )
     position = np.repeat(np.arange(1.0, design.steps + 1), design.repeats)
-    error = design.wedge * rng.standard_normal(design.steps)[position.astype(int) - 1]
-    exposure = Contact(lux, 0.02, 0.10 * on, 0.15 * on)
-    true_log_h = exposure.log_h(position, nominal) + light - whole - error
-    read = film.density(true_log_h) + zero + design.noise * rng.standard_normal(position.size)
+    step = position.astype(int) - 1
+    wedge = nominal.density * (1.0 + stretch) + whole + design.wedge * rng.standard_normal(design.steps)
+    uneven = fall * math.sqrt(12.0) * (nominal.density - nominal.density.mean()) / np.ptp(nominal.density)
+    exposure = Contact(LUX, SECONDS, 0.10 * on, 0.15 * on, 0.03 * on, "daylight 5500 K")
+    log_h = math.log10(LUX * SECONDS) + light - (wedge + uneven)[step]
+
+    def read_as(true: FloatArray) -> FloatArray:
+        return np.asarray(true * (1.0 + reader) + zero + design.noise * rng.standard_normal(true.shape))
+
+    read = read_as(density(log_h))
     wrong = rng.random(position.size) < design.gross
-    read = np.round(np.where(wrong, read + 0.3 * rng.standard_normal(position.size), read), 2)
-    ends = film.density(np.array([-7.0, 4.0]))
+    read = np.asarray(np.round(np.where(wrong, read + 0.3 * rng.standard_normal(position.size), read), 2))
     patches = Patches()
     if design.clears:
-        seen = np.round(ends + zero + design.noise * rng.standard_normal(2), 2)
+        seen = np.round(read_as(density(ENDS)), 2)
         patches = Patches(unexposed={"visual": float(seen[0])}, fully_exposed={"visual": float(seen[1])})
     strip = Strip(
-        f"{family} {seed}", design.kind, "visual", exposure, position, {"visual": read}, nominal,
-        patches=patches, repeatability=design.noise, reader_zero=0.01 * on,
+        title, design.kind, "visual", exposure, position, {"visual": read}, nominal,
+        patches=patches, repeatability=design.noise, reader_zero=0.01 * on, reader_scale=0.005 * on,
     )  # fmt: skip
-    known = {k: v * 10.0**meter if k.startswith("ei ") else v for k, v in truth(film).items()}
-    return strip, known
+    constant = math.exp(rng.uniform(math.log(12.5), math.log(14.0)))
+    return Simulated(strip, density, known | _indexes(density, design.kind, constant, known), constant, 10.0**meter)
 
 
-def held(known: Mapping[str, float], analysis: Analysis) -> Iterator[Held]:
+def _indexes(
+    density: Callable[[FloatArray], FloatArray], kind: Kind, constant: float, known: Mapping[str, float]
+) -> dict[str, float]:
+    """Return the true indexes of a film with a meter of constant K that is in no other error."""
+    if kind == "negative":
+        return {"ei speed point": 0.8 / 10.0 ** known["speed"]}
+    true = truth_of(density, constant)
+    tones = {name: getattr(true, name) for name in ("highlight", "middle", "shadow", "cleared")}
+    ends = {"index": true.index, "low end": true.low, "high end": true.high}
+    points = {"T": true.t, "S": true.s, "M": 0.5 * (true.t + true.s), "dmin": true.dmin, "dmax": true.dmax}
+    return points | {f"ei {name}": value for name, value in (tones | ends).items()}
+
+
+def held(one: Simulated, analysis: Analysis) -> Iterator[Held]:
     """Yield, for every number whose truth is known, whether its interval or its bound holds it."""
     (found,) = analysis.channels.values()
+    ei = analysis.working_ei
     numbers = {key: found.measures[key] for key in ("dmin", "dmax", "gamma", "straight_stops")}
     numbers |= {name: point.log_h for name, point in found.points.items()}
-    numbers |= {f"ei {name}": criterion.ei for name, criterion in analysis.working_ei.criteria.items()}
-    for name, quantity in numbers.items():
-        if name in known:
-            yield from _one(name, quantity, known[name])
+    indexes = {f"ei {name}": criterion.ei for name, criterion in ei.criteria.items()}
+    if ei.base is not None:
+        indexes |= {"ei index": ei.recommended, "ei low end": ei.range[0], "ei high end": ei.range[1]}
+    for name, quantity in (numbers | indexes).items():
+        if name in one.known:
+            yield from _one(name, quantity, one.known[name] * (one.meter if name in indexes else 1.0))
+    if ei.nominal is None:
+        return
+    set_to = float(exact_ei(ei.nominal)) / one.meter
+    for name, tone in zip(ei.placements, (WHITE, 0.0, SHADOW), strict=False):
+        placed, true = ei.placements[name], landing(one.curve, set_to, one.constant, tone)
+        yield from _one(f"density of {name}", placed.density, true)
+        yield from _one(f"net density of {name}", placed.net, true - one.known["dmin"])
+    if ei.base is not None and found.points["S"].meaning.endswith("shoulder"):
+        yield from _one("S by the touch", found.points["S"].log_h, one.known["S"])
 
 
 def _one(name: str, quantity: Quantity, true: float) -> Iterator[Held]:
@@ -126,35 +210,42 @@ def count(family: str, design: Design, seeds: int, draws: int = 1000) -> dict[st
     """Return for each number how many of its intervals held the truth, of how many."""
     good, all_of = Counter[str](), Counter[str]()
     for seed in range(1, seeds + 1):
-        strip, known = simulate(family, design, seed)
+        one = simulate(family, design, seed)
         try:
-            analysis = analyse(strip, Choices(seed=seed, draws=draws, most_draws=draws))
+            analysis = analyse(one.strip, Choices(seed=seed, draws=draws, most_draws=draws))
         except StripError:
             all_of["refused"] += 1
             continue
-        for name, holds in held(known, analysis):
+        for name, holds in held(one, analysis):
             good[name] += holds
             all_of[name] += 1
     return {name: (good[name], all_of[name]) for name in all_of}
+
+
+FILM_SETS: Mapping[str, tuple[str, ...]] = {"tuned": tuple(FAMILIES), "unseen": tuple(UNSEEN), "ten": ("ten films",)}
 
 
 def main() -> None:
     """Print the table: families down, numbers across, per cent held."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--seeds", type=int, default=500)
+    parser.add_argument("--draws", type=int, default=1000)
     parser.add_argument("--only", default="", help="part of a design's name")
+    parser.add_argument("--films", choices=tuple(FILM_SETS), default="tuned")
     wanted = parser.parse_args()
+    families = FILM_SETS[wanted.films]
     for name, design in DESIGNS.items():
         if wanted.only not in name:
             continue
-        table = {family: count(family, design, wanted.seeds) for family in FAMILIES}
+        table = {family: count(family, design, wanted.seeds, wanted.draws) for family in families}
         numbers = list(dict.fromkeys(n for row in table.values() for n in row))
         print(f"\n{name}: {wanted.seeds} strips a family, per cent of intervals that held the truth")
         for number in numbers:
-            cells = [table[f].get(number, (0, 0)) for f in FAMILIES]
+            cells = [table[f].get(number, (0, 0)) for f in families]
+            cells.append((sum(good for good, _ in cells), sum(of for _, of in cells)))
             shown = (f"{100 * good / of:6.1f} {of:5d}" if of else "           -" for good, of in cells)
-            print(f"  {number:22}", *shown, sep="  ", flush=True)
-        print(f"  {'':22}", *(f"{f:>12}" for f in FAMILIES), sep="  ", flush=True)
+            print(f"  {number:26}", *shown, sep="  ", flush=True)
+        print(f"  {'':26}", *(f"{f:>12}" for f in (*families, "all")), sep="  ", flush=True)
 
 
 if __name__ == "__main__":

@@ -14,11 +14,9 @@ import numpy as np
 from scipy.special import expit, ndtr
 
 from curves.sensitometry.core.units import STOP, FloatArray
+from tests.bench.index_truth import shadow_point
 
 Rise = Callable[[FloatArray], FloatArray]
-
-WHITE, SHADOW = 0.70, -0.90
-"""Scene white and textured shadow against mid-grey: common practice [log10]."""
 
 _FINE = np.linspace(-7.0, 4.0, 22001)
 
@@ -83,8 +81,10 @@ FAMILIES: Mapping[str, Callable[[np.random.Generator, float], Rise]] = {
 
 
 def truth(film: Film) -> dict[str, float]:
-    """Return the true numbers of a film by the definitions alone, on a fine grid: log H in lux-seconds, indexes for
-    a meter of k = 10 lux-seconds."""
+    """Return the true numbers of a film by the definitions alone, on a fine grid: log H in lux-seconds.
+
+    The indexes of a reversal film are found in `tests.bench.index_truth`.
+    """
     x, d = _FINE, film.density(_FINE)
     sign = 1.0 if film.kind == "negative" else -1.0
     dmin, dmax = float(d.min()), float(d.max())
@@ -102,17 +102,5 @@ def truth(film: Film) -> dict[str, float]:
         found["speed"] = at(dmin + 0.10)
         return found | {"ei speed point": 0.8 / 10.0 ** found["speed"]}
     found["T"] = at(dmin + 0.20)
-    before = x < found["T"] - STOP
-    chord = (d[before] - dmin - 0.20) / (found["T"] - x[before])
-    touch = int(chord.argmax())
-    # A straight line is tangent everywhere: the rule needs a shoulder, a curve 0.02 below the line at Dmin + 2.00.
-    sag = dmin + 2.00 - float(np.interp(found["T"] - 1.80 / chord[touch], x, d))
-    found["S"] = at(min(dmin + 2.00, float(d[before][touch])) if sag >= 0.02 else dmin + 2.00)
-    found["M"] = 0.5 * (found["T"] + found["S"])
-    placed = {
-        "highlight": (found["T"], WHITE),
-        "middle": (found["M"], 0.0),
-        "shadow": (at(dmin + 0.90 * (dmax - dmin)), SHADOW),
-        "cleared": (at(dmin + 0.04), WHITE),
-    }
-    return found | {f"ei {name}": 10.0 ** (1.0 - log_h + tone) for name, (log_h, tone) in placed.items()}
+    found["S"], _ = shadow_point(x, d, dmin, found["T"])
+    return found | {"M": 0.5 * (found["T"] + found["S"])}

@@ -304,15 +304,15 @@ class Answer:
         value, how = factor * 10.0**-place, "estimated" if between else ensemble.how
         if low.size == 1:
             known = None if span.low[0] == span.high[0] else "no interval: no draws were made"
-            return Quantity(value, how=how, note=known or "no interval: no draws were made")
-        ends = widest_interval(low, high)
+            return Quantity(value, how=how, note=known or "no interval: no draws were made", rows=np.array([value]))
+        ends, drawn = widest_interval(low, high), (0.5 * (low + high))[1:]
         return Quantity(
             value,
             factor * 10.0 ** -ends[1],
             factor * 10.0 ** -ends[0],
             how,
-            u=value * math.log(10.0) * float((0.5 * (low + high))[1:].std()),
-            rows=np.r_[value, factor * 10.0 ** -(0.5 * (low + high))[1:]],
+            u=value * math.log(10.0) * float(drawn.std()),
+            rows=np.r_[value, factor * 10.0**-drawn],
         )
 
     def _bound(self, span: Span, *, lowest: bool) -> Quantity:

@@ -5,15 +5,13 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 from curves.errors import StripError
-from curves.sensitometry.core.values import POSITIVE, Bounds, check_fields, short_repr, store, whole
+from curves.sensitometry.core.values import METER_CONSTANT, POSITIVE, Bounds, check_fields, short_repr, store, whole
 
 DRAWS = 1000
 MOST_DRAWS = 4 * DRAWS
 _TONE = Bounds(above=-5.0, below=5.0)
 """How far a scene tone may lie from mid-grey: no scene is longer [log10]."""
 _DENSITY = Bounds(least=0.0)
-_CONSTANT = Bounds(least=5.0, most=30.0)
-"""No meter is built with a constant K outside these: our own choice [cd s / m2]."""
 
 
 @dataclass(frozen=True)
@@ -52,7 +50,7 @@ class Choices:
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, meter_constant=_CONSTANT, scene_seconds=POSITIVE, white=_TONE, shadow=_TONE)
+        check_fields(self, meter_constant=METER_CONSTANT, scene_seconds=POSITIVE, white=_TONE, shadow=_TONE)
         check_fields(self, detail_ends=POSITIVE, texture_ends=Bounds(above=0.0, below=1.0))
         check_fields(self, clear_dmin=_DENSITY, dull_dmin=Bounds(above=self.clear_dmin))
         for name in ("draws", "most_draws", "seed"):

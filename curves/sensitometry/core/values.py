@@ -62,6 +62,10 @@ DENSITY = FRACTION = Bounds(least=0.0, below=1.0)
 """A standard uncertainty [density]; a fraction of the light, or a standard uncertainty of a scale [unitless]."""
 
 
+METER_CONSTANT = Bounds(least=5.0, most=30.0)
+"""No meter is built with a constant K outside these: our own choice [cd s / m2]."""
+
+
 def check_fields(value: Any, **bounds: Bounds) -> None:
     """Check numeric fields of a frozen dataclass, and store each as a float.
 

@@ -258,9 +258,11 @@ def _shadow_point(
 
 def _mean_point(ensemble: Ensemble, t: Location, s: Location) -> Location:
     """Return M, the mean of T and S in log H; a bound where T or S is one and the other does not contradict it."""
-    rows = 0.5 * (t.rows + s.rows)
+    rows, grid = 0.5 * (t.rows + s.rows), ensemble.grid
     if np.isfinite(rows[0]):
-        return located(ensemble, rows)
+        # A row whose T or S ran off the strip is counted at its end.
+        counted = [np.where(np.isfinite(p), p, end) for p, end in ((t.rows, grid[-1]), (s.rows, grid[0]))]
+        return located(ensemble, 0.5 * (counted[0] + counted[1]))
     pair = t.quantity, s.quantity
     ways = {q.bound[0] for q in pair if q.value is None and q.bound}
     why = t.quantity.why or s.quantity.why or ""

@@ -24,6 +24,7 @@ from curves.sensitometry.core.units import (
 from curves.sensitometry.core.values import (
     DENSITY,
     FRACTION,
+    METER_CONSTANT,
     STOPS,
     Bounds,
     Numbers,
@@ -213,7 +214,7 @@ class Strip:
         if not all(isinstance(used, FilterUsed) for used in self.filters):
             raise StripError("a filter is not described", where=self.title, needed="FilterUsed(name) for each")
         check_fields(self, repeatability=Bounds(above=0.0, below=1.0), reader_zero=DENSITY, reader_scale=FRACTION)
-        check_fields(self, callier=_SPECULAR)
+        check_fields(self, callier=_SPECULAR, meter_constant=METER_CONSTANT)
 
     def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):
@@ -248,6 +249,7 @@ class Strip:
         reader_scale: float | None = None,
         filters: tuple[FilterUsed, ...] = (),
         reciprocity: Reciprocity | None = None,
+        meter_constant: float | None = None,
         film: str = "",
         process: str = "",
         sample: str = "",
@@ -281,7 +283,7 @@ class Strip:
                 and "status M" for a negative, which is then listed among the strip's assumptions.
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
-            filters, reciprocity, film, process, sample, date, notes, assumptions: as for `Strip`.
+            filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
 
         Raises:
             StripError: as for `Strip`; or the positions cannot be told.
@@ -312,6 +314,7 @@ class Strip:
             reader_scale=reader_scale,
             filters=filters,
             reciprocity=reciprocity,
+            meter_constant=meter_constant,
             film=film,
             process=process,
             sample=sample,
@@ -337,7 +340,7 @@ class Strip:
 
     @property
     def metering(self) -> Metering:
-        """The origin of log H, and the exposure that a meter's index stands for."""
+        """The exposure that log H counts from, and the exposure that a meter's index stands for."""
         k, tested = metered_exposure(self.meter_constant), self.exposure.ei
         return Metering(k if tested is None else float(exact_ei(tested)), k, metered=tested is not None)
 

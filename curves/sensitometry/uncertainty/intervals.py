@@ -51,6 +51,7 @@ def summarise(
         return Quantity(value, how=how, note=f"{note}; {why}" if note else why, rows=rows)
     if lost.any():
         draws = draws[~lost] if beyond is None else np.where(lost, np.broadcast_to(beyond, rows.shape)[1:], draws)
+        draws = draws[np.isfinite(draws)]
         if beyond is not None and lost.mean() > (1 - COVERAGE) / 2:
             note = "; ".join(filter(None, [note, "the interval ends with the strip"]))
     low, high = ends_of(draws)

@@ -212,6 +212,10 @@ def test_frames_are_listed_by_their_table_and_channels_go_by_the_last_strip(tmp_
     entry.begin(Plan(("green",), (50.0, 100.0), "ei"))
     # 50 on a dial for 80 on the dial is two thirds of a stop more, by the usual series.
     assert entry.log_h == pytest.approx([0.2, -0.1], abs=0.001)
+    write_record(tmp_path / "wren.toml", FRAMES)
+    assert usual_channels(tmp_path / "wren.toml") == ("green",)
+    write_record(tmp_path / "wren.toml", {"density": "visual"})
+    assert usual_channels(tmp_path / "wren.toml") == ("visual",)
     for table, told in {
         "ei,green\n50,1.0\n25,1.2\n": "line 3: the entry has no ei 25",
         "stops,green\n50,1.2\n": "line 2: the entry has no stops 50",
@@ -220,7 +224,7 @@ def test_frames_are_listed_by_their_table_and_channels_go_by_the_last_strip(tmp_
         entry.table.write_text(table, encoding="utf-8")
         assert told in refused(entry.record)
         assert entry.table.read_text(encoding="utf-8") == table
-    write_record(tmp_path / "wren.toml", FRAMES)
-    assert usual_channels(tmp_path / "wren.toml") == ("green",)
-    write_record(tmp_path / "wren.toml", {"density": "visual"})
-    assert usual_channels(tmp_path / "wren.toml") == ("visual",)
+    # The last strip's own troubles are not the next strip's.
+    (tmp_path / "wren.toml").unlink()
+    write_record(tmp_path / "teal.toml", FRAMES)
+    assert usual_channels(tmp_path / "teal.toml") == ("red", "green", "blue")

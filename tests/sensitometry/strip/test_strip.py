@@ -61,6 +61,7 @@ def test_three_layers_are_status_a_for_a_reversal_and_status_m_for_a_negative_an
 def test_all_else_that_is_known_of_a_strip_can_be_given() -> None:
     known: dict[str, Any] = {
         "patches": Patches(base={"visual": 0.2}), "repeatability": 0.012, "reader": "the club's", "reader_zero": 0.005,
+        "reader_scale": 0.01, "meter_constant": 14.0, "sample": "one strip",
         "filters": (FilterUsed("orange conversion"),), "film": "Wren 25", "process": "reversal, 9 min at 20 C",
         "date": datetime.date(2026, 3, 14), "notes": "invented",
         "labels": tuple(f"patch {n}" for n in range(11)),
@@ -122,6 +123,12 @@ def test_a_strip_is_short_in_its_repr() -> None:
         (READINGS, {"filters": ("orange conversion",)}, "Wren: a filter is not described"),
         (READINGS, {"labels": ("one",)}, "Wren: 1 labels for 11 rows"),
         (READINGS, {"repeatability": 0.0}, "Strip, repeatability: 0 is out of range"),
+        (READINGS, {"reader_scale": -0.1}, "Strip, reader_scale: -0.1 is out of range"),
+        (
+            READINGS,
+            {"meter_constant": 3.0},
+            "Strip, meter_constant: 3 is out of range; needed: at least 5 and at most 30",
+        ),
         (READINGS, {"reader_zero": 1.0}, "Strip, reader_zero: 1 is out of range"),
         (READINGS, {"reciprocity": 0.9}, "Wren, reciprocity: 0.9 is of the wrong type"),
         (LAYERS, {"density": "visual"}, "Wren: visual density was read, but there is a channel red"),

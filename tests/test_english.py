@@ -16,13 +16,6 @@ import pytest
 ROOT = Path(__file__).resolve().parents[1]
 CURVES = ROOT / "curves"
 
-EXCEPTED: tuple[str, ...] = (
-    "curves/sensitometry/analysis",
-    "DEVELOPERS.md",
-    "README.md",
-)
-"""Folders and files that the phrases are not looked for in yet."""
-
 PHRASES = {
     r"(?<!there )\bis no\b(?! longer)": "is not a",
     r"\bmind(s|ed)?\b": "remark",
@@ -43,15 +36,12 @@ PRONOUN_FIRST = re.compile(r"(return|yield|report|print|say) (what|how|where|tha
 """The beginning of a docstring that names no concrete noun."""
 
 
-def owned(path: Path) -> bool:
-    """Return True if a file is not among the exceptions."""
-    name = path.relative_to(ROOT).as_posix()
-    return not any(name == place or name.startswith(f"{place}/") for place in EXCEPTED)
-
-
-SOURCES = [path for path in sorted(CURVES.rglob("*.py")) if owned(path)]
-PARTS = (path for ending in ("md", "html", "js") for path in sorted(CURVES.rglob(f"*.{ending}")))
-TEXTS = [path for path in (*PARTS, ROOT / "DEVELOPERS.md", ROOT / "README.md") if owned(path)]
+SOURCES = sorted(CURVES.rglob("*.py"))
+TEXTS = [
+    *(path for ending in ("md", "html", "js") for path in sorted(CURVES.rglob(f"*.{ending}"))),
+    ROOT / "DEVELOPERS.md",
+    ROOT / "README.md",
+]
 
 
 def name_of(path: Path) -> str:

@@ -85,7 +85,7 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
 
 
 def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> dict[str, Budget]:
-    """Return what each source of error contributes to a number, for every channel that has it.
+    """Return the budget of a number, the contribution of each source of error, for every channel that has the number.
 
     Args:
         strip: the strip.
@@ -138,7 +138,7 @@ def in_stops(q: Quantity) -> float:
 
 
 def _number(strip: Strip, name: str) -> tuple[Callable[[ChannelCurves], Quantity], str]:
-    """Return how a measure or a point is computed from a channel, and its unit."""
+    """Return the function that computes a measure or a point from a channel, and its unit."""
     for measure in measures_of(strip.kind):
         if measure.key == name:
             return measure.compute, measure.unit
@@ -156,7 +156,7 @@ def _channel_curves(
 
 
 def _needed(subjects: Subjects) -> float:
-    """Return how many times as many draws the channel that decides asks for."""
+    """Return the factor of draws that the deciding channel needs; at most 1 if its intervals are settled."""
     eye = subjects[eye_channel(subjects)]
     ensemble = eye.ensemble
     reached = [eye.points.t, eye.points.m] if ensemble.kind == "reversal" else [eye.speed_point]
@@ -166,7 +166,7 @@ def _needed(subjects: Subjects) -> float:
 
 
 def _finding(strip: Strip, curve: Curve, subject: ChannelCurves) -> ChannelFinding:
-    """Return what is shown of one channel."""
+    """Return the results of one channel."""
     ensemble, line = subject.ensemble, subject.line
     drawn = curve if len(ensemble.density) == 1 else with_band(curve, ensemble.density[1:], ensemble.gradient[1:])
     return ChannelFinding(
@@ -268,7 +268,7 @@ def _speeds(strip: Strip, subjects: Subjects) -> dict[str, Speed]:
 
 
 def _unstated(strip: Strip) -> tuple[str, ...]:
-    """Return what a standard's speed must be stated with and the record does not state."""
+    """Return each condition that a standard's speed must be stated with and the record does not state."""
     needed = {
         "the light that the strip was exposed by": strip.exposure.light,
         "the process": strip.process,
@@ -278,7 +278,7 @@ def _unstated(strip: Strip) -> tuple[str, ...]:
 
 
 def _scene(strip: Strip, seconds: float) -> SceneTime:
-    """Return how long to expose a scene metered at ``seconds``."""
+    """Return the exposure time of a scene metered at ``seconds``."""
     tested = strip.exposure.seconds
     if strip.reciprocity is None:
         missing = Quantity.missing(

@@ -238,7 +238,7 @@ TERMS: tuple[Term, ...] = (
          keys=("range", "range_ends", "range_why")),
     Term("too long a scene", "The stops by which the scene is longer than the film: no index keeps both of its ends.",
          "The index to set loses a part of either end; the two parts add to the whole. hardly_a_range: within its"
-         " uncertainty the scene may not be longer.",
+         " uncertainty the scene may or may not be longer.",
          keys=("shortfall", "too_long_stops", "hardly_a_range", "ends", "keeps", "lost_stops")),
     Term("highlight", "The criterion that lays scene white (0.70 above mid-grey) on T.",
          "EI = EI of the test x 10^-(log H of T - 0.70).", "common practice: 90 % against 18 %", keys=("highlight",)),

@@ -34,13 +34,16 @@ def test_thirty_filters_make_31930_stacks_of_up_to_four() -> None:
     assert len({tuple(m) for m in members[3].tolist()}) == 4060
 
 
-def test_all_stacks_of_thirty_filters_are_ranked_in_under_a_second() -> None:
+def test_all_stacks_of_thirty_filters_are_ranked_for_less_than_a_thousand_predictions_cost() -> None:
+    # Both on this machine, under whatever load; one by one it would be 31,931.
     strip, filters = bare(), drawer(30)
-    densities = np.array([f.densities for f in filters])
-    assert strip.grey.size
+    shifts = stack_densities(np.array([f.densities for f in filters]), enumerate_stacks([1] * 30, 4))
+    predict(strip, strip.none)
     started = time.process_time()
-    cast, cost = rank(strip, stack_densities(densities, enumerate_stacks([1] * 30, 4)))
-    assert time.process_time() - started < 1.0
+    predict(strip, np.broadcast_to(shifts[-1], strip.none.shape))
+    one = time.process_time() - started
+    cast, cost = rank(strip, shifts)
+    assert time.process_time() - started < 1000.0 * one
     assert cast.size == cost.size == 31931
 
 

@@ -11,7 +11,7 @@ import pytest
 from curves.sensitometry.analysis.analyse import analyse
 from curves.sensitometry.checks.notices import notices
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import Channel, FloatArray
+from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.reciprocity import daylight_seconds
@@ -151,9 +151,7 @@ def test_an_index_asks_for_a_time_in_the_sun_if_nothing_else_is_known(times: flo
 
 
 def layers(**changed: Any) -> Strip:
-    readings: dict[Channel, FloatArray] = {
-        c: slide(STEPS, centre=-1.5 + 0.05 * k) for k, c in enumerate(("red", "green", "blue"))
-    }
+    readings: dict[Channel, FloatArray] = {c: slide(STEPS, centre=-1.5 + 0.05 * k) for k, c in enumerate(LAYERS)}
     return strip(readings=readings, density="status A", **changed)
 
 

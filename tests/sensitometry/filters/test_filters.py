@@ -13,7 +13,7 @@ from curves.sensitometry.filters.behind import BareStrip, Match, Prediction, pre
 from curves.sensitometry.filters.cast import TONES
 from curves.sensitometry.filters.densities import cc_densities
 from curves.sensitometry.filters.pack import ideal_pack
-from curves.sensitometry.filters.shifted import reaches
+from curves.sensitometry.filters.shifted import falls_to, reaches
 from tests.sensitometry.shapes import straight
 from tests.simulate import FOLDER
 from tests.views import sample
@@ -139,6 +139,12 @@ def test_a_curve_is_shown_up_to_its_ends_and_beyond_only_where_it_has_flattened(
     assert not reaches(straight_on, beyond).any()
     level = straight(1.0)
     assert reaches(level, level.grid[[place]] + (-1.0 if place == 0 else 1.0)).all()
+
+
+def test_a_falling_function_is_followed_to_its_zero_and_a_level_one_stays() -> None:
+    low, high = np.array([-1.0, -1.0, -1.0]), np.array([2.0, 2.0, 2.0])
+    found = falls_to(lambda x: np.array([0.5, 0.5, 0.0]) - np.array([1.0, 2.0, 0.0]) * x, low, high)
+    assert found == pytest.approx([0.5, 0.25, -1.0], abs=1e-6)
 
 
 def test_a_tone_that_falls_off_the_strip_has_no_cast_but_a_reason() -> None:

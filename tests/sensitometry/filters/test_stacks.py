@@ -52,6 +52,13 @@ def test_each_filter_is_used_as_often_as_it_is_there() -> None:
     assert found == [(), (0,), (1,), (0, 0), (0, 1), (0, 0, 1)]
 
 
+@pytest.mark.parametrize(
+    ("counts", "most", "sizes"), [([2, 2], 2, [1, 2, 3]), ([1, 1, 1], 2, [1, 3, 3]), ([2, 1], 5, [1, 2, 2, 1])]
+)
+def test_no_stack_is_larger_than_asked_for_or_than_the_drawer(counts: list[int], most: int, sizes: list[int]) -> None:
+    assert [len(group) for group in enumerate_stacks(counts, most)] == sizes
+
+
 def test_too_many_stacks_are_refused_in_words() -> None:
     with pytest.raises(RecordError) as caught:
         enumerate_stacks([1] * 80, 5)

@@ -18,7 +18,7 @@ from curves.sensitometry.grain.aperture_map import ApertureReadings, look_throug
 from curves.sensitometry.grain.comparison import compare, judge
 from curves.sensitometry.grain.film_grain import Film, at_density, measure_film
 from curves.sensitometry.grain.granularity import ScannerNoise
-from tests.sensitometry.grain.test_grain_comparison import grain, point, ten_percent
+from tests.sensitometry.grain.test_grain_comparison import end, grain, point, ten_percent
 from tests.sensitometry.patches import PITCH, noisy, patch
 
 SEEN = ApertureReadings(
@@ -68,13 +68,13 @@ def test_noise_of_more_than_the_grain_leaves_a_bound(noise: float, bounded: bool
     if bounded:
         _, high = ends(1e-4, 80.0)
         most = 1e-4 - noise + math.hypot(high - 1e-4, 0.1 * noise)
-        assert q.bound == ("<", pytest.approx(1000.0 * math.sqrt(most)))
+        assert end(q, "<") == pytest.approx(1000.0 * math.sqrt(most))
 
 
 def test_the_bound_is_the_whole_where_noise_is_more_than_all_that_was_seen() -> None:
     _, high = ends(1e-4, 80.0)
     q = found(granularity._Part(3e-4, 2.99e-4, 3.01e-4))
-    assert q.bound == ("<", pytest.approx(1000.0 * math.sqrt(high)))
+    assert end(q, "<") == pytest.approx(1000.0 * math.sqrt(high))
 
 
 def frame(level: float, variance: float, freedom: float) -> ApertureReadings:

@@ -83,8 +83,8 @@ def layer_spread(layers: Mapping[Channel, ChannelCurves]) -> LayerSpread:
 def _spread(of_layer: Mapping[Channel, Location], name: str) -> Quantity:
     """Return the distance between the outer two layers at a point [stops].
 
-    The two are those of the estimate, in every row: which lies ahead may then turn in the draws, and where the layers may
-    be alike the interval begins at 0. The greatest less the least of each row would never come near it.
+    The two are those of the estimate, in every row, so that in a draw the other may lie ahead: where the layers may be
+    alike the interval begins at 0. The greatest less the least of each row would never come near 0.
     """
     lost = [c for c, p in of_layer.items() if p.quantity.value is None]
     if lost:

@@ -103,9 +103,9 @@ def test_densities_up_to_6_are_believed(density: float, told: list[str]) -> None
 def crossing(count: int, gap: float, noise: float = 0.0) -> Strip:
     """Return two level channels ``gap`` apart that change places for the last three steps, with a zigzag on both."""
     zigzag = noise * (-1.0) ** np.arange(count)
-    low: FloatArray = np.asarray(0.5 + zigzag, dtype=np.float64)
-    high: FloatArray = np.asarray(0.5 + gap + zigzag, dtype=np.float64)
-    red, green = low.copy(), high.copy()
+    low, high = 0.5 + zigzag, 0.5 + gap + zigzag
+    red: FloatArray = np.array(low, dtype=np.float64)
+    green: FloatArray = np.array(high, dtype=np.float64)
     red[-3:], green[-3:] = high[-3:], low[-3:]
     return Strip(
         "invented", "reversal", "status A", Contact(25.0, 0.02), np.arange(1.0, count + 1),

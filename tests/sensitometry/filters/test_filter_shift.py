@@ -10,12 +10,14 @@ from curves import Choices, analyse, load_strip
 from curves.errors import StripError
 from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP
 from curves.sensitometry.filters.densities import filter_of
-from curves.sensitometry.filters.from_strips import MeasuredFilter, measure_filter
+from curves.sensitometry.filters.from_strips import MeasuredFilter, layer_shift, measure_filter
 from curves.sensitometry.filters.prediction_check import PredictionCheck, check_stack
 from curves.sensitometry.strip.exposure import Camera, Contact
 from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Analysis
+from tests.sensitometry.shapes import exact
 from tests.simulate import FOLDER, NOMINAL, Film, scenarios
 
 CHOICES = Choices(draws=250, most_draws=0)
@@ -105,7 +107,11 @@ def test_the_meter_is_corrected_by_what_the_film_sees_more() -> None:
     found = measured()
     assert found.film_stops.value is not None
     assert found.meter_stops == 1.0
+    assert found.film_stops.low is not None
+    assert found.film_stops.high is not None
     assert found.correction.value == pytest.approx(found.film_stops.value - 1.0)
+    assert found.correction.low == pytest.approx(found.film_stops.low - 1.0)
+    assert found.correction.high == pytest.approx(found.film_stops.high - 1.0)
     # The eye of a slide sees mostly green and red: the film's cost lies between their densities.
     assert MOVE["red"] < found.film_stops.value * STOP < MOVE["green"]
 
@@ -204,3 +210,44 @@ def test_one_layer_of_another_shape_points_to_crossover() -> None:
     mixed = Film("reversal", {**odd.layers, "blue": steep.layers["blue"]})
     found = checked(analyse(strip(mixed, seed=78), CHOICES), MOVE)
     assert any(s.startswith("Crossover: a shift does not explain blue;") for s in found.says)
+
+
+def ladder(trend: float, bend: float, top: float = 2.5) -> Ensemble:
+    """Return a curve of slope -1 that a shift of 0.2, a trend and a bend along its density move in log H."""
+    density = np.linspace(0.2, top, 2001)
+    along = 2.0 * (density - 0.2) / (2.5 - 0.2) - 1.0
+    log_h = -density + 0.2 + trend * along + bend * (along**2 - 1.0 / 3.0)
+    grid = np.linspace(-2.4, 0.3, 2001)
+    return exact(grid, np.interp(-grid, -log_h, density))
+
+
+@pytest.mark.parametrize(
+    ("trend", "bend", "bent"),
+    [(0.02, 0.08, True), (-0.02, -0.08, True), (0.04, -0.02, False), (-0.04, 0.02, False), (-0.02, 0.08, True)],
+)
+def test_curves_that_differ_more_in_shape_than_in_contrast_are_bent(trend: float, bend: float, bent: bool) -> None:
+    found = layer_shift(ladder(0.0, 0.0), ladder(trend, bend), 0.0)
+    assert found.density.value == pytest.approx(0.0, abs=0.006)
+    assert found.bent is bent
+    # By hand: log H gains the trend over half the range of 2.3, on a slope of one.
+    assert found.contrast == pytest.approx(1.0 / (1.0 - trend / 1.15), rel=0.01)
+    assert np.isnan(found.chance)
+    assert found.pure
+
+
+def test_a_shift_is_found_with_the_offset_of_the_two_exposures_and_without_misfit() -> None:
+    moved_by = replace(ladder(0.0, 0.0), grid=ladder(0.0, 0.0).grid + 0.35)
+    found = layer_shift(ladder(0.0, 0.0), moved_by, -0.1)
+    assert found.density.value == pytest.approx(0.25, abs=1e-6)
+    assert found.misfit == pytest.approx(0.0, abs=1e-6)
+
+
+@pytest.mark.parametrize(("top", "enough"), [(0.499, False), (0.501, True)])
+def test_two_curves_must_have_0_30_of_density_in_common(top: float, enough: bool) -> None:
+    bare_curve, short = ladder(0.0, 0.0), ladder(0.0, 0.0)
+    short = replace(short, density=np.clip(short.density, 0.2, top))
+    if enough:
+        assert layer_shift(bare_curve, short, 0.0).density.value == pytest.approx(0.0, abs=0.01)
+    else:
+        with pytest.raises(StripError, match=r"share only 0\.30 of density"):
+            layer_shift(bare_curve, short, 0.0)

@@ -1,5 +1,6 @@
 """The shift model keeps the physics: what filters can do to a film, and what they cannot."""
 
+from dataclasses import replace
 from functools import cache
 
 import numpy as np
@@ -12,6 +13,8 @@ from curves.sensitometry.filters.behind import BareStrip, Match
 from curves.sensitometry.filters.cast import TONES
 from curves.sensitometry.filters.densities import cc_densities
 from curves.sensitometry.filters.prediction import Prediction, ideal_pack, predict
+from curves.sensitometry.filters.shifted import falling_zero, on_strip
+from tests.sensitometry.shapes import straight
 from tests.simulate import FOLDER
 from tests.views import sample
 
@@ -56,10 +59,22 @@ def test_a_filter_and_its_complement_make_grey(colour: str, complement: str) -> 
     assert both.cost.value == pytest.approx(0.20 / STOP, abs=1e-3)
 
 
-def test_without_a_filter_the_index_is_the_one_of_the_strip() -> None:
-    analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), CHOICES)
-    assert behind(np.zeros(3)).ei.value == pytest.approx(analysis.working_ei.recommended.value, rel=1e-3)
-    assert behind(np.zeros(3)).cost.value == 0.0
+@pytest.mark.parametrize("name", ["heron-reversal", "heron-negative"])
+def test_without_a_filter_the_index_is_the_one_of_the_strip(name: str) -> None:
+    ei = analyse(load_strip(FOLDER / f"{name}.toml"), CHOICES).working_ei.recommended
+    found = behind(np.zeros(3), name=name)
+    assert found.ei.value == pytest.approx(ei.value, rel=1e-3)
+    assert found.cost.value == 0.0
+
+
+@pytest.mark.parametrize(("shadow", "basis"), [(-1.35, "shadow"), (-0.9, "middle")])
+def test_where_the_shadow_decides_it_decides_behind_a_filter_too(shadow: float, basis: str) -> None:
+    choices = Choices(draws=100, most_draws=0, shadow=shadow, white=0.2)
+    analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), choices)
+    assert analysis.working_ei.basis == basis
+    strip = BareStrip.of(analysis, choices)
+    found = predict(strip, np.full((strip.rows, 3), 0.3))
+    assert found.ei.value == pytest.approx((analysis.working_ei.recommended.value or 0.0) / 10.0**0.3, rel=2e-3)
 
 
 def test_a_colour_negative_is_placed_by_the_layer_that_starts_last() -> None:
@@ -97,6 +112,39 @@ def test_the_ideal_pack_is_the_distance_of_the_layers() -> None:
         assert q.low is not None
         assert q.high is not None
         assert q.low <= (q.value or 0.0) <= q.high
+
+
+def test_the_pack_is_told_in_hundredths_and_predicted_as_it_is() -> None:
+    pack = ideal_pack(bare("net"))
+    assert pack.left is not None
+    assert [q.value for q in pack.cc.values()] == pytest.approx(100.0 * pack.left.shifts[0])
+    # The pack is exact by definition: every row has the same.
+    assert np.ptp(pack.left.shifts, axis=0) == pytest.approx(0.0)
+
+
+def test_a_pack_for_a_grey_off_the_strip_names_the_layers() -> None:
+    strip = bare("absolute")
+    red, green, blue = strip.layers
+    short = replace(blue, grid=blue.grid[200:], density=blue.density[:, 200:], gradient=blue.gradient[:, 200:])
+    lost = ideal_pack(replace(strip, layers=(red, green, short)))
+    assert lost.left is None
+    assert {q.why for q in lost.cc.values()} == {"grey's density lies off the strip in blue"}
+
+
+@pytest.mark.parametrize("place", [0, -1])
+def test_a_curve_is_shown_up_to_its_ends_and_beyond_only_where_it_has_flattened(place: int) -> None:
+    straight_on = straight(1.0, dmin=0.2, start=0.5, top=9.0)
+    assert on_strip(straight_on, straight_on.grid[[place]]).all()
+    beyond = straight_on.grid[[place]] + (-1e-9 if place == 0 else 1e-9)
+    assert not on_strip(straight_on, beyond).any()
+    level = straight(1.0)
+    assert on_strip(level, level.grid[[place]] + (-1.0 if place == 0 else 1.0)).all()
+
+
+def test_a_falling_function_is_followed_to_its_zero_and_a_level_one_stays() -> None:
+    low, high = np.array([-1.0, -1.0, -1.0]), np.array([2.0, 2.0, 2.0])
+    found = falling_zero(lambda x: np.array([0.5, 0.5, 0.0]) - np.array([1.0, 2.0, 0.0]) * x, low, high)
+    assert found == pytest.approx([0.5, 0.25, -1.0], abs=1e-6)
 
 
 def test_a_tone_that_falls_off_the_strip_has_no_cast_but_a_reason() -> None:

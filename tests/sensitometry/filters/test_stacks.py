@@ -34,19 +34,29 @@ def test_thirty_filters_make_31930_stacks_of_up_to_four() -> None:
     assert len({tuple(m) for m in members[3].tolist()}) == 4060
 
 
-def test_all_stacks_of_thirty_filters_are_ranked_in_under_a_second() -> None:
+def test_all_stacks_of_thirty_filters_are_ranked_for_less_than_a_thousand_predictions_cost() -> None:
+    # Both on this machine, under whatever load; one by one it would be 31,931.
     strip, filters = bare(), drawer(30)
-    densities = np.array([f.densities for f in filters])
-    assert strip.grey.size
+    shifts = stack_densities(np.array([f.densities for f in filters]), enumerate_stacks([1] * 30, 4))
+    predict(strip, strip.none)
     started = time.process_time()
-    cast, cost = rank_stacks(strip, stack_densities(densities, enumerate_stacks([1] * 30, 4)))
-    assert time.process_time() - started < 1.0
+    predict(strip, np.broadcast_to(shifts[-1], strip.none.shape))
+    one = time.process_time() - started
+    cast, cost = rank_stacks(strip, shifts)
+    assert time.process_time() - started < 1000.0 * one
     assert cast.size == cost.size == 31931
 
 
 def test_each_filter_is_used_as_often_as_it_is_there() -> None:
     found = [tuple(m) for group in enumerate_stacks([2, 1, 0], 3) for m in group.tolist()]
     assert found == [(), (0,), (1,), (0, 0), (0, 1), (0, 0, 1)]
+
+
+@pytest.mark.parametrize(
+    ("counts", "most", "sizes"), [([2, 2], 2, [1, 2, 3]), ([1, 1, 1], 2, [1, 3, 3]), ([2, 1], 5, [1, 2, 2, 1])]
+)
+def test_no_stack_is_larger_than_asked_for_or_than_the_drawer(counts: list[int], most: int, sizes: list[int]) -> None:
+    assert [len(group) for group in enumerate_stacks(counts, most)] == sizes
 
 
 def test_too_many_stacks_are_refused_in_words() -> None:

@@ -205,7 +205,9 @@ def gradient_about(ensemble: Ensemble, point: Location, name: str, *, width: flo
     if point.quantity.value is None:
         return Quantity.missing(f"{name} was not reached: {point.quantity.why}", note=note)
     grid = ensemble.grid
-    ends = [point.rows + half * width for half in (-0.5, 0.5)]
+    # A row without the point has it beyond the end of the strip that lies next to the estimate's.
+    beyond = grid[-1 if point.rows[0] > grid.mean() else 0]
+    ends = [np.where(np.isfinite(point.rows), point.rows, beyond) + half * width for half in (-0.5, 0.5)]
     places = [np.clip(end, grid[0], grid[-1]) for end in ends]
     lost = (ends[0] < grid[0] - _ROUNDING) | (ends[1] > grid[-1] + _ROUNDING) | ~np.isfinite(point.rows)
     if lost[0]:

@@ -15,7 +15,7 @@ def test_the_json_holds_films_patches_verdicts_and_warnings_under_plain_keys() -
     films = [film("Heron", 10.0, seed=1, side=110, samples=3), film("Stork", 15.0, seed=2, side=110, frames=False)]
     content = json.loads(grain_json(compare(films)))
     assert list(content) == ["format", "aperture_um", "density", "films", "verdicts", "warnings"]
-    assert (content["format"], content["aperture_um"], content["density"]) == (1, 48.0, 1.0)
+    assert (content["format"], content["aperture_um"], content["density"]) == (2, 48.0, 1.0)
     heron, stork = content["films"]
     assert list(heron["channels"]) == ["red", "green", "blue", "visual"]
     assert list(stork["channels"]) == ["visual"]

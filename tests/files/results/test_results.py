@@ -42,7 +42,7 @@ def content(last: float = 0.5) -> dict[str, Any]:
 
 def test_the_json_has_the_promised_keys() -> None:
     found = content()
-    assert found["format"] == 1
+    assert found["format"] == 2
     (one,) = found["strips"]
     assert {"title", "kind", "density", "log_h_unit", "channels", "speeds", "working_ei", "warnings"} <= set(one)
     assert list(one["channels"]) == ["red", "green", "blue", "visual"]

@@ -13,7 +13,8 @@ import plotly.graph_objects as go
 import pytest
 
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import STOP
+from curves.sensitometry.core.units import STOP, exact_ei
+from curves.sensitometry.strip.metering import metered_exposure
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.axes import STYLES, scene
 from curves.views.page.figures import Figure, figures
@@ -81,13 +82,14 @@ def test_the_stop_scale_of_a_relative_strip_counts_from_zero_log_h() -> None:
     assert "EI 25" in axis["title"]["text"]
 
 
-def test_the_stop_scale_of_an_absolute_strip_counts_from_mid_grey_at_the_recommended_index() -> None:
+def test_the_stop_scale_of_an_absolute_strip_counts_from_mid_grey_at_the_index_to_set() -> None:
     analysis = sample.colour_reversal()
     axis = figures(analysis, Choices())["curve"]["layout"]["xaxis2"]
-    recommended = analysis.working_ei.recommended.value
-    assert recommended is not None
-    # H = k / EI with k = 10 lux-seconds (ISO 12232).
-    assert axis["tickvals"][axis["ticktext"].index("0")] == pytest.approx(math.log10(10 / recommended), abs=1e-4)
+    nominal = analysis.working_ei.nominal
+    assert nominal is not None
+    # H = k / EI of the step of the dial, with k of a meter whose constant nobody stated.
+    zero = math.log10(metered_exposure() / float(exact_ei(nominal)))
+    assert axis["tickvals"][axis["ticktext"].index("0")] == pytest.approx(zero, abs=1e-4)
     assert np.diff(axis["tickvals"]) == pytest.approx((int(axis["ticktext"][-1]) - int(axis["ticktext"][-2])) * STOP,
                                                       abs=2e-4)  # fmt: skip
 
@@ -98,12 +100,12 @@ def test_without_an_index_there_is_no_stop_scale_and_no_scene() -> None:
     assert "xaxis2" not in figures(analysis, Choices())["curve"]["layout"]
 
 
-def test_the_scene_lies_where_the_recommended_index_puts_it() -> None:
+def test_the_scene_lies_where_the_index_to_set_puts_it() -> None:
     analysis = sample.relative_reversal()
-    recommended = analysis.working_ei.recommended.value
-    assert recommended is not None
+    nominal = analysis.working_ei.nominal
+    assert nominal is not None
     tones = scene(analysis, Choices(white=0.6, shadow=-0.8)).tones
-    assert tones["grey"] == pytest.approx(math.log10(25.0 / recommended))
+    assert tones["grey"] == pytest.approx(math.log10(float(exact_ei(25.0) / exact_ei(nominal))))
     assert (tones["white"] - tones["grey"], tones["shadow"] - tones["grey"]) == pytest.approx((0.6, -0.8))
 
 

@@ -13,6 +13,7 @@ import pytest
 
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import two_digits
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.frame import MARKER, PLOTLY_BESIDE, plotly_library
@@ -135,8 +136,8 @@ def test_the_answer_comes_first() -> None:
     analysis = sample.relative_reversal()
     ei = analysis.working_ei
     words = words_of(page_of(analysis))
-    low, high = ei.range
-    order = [f"EI {ei.nominal:g}", f"Usable from {low:g} to {high:g}.", ei.reason, "Does the film clear? Yes.",
+    low, high = (two_digits(end.value or 0.0) for end in ei.range)
+    order = [f"EI {ei.nominal:g}", f"Usable from {low} to {high}.", ei.reason, "Does the film clear? Yes.",
              "How sure is this?", "The curves", "The numbers", "How it was found"]  # fmt: skip
     at = [words.index(part) for part in order]
     assert at == sorted(at)
@@ -168,7 +169,9 @@ def test_a_missing_number_shows_its_bound_and_leads_to_the_reason() -> None:
     reason = re.search(rf'<li id="{shown[1]}"><b>\w+</b> (.*?)</li>', page)
     assert reason
     assert reason[1] == f"{dmin.why}."
-    assert "EI not known" in words_of(page)
+    index = analysis.working_ei.recommended
+    assert index.value is None
+    assert f"EI {digits.value(index)}" in words_of(page)
 
 
 def test_every_reason_is_given_once() -> None:

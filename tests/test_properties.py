@@ -116,7 +116,8 @@ def assert_same(there: Quantity, here: Quantity, shift: float, tolerance: float 
 @given(strips())
 def test_doubling_the_exposure_halves_every_index(strip: Strip) -> None:
     here, there = analysed(strip), analysed(replace(strip, position=strip.position + STOP))
-    if here is None or there is None:
+    # A strip that holds hardly an image has no index, and what its tones ask for is a matter of its noise.
+    if here is None or there is None or "hardly an image" in here.working_ei.reason:
         return
     for name, criterion in here.working_ei.criteria.items():
         halved = there.working_ei.criteria[name].ei

@@ -156,3 +156,57 @@ def test_a_scene_of_no_time_is_refused(tmp_path: Path) -> None:
         "--scene-seconds: 0 is not an exposure time; needed: above 0."
         in run(tmp_path, "ei", HERON, "--scene-seconds", "0").stderr
     )
+
+
+def test_the_constant_of_the_meter_moves_an_index_that_is_laid_on_the_curve(tmp_path: Path) -> None:
+    found = {}
+    for constant in (12.5, 14.0):
+        told = run(tmp_path, "ei", WREN, "--meter-constant", str(constant), "--json").stdout
+        (strip,) = json.loads(told)["strips"]
+        assert strip["meter_constant"] == constant
+        assert strip["metered_exposure"] == pytest.approx(0.6516 * constant)
+        found[constant] = strip["working_ei"]["criteria"]
+    assert found[14.0]["highlight"]["ei"]["value"] / found[12.5]["highlight"]["ei"]["value"] == pytest.approx(
+        1.12, rel=1e-3
+    )
+    assert found[14.0]["middle"]["ei"]["value"] == found[12.5]["middle"]["ei"]["value"]
+
+
+@pytest.mark.parametrize(
+    ("given", "said"),
+    [
+        (
+            ("--metered-exposure", "8.14"),
+            "curves: --metered-exposure: the exposure k of a meter is not an option any more; needed: the constant K of"
+            " the meter, K = k / 0.6516. Try: --meter-constant 12.5",
+        ),
+        (
+            ("--meter-constant", "250"),
+            "curves: --meter-constant: 250 is not the constant of a meter; needed: K from 5 to 30; meters are built"
+            " with 12.5 or 14.",
+        ),
+    ],
+)
+def test_the_old_exposure_of_a_meter_is_refused_with_its_constant(
+    given: tuple[str, str], said: str, tmp_path: Path
+) -> None:
+    result = run(tmp_path, "ei", WREN, *given)
+    assert result.returncode == 1
+    assert said in " ".join(result.stderr.split())
+
+
+def test_what_decided_is_marked_wherever_the_answer_stands(tmp_path: Path) -> None:
+    # A shadow a stop deeper decides where the highlight did.
+    given = ("--shadow", "-1.2")
+    told = run(tmp_path, "ei", WREN, *given).stdout
+    assert "(decides): the textured shadow" in " ".join(told.split())
+    assert (
+        json.loads(run(tmp_path, "ei", WREN, *given, "--json").stdout)["strips"][0]["working_ei"]["basis"] == "shadow"
+    )
+    assert "by the end of shadow texture" in run(tmp_path, "measure", WREN, *given).stdout
+    run(tmp_path, "report", WREN, *given, "--into", str(tmp_path / "out"))
+    page = (tmp_path / "out" / "wren-reversal.html").read_text(encoding="utf-8")
+    assert "<b>shadow</b> <span class=chosen>decides</span>" in page
+    assert "<b>highlight</b> <span class=chosen>decides</span>" not in page
+    assert "decided by the end of shadow texture" in page
+    assert '<div class="name">set, by the end of shadow texture</div>' in page

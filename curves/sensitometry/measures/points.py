@@ -216,7 +216,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     Args:
         ensemble: the curve.
         level: (r,) [density].
-        anchor: the Dmin (or Dmax) that the level is counted from; if not reached, the result is a bound.
+        anchor: the Dmin that the level is counted from; if not reached, the result is a bound.
         name: name of the level in the reason, such as "Dmin + 0.20".
     """
     rows = crossing(ensemble.grid, ensemble.density, level)

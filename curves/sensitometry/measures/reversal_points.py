@@ -104,7 +104,7 @@ def reversal_points(
     rows, least, most = _between(grid, plain, shoulder)
     if not np.isfinite(t.rows[0]) and shoulder.share[0] > 0.0:
         rows, least, most = np.full_like(rows, np.nan), plain, shoulder.touch
-    s = _shadow_point(ensemble, rows, (least, most), level, name)
+    s = _shadow_point(ensemble, rows, (least, most), level, name, None if shoulder.share[0] <= 0.0 else t.quantity.why)
     at = density_along(grid, ensemble.density, rows)
     return ReversalPoints(
         t,
@@ -231,7 +231,12 @@ def _second_touch(
 
 
 def _shadow_point(
-    ensemble: Ensemble, rows: FloatArray, ends: tuple[FloatArray, FloatArray], level: FloatArray, name: str
+    ensemble: Ensemble,
+    rows: FloatArray,
+    ends: tuple[FloatArray, FloatArray],
+    level: FloatArray,
+    name: str,
+    t_why: str | None,
 ) -> Location:
     """Return S as it is shown.
 
@@ -241,19 +246,21 @@ def _shadow_point(
         ends: between which log H it lies then, (r,) each [log10].
         level: Dmin + 2.00, (r,) [density].
         name: what to call it.
+        t_why: the reason why T is not known, where the line from T would fix S; None where it is.
     """
     error, start = ensemble.log_h_error, float(ensemble.grid[0])
     if np.isfinite(rows[0]):
         return located(ensemble, rows, start)
-    if np.isfinite(ends[0][0]):
-        why = "the line from T fixes it, and T lies off the strip"
-        known = cautious(np.where(np.isfinite(ends[0]), ends[0], start) + error, upper=False)
-        return Location(rows, Quantity.missing(why, above=known))
+    above, below = (cautious(end + error, upper=upper) if np.isfinite(end[0]) else None
+                    for end, upper in zip(ends, (False, True), strict=True))  # fmt: skip
+    if t_why is not None:
+        why = f"the line from T fixes {name}, and {t_why}"
+        return Location(rows, Quantity.missing(why, above=above, below=None if above is not None else below))
     why = (
         f"the least exposed step has density {ensemble.density[0, 0]:.2f}, {name} is {level[0]:.2f}, and the curve"
         f" bends to no shoulder before: give {missing_exposure(ensemble, most_exposed=False):.1f} log H less exposure"
     )
-    return Location(rows, Quantity.missing(why, below=cautious(ends[1] + error, upper=True)))
+    return Location(rows, Quantity.missing(why, below=below))
 
 
 def _mean_point(ensemble: Ensemble, t: Location, s: Location) -> Location:

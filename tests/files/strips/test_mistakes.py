@@ -74,6 +74,8 @@ IN_RECORD = [
      "strip.toml, [exposure] metered_step: the wedge has 21 steps, so there is no step 25; needed: a step from 1 to 21."),
     ("metered step a fraction", 'method = "contact"\nlux = 25.0\nseconds = 0.02', 'method = "camera"\nei = 80\nmetered_step = 2.5',
      "strip.toml, [exposure] metered_step: 2.5 is not a whole number of 1 or more; needed: the step that the meter read, such as metered_step = 11."),
+    ("meter's k for its constant", "seconds = 0.02", "seconds = 0.02\nmeter_constant = 250",
+     "strip.toml, [exposure] meter_constant: 250 is out of range; needed: at least 5 and less than 30."),
     ("flare in per cent", 'method = "contact"\nlux = 25.0\nseconds = 0.02', 'method = "camera"\nei = 80\nmetered_step = 3\nflare = 2',
      "strip.toml, [exposure] flare: 2 is out of range; needed: at least 0 and less than 1."),
     ("key of another method", 'method = "contact"\nlux = 25.0\nseconds = 0.02', 'method = "camera"\nei = 80\nmetered_step = 3\nlux = 25',
@@ -227,6 +229,16 @@ def test_the_record_without_a_mistake_loads(tmp_path: Path) -> None:
     (tmp_path / "strip.toml").write_text(RECORD, encoding="utf-8")
     (tmp_path / "strip.csv").write_text(READINGS, encoding="utf-8")
     assert load_strip(tmp_path / "strip.toml").channels == ("red", "green")
+
+
+def test_the_constant_of_the_meter_is_read_with_every_method(tmp_path: Path) -> None:
+    for method in ('method = "contact"\nlux = 25.0\nseconds = 0.02', 'method = "camera"\nei = 80\nmetered_step = 3'):
+        text = RECORD.replace('method = "contact"\nlux = 25.0\nseconds = 0.02', f"{method}\nmeter_constant = 14")
+        (tmp_path / "strip.toml").write_text(text, encoding="utf-8")
+        (tmp_path / "strip.csv").write_text(READINGS, encoding="utf-8")
+        strip = load_strip(tmp_path / "strip.toml")
+        assert strip.meter_constant == 14.0
+        assert strip.metering.exposure == pytest.approx(9.12, abs=0.005)  # ISO 2720: K = 14 gives 9.12 / S
 
 
 def test_a_callier_factor_divides_readings_and_patches(tmp_path: Path) -> None:

@@ -22,6 +22,6 @@ if __name__ == "__main__":
     if "</html>" not in page.read_text(encoding="utf-8"):
         raise SystemExit(f"{page} is not a whole page")
     results = json.loads(numbers.read_text(encoding="utf-8"), parse_constant=refuse)
-    if results.get("format") != 1 or not results.get("strips"):
-        raise SystemExit(f"{numbers} holds no strip in format 1")
+    if results.get("format") != 2 or not results.get("strips"):
+        raise SystemExit(f"{numbers} holds no strip in format 2")
     print(f"{page} and {numbers}: {len(results['strips'])} strip(s)")  # noqa: T201

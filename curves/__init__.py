@@ -1,12 +1,14 @@
 """From the densities of an exposed step wedge to curves, speed points and a working exposure index.
 
-The library's face, loaded when first used:
+The library's face, each name loaded when it is first used. Nothing third-party is loaded by ``import curves``.
 
     load_strip(path)                      a strip record -> Strip
-    analyse(strip)                        Strip -> Analysis
+    Strip.from_readings(readings, ...)    lists of densities -> Strip
+    analyse(strip)                        Strip -> Analysis: curves, measures, points, speeds, the working index
     fit_curve(log_h, density, kind=...)   one channel -> Curve
-    Choices(...)                          where scene tones lie, for analyse
-    steps_frame, curve_frame(analysis)    pandas tables
+    difference(one, other)                two numbers -> their difference, free of the errors that they share
+    measures_frame, points_frame, steps_frame, curve_frame(analysis)    pandas tables
+    figure(analysis)                      a plotly figure
 """
 
 from __future__ import annotations
@@ -14,31 +16,89 @@ from __future__ import annotations
 from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
-    from curves.files.results.frames import curve_frame, steps_frame
+    from curves.errors import CurvesError, GrainError, OutputError, RecordError, StripError
+    from curves.files.results.frames import curve_frame, measures_frame, points_frame, steps_frame
     from curves.files.strips.record import load_strip
     from curves.sensitometry.analysis.analyse import analyse
     from curves.sensitometry.core.choices import Choices
-    from curves.sensitometry.curve.fit import fit_curve
+    from curves.sensitometry.core.quantity import Quantity
+    from curves.sensitometry.curve.fit import Curve, fit_curve
+    from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
+    from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
+    from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
+    from curves.sensitometry.strip.wedge import Wedge
+    from curves.sensitometry.uncertainty.intervals import difference, difference_in_stops
+    from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, WorkingEI
+    from curves.views.page.notebook import figure
 
 __version__ = "0.1.0"
-__all__ = ["Choices", "__version__", "analyse", "curve_frame", "fit_curve", "load_strip", "steps_frame"]
+__all__ = [
+    "Analysis",
+    "Camera",
+    "ChannelFinding",
+    "Choices",
+    "Contact",
+    "Curve",
+    "CurvesError",
+    "FilterUsed",
+    "Frames",
+    "GivenExposure",
+    "GrainError",
+    "OutputError",
+    "Patches",
+    "Point",
+    "Quantity",
+    "RecordError",
+    "Schwarzschild",
+    "Speed",
+    "Strip",
+    "StripError",
+    "TableOfTimes",
+    "Wedge",
+    "WorkingEI",
+    "__version__",
+    "analyse",
+    "curve_frame",
+    "difference",
+    "difference_in_stops",
+    "figure",
+    "fit_curve",
+    "load_strip",
+    "measures_frame",
+    "points_frame",
+    "steps_frame",
+]
 
-_HOME = {
-    "Choices": "curves.sensitometry.core.choices",
-    "curve_frame": "curves.files.results.frames",
-    "steps_frame": "curves.files.results.frames",
-    "analyse": "curves.sensitometry.analysis.analyse",
-    "fit_curve": "curves.sensitometry.curve.fit",
-    "load_strip": "curves.files.strips.record",
+_NAMES = {
+    "errors": "CurvesError GrainError OutputError RecordError StripError",
+    "files.results.frames": "curve_frame measures_frame points_frame steps_frame",
+    "files.strips.record": "load_strip",
+    "sensitometry.analysis.analyse": "analyse",
+    "sensitometry.core.choices": "Choices",
+    "sensitometry.core.quantity": "Quantity",
+    "sensitometry.curve.fit": "Curve fit_curve",
+    "sensitometry.strip.exposure": "Camera Contact Frames GivenExposure",
+    "sensitometry.strip.reciprocity": "Schwarzschild TableOfTimes",
+    "sensitometry.strip.strip": "FilterUsed Patches Strip",
+    "sensitometry.strip.wedge": "Wedge",
+    "sensitometry.uncertainty.intervals": "difference difference_in_stops",
+    "sensitometry.uncertainty.results": "Analysis ChannelFinding Point Speed WorkingEI",
+    "views.page.notebook": "figure",
 }
+_HOME = {name: f"curves.{home}" for home, names in _NAMES.items() for name in names.split()}
 
 
-def __getattr__(name: str) -> Any:
-    if name not in _HOME:
-        raise AttributeError(f"module 'curves' has no attribute {name!r}")
-    import importlib
+if not TYPE_CHECKING:  # a checker of types must not take a name that is not there for one that is
 
-    return getattr(importlib.import_module(_HOME[name]), name)
+    def __getattr__(name: str) -> Any:
+        if name not in _HOME:
+            raise AttributeError(f"module 'curves' has no attribute {name!r}")
+        import importlib
+
+        if _HOME[name] != "curves.errors":
+            importlib.import_module("curves.views.page.notebook").attach()
+        globals()[name] = getattr(importlib.import_module(_HOME[name]), name)
+        return globals()[name]
 
 
 def __dir__() -> list[str]:

@@ -1,4 +1,4 @@
-"""The command line: puts the commands together, and turns refusals into words and an exit status."""
+"""The command line: all commands, with refusals turned into words and an exit status."""
 
 from __future__ import annotations
 
@@ -51,7 +51,7 @@ def _root(
 
 
 def main() -> None:
-    """Run the command line: refusals go to standard error in a line or two, with exit status 1."""
+    """Run the command line; a refusal is printed to standard error in a line or two, with exit status 1."""
     for stream in (sys.stdout, sys.stderr):
         # A console that lacks a character shows a question mark instead of failing.
         if hasattr(stream, "reconfigure"):

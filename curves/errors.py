@@ -1,8 +1,8 @@
 """The errors a person can cause and mend.
 
-    CurvesError            anything this package refuses, told in words; a command turns it into exit status 1
+    CurvesError            anything that this package refuses, in words; a command turns it into exit status 1
     ├── RecordError        a file that a person wrote (record, readings, wedge table) cannot be understood
-    ├── StripError         the file reads, but its readings cannot be what it declares
+    ├── StripError         a strip, its readings or a choice cannot be what it is declared to be
     ├── GrainError         a picture or a patch of it on which grain cannot be measured
     └── OutputError        a result could not be written; nothing was lost or overwritten
 
@@ -17,7 +17,7 @@ from typing import Self
 
 
 class CurvesError(Exception):
-    """What went wrong, where, what is needed instead, and what to try.
+    """A refusal in words: the fault, its place, what is needed instead, and what to try.
 
     Args:
         what: the fault, as a clause without a full stop.
@@ -41,7 +41,7 @@ class CurvesError(Exception):
         """Return the error in one line or two.
 
         Args:
-            spell: returns how a setting is named; by default as a parameter.
+            spell: returns the name of a setting for the reader; by default the parameter's own.
         """
         where = spell(self.where) if self.where in self.settings else self.where
         first = f"{where}: {self.what}" if where else self.what
@@ -51,7 +51,7 @@ class CurvesError(Exception):
 
     @classmethod
     def of(cls, error: CurvesError, where: str) -> Self:
-        """Return an error of this kind that says what ``error`` says, of another place."""
+        """Return an error of this kind with the words of ``error`` and another place."""
         settings = [s for s in error.settings if s != error.where]
         return cls(error.what, where=where, needed=error.needed, hint=error.hint, settings=settings)
 
@@ -70,7 +70,7 @@ class RecordError(CurvesError):
 
 
 class StripError(CurvesError):
-    """The readings cannot be what the record declares them to be."""
+    """A strip, its readings or a choice cannot be what a record or a caller declares it to be."""
 
 
 class GrainError(CurvesError):
@@ -82,7 +82,7 @@ class OutputError(CurvesError):
 
 
 def nearest(name: str, known: Iterable[str]) -> str:
-    """Return what to write instead of ``name``: the closest of the known names, or all of them."""
-    names = list(known)
-    close = difflib.get_close_matches(name, names, n=1, cutoff=0.5)
-    return f"write '{close[0]}'" if close else "use one of: " + ", ".join(names)
+    """Return a hint in place of an unknown ``name``: to write the closest known name, or to use one of all."""
+    names = {each.casefold(): each for each in known}
+    close = difflib.get_close_matches(name.casefold(), names, n=1, cutoff=0.5)
+    return f"write '{names[close[0]]}'" if close else "use one of: " + ", ".join(names.values())

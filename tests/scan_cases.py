@@ -8,7 +8,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.sensitometry.core.units import Kind
-from curves.sensitometry.scan.ladder import Ladder, Search
+from curves.sensitometry.scan.ladder import Ladder, LadderSearch
 from tests.simulate import HERON_AS_SLIDE, HERON_NEGATIVE, WREN_AS_SLIDE, Array, Film, Layer, emulsions
 from tests.simulate_scan import Around, Made, ScanScene, scan
 
@@ -109,7 +109,7 @@ def case(number: int) -> Case:
     return Case(number, scan(scene, number), scene, kind_of(film), steps, groups)
 
 
-def misplaced(found: Search, case: Case) -> float:
+def misplaced(found: LadderSearch, case: Case) -> float:
     """Return how far the worst corner of a ladder along the strip is off [steps]; infinity if there is none."""
     if found.ladder is None:
         return float("inf")

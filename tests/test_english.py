@@ -17,20 +17,7 @@ ROOT = Path(__file__).resolve().parents[1]
 CURVES = ROOT / "curves"
 
 EXCEPTED: tuple[str, ...] = (
-    "curves/files/entry",
-    "curves/files/imports",
-    "curves/files/pictures",
-    "curves/files/scans",
-    "curves/files/strips",
     "curves/sensitometry/analysis",
-    "curves/sensitometry/core",
-    "curves/sensitometry/curve",
-    "curves/sensitometry/strip",
-    "curves/commands/enter.py",
-    "curves/commands/entry_session.py",
-    "curves/commands/import_table.py",
-    "curves/commands/record_questions.py",
-    "curves/commands/terminal.py",
     "DEVELOPERS.md",
     "README.md",
 )

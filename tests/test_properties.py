@@ -6,14 +6,14 @@ import math
 from dataclasses import fields, is_dataclass, replace
 
 import numpy as np
-from hypothesis import given
+from hypothesis import assume, given
 from hypothesis import strategies as st
 
 from curves import Choices, analyse
 from curves.errors import StripError
 from curves.sensitometry.analysis.reversal_index import HARDLY_AN_IMAGE
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind
+from curves.sensitometry.core.units import FEWEST_STEPS, STOP, Channel, FloatArray, Kind
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
@@ -44,6 +44,8 @@ def strips(draw: st.DrawFn) -> Strip:
         density = np.round(density + noise * rng.standard_normal(steps), 2)
         density[rng.random(steps) < draw(st.sampled_from([0.0, 0.0, 0.2]))] = np.nan
         readings[channel] = density
+    assume(all(np.isfinite(values).any() for values in readings.values()))
+    assume(max(np.isfinite(values).sum() for values in readings.values()) >= FEWEST_STEPS)
     patches = Patches(base=dict.fromkeys(readings, 0.05)) if draw(st.booleans()) else Patches()
     return Strip("any", kind, "status A", GivenExposure(), log_h, readings, patches=patches)
 

@@ -1,4 +1,4 @@
-"""Whether a file would load, and what in it is doubtful."""
+"""A check of any file: the reason that it would not load, or the doubts about it."""
 
 from __future__ import annotations
 
@@ -7,10 +7,7 @@ from pathlib import Path
 
 from curves.errors import CurvesError, RecordError
 from curves.files.base.tables import read_table
-from curves.files.entry.entry import standing
-from curves.files.entry.journal import read_events
-from curves.files.entry.ongoing import ENDING
-from curves.files.entry.progress import progress
+from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import COLUMNS as DRAWER
 from curves.files.filters.drawer import read_drawer
 from curves.files.imports.readers import has_format
@@ -41,7 +38,7 @@ NO_DOUBT = frozenset(
         "scan-density",
     }
 )
-"""Notices that say how numbers are to be read, not that a file is doubtful."""
+"""Codes of notices about the meaning of numbers, which do not make a file doubtful."""
 
 
 PICTURES = (".tif", ".tiff", ".png")
@@ -49,7 +46,7 @@ PICTURES = (".tif", ".tiff", ".png")
 
 @dataclass(frozen=True)
 class FileCheck:
-    """One file: why it would not load, or None; and what is doubtful in it."""
+    """The check of one file: the error that loading it gives, or None, and the doubts about it."""
 
     path: Path
     error: CurvesError | None
@@ -57,7 +54,7 @@ class FileCheck:
 
 
 def check_file(path: Path) -> FileCheck:
-    """Read a file as `report` would and look at it for slips.
+    """Read a file as `report` does, and look for slips.
 
     Args:
         path: a strip record, a table of readings, of a calibrated wedge, of filters or of patches, a table that
@@ -80,10 +77,10 @@ def check_file(path: Path) -> FileCheck:
 
 
 def doubts_of(record: Path) -> tuple[Notice, ...]:
-    """Return what is doubtful in a record that must load.
+    """Return the doubts about a record that must load.
 
     Raises:
-        CurvesError: it does not load.
+        CurvesError: the record does not load.
     """
     checked = check_file(record)
     if checked.error is not None:
@@ -99,7 +96,7 @@ def files_in(path: Path) -> list[Path]:
 
 
 def _of_table(path: Path) -> tuple[Notice, ...]:
-    """Return what is doubtful in a table: a drawer if it has names, a wedge if densities by step, else readings."""
+    """Return the doubts about a table: a drawer if it has names, a wedge if it has densities by step, else readings."""
     try:
         header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER, *PATCHES)).header
     except RecordError:
@@ -119,17 +116,16 @@ def _of_table(path: Path) -> tuple[Notice, ...]:
 
 
 def _of_picture(path: Path) -> tuple[Notice, ...]:
-    """Return what is doubtful of a scan that is read as linear."""
+    """Return the doubts about a scan that is read as linear."""
     with Scan(path, LINEAR) as scan:
         doubt = scan.doubt()
     return (Notice("looks-encoded", f"Read as linear, but {doubt}."),) if doubt else ()
 
 
 def _under_way(path: Path) -> Notice:
-    """Return that an entry is not finished, and how far it got."""
-    found = progress(read_events(path))
+    """Return the notice that an entry is not finished, with its progress."""
+    entry = Entry(path.with_suffix(".toml"))
     how_far = "its questions are not all answered"
-    if found.plan is not None:
-        lines = len(found.plan.slots())
-        how_far = f"{standing(found.plan, found.acts).done} of {lines} lines are read"
+    if entry.begun:
+        how_far = f"{entry.sheet.lines_read} of {len(entry.sheet.plan.lines)} lines are read"
     return Notice("entry-under-way", f"An entry under way: {how_far}. curves enter {path.with_suffix('')} goes on.")

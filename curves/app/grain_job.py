@@ -23,13 +23,13 @@ from curves.sensitometry.scan.density_map import Calibration
 from curves.sensitometry.scan.encoding import LINEAR, Encoding
 
 _PLACEHOLDERS = (72.0, 96.0)
-"""Resolutions that programs write which know none: common practice [pixels per inch]."""
+"""Resolutions that programs write where they do not know any: common practice [pixels per inch]."""
 
 MOST_SIDE = 1000
-"""Pixels along a patch that are looked at: its middle; more would hardly narrow the interval: our own choice."""
+"""Side of the middle of a patch that is measured; more would hardly narrow the interval: our own choice [pixels]."""
 
 MOST_PIXELS = 4_000_000
-"""Pixels of all of a film's patches together: our own choice [unitless]."""
+"""Greatest number of pixels of a film's patches together: our own choice [unitless]."""
 
 
 Value = TypeVar("Value")
@@ -37,15 +37,15 @@ Value = TypeVar("Value")
 
 @dataclass(frozen=True)
 class GrainJob:
-    """What a person says of the scan of one film; empty texts were not given.
+    """The request to measure one film, as a person gives it; an empty text was not given.
 
     Attributes:
         path: a picture, or the record of a scanned strip.
-        dpi: pixels per inch; None: as the record or the file has it.
-        encoding: how a picture's numbers stand for light.
-        patches: rectangles, each left,top,right,bottom; none: all of the picture, or the steps of the strip.
+        dpi: pixels per inch; as the record or the file states if None.
+        encoding: encoding of the picture's numbers.
+        patches: rectangles, each left,top,right,bottom; the whole picture, or the steps of the strip, if empty.
         clear, dark: values, "area:left,top,right,bottom", or the name of another scan.
-        calibration: a file that tells density; None: the record's.
+        calibration: a calibration file; the record's if None.
     """
 
     path: Path
@@ -58,10 +58,10 @@ class GrainJob:
 
 
 def film_of(job: GrainJob) -> Film:
-    """Return a film's patches as transmittance, and frames that tell the scanner's noise.
+    """Return a film's patches as transmittance, and frames for the scanner's noise.
 
     Raises:
-        RecordError: the scan cannot be read, nothing tells density, or nothing tells scale.
+        RecordError: the scan cannot be read, or neither file nor options give its clear light or its resolution.
     """
     strip = scan_of(job.path) if job.path.suffix.lower() == ".toml" else None
     image = job.path if strip is None else strip.image
@@ -73,7 +73,7 @@ def film_of(job: GrainJob) -> Film:
         )
         calibration = _calibration(scan, stored, clear, dark)
         whole, _ = scan.whole()
-        seen = calibration.under(whole)
+        seen = calibration.for_picture(whole)
         places, labels = _places(scan, job, strip.areas if strip is not None else None)
         dpi = _dpi(job, scan, None if strip is None else strip.dpi)
         side = int(min(MOST_SIDE, (MOST_PIXELS / len(places)) ** 0.5))
@@ -108,14 +108,14 @@ def _calibration(
         for option, given in (("--clear", clear), ("--dark", dark)):
             if given is not None and given.values is not None:
                 raise RecordError(
-                    "a value is given, but the calibration tells it",
+                    "a value is given, but the calibration gives it already",
                     where=option,
-                    needed="an area or another scan, which tells the scanner's noise; or no calibration",
+                    needed="an area or another scan, which shows the scanner's noise; or no calibration",
                 )
         return stored.calibration()
     if clear is None:
         raise RecordError(
-            "nothing says what clear is, so density is not known",
+            "the clear light is not given, so density is not known",
             where=scan.facts.path.name,
             needed="--clear with values, area:left,top,right,bottom, or a scan of the empty gate; or --calibration",
         )
@@ -129,9 +129,9 @@ def _dpi(job: GrainJob, scan: Scan, of_record: float | None) -> float:
     stated = scan.facts.dpi
     dpi = job.dpi or of_record or (None if stated in _PLACEHOLDERS else stated)
     if dpi is None:
-        placeholder = f"; the file's {stated:g} is what programs write that do not know" if stated else ""
+        placeholder = f"; the file's {stated:g} is a number that programs write by default" if stated else ""
         raise RecordError(
-            f"nothing says how many pixels there are to an inch{placeholder}",
+            f"the resolution of the scan is not given{placeholder}",
             where=scan.facts.path.name,
             needed="--dpi with the resolution of the scan, such as --dpi 4000",
         )
@@ -139,7 +139,7 @@ def _dpi(job: GrainJob, scan: Scan, of_record: float | None) -> float:
 
 
 def _places(scan: Scan, job: GrainJob, steps: Areas | None) -> tuple[list[FloatArray], list[str]]:
-    """Return the corners of the patches, and what to call them."""
+    """Return the corners of the patches and their names."""
     if job.patches:
         given = [rectangle(text, scan.facts, "--patch") for text in job.patches]
         return given, [f"patch {n}" for n in range(1, len(given) + 1)]
@@ -152,11 +152,11 @@ def _places(scan: Scan, job: GrainJob, steps: Areas | None) -> tuple[list[FloatA
 def _cut(scan: Scan, corners: FloatArray, side: int) -> FloatArray:
     """Return the light of the upright rectangle inside an area, or of its middle, (rows, columns, samples).
 
-    What lies outside the picture is cut off, as `Scan.area` does.
+    A part outside the picture is cut off, as `Scan.area` does.
     """
     spans = []
     for values, extent in zip(corners.T, (scan.facts.width, scan.facts.height), strict=True):
-        # The two inner corners in each direction bound what lies inside, whichever way the area leans.
+        # The two inner corners in each direction bound the rectangle, in whichever direction the area leans.
         _, inner, outer, _ = np.sort(values)
         low, high = max(int(np.ceil(inner)), 0), min(int(np.floor(outer)), extent)
         spare = max(high - low - side, 0)
@@ -169,7 +169,7 @@ def _cut(scan: Scan, corners: FloatArray, side: int) -> FloatArray:
 
 
 def _frame(scan: Scan, calibration: Calibration, given: LightReference | None) -> FloatArray | None:
-    """Return a frame that tells noise, as apparent transmittance; None if what was given is no picture."""
+    """Return a frame for the scanner's noise, as apparent transmittance; None if a value was given, not a picture."""
     if given is None:
         return None
     if given.area is not None:
@@ -182,8 +182,8 @@ def _frame(scan: Scan, calibration: Calibration, given: LightReference | None) -
         return calibration.apparent(_cut(other, middle, MOST_SIDE))
 
 
-def told_apart(films: Sequence[Film], paths: Sequence[Path]) -> list[Film]:
-    """Return films by names that differ: those of one name are called by folder and name, unless these are one too."""
+def with_distinct_names(films: Sequence[Film], paths: Sequence[Path]) -> list[Film]:
+    """Return films whose names differ: films with the same name are named by folder and file."""
     names = [film.name for film in films]
     return [
         replace(film, name=str(path.with_suffix(""))) if names.count(film.name) > 1 else film
@@ -191,11 +191,11 @@ def told_apart(films: Sequence[Film], paths: Sequence[Path]) -> list[Film]:
     ]
 
 
-def each(values: Sequence[Value], count: int, option: str) -> list[Value | None]:
-    """Return an option's values for so many films: one for all, or one for each.
+def one_each(values: Sequence[Value], count: int, option: str) -> list[Value | None]:
+    """Return an option's value for each of ``count`` films, from one value for all or one for each.
 
     Raises:
-        RecordError: there are other numbers of them.
+        RecordError: there are neither one nor ``count`` values.
     """
     if len(values) == count:
         return list(values)

@@ -1,4 +1,4 @@
-"""One scan from beginning to end: what the person said of it, carried out."""
+"""The steps from a scan to the densities of its patches, as a person asks for them."""
 
 from __future__ import annotations
 
@@ -17,26 +17,26 @@ from curves.files.strips.patch_table import Areas
 from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.units import FloatArray, Kind
 from curves.sensitometry.scan.ladder import Ladder, ladder_of_corners
-from curves.sensitometry.scan.patch_light import Piece
+from curves.sensitometry.scan.patch_light import FilmPiece
 from curves.sensitometry.strip.wedge import Wedge
 
 _SEVERAL_STEPS = 0.3
-"""Change across a patch that uneven light does not make: our own choice [density]."""
+"""Change of density across a patch that uneven light cannot make: our own choice [density]."""
 
 
 @dataclass(frozen=True)
 class ScanJob:
-    """What a person says of a scan, as it was typed; empty texts were not.
+    """The request to measure a scan, as a person typed it; an empty text was not given.
 
     Attributes:
         clear, dark: values, "area:left,top,right,bottom", or the name of another scan.
-        calibration: a file that tells density.
+        calibration: a calibration file.
         known: densities of a calibration wedge: a table, or steps x increment.
-        known_area, known_corners: where in its picture the calibration wedge lies.
-        known_image: the picture it lies in, if that is another.
-        area, corners: where the strip lies.
+        known_area, known_corners: place of the calibration wedge in its picture.
+        known_image: the picture of the calibration wedge, if it is not the strip's.
+        area, corners: place of the strip.
         patches: a table of rectangles, in place of a search.
-        base, unexposed, fully_exposed: where single pieces of film lie, each left,top,right,bottom.
+        base, unexposed, fully_exposed: places of single pieces of film, each left,top,right,bottom.
     """
 
     clear: str = ""
@@ -56,12 +56,12 @@ class ScanJob:
 
 @dataclass(frozen=True, eq=False)
 class ScanCalibration:
-    """How a scan's light stands for density.
+    """The calibration of a scan.
 
     Attributes:
-        stored: what is kept of it.
+        stored: the calibration as a file keeps it.
         light: clear and dark in this picture.
-        wedge: where the calibration wedge was measured; None if none was scanned now.
+        wedge: place of the calibration wedge; None if no wedge was scanned with the strip.
     """
 
     stored: CalibrationRecord
@@ -71,11 +71,11 @@ class ScanCalibration:
 
 @dataclass(frozen=True, eq=False)
 class WedgePlace:
-    """Where a calibration wedge was measured.
+    """The place of a calibration wedge.
 
     Attributes:
-        ladder: its steps.
-        image: the picture it lies in; None if it is the strip's own.
+        ladder: the steps of the wedge.
+        image: the picture of the wedge; None if it is the strip's own.
     """
 
     ladder: Ladder
@@ -84,13 +84,13 @@ class WedgePlace:
 
 @dataclass(frozen=True, eq=False)
 class PatchSearch:
-    """Where the patches of a strip are, or why that is not certain.
+    """The areas of a strip's patches, or the reason why they are not certain.
 
     Attributes:
-        areas: the patches; None if they are not certain.
-        looked: corners of the place where a search ended, (4, 2) [pixels]; None without one.
-        doubt, hint: why the patches are not certain, as a clause, and what to try; empty if they are.
-        notes: what to mind, each a sentence.
+        areas: the areas of the patches; None if they are not certain.
+        looked: corners of the place where a search ended, (4, 2) [pixels]; None without a search.
+        doubt, hint: the reason why the patches are not certain, as a clause, and what to try; empty if they are.
+        notes: remarks, each a sentence.
         settings: the parameters of a search that carry the hint out.
     """
 
@@ -103,17 +103,17 @@ class PatchSearch:
 
 
 def calibrate(scan: Scan, job: ScanJob, title: str) -> ScanCalibration:
-    """Return how a scan's light stands for density.
+    """Return the calibration of a scan.
 
     Raises:
-        RecordError: nothing tells clear, what tells it cannot be used, or something was said of a calibration wedge
-            that is not there.
+        RecordError: the clear light is not given or cannot be used, or the place of a calibration wedge is given
+            without the wedge.
     """
     _refuse_idle(job)
     if job.calibration is not None:
         stored = read_calibration(job.calibration)
         agrees(scan, stored, job.calibration.name)
-        # A scan of the empty gate still tells how light falls off in this frame.
+        # A scan of the empty gate still shows how light falls off in this frame.
         field = reference(job.clear, scan.facts, "--clear").picture if job.clear else None
         given = [
             n for n, g in (("--clear", job.clear and not field), ("--dark", job.dark), ("--known", job.known)) if g
@@ -123,7 +123,7 @@ def calibrate(scan: Scan, job: ScanJob, title: str) -> ScanCalibration:
         return ScanCalibration(stored, Light(stored.clear, stored.dark, stored.assumed_dark, field))
     if not job.clear:
         raise RecordError(
-            "nothing says what clear is: how much light the empty gate lets through",
+            "clear, the light of the empty gate, is not given",
             where=scan.facts.path.name,
             needed="--clear with values, area:left,top,right,bottom, or a scan of the empty gate; or --calibration",
         )
@@ -136,14 +136,14 @@ def calibrate(scan: Scan, job: ScanJob, title: str) -> ScanCalibration:
 
 
 def _refuse_idle(job: ScanJob) -> None:
-    """Refuse to pass over in silence what was said of where a calibration wedge lies."""
+    """Refuse the place of a calibration wedge that would have no effect."""
     where = {
         "--known-area": job.known_area, "--known-corners": job.known_corners, "--known-image": job.known_image,
     }  # fmt: skip
     idle = [option for option, given in where.items() if given]
     if idle and not job.known:
         raise RecordError(
-            "it says where a calibration wedge lies, and nothing says what its densities are",
+            "the place of a calibration wedge is given, but not its densities",
             where=idle[0],
             needed="--known with a table of its densities, or steps x increment",
         )
@@ -152,12 +152,12 @@ def _refuse_idle(job: ScanJob) -> None:
 
 
 def _known(scan: Scan, job: ScanJob, light: Light) -> tuple[WedgeLight, WedgePlace]:
-    """Return a calibration wedge's light, and where it lies."""
+    """Return the light and the place of the calibration wedge."""
     wedge = wedge_named(job.known, Path(), "known")
     if job.known_image is None:
         if not (job.known_area or job.known_corners):
             raise RecordError(
-                "nothing says where the calibration wedge lies",
+                "the place of the calibration wedge is not given",
                 where="--known",
                 needed="--known-area or --known-corners in this picture, or --known-image with another",
             )
@@ -176,16 +176,16 @@ def _known_ladder(scan: Scan, job: ScanJob, wedge: Wedge) -> Ladder:
 
 
 def find_patches(scan: Scan, job: ScanJob, steps: int | None, kind: Kind) -> PatchSearch:
-    """Return where the patches are: as the person said, or as a search finds them.
+    """Return the areas of the patches: as the person gives them, or by a search.
 
     Args:
         scan: the picture.
-        job: what was said.
-        steps: how many there are; not needed with a table of rectangles.
-        kind: which end is step 1.
+        job: the request.
+        steps: number of steps; not needed with a table of rectangles.
+        kind: kind of the film, which tells the end of step 1.
 
     Raises:
-        RecordError: what was said makes no sense.
+        RecordError: options contradict each other, or one that is needed is not given.
     """
     if job.patches is not None:
         if job.corners or job.area:
@@ -193,7 +193,7 @@ def find_patches(scan: Scan, job: ScanJob, steps: int | None, kind: Kind) -> Pat
         return PatchSearch(table_of_areas(job.patches, scan.facts))
     if steps is None:
         raise RecordError(
-            "frames of a grey card have no ladder to be found",
+            "frames of a grey card do not form a ladder, which a search could find",
             where=scan.facts.path.name,
             needed="--patches with a table: stops or ei, and left, top, right, bottom",
         )
@@ -217,13 +217,13 @@ def _ladder(corners: FloatArray, steps: int, where: str = "--corners") -> Ladder
 
 
 def areas_of(ladder: Ladder) -> Areas:
-    """Return the middle part of every step of a ladder."""
+    """Return the areas of a ladder's steps: the middle part of each."""
     steps = range(1, ladder.steps + 1)
     return Areas("step", tuple(float(s) for s in steps), np.array([ladder.patch(step) for step in steps]))
 
 
 def refuse_mixed(measured: ScanMeasurement, image: str) -> None:
-    """Refuse places whose patches hold several steps each.
+    """Refuse areas that hold several steps each.
 
     Raises:
         RecordError: most patches are far from even.
@@ -238,27 +238,29 @@ def refuse_mixed(measured: ScanMeasurement, image: str) -> None:
         )
 
 
-def measured(scan: Scan, calibrated: ScanCalibration, areas: Areas) -> ScanMeasurement:
+def measure_areas(scan: Scan, calibrated: ScanCalibration, areas: Areas) -> ScanMeasurement:
     """Return the density of every patch."""
     whole, _ = scan.whole()
-    return measure(scan, areas, calibrated.stored.calibration().under(whole), calibrated.light)
+    return measure(scan, areas, calibrated.stored.calibration().for_picture(whole), calibrated.light)
 
 
-def measured_pieces(scan: Scan, calibrated: ScanCalibration, job: ScanJob) -> tuple[tuple[Piece, ...], tuple[str, ...]]:
-    """Return the single pieces of film that were named, and what to mind of them, each a sentence.
+def measure_pieces(
+    scan: Scan, calibrated: ScanCalibration, job: ScanJob
+) -> tuple[tuple[FilmPiece, ...], tuple[str, ...]]:
+    """Return the single pieces of film that the request names, and remarks on them, each a sentence.
 
     Raises:
-        RecordError: one is no rectangle in the picture, or has too few pixels.
+        RecordError: a place is not a rectangle in the picture, or has too few pixels.
     """
     named = {"base": job.base, "unexposed": job.unexposed, "fully_exposed": job.fully_exposed}
     corners = {n: rectangle(text, scan.facts, "--" + n.replace("_", "-")) for n, text in named.items() if text}
     if not corners:
         return (), ()
     areas = Areas("step", tuple(range(1, len(corners) + 1)), np.array(list(corners.values())))
-    found = measured(scan, calibrated, areas)
+    found = measure_areas(scan, calibrated, areas)
     channels = calibrated.stored.channels
     pieces = [
-        Piece(name, place, {c: round(float(d), 3) for c, d in zip(channels, row, strict=True) if np.isfinite(d)})
+        FilmPiece(name, place, {c: round(float(d), 3) for c, d in zip(channels, row, strict=True) if np.isfinite(d)})
         for (name, place), row in zip(corners.items(), found.density, strict=True)
     ]
     notes = [f"The {pieces[f.patch - 1].label} piece, {f.channel}: {f.message}." for f in found.flags]

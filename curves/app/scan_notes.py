@@ -1,4 +1,4 @@
-"""What to mind of a scan as a whole: what was taken for granted, and what in the picture speaks against it."""
+"""Remarks on a scan as a whole: the assumptions behind it, and signs in the picture against them."""
 
 from __future__ import annotations
 
@@ -20,56 +20,55 @@ _DRIFT = 0.03
 """Share by which the brightest place of a picture may differ from the calibration's clear light: our own choice."""
 
 _DIMMEST_GATE = 0.8
-"""Share of clear light below which the brightest place of a picture is no empty gate: our own choice."""
+"""Share of clear light from which the brightest place of a picture may be the empty gate: our own choice."""
 
 _SATURATED = 0.999
 """Light from which a value is at the scale's end [of full scale]."""
 
 _THINNEST_FILM = 0.02
-"""Density that no film goes below: common practice [density]."""
+"""Least density of any film: common practice [density]."""
 
 _BRIGHTEST = 0.999
+"""Quantile of a picture's light that counts as its brightest place [unitless]."""
 
 
 def notes_on(scan: Scan, calibrated: ScanCalibration, measured: ScanMeasurement) -> tuple[str, ...]:
-    """Return what to mind of a scan, each a sentence."""
+    """Return remarks on a scan, each a sentence."""
     light = calibrated.light
     return (*_of_numbers(scan, calibrated), *_of_clear(scan, light, calibrated), *_of_film(measured))
 
 
 def _of_numbers(scan: Scan, calibrated: ScanCalibration) -> Iterator[str]:
-    """Report doubt that numbers are in proportion to light, and what is not known without a calibration wedge."""
+    """Report doubts that numbers are in proportion to light, and the limits without a calibration wedge."""
     stored = calibrated.stored
     doubt = scan.doubt()
     if doubt:
         yield (
-            f"It is read as linear, but {doubt}. If it is encoded, densities are wrong: say how with --encoding, or"
+            f"The scan is read as linear, but {doubt}. If it is encoded, densities are wrong: give --encoding, or"
             " scan again without a colour profile."
         )
     for channel, found in stored.doubts():
         yield (
-            f"The calibration wedge, {channel}: {found}. Densities go by the wedge; say --encoding if the file is"
-            " encoded, and they will be surer."
+            f"The calibration wedge, {channel}: {found}. Densities follow the wedge all the same; if the file is"
+            " encoded, --encoding makes them more certain."
         )
     if stored.assumed_dark:
-        yield (
-            "Nobody said what dark is; it is taken for zero. Any offset makes dense patches look thinner: give --dark."
-        )
+        yield ("Dark is not given and assumed to be zero. Any offset makes dense patches look thinner: give --dark.")
     if stored.wedge is None:
         yield (
             f"Without a calibration wedge (--known) densities above about {SUSPECT:g} are suspect: flare makes dense"
             " film look thinner, by 0.04 at density 2 for each 0.1 % of stray light."
-            f" {100 * ASSUMED_FLARE:g} % is taken for its standard uncertainty."
-            " Nor does anything check that numbers are in proportion to light."
+            f" {100 * ASSUMED_FLARE:g} % is assumed as its standard uncertainty."
+            " Without the wedge it is not checked either that numbers are in proportion to light."
         )
 
 
 def _of_clear(scan: Scan, light: Light, calibrated: ScanCalibration) -> Iterator[str]:
-    """Report a clear value that the picture contradicts, and light that nobody knows to be even."""
+    """Report a clear value that the picture contradicts, and light that is assumed to be even."""
     if light.field is None:
         yield (
-            "No scan of the empty gate in this frame (--clear IMAGE) tells how light falls off: it is taken to be even,"
-            f" and {ASSUMED_UNEVEN:g} of density for its standard uncertainty."
+            "No scan of the empty gate in this frame (--clear IMAGE) is given to show how light falls off: light is"
+            f" assumed to be even, with a standard uncertainty of {ASSUMED_UNEVEN:g} of density."
         )
     for name, corners in light.areas.items():
         found = scan.area(corners)
@@ -77,13 +76,13 @@ def _of_clear(scan: Scan, light: Light, calibrated: ScanCalibration) -> Iterator
         if dust > DUSTY or uneven > UNEVEN:
             yield (
                 f"The area given for {name} is not even: {dust:.0%} of it is left out, and it changes by {uneven:.2f}"
-                " of density from side to side. Nothing but the bare gate may lie in it."
+                " of density from side to side. It must hold the bare gate only."
             )
     whole, _ = scan.whole()
     if (light.clear >= _SATURATED).any() and float((whole >= _SATURATED).mean()) > 1.0 - _BRIGHTEST:
         yield (
-            "Clear is at the scale's bright end, and so is some of the picture: how bright the gate is, nobody can"
-            " tell. Scan with less light."
+            "Clear is at the scale's bright end, and so is some of the picture: the light of the gate is not known."
+            " Scan with less light."
         )
     brightest = _brightest(whole, light)
     if calibrated.wedge is None and light.field is None and not light.areas and brightest > _DIMMEST_GATE:
@@ -91,7 +90,8 @@ def _of_clear(scan: Scan, light: Light, calibrated: ScanCalibration) -> Iterator
         if abs(brightest - 1.0) > _DRIFT:
             yield (
                 f"The brightest place of the picture has {brightest:.2f} of the clear light. If it is the empty gate,"
-                f" lamp or settings have changed since, and densities are off by {abs(off):.2f}: calibrate again."
+                f" lamp or settings have changed since the calibration, and densities are off by {abs(off):.2f}:"
+                " calibrate again."
             )
 
 
@@ -111,7 +111,7 @@ def _of_film(measured: ScanMeasurement) -> Iterator[str]:
     if thin:
         yield (
             f"{thin[0].capitalize()} is as bright as clear, which no film is: clear may have been measured on film, or"
-            " the lamp changed."
+            " the lamp may have changed."
         )
 
 
@@ -121,9 +121,9 @@ def scan_content(
     """Return a scan's patches as plain dictionaries, lists, numbers and text.
 
     Args:
-        measured: its patches.
-        calibrated: how its light stands for density.
-        notes: what to mind of it as a whole, each a sentence.
+        measured: the patches of the scan.
+        calibrated: the calibration of the scan.
+        notes: remarks on the whole scan, each a sentence.
         page: the page that shows the patches.
     """
     channels = calibrated.stored.channels

@@ -1,4 +1,4 @@
-"""The files of a scanned strip: record, readings, patches and calibration, all of them or none."""
+"""Writing the files of a scanned strip: record, readings, patches and calibration, all of them or none."""
 
 from __future__ import annotations
 
@@ -19,7 +19,7 @@ from curves.files.strips.calibration import CalibrationRecord, write_calibration
 from curves.sensitometry.uncertainty.results import Notice
 
 LEAST_REPEATABILITY = 0.003
-"""Least standard deviation of a scan's reading that a record states, whatever its pixels say: our own choice
+"""Least standard deviation of a scan's reading that a record states, even if pixels scatter less: our own choice
 [density]."""
 
 LEAST_ZERO = 0.005
@@ -30,12 +30,12 @@ _DECIMALS = 3
 
 @dataclass(frozen=True)
 class ScanFiles:
-    """Where the files go.
+    """The paths of a scanned strip's files.
 
     Attributes:
-        record, readings, patches: the strip.
-        calibration: what tells density.
-        calibrated: True if the calibration is there already, and only named; False if it is to be written.
+        record, readings, patches: the files of the strip.
+        calibration: the file of the calibration.
+        calibrated: True if the calibration exists already; False if it is to be written.
     """
 
     record: Path
@@ -46,10 +46,10 @@ class ScanFiles:
 
     @classmethod
     def of(cls, name: Path, calibration: Path | None) -> ScanFiles:
-        """Return the files of a strip called ``name``, and of the calibration that is there; None: of its own.
+        """Return the paths of a strip's files, with an existing calibration or, if None, with one of its own.
 
         Raises:
-            RecordError: the name is no name of a file.
+            RecordError: the name cannot be the name of a file.
         """
         record = record_path(name)
         readings, patches, own = (
@@ -58,14 +58,14 @@ class ScanFiles:
         return cls(record, readings, patches, calibration or own, calibration is not None)
 
     def all(self) -> list[Path]:
-        """Return every file to be written, those that others name first."""
+        """Return every file to be written, each before the files that name it."""
         return [*([] if self.calibrated else [self.calibration]), self.patches, self.readings, self.record]
 
     def refuse_existing(self) -> None:
-        """Refuse to write over anything.
+        """Refuse to write over an existing file.
 
         Raises:
-            OutputError: one of the files is there.
+            OutputError: one of the files exists.
         """
         for path in self.all():
             if path.exists():
@@ -73,12 +73,12 @@ class ScanFiles:
 
 
 def scan_section(image: Path, files: ScanFiles, dpi: float | None) -> dict[str, Any]:
-    """Return what a record says of its scan; paths as seen from the record.
+    """Return the [scan] section of a record, with paths relative to the record.
 
     Args:
         image: the picture.
         files: the strip's files.
-        dpi: pixels per inch; None if nobody said.
+        dpi: pixels per inch; None if not given.
     """
     folder = files.record.parent
     section: dict[str, Any] = {"image": relative(folder, image), "calibration": relative(folder, files.calibration)}
@@ -88,14 +88,15 @@ def scan_section(image: Path, files: ScanFiles, dpi: float | None) -> dict[str, 
 
 
 def relative(folder: Path, path: Path) -> str:
-    """Return a path as seen from a folder, with forward slashes."""
+    """Return a path relative to a folder, with forward slashes."""
     return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
 
 
 def reader_section(measured: ScanMeasurement, stored: CalibrationRecord) -> dict[str, Any]:
-    """Return what a record says of the scanner as a reader of densities.
+    """Return the [reader] section of a record, with the scanner as the reader.
 
-    Its repeatability is what typically differs from patch to patch. What patches have in common stands in their table.
+    Its repeatability is the typical error that differs from patch to patch; the table of patches holds the error that
+    patches have in common.
     """
     scatter = measured.scatter[np.isfinite(measured.scatter)]
     return {
@@ -117,19 +118,19 @@ def readings_text(measured: ScanMeasurement, channels: tuple[str, ...]) -> str:
 def write_scan(
     files: ScanFiles, content: dict[str, Any], measured: ScanMeasurement, stored: CalibrationRecord
 ) -> tuple[Notice, ...]:
-    """Write a scanned strip, and take it back if it would not load.
+    """Write a scanned strip, and remove its files again if the strip does not load.
 
     Args:
-        files: where to.
-        content: what the record says.
-        measured: its patches.
-        stored: its calibration.
+        files: paths of the files.
+        content: contents of the record.
+        measured: patches of the strip.
+        stored: calibration of the scan.
 
     Returns:
-        What is doubtful in the strip as it loads.
+        The doubts about the strip as it loads.
 
     Raises:
-        CurvesError: it could not be written, or would not load.
+        CurvesError: the strip could not be written, or does not load.
     """
     # Somebody may have written there since the questions began.
     files.refuse_existing()

@@ -1,4 +1,4 @@
-"""``curves check``: would these files load, and what in them is doubtful?"""
+"""``curves check``: do files load, and what in them is doubtful?"""
 
 from __future__ import annotations
 
@@ -24,7 +24,7 @@ def check(
     ],
     as_json: Json = False,
 ) -> None:
-    """Say of every file whether it would load, and what is suspicious.
+    """Check that every file loads, and print what in it is suspicious.
 
     Exit status 1 if any file fails.
 

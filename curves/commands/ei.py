@@ -1,4 +1,4 @@
-"""``curves ei``: the working exposure index, in words."""
+"""``curves ei``: the working exposure index in words."""
 
 from __future__ import annotations
 
@@ -10,13 +10,13 @@ import typer
 from curves.commands.options import Json, OneStrip, StripOptions, with_strip_options
 
 SceneSeconds = Annotated[
-    float | None, typer.Option(help="What the meter asks for in seconds: the time that the film needs is added.")
+    float | None, typer.Option(help="Exposure time of the meter, in seconds: the time that the film needs is added.")
 ]
 
 
 @with_strip_options
 def ei(strip: OneStrip, wanted: StripOptions, scene_seconds: SceneSeconds = None, as_json: Json = False) -> None:
-    """Say what to set the meter to, how far it may be moved, and why.
+    """Print the exposure index to set the meter to, the range worth using, and the reasons.
 
     Example: curves ei wedge_data/heron-reversal.toml
 

@@ -82,7 +82,7 @@ def _find(
     from curves.files.filters.results import stacks_json
     from curves.files.results.report_files import write_files
     from curves.sensitometry.filters.behind import BareStrip
-    from curves.sensitometry.filters.pack import ideal_pack
+    from curves.sensitometry.filters.prediction import ideal_pack
     from curves.sensitometry.filters.stacks import find_stacks
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
     from curves.views.pages.filters import filters_page

@@ -1,4 +1,4 @@
-"""``curves grain``: rms granularity through one aperture, of one film or of several beside each other."""
+"""``curves grain``: rms granularity through one aperture, of one film or of several films compared."""
 
 from __future__ import annotations
 
@@ -22,35 +22,35 @@ def grain(
     density: Annotated[float, typer.Option(min=0, max=5, help="Visual density to compare films at.")] = 1.0,
     patch: Annotated[
         list[str] | None,
-        typer.Option(metavar="L,T,R,B", help="An even patch; again for more. Else the strip's steps, or all."),
+        typer.Option(metavar="L,T,R,B", help="An even patch; repeat for more. Else the strip's steps, or all."),
     ] = None,
     clear: Annotated[
         list[str] | None,
-        typer.Option(help="The empty gate: values, area:L,T,R,B, or a scan of it, which tells noise too."),
+        typer.Option(help="The empty gate: values, area:L,T,R,B, or a scan of it, which shows noise too."),
     ] = None,
     dark: Annotated[list[str] | None, typer.Option(help="No light: values, an area, or another scan.")] = None,
     calibration: Annotated[
         list[Path] | None, typer.Option(metavar="FILE", help="A calibration that curves scan kept.")
     ] = None,
     encoding: Annotated[
-        str, typer.Option(metavar="linear|srgb|gamma:N", help="How numbers stand for light.")
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers.")
     ] = "linear",
     folder: PageFolder = Path("outputs"),
     library: Library = "inline",
     as_json: Json = False,
 ) -> None:
-    """Measure grain at an honest scale, and compare films by it.
+    """Measure grain through one aperture, and compare films by it.
 
     Options that can be given several times are given once for all films, or once for each in turn.
 
     Example: curves grain heron.tif wren.tif --dpi 4000 --clear empty.tif --dark dark.tif
     """
-    from curves.app.grain_job import GrainJob, each, film_of, told_apart
+    from curves.app.grain_job import GrainJob, film_of, one_each, with_distinct_names
     from curves.commands.terminal import say_reading
     from curves.files.results.grain import grain_content
     from curves.files.results.report_files import write_files
     from curves.files.results.strips import json_text
-    from curves.sensitometry.grain.comparison import compare
+    from curves.sensitometry.grain.comparison import compare_films
     from curves.sensitometry.scan.encoding import parse_encoding
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
     from curves.views.pages.grain import grain_page
@@ -58,13 +58,13 @@ def grain(
 
     say_reading(images)
     code, count = parse_encoding(encoding), len(images)
-    resolutions, clears = each(dpi or [], count, "--dpi"), each(clear or [], count, "--clear")
-    darks, kept = each(dark or [], count, "--dark"), each(calibration or [], count, "--calibration")
+    resolutions, clears = one_each(dpi or [], count, "--dpi"), one_each(clear or [], count, "--clear")
+    darks, kept = one_each(dark or [], count, "--dark"), one_each(calibration or [], count, "--calibration")
     films = [
         film_of(GrainJob(path, resolution, code, tuple(patch or ()), above or "", below or "", known))
         for path, resolution, above, below, known in zip(images, resolutions, clears, darks, kept, strict=True)
     ]
-    found = compare(told_apart(films, images), aperture, density)
+    found = compare_films(with_distinct_names(films, images), aperture, density)
     page = folder / f"{'-'.join(path.stem for path in images[:4])}-grain.html"
     texts = {page: grain_page(films, found, plotly=library)}
     if library == "beside":

@@ -7,6 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
+from curves.commands.options import RecordOptions, with_options
 from curves.files.imports.readers import formats
 
 if TYPE_CHECKING:
@@ -17,25 +18,19 @@ _DELIMITERS = Literal["tab", "semicolon", "comma", "bar", "spaces", "none"]
 _TABLE = f"A file of one of these formats: {formats()}."
 
 
+@with_options(RecordOptions)
 def import_table(
+    wanted: RecordOptions,
     table: Annotated[Path, typer.Argument(metavar="TABLE", help=_TABLE)],
     into: Annotated[
         Path | None,
         typer.Option(metavar="NAME", help="The record to write, with or without .toml; else by TABLE's name."),
     ] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
-    kind: Annotated[Literal["negative", "reversal"] | None, typer.Option(help="What the film is.")] = None,
     density: Annotated[
         Literal["status A", "status M", "visual", "scan"] | None,
         typer.Option(help="Kind of density, if the table does not say."),
     ] = None,
-    wedge: Annotated[
-        str | None, typer.Option(metavar="NxD[@FIRST]", help="Steps x increment, such as 21x0.15, or a wedge's table.")
-    ] = None,
-    lux: Annotated[str | None, typer.Option(help="Light on the wedge, in lux.")] = None,
-    seconds: Annotated[str | None, typer.Option(help="Exposure time, in seconds.")] = None,
-    ei: Annotated[str | None, typer.Option(help="The index the meter was set to.")] = None,
-    metered_step: Annotated[str | None, typer.Option(help="The step that the meter read.")] = None,
     samples: Annotated[
         str | None, typer.Option(metavar="FIRST:LAST", help="Samples that are the steps, such as GS0:GS23.")
     ] = None,
@@ -89,10 +84,7 @@ def import_table(
         if path.exists():
             raise OutputError("there is already such a file", where=str(path), hint="name another with --into")
     print(_understood(table, found))
-    given = {
-        "kind": kind, "density": density, "exposure.method": _method(found, lux, seconds), "wedge": wedge,
-        "exposure.lux": lux, "exposure.seconds": seconds, "exposure.ei": ei, "exposure.metered_step": metered_step,
-    }  # fmt: skip
+    given = wanted.answers() | {"density": density, "exposure.method": _method(found, wanted.lux, wanted.seconds)}
     terminal = None if yes else standard_terminal()
     try:
         draft = _draft(record, found, given, terminal)
@@ -142,7 +134,7 @@ def _draft(
     given: dict[str, str | None],
     terminal: Terminal | None,
 ) -> Any:
-    """Return what the record says: by the table and the options, and for the rest as answered."""
+    """Return the record: by the table and the options, and for the rest as a person answers."""
     from curves.commands.record_questions import completed
     from curves.files.entry.questions import Draft
 
@@ -169,7 +161,7 @@ def _understood(table: Path, found: StripTable) -> str:
         )
     places = f"{found.column} {found.positions[0]:g} ... {found.positions[-1]:g}"
     lines.append(f"    {len(found.positions)} rows, {places}")
-    lines += [textwrap.fill(f"Mind: {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.doubtful]
+    lines += [textwrap.fill(f"Remark: {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.doubtful]
     return "\n".join(lines)
 
 
@@ -178,7 +170,7 @@ def _write(record: Path, found: StripTable, draft: dict[str, Any]) -> None:
     from curves.app.file_check import doubts_of
     from curves.files.base.record_edits import write_record
     from curves.files.base.writing import all_or_none, write_atomically
-    from curves.files.entry.entry import csv_text
+    from curves.files.strips.readings import csv_text
     from curves.views.text.strip import checked_text
 
     readings = record.with_suffix(".csv")

@@ -16,7 +16,7 @@ def measure(
     wanted: StripOptions,
     budget: Annotated[
         str | None,
-        typer.Option(metavar="NAME", help="Print where the uncertainty of one number comes from: ei, gamma, T, ..."),
+        typer.Option(metavar="NAME", help="Print the uncertainty of one number by its sources: ei, gamma, T, ..."),
     ] = None,
     table: Annotated[
         Literal["cgats"] | None,

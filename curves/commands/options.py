@@ -1,4 +1,4 @@
-"""Options that several commands share: written once, given to a command by `with_strip_options`."""
+"""Options that several commands share: written once, given to a command by `with_options`."""
 
 from __future__ import annotations
 
@@ -18,13 +18,15 @@ if TYPE_CHECKING:
 
 Strips = Annotated[
     list[Path],
-    typer.Argument(metavar="STRIP", help="Strip records (.toml), or tables of readings (.csv) with the options below."),
+    typer.Argument(
+        metavar="STRIP", help="Strip records (.toml), or tables that `import` reads, with the options below."
+    ),
 ]
 OneStrip = Annotated[
     Path, typer.Argument(metavar="STRIP", help="A strip record (.toml), or a table of readings (.csv).")
 ]
-Folder = Annotated[Path, typer.Option("--into", metavar="FOLDER", help="Where the files go; made if need be.")]
-PageFolder = Annotated[Path, typer.Option("--into", metavar="FOLDER", help="Where the page goes; made if need be.")]
+Folder = Annotated[Path, typer.Option("--into", metavar="FOLDER", help="Folder for the files; made if missing.")]
+PageFolder = Annotated[Path, typer.Option("--into", metavar="FOLDER", help="Folder for the page; made if missing.")]
 Library = Annotated[
     Literal["inline", "beside"],
     typer.Option("--plotly", help="Keep the plotting library inside each page (5 MB) or once, beside the pages."),
@@ -37,7 +39,7 @@ _OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=Fals
 
 
 def option_of(setting: str) -> str:
-    """Return how a setting is given on the command line: "match=absolute" as "--match absolute"."""
+    """Return the option that gives a setting: "match=absolute" is given by "--match absolute"."""
     name, _, value = setting.partition("=")
     if setting in _OPTIONS:
         return _OPTIONS[setting]
@@ -45,24 +47,54 @@ def option_of(setting: str) -> str:
     return f'{option} "{value}"' if " " in value else f"{option} {value}".rstrip()
 
 
+KIND, WEDGE = "kind of the film.", "steps x increment, such as 21x0.15@0.05"
+INDEX, LUX, SECONDS = "index that the meter was set to.", "light on the wedge, in lux.", "exposure time, in seconds."
+DENSITY = "kind of density that was read."
+"""What the options that describe a strip give, for tables without a record and for new records alike."""
+
+_KINDS = Literal["negative", "reversal"] | None
+_DENSITIES = Literal["status A", "status M", "visual", "scan"] | None
+
+
+def _of_table(text: str, metavar: str | None = None) -> Any:
+    """Return an option that describes a table without a record."""
+    return typer.Option(metavar=metavar, help=f"For a bare table: {text}")
+
+
+def _of_record(text: str, metavar: str | None = None) -> Any:
+    """Return an option that answers a question about a new record."""
+    return typer.Option(metavar=metavar, help=text[:1].upper() + text[1:])
+
+
+@dataclass(frozen=True)
+class RecordOptions:
+    """The options that answer the questions about a new record, as a person types them."""
+
+    kind: Annotated[_KINDS, _of_record(KIND)] = None
+    wedge: Annotated[str | None, _of_record(f"{WEDGE}, or a wedge's table.", "NxD[@FIRST]")] = None
+    lux: Annotated[str | None, _of_record(LUX)] = None
+    seconds: Annotated[str | None, _of_record(SECONDS)] = None
+    ei: Annotated[str | None, _of_record(INDEX)] = None
+    metered_step: Annotated[str | None, typer.Option(help="Step that the meter read.")] = None
+
+    def answers(self) -> dict[str, str | None]:
+        """Return the answers by question; None where an option was not given."""
+        return {
+            "kind": self.kind, "wedge": self.wedge, "exposure.lux": self.lux, "exposure.seconds": self.seconds,
+            "exposure.ei": self.ei, "exposure.metered_step": self.metered_step,
+        }  # fmt: skip
+
+
 @dataclass(frozen=True)
 class StripOptions:
-    """What the shared options say: of a bare table, and of what the analysis rests on."""
+    """The shared options: the description of a bare table, and the choices that an analysis rests on."""
 
-    kind: Annotated[
-        Literal["negative", "reversal"] | None, typer.Option(help="For a bare table: what the film is.")
-    ] = None
-    wedge: Annotated[
-        str | None,
-        typer.Option(metavar="NxD[@FIRST]", help="For a bare table: steps x increment, such as 21x0.15@0.05."),
-    ] = None
-    ei: Annotated[float | None, typer.Option(help="For a bare table: the index the meter was set to.")] = None
-    lux: Annotated[float | None, typer.Option(help="For a bare table: light on the wedge, in lux.")] = None
-    seconds: Annotated[float | None, typer.Option(help="For a bare table: exposure time, in seconds.")] = None
-    density: Annotated[
-        Literal["status A", "status M", "visual", "scan"] | None,
-        typer.Option(help="For a bare table: kind of density that was read."),
-    ] = None
+    kind: Annotated[_KINDS, _of_table(KIND)] = None
+    wedge: Annotated[str | None, _of_table(f"{WEDGE}.", "NxD[@FIRST]")] = None
+    ei: Annotated[float | None, _of_table(INDEX)] = None
+    lux: Annotated[float | None, _of_table(LUX)] = None
+    seconds: Annotated[float | None, _of_table(SECONDS)] = None
+    density: Annotated[_DENSITIES, _of_table(DENSITY)] = None
     white: Annotated[
         float, typer.Option(help="Scene white above mid-grey, in log H. Common practice: 90 % against 18 %.")
     ] = 0.70
@@ -79,7 +111,11 @@ class StripOptions:
     seed: Annotated[int, typer.Option(help="Seed of the simulated readings behind the intervals.")] = 0
 
     def choices(self) -> Choices:
-        """Return the choices that an analysis rests on, refusing what makes no sense."""
+        """Return the choices that an analysis rests on.
+
+        Raises:
+            RecordError: an option is out of range, or options contradict each other.
+        """
         from curves.errors import RecordError
         from curves.sensitometry.core.choices import Choices
         from curves.sensitometry.strip.metering import LEAST_CONSTANT, MOST_CONSTANT, constant_of
@@ -111,7 +147,7 @@ class StripOptions:
 
         Args:
             paths: records and tables.
-            choices: what to rest on, in place of what the shared options say.
+            choices: the choices to rest on, in place of those of the shared options.
         """
         from curves.sensitometry.analysis.analyse import analyse
 
@@ -139,21 +175,26 @@ class StripOptions:
         )
 
 
-def with_strip_options(command: Callable[..., None]) -> Callable[..., None]:
-    """Give a command the options of `StripOptions`, which it takes as its one argument ``wanted``."""
-    own = [p for p in inspect.signature(command).parameters.values() if p.name != "wanted"]
-    hints = get_type_hints(command, include_extras=True) | get_type_hints(StripOptions, include_extras=True)
-    shared = [
-        inspect.Parameter(f.name, inspect.Parameter.KEYWORD_ONLY, default=f.default) for f in fields(StripOptions)
-    ]
-    parameters = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY, annotation=hints[p.name]) for p in (*own, *shared)]
+def with_options(options: type[StripOptions | RecordOptions]) -> Callable[[Callable[..., None]], Callable[..., None]]:
+    """Return a decorator that gives a command the options of a class, which it takes as its argument ``wanted``."""
 
-    @functools.wraps(command)
-    def run(**given: Any) -> None:
-        wanted = StripOptions(**{f.name: given.pop(f.name) for f in fields(StripOptions)})
-        command(**given, wanted=wanted)
+    def decorate(command: Callable[..., None]) -> Callable[..., None]:
+        own = [p for p in inspect.signature(command).parameters.values() if p.name != "wanted"]
+        hints = get_type_hints(command, include_extras=True) | get_type_hints(options, include_extras=True)
+        shared = [inspect.Parameter(f.name, inspect.Parameter.KEYWORD_ONLY, default=f.default) for f in fields(options)]
+        parameters = [p.replace(kind=inspect.Parameter.KEYWORD_ONLY, annotation=hints[p.name]) for p in (*own, *shared)]
 
-    # What typer reads: a function may carry a signature of its own.
-    run.__dict__["__signature__"] = inspect.Signature(parameters)
-    run.__annotations__ = {p.name: p.annotation for p in parameters}
-    return run
+        @functools.wraps(command)
+        def run(**given: Any) -> None:
+            wanted = options(**{f.name: given.pop(f.name) for f in fields(options)})
+            command(**given, wanted=wanted)
+
+        # typer reads the signature that a function carries.
+        run.__dict__["__signature__"] = inspect.Signature(parameters)
+        run.__annotations__ = {p.name: p.annotation for p in parameters}
+        return run
+
+    return decorate
+
+
+with_strip_options = with_options(StripOptions)

@@ -1,4 +1,4 @@
-"""``curves report``: the main job. Page, numbers and tables of each strip, into a folder."""
+"""``curves report``: the main job, which writes page, numbers and tables of each strip into a folder."""
 
 from __future__ import annotations
 
@@ -26,10 +26,10 @@ def report(
     from curves.views.pages.report import report_page
     from curves.views.text.strip import answer_line
 
-    names = report_files.names(strips)
+    names = report_files.report_names(strips)
     found = wanted.analyses(strips)
     for name, analysis in zip(names, found, strict=True):
-        written = report_files.write(
+        written = report_files.write_report(
             folder,
             name,
             page=report_page([analysis], choices=wanted.choices(), plotly=library),

@@ -3,21 +3,23 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from curves.commands.options import Json, PageFolder
+from curves.commands.options import Json, PageFolder, RecordOptions, with_options
 
 if TYPE_CHECKING:
     from curves.app.scan_job import ScanCalibration
     from curves.app.scan_writing import ScanFiles
     from curves.files.scans.measurement import ScanMeasurement
     from curves.files.strips.calibration import CalibrationRecord
-    from curves.sensitometry.scan.patch_light import Piece
+    from curves.sensitometry.scan.patch_light import FilmPiece
 
 
+@with_options(RecordOptions)
 def scan(
+    wanted: RecordOptions,
     image: Annotated[Path, typer.Argument(metavar="IMAGE", help="TIFF or PNG, 8 or 16 bit, grey or RGB.")],
     name: Annotated[Path, typer.Argument(metavar="NAME", help="The record to write, with or without .toml.")],
     clear: Annotated[
@@ -31,16 +33,17 @@ def scan(
         str, typer.Option(metavar="TABLE", help="Densities of a calibration wedge: step, density; or 21x0.15.")
     ] = "",
     known_area: Annotated[
-        str, typer.Option(metavar="L,T,R,B", help="The calibration wedge lies in this part of its picture.")
+        str, typer.Option(metavar="L,T,R,B", help="Part of its picture that holds the calibration wedge.")
     ] = "",
     known_corners: Annotated[
-        str, typer.Option(metavar="'X,Y X,Y X,Y X,Y'", help="Its corners, going round from step 1's outer edge.")
+        str,
+        typer.Option(metavar="'X,Y X,Y X,Y X,Y'", help="The wedge's corners, going round from step 1's outer edge."),
     ] = "",
     known_image: Annotated[
-        Path | None, typer.Option(metavar="IMAGE", help="It was scanned apart, with the same settings.")
+        Path | None, typer.Option(metavar="IMAGE", help="Separate scan of the calibration wedge, with equal settings.")
     ] = None,
     encoding: Annotated[
-        str, typer.Option(metavar="linear|srgb|gamma:N", help="How numbers stand for light.")
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers.")
     ] = "linear",
     steps: Annotated[int | None, typer.Option(min=4, help="Steps on the strip; else those of its wedge.")] = None,
     area: Annotated[str, typer.Option(metavar="L,T,R,B", help="Look for the strip in this part of the picture.")] = "",
@@ -52,25 +55,14 @@ def scan(
         Path | None,
         typer.Option(metavar="TABLE", help="Rectangles instead: step, stops or ei; left, top, right, bottom."),
     ] = None,
-    base: Annotated[
-        str, typer.Option(metavar="L,T,R,B", help="A piece of bare support, no image and no fog, lies here.")
-    ] = "",
+    base: Annotated[str, typer.Option(metavar="L,T,R,B", help="Place of bare support, with no image and no fog.")] = "",
     unexposed: Annotated[
-        str, typer.Option(metavar="L,T,R,B", help="Film that got no light and went through the process.")
+        str, typer.Option(metavar="L,T,R,B", help="Place of film that got no light and went through the process.")
     ] = "",
     fully_exposed: Annotated[
-        str, typer.Option(metavar="L,T,R,B", help="Film exposed far beyond the strip, through the process.")
+        str, typer.Option(metavar="L,T,R,B", help="Place of processed film, exposed far beyond the strip.")
     ] = "",
-    dpi: Annotated[float | None, typer.Option(min=1, help="Pixels per inch, if the file does not say.")] = None,
-    kind: Annotated[Literal["negative", "reversal"] | None, typer.Option(help="What the film is.")] = None,
-    wedge: Annotated[
-        str | None,
-        typer.Option(metavar="NxD[@FIRST]", help="Wedge that exposed the strip: 21x0.15, or its table."),
-    ] = None,
-    lux: Annotated[str | None, typer.Option(help="Light on the wedge, in lux.")] = None,
-    seconds: Annotated[str | None, typer.Option(help="Exposure time, in seconds.")] = None,
-    ei: Annotated[str | None, typer.Option(help="The index the meter was set to.")] = None,
-    metered_step: Annotated[str | None, typer.Option(help="The step that the meter read.")] = None,
+    dpi: Annotated[float | None, typer.Option(min=1, help="Pixels per inch, if the file does not state them.")] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
     folder: PageFolder = Path("outputs"),
     as_json: Json = False,
@@ -97,31 +89,30 @@ def scan(
         clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches,
         base, unexposed, fully_exposed,
     )  # fmt: skip
-    given = {"kind": kind, "wedge": wedge, "exposure.lux": lux, "exposure.seconds": seconds, "exposure.ei": ei,
-             "exposure.metered_step": metered_step}  # fmt: skip
+    given = wanted.answers()
     given["exposure.method"] = scan_choice.method_of(given, patches)
     scan_choice.refuse_contradictions(given, files.record)
     terminal = None if yes or as_json else standard_terminal()
     page = scan_choice.page_of(folder, files.record)
     try:
         with Scan(image, parse_encoding(encoding)) as picture:
-            # 1. What is known of the light, and of the strip.
+            # 1. The calibration of the light, and the record of the strip.
             calibrated = scan_job.calibrate(picture, job, f"calibration of {files.record.stem}")
             draft = scan_choice.draft_of(files.record, given, terminal)
-            # 2. Where the patches are.
+            # 2. The places of the patches.
             count = scan_choice.steps_asked(draft, files.record.parent, steps)
             found = scan_job.find_patches(picture, job, count, draft["kind"])
             if found.areas is None:
-                scan_choice.show_page(page, scan_choice.Look(picture, calibrated, found), draft["title"])
+                scan_choice.show_page(page, scan_choice.PageContent(picture, calibrated, found), draft["title"])
                 raise scan_choice.uncertain(found, image, page)
-            # 3. What they say.
-            measured = scan_job.measured(picture, calibrated, found.areas)
+            # 3. Their densities.
+            measured = scan_job.measure_areas(picture, calibrated, found.areas)
             scan_job.refuse_mixed(measured, image.name)
-            pieces, minded = scan_job.measured_pieces(picture, calibrated, job)
-            notes = (*notes_on(picture, calibrated, measured), *found.notes, *minded)
+            pieces, of_pieces = scan_job.measure_pieces(picture, calibrated, job)
+            notes = (*notes_on(picture, calibrated, measured), *found.notes, *of_pieces)
             draft |= scan_choice.pieces_section(pieces)
-            look = scan_choice.Look(picture, calibrated, found, measured, pieces, notes)
-            scan_choice.show_page(page, look, draft["title"], files.readings.name)
+            content = scan_choice.PageContent(picture, calibrated, found, measured, pieces, notes)
+            scan_choice.show_page(page, content, draft["title"], files.readings.name)
             resolution = dpi or picture.facts.dpi
         if not as_json:
             _print(measured, calibrated, pieces, notes, page)
@@ -131,12 +122,12 @@ def scan(
     except (Interruption, KeyboardInterrupt):
         print("No record was written.")
         return
-    content = draft | {
+    record = draft | {
         "readings": files.readings.name,
         "reader": reader_section(measured, calibrated.stored),
         "scan": scan_section(image, files, resolution),
     }
-    _write(files, content, measured, calibrated.stored, spoken=not as_json)
+    _write(files, record, measured, calibrated.stored, spoken=not as_json)
     if as_json:
         from curves.app.scan_notes import scan_content
         from curves.files.results.strips import json_text
@@ -147,7 +138,7 @@ def scan(
 def _print(
     measured: ScanMeasurement,
     calibrated: ScanCalibration,
-    pieces: tuple[Piece, ...],
+    pieces: tuple[FilmPiece, ...],
     notes: tuple[str, ...],
     page: Path,
 ) -> None:
@@ -162,7 +153,7 @@ def _print(
 def _write(
     files: ScanFiles, content: dict[str, Any], measured: ScanMeasurement, stored: CalibrationRecord, *, spoken: bool
 ) -> None:
-    """Write the strip, and say what was written."""
+    """Write the strip, and print the names of its files."""
     from curves.app.scan_writing import write_scan
     from curves.views.text.strip import checked_text
 

@@ -1,4 +1,4 @@
-"""What `curves scan` asks and shows."""
+"""The questions and the page of `curves scan`."""
 
 from __future__ import annotations
 
@@ -20,15 +20,15 @@ from curves.files.results.report_files import write_files
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan, another
 from curves.files.strips.wedges import read_wedge
-from curves.sensitometry.scan.patch_light import Piece
+from curves.sensitometry.scan.patch_light import FilmPiece
 from curves.views.pages.scan import PatchPicture, WedgePicture, patches_page
 
 
 def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
-    """Return what the record of a scan says: by the options, and for the rest as answered.
+    """Return the contents of a scan's record, from the options and, for the rest, from a person's answers.
 
     Raises:
-        RecordError: an answer makes no sense, or is needed and nobody is there.
+        RecordError: an answer cannot be right, or an answer is needed without a terminal.
         Interruption: the person leaves.
     """
     draft: Draft = {"title": record.stem, "date": datetime.date.today().isoformat()}
@@ -38,7 +38,7 @@ def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal |
         given = {**given, "wedge": relative(record.parent, Path(wedge))}
     if terminal is None and given["exposure.method"] is None:
         raise RecordError(
-            "nothing says how the strip was exposed",
+            "the exposure of the strip is not given",
             where=record.name,
             needed="--lux and --seconds for a known light, or --ei and --metered-step for a meter",
         )
@@ -55,10 +55,10 @@ def method_of(given: Mapping[str, str | None], patches: Path | None) -> str | No
 
 
 def refuse_contradictions(given: Mapping[str, str | None], record: Path) -> None:
-    """Refuse options that exclude each other, and a folder that is not there, before anything is read.
+    """Refuse options that exclude each other, and a missing folder, before anything is read.
 
     Raises:
-        RecordError: they do.
+        RecordError: options exclude each other, or the folder is missing.
     """
     light = given["exposure.lux"] is not None or given["exposure.seconds"] is not None
     if light and given["exposure.ei"] is not None:
@@ -72,10 +72,10 @@ def refuse_contradictions(given: Mapping[str, str | None], record: Path) -> None
 
 
 def steps_asked(draft: Draft, folder: Path, steps: int | None) -> int | None:
-    """Return how many steps to look for: as asked, else as many as the record's wedge has; None if it has no wedge.
+    """Return the number of steps to find: as given, else that of the record's wedge; None if there is no wedge.
 
     Raises:
-        RecordError: more are asked for than the wedge has.
+        RecordError: more steps are given than the wedge has.
     """
     wedge = draft.get("wedge")
     if not isinstance(wedge, Mapping):
@@ -86,78 +86,78 @@ def steps_asked(draft: Draft, folder: Path, steps: int | None) -> int | None:
     return steps or there
 
 
-def pieces_section(pieces: Sequence[Piece]) -> Draft:
-    """Return what a record says of single pieces of film; nothing if none was read."""
+def pieces_section(pieces: Sequence[FilmPiece]) -> Draft:
+    """Return the [patches] section of a record, with the single pieces of film; empty if none was read."""
     read = {piece.name: dict(piece.densities) for piece in pieces if piece.densities}
     return {"patches": read} if read else {}
 
 
 def page_of(folder: Path, record: Path) -> Path:
-    """Return where the page of a scan's patches goes."""
+    """Return the path of the page of a scan's patches."""
     return folder / f"{record.stem}-patches.html"
 
 
 @dataclass(frozen=True, eq=False)
-class Look:
-    """A scan and what came of it, for its page.
+class PageContent:
+    """A scan and its results, for the page of its patches.
 
     Attributes:
-        scan, calibrated, found: the picture, its light, and where the patches are.
-        measured: what they say; None if they are not certain.
+        scan, calibrated, found: the picture, its calibration, and the places of the patches.
+        measured: the densities of the patches; None if the patches are not certain.
         pieces: single pieces of film.
-        notes: sentences on the whole.
+        notes: remarks on the whole scan.
     """
 
     scan: Scan
     calibrated: ScanCalibration
     found: PatchSearch
     measured: ScanMeasurement | None = None
-    pieces: tuple[Piece, ...] = ()
+    pieces: tuple[FilmPiece, ...] = ()
     notes: tuple[str, ...] = ()
 
 
-def show_page(page: Path, look: Look, title: str, kept: str = "") -> None:
-    """Write the page that shows every patch on the picture, or where a search ended.
+def show_page(page: Path, content: PageContent, title: str, kept: str = "") -> None:
+    """Write the page that shows every patch on the picture, or the place where a search ended.
 
     Args:
-        page: where to.
-        look: the scan.
-        title: the strip's.
-        kept: name of the table of densities; empty if none is written.
+        page: path of the page.
+        content: the scan and its results.
+        title: title of the strip.
+        kept: name of the table of densities; empty if no table is written.
 
     Raises:
-        OutputError: it could not be written.
+        OutputError: the page could not be written.
     """
-    scan, measured, found = look.scan, look.measured, look.found
+    scan, measured, found = content.scan, content.measured, content.found
     hint = with_settings(found.hint, found.settings, option_of)
     whole, _ = scan.whole()
-    calibration = look.calibrated.stored.calibration().under(whole)
+    calibration = content.calibrated.stored.calibration().for_picture(whole)
     none = np.empty((0, scan.facts.samples))
-    wedge = look.calibrated.wedge
+    wedge = content.calibrated.wedge
     shown = PatchPicture(
         title=title,
         image=scan.facts.path.name,
         picture=calibration.transmittance(whole),
         size=(scan.facts.width, scan.facts.height),
-        channels=look.calibrated.stored.channels,
+        channels=content.calibrated.stored.channels,
         labels=measured.areas.labels if measured is not None else (),
         corners=measured.areas.corners if measured is not None else np.empty((0, 4, 2)),
         densities=none if measured is None else measured.density,
         errors=none if measured is None else measured.error,
         flags=() if measured is None else measured.flags,
         doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {hint}.",
-        notes=look.notes,
-        light=dict(look.calibrated.light.areas),
+        notes=content.notes,
+        light=dict(content.calibrated.light.areas),
         kept=kept,
         looked=found.looked,
-        wedge=None if wedge is None else _known_wedge(scan, look.calibrated, wedge),
-        pieces=look.pieces,
+        wedge=None if wedge is None else _known_wedge(scan, content.calibrated, wedge),
+        pieces=content.pieces,
     )
     write_files(page.parent, {page: patches_page(shown)})
 
 
 def _known_wedge(scan: Scan, calibrated: ScanCalibration, place: WedgePlace) -> WedgePicture:
-    """Return the calibration wedge as the page shows it."""
+    """Return the calibration wedge for the page."""
     stored = calibrated.stored
     assert stored.wedge is not None
     corners = np.array([place.ladder.patch(step) for step in range(1, place.ladder.steps + 1)])
@@ -172,7 +172,7 @@ def _known_wedge(scan: Scan, calibrated: ScanCalibration, place: WedgePlace) -> 
 
 
 def uncertain(found: PatchSearch, image: Path, page: Path) -> RecordError:
-    """Return that the steps are not certain, and where to see why."""
+    """Return the error that the steps are not certain, with the page that shows why."""
     return RecordError(
         f"the steps are not certain: {found.doubt}; {page} shows where the search ended",
         where=image.name,

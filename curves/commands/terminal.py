@@ -12,12 +12,12 @@ _LARGE = 50_000_000
 """Files of more bytes than this take more than a second to read."""
 
 
-class Interruption(Exception):  # noqa: N818 - leaving is no error
+class Interruption(Exception):  # noqa: N818 - leaving is not an error
     """The person left: Ctrl-C, Ctrl-D or a closed terminal."""
 
 
 class Terminal:
-    """Where questions are put and answers come from.
+    """A terminal, or a pipe in its place: questions go out, answers come in.
 
     Args:
         source: where answers are read.
@@ -80,6 +80,6 @@ def say_reading(paths: Iterable[Path]) -> None:
 
 
 def _forgive(stream: TextIO) -> None:
-    """Let a byte that is no text become a mark that the line is then refused for."""
+    """Let a byte that is not text become a mark, for which the line is then refused."""
     if hasattr(stream, "reconfigure"):
         stream.reconfigure(errors="replace")

@@ -19,11 +19,19 @@ import numpy as np
 from curves import Choices, analyse
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP
-from curves.sensitometry.filters.behind import BareStrip, index_of
+from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import TONES
-from curves.sensitometry.filters.densities import Filter, Source, filter_of
+from curves.sensitometry.filters.densities import DensitySource, Filter, filter_of
 from curves.sensitometry.filters.from_strips import measure_filter
-from curves.sensitometry.filters.stacks import STOP_WORTH, FilterRows, enumerate_stacks, look_at, rank, stack_densities
+from curves.sensitometry.filters.prediction import index_of
+from curves.sensitometry.filters.stacks import (
+    STOP_WORTH,
+    FilterRows,
+    enumerate_stacks,
+    predict_stack,
+    rank_stacks,
+    stack_densities,
+)
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
@@ -89,7 +97,7 @@ def known_by_film(
     return one, held, numbers(found.film_stops)[0]
 
 
-def known_by(source: Source, glass: Glass) -> Filter:
+def known_by(source: DensitySource, glass: Glass) -> Filter:
     """Return a filter as a densitometer reads it."""
     read = glass.densitometer()
     return filter_of(glass.name, [read[c] for c in LAYERS], source, visual=glass.to(spectral.METER))
@@ -113,7 +121,7 @@ class Tally:
         glass = spectral.stacked(glasses)
         behind = film.behind(glass)
         drawn = FilterRows.of(filters, bare.rows, bare.choices.seed)
-        one = look_at(bare, drawn, tuple(range(len(filters)))).prediction
+        one = predict_stack(bare, drawn, tuple(range(len(filters)))).prediction
         ei, cost_of = numbers(one.ei), numbers(one.cost)
         true = spectral.index(spectral.grey_place(film.film, behind))
         own = spectral.index(spectral.grey_place(film.film, film.film))
@@ -149,7 +157,7 @@ class Tally:
     def rank(self, bare: BareStrip, filters: Sequence[Filter], true: Sequence[float]) -> None:
         """Note at which place, among the true ones, the stack stands that is predicted to be best."""
         members = enumerate_stacks([1] * len(filters), 3)
-        cast, cost = rank(bare, stack_densities(np.array([f.densities for f in filters]), members))
+        cast, cost = rank_stacks(bare, stack_densities(np.array([f.densities for f in filters]), members))
         best = true[int((cast + STOP_WORTH * cost).argmin())]
         self.ranked.append(1 + sum(one < best - 1e-9 for one in true))
 

@@ -18,7 +18,7 @@ import numpy as np
 from curves.app import scan_job
 from curves.files.scans.scan import Scan
 from curves.sensitometry.scan.encoding import LINEAR
-from curves.sensitometry.scan.ladder import Ladder, Search, find_ladder
+from curves.sensitometry.scan.ladder import Ladder, LadderSearch, find_ladder
 from tests.scan_cases import Case, cases, off_by
 from tests.scan_demo import write
 from tests.simulate import Array, wedge_21
@@ -31,7 +31,7 @@ _PLACED = 0.12
 """How far the end of a ladder may lie from the true one [steps]."""
 
 
-def searched(case: Case) -> tuple[str, Search]:
+def searched(case: Case) -> tuple[str, LadderSearch]:
     """Return "found", "refused" or "wrong", and the search."""
     full_scale = float(np.iinfo(case.made.picture.dtype).max)
     found = find_ladder(case.made.picture / full_scale, case.asked, case.kind)
@@ -72,7 +72,7 @@ def densities(case: Case, ladder: Ladder, folder: Path) -> tuple[Array, Array]:
     )
     with Scan(folder / "strip.tif", LINEAR) as strip:
         calibrated = scan_job.calibrate(strip, job, "bench")
-        found = scan_job.measured(strip, calibrated, scan_job.areas_of(ladder))
+        found = scan_job.measure_areas(strip, calibrated, scan_job.areas_of(ladder))
     return found.density - scene.densities, found.error
 
 

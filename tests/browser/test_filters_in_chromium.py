@@ -9,7 +9,7 @@ from selenium.webdriver.support.ui import Select
 from curves import Choices, analyse, load_strip
 from curves.files.filters.drawer import read_drawer
 from curves.sensitometry.filters.behind import BareStrip
-from curves.sensitometry.filters.pack import ideal_pack
+from curves.sensitometry.filters.prediction import ideal_pack
 from curves.sensitometry.filters.stacks import find_stacks
 from curves.views.pages.filters import filters_page
 from tests.browser.chromium import size, wait

@@ -7,7 +7,7 @@ from typing import Any
 
 import pytest
 
-from curves.sensitometry.grain.comparison import compare
+from curves.sensitometry.grain.comparison import compare_films
 from curves.views.pages.grain import grain_page
 from tests.browser.chromium import pages, paper, size, visit
 from tests.grain_demo import film
@@ -22,7 +22,7 @@ def page() -> str:
         film("Stork", 14.0, seed=2, samples=3, side=200),
         film("Crane", 10.0, seed=3, samples=3, side=100, dpi=2400.0, frames=False),
     ]
-    return grain_page(films, compare(films))
+    return grain_page(films, compare_films(films))
 
 
 @pytest.mark.parametrize("width", [390, 1280])

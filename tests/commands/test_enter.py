@@ -1,32 +1,25 @@
-"""Whole entries at a real terminal: with slips, with interruptions, on full disks."""
+"""Whole entries: with slips, repeats and stops, at either end of the strip, by step and by channel."""
 
 from __future__ import annotations
 
 import contextlib
 import csv
 import datetime
-import math
-import os
-import random
-import signal
-import subprocess
-import sys
-import threading
 from pathlib import Path
+from unittest import mock
 
-import pexpect
 import pytest
 
-from curves.files.base.tables import read_table
-from curves.files.entry.journal import read_events
-from curves.files.entry.progress import progress
 from curves.files.strips.record import load_strip
-from tests.commands.typist import Typist
+from tests.commands.run import Outcome, run
+from tests.commands.typist import Person
 from tests.simulate import FOLDER
 
 LAYERS = ("red", "green", "blue")
 WITH_HEADER = list(csv.DictReader((FOLDER / "heron-reversal.csv").read_text(encoding="utf-8").splitlines()))
 STRIP = [[row[c] for c in LAYERS] for row in WITH_HEADER]
+LINES = [" ".join(densities) for densities in STRIP]
+WHOLE = [["step", *LAYERS], *([str(n), *densities] for n, densities in enumerate(STRIP, start=1))]
 RECORD = """# The club's lamp, read in March.
 title = "Heron 80, second roll"
 kind = "reversal"
@@ -53,155 +46,77 @@ def table(path: Path) -> list[list[str]]:
     return [line.split(",") for line in path.read_text(encoding="utf-8").splitlines()]
 
 
-def run(folder: Path, *words: str, typed: str = "") -> subprocess.CompletedProcess[str]:
-    return subprocess.run(
-        [sys.executable, "-m", "curves", "enter", *words],
-        cwd=folder,
-        input=typed,
-        capture_output=True,
-        encoding="utf-8",
-        check=False,
-        start_new_session=True,  # no terminal to fall back on
-        env={**os.environ, "OPENBLAS_NUM_THREADS": "1"},
-    )
+def enter(folder: Path, *words: str, typed: list[str] | None = None, person: Person | None = None) -> Outcome:
+    """Run `curves enter` in this process, with lines typed into a pipe, and a person at the terminal, if any."""
+    with contextlib.ExitStack() as patches:
+        for name in ["controlling_terminal", *(["standard_terminal"] if person else [])]:
+            patches.enter_context(mock.patch(f"curves.commands.terminal.{name}", return_value=person))
+        return run(folder, "enter", *words, typed="".join(f"{line}\n" for line in typed or []))
 
 
-def test_a_whole_strip_with_an_undo_a_repeat_a_questioned_reading_and_a_stop(tmp_path: Path) -> None:
-    person = Typist(tmp_path, "heron")
-    answers = [
-        ("Title, Enter for heron > ", "Heron 80, test"), ("Film", "Heron 80"), ("Process", ""), ("Date", ""),
-        ("Kind (negative, reversal) > ", "slide"), ("Kind (negative, reversal) > ", "r"), ("Kind of density", "A"),
-        ("Exposed by", "co"), ("Wedge", ""), ("Light on the wedge [lux] > ", "25"), ("Exposure time", "1.6"),
-        ("Enter takes all of this, c changes it > ", ""),
-    ]  # fmt: skip
-    for prompt, line in answers:
-        person.answer(prompt, line)
-    for step in range(1, 6):
-        person.answer(f"\n    {step} > ", " ".join(STRIP[step - 1]))
-    # Enter alone, a slip that breaks the run, an undo.
-    person.answer("\n    6 > ", "")
-    assert "Enter alone takes nothing and repeats nothing: step 6 is still to\n  be read." in person.answer(
-        "\n    6 > ", " ".join([STRIP[5][0], "2" + STRIP[5][1][1:], STRIP[5][2]])
-    )
-    asked = person.answer("y keeps it, or read it again > ", " ".join(STRIP[5]))
-    assert "Green 2.62 lies 2.08 from step 5: steeper than film goes" in asked
-    person.answer("\n    7 > ", "u")
-    assert f"Taken back: step 6, {' '.join(STRIP[5])}." in person.answer("\n    6 > ", " ".join(STRIP[5]))
-    # A repeat, a stop.
-    person.answer("\n    7 > ", "r 3")
-    person.answer("\n    3 again > ", "0.33 0.50 0.74")
-    person.answer("\n    7 > ", "q")
-    told = person.end()
-    assert "Stopped with 6 of 21 lines read; all are safe in heron.entry.\nGo on with: curves enter heron" in told
-    assert person.status == 0
-    # The strip can be loaded half-way.
+def names(folder: Path) -> list[str]:
+    return sorted(path.name for path in folder.iterdir())
+
+
+def test_a_whole_strip_with_slips_an_undo_a_repeat_and_a_stop(tmp_path: Path) -> None:
+    about = ["Heron 80, test", "Heron 80", "", "", "slide", "r", "A", "co", "", "25", "1.6", ""]
+    slip = " ".join([STRIP[5][0], "2" + STRIP[5][1][1:], STRIP[5][2]])
+    lines = [*LINES[:5], "", slip, LINES[5], "u", LINES[5], "r 3", "0.33 0.50 0.74", "q"]
+    done = enter(tmp_path, "heron", typed=[*about, *lines])
+    assert (done.returncode, done.stderr) == (0, "")
+    told = " ".join(done.stdout.split())
+    for text in (
+        "Title, Enter for heron > Film, Enter for none > ",
+        "Kind (negative, reversal) > 'slide' is not one of the choices; needed: negative, reversal. Kind (neg",
+        "Light on the wedge [lux] > Exposure time [seconds] > So: Title Heron 80, test Film",
+        "6 > Not taken: Enter alone takes nothing and repeats nothing: step 6 is still to be read. 6 >",
+        "6 > Green 2.62 lies 2.08 from step 5: steeper than film goes over 0.15 of the wedge. y keeps it, or read",
+        "7 > Taken back: step 6, 0.40 0.62 0.89. 6 > 6 0.40 0.62 0.89",
+        "7 > 3 again > 3 0.33 0.50 0.74 | r g b again 7 >",
+        "Stopped with 6 of 21 lines read; all are safe in heron.csv. Go on with: curves enter heron",
+    ):
+        assert text in told
+    # The strip can be loaded half-way, and what is under way is recognised.
     assert load_strip(tmp_path / "heron.toml").position.size == 7
+    assert names(tmp_path) == ["heron.csv", "heron.entry", "heron.toml"]
+    told = " ".join(run(tmp_path, "check", "heron.entry").stdout.split())
+    assert "An entry under way: 6 of 21 lines are read. curves enter heron goes on." in told
     # On it goes: first the strip so far, then the next step.
-    person = Typist(tmp_path, "heron")
-    so_far = person.answer("\n    7 > ", " ".join(STRIP[6]))
-    assert [line.split()[0] for line in so_far.strip().splitlines()] == ["step", "1", "2", "3", "3", "4", "5", "6"]
-    for step in range(8, 22):
-        person.answer(f"\n{step:>5} > ", " ".join(STRIP[step - 1]))
-    person.answer("Enter if not read\n      > ", "0.16 0.25 0.32")
-    person.answer("Enter if not read\n      > ", "")
-    person.answer("Enter if not read\n      > ", "0.29 0.48 0.72")
-    person.answer("notes, Enter for none\n      > ", "dust on step 9")
-    told = person.end()
-    assert "Written: heron.toml and heron.csv\nheron.toml: good\nNow: curves report heron.toml" in told
-    assert person.status == 0
+    rest = [*LINES[6:], "0.16 0.25 0.32", "", "0.29 0.48 0.72", "dust on step 9"]
+    done = enter(tmp_path, "heron", typed=rest)
+    shown = done.stdout.partition("    7 > ")[0].splitlines()
+    assert [line.split()[0] for line in shown] == ["step", "1", "2", "3", "3", "4", "5", "6"]
+    assert done.stdout.endswith("Written: heron.toml and heron.csv\nheron.toml: good\nNow: curves report heron.toml\n")
+    assert names(tmp_path) == ["heron.csv", "heron.toml"]
     # What is on the disk is what was read.
-    expected = [["step", *LAYERS]]
-    for step, densities in enumerate(STRIP, start=1):
-        expected.append([str(step), *densities])
-        if step == 3:
-            expected.append(["3", "0.33", "0.50", "0.74"])
-    assert table(tmp_path / "heron.csv") == expected
+    assert table(tmp_path / "heron.csv") == [*WHOLE[:4], ["3", "0.33", "0.50", "0.74"], *WHOLE[4:]]
     strip = load_strip(tmp_path / "heron.toml")
     assert (strip.title, strip.film, strip.notes) == ("Heron 80, test", "Heron 80", "dust on step 9")
     assert strip.date == datetime.date.today()
     assert strip.patches.base == {"red": 0.16, "green": 0.25, "blue": 0.32}
     assert strip.patches.unexposed == {}
-    assert sorted(p.name for p in tmp_path.iterdir()) == ["heron.csv", "heron.toml"]
 
 
 @pytest.mark.parametrize("point", [True, False])
 def test_an_entry_costs_few_keys_beyond_its_digits_and_separators(tmp_path: Path, point: bool) -> None:
     in_folder(tmp_path, "heron-0410")
-    lines = [" ".join(densities if point else [f"{float(d) * 100:.0f}" for d in densities]) for densities in STRIP]
-    person = Typist(tmp_path, "heron-0411")
-    person.answer("Enter takes all of this, c changes it > ", "")
-    person.answer("\n    1 > ", lines[0])
-    if not point:
-        person.answer("from an instrument that shows no point? y/n > ", "y")
-    for step in range(2, 22):
-        person.answer(f"\n{step:>5} > ", lines[step - 1])
-    for _ in range(3):
-        person.answer("Enter if not read\n      > ", "")
-    person.answer("notes, Enter for none\n      > ", "")
-    assert "heron-0411.toml: good" in person.end()
+    lines = [" ".join(d if point else [f"{float(v) * 100:.0f}" for v in d]) for d in STRIP]
+    typed = ["", lines[0], *([] if point else ["y"]), *lines[1:], "", "", "", ""]
+    done = enter(tmp_path, "heron-0411", typed=typed)
+    assert done.stdout.startswith("As heron-0410.toml:\n  Title                           heron-0411\n")
+    assert done.stdout.count("from an instrument that shows no point? y/n > ") == (not point)
+    assert "heron-0411.toml: good" in done.stdout
     assert load_strip(tmp_path / "heron-0411.toml").readings["red"][20] == float(STRIP[20][0])
     # The digits, their points, and a separator after each number: a space within a line, Enter at its end.
-    needed = sum(len(line) + 1 for line in lines)
-    assert person.keys <= 1.15 * needed
+    keys, needed = (sum(len(line) + 1 for line in some) for some in (typed, lines))
+    assert keys <= 1.15 * needed
     # Regression: computed by this code.
-    assert person.keys - needed == (5 if point else 7)
-
-
-LONG = RECORD.replace("steps = 21", "steps = 41").replace("increment = 0.15", "increment = 0.075")
-SMOOTH = [f"{0.3 + 2.4 / (1 + math.exp(0.35 * (20 - step))):.2f}" for step in range(1, 42)]
-LONG_LINES = [(step, channel, SMOOTH[step - 1]) for channel in LAYERS for step in range(1, 42)]
-
-
-def on_disk(journal: Path) -> list[tuple[int, str, str]]:
-    """Return the readings that a journal holds."""
-    acts = progress(read_events(journal)).acts
-    return [(act.slot.step, c, f"{v:.2f}") for act in acts for c, v in act.readings().items()]
-
-
-def asks(line: tuple[int, str, str]) -> str:
-    return f"\n{line[0]:>5} {line[1]} > "
-
-
-def test_killed_at_twenty_moments_it_loses_at_most_the_line_being_typed(tmp_path: Path) -> None:
-    chance = random.Random(411)
-    in_folder(tmp_path, record=LONG)
-    kept = 0
-    for _ in range(20):
-        person = Typist(tmp_path, "heron", "--by", "channel")
-        # It goes on exactly where the disk says.
-        person.wait(asks(LONG_LINES[kept]))
-        kill = threading.Timer(chance.uniform(0.0, 0.06), os.kill, (person.pid, signal.SIGKILL))
-        kill.start()
-        seen = kept
-        with contextlib.suppress(pexpect.EOF, OSError):
-            for at in range(kept, len(LONG_LINES) - 1):
-                person.type(LONG_LINES[at][2])
-                person.wait(asks(LONG_LINES[at + 1]))
-                seen = at + 1
-        kill.join()
-        person.close_terminal()
-        found = on_disk(tmp_path / "heron.entry")
-        assert found == LONG_LINES[: len(found)]
-        assert seen <= len(found) <= seen + 1
-        kept = len(found)
-        if (tmp_path / "heron.csv").exists():
-            # The table may be one line behind the journal, and is whole at any moment.
-            steps = read_table(tmp_path / "heron.csv", ("step", *LAYERS))
-            assert len(steps.rows) in (min(kept, 41), min(kept - 1, 41))
-            if len(steps.rows) > 3:
-                assert load_strip(tmp_path / "heron.toml").position.size == len(steps.rows)
-    # How many were taken in the moments between depends on the machine.
-    assert kept > 3
-    # It can still be brought to its end.
-    typed = "".join(f"{density}\n" for _, _, density in LONG_LINES[kept:]) + 4 * "\n"
-    assert "Written: heron.toml and heron.csv" in run(tmp_path, "heron", typed=typed).stdout
-    assert table(tmp_path / "heron.csv")[1:] == [[str(n), d, d, d] for n, d in enumerate(SMOOTH, start=1)]
+    assert keys - needed == (5 if point else 7)
 
 
 def test_a_record_written_by_hand_keeps_its_comments_and_is_asked_only_what_it_lacks(tmp_path: Path) -> None:
     path = in_folder(tmp_path, record=RECORD.replace("lux = 25.0\n", ""))
-    typed = "25\n" + "".join(" ".join(densities) + "\n" for densities in STRIP) + "\n\n\nit rained\n"
-    done = run(tmp_path, "heron.toml", typed=typed)
+    done = enter(tmp_path, "heron.toml", typed=["25", *LINES, "", "", "", "it rained"])
     assert done.returncode == 0, done.stderr
     assert done.stdout.startswith("Light on the wedge [lux] > \n step    red  green   blue")
     text = RECORD.replace("lux = 25.0\n", "").replace(
@@ -210,67 +125,38 @@ def test_a_record_written_by_hand_keeps_its_comments_and_is_asked_only_what_it_l
     assert path.read_text(encoding="utf-8") == text + "lux = 25.0\n"
 
 
-def test_ctrl_c_and_a_closed_terminal_keep_every_accepted_line(tmp_path: Path) -> None:
-    in_folder(tmp_path)
-    person = Typist(tmp_path, "heron")
-    person.answer("\n    1 > ", " ".join(STRIP[0]))
-    person.wait("\n    2 > ")
-    person.press_ctrl("c")
-    assert "Stopped with 1 of 21 lines read" in person.end()
-    assert person.status == 0
-    person = Typist(tmp_path, "heron")
-    person.answer("\n    2 > ", " ".join(STRIP[1]))
-    person.wait("\n    3 > ")
-    person.close_terminal()
-    person = Typist(tmp_path, "heron")
-    person.answer("\n    3 > ", "q")
-    assert "Stopped with 2 of 21 lines read" in person.end()
-    assert table(tmp_path / "heron.csv") == [["step", *LAYERS], ["1", *STRIP[0]], ["2", *STRIP[1]]]
-
-
 def test_answers_about_the_record_are_kept_too(tmp_path: Path) -> None:
-    person = Typist(tmp_path, "heron")
-    person.answer("Title", "Heron 80, test")
-    person.wait("Film")
-    person.press_ctrl("c")
-    assert "Stopped. The same command goes on from here; the answers are in heron.entry." in person.end()
-    person = Typist(tmp_path, "heron")
-    person.wait("Film, Enter for none > ")
-    person.press_ctrl("c")
-    person.end()
-
-
-def test_a_second_terminal_is_told(tmp_path: Path) -> None:
-    in_folder(tmp_path)
-    person = Typist(tmp_path, "heron")
-    person.wait("\n    1 > ")
-    second = run(tmp_path, "heron", typed="1 1 1\n")
-    assert (second.returncode, second.stdout) == (1, "")
-    assert second.stderr == (
-        "curves: heron.entry: this strip is being entered in another terminal.\n"
-        "Try: go on there, or stop there with q and come back.\n"
-    )
-    person.answer("", " ".join(STRIP[0]))
-    person.answer("\n    2 > ", "q")
-    assert "Stopped with 1 of 21" in person.end()
+    done = enter(tmp_path, "heron", typed=["Heron 80, test"])
+    assert done.stdout.endswith("Stopped. The same command goes on from here; the answers are in heron.entry.\n")
+    told = " ".join(run(tmp_path, "check", "heron.entry").stdout.split())
+    assert "An entry under way: its questions are not all answered." in told
+    assert enter(tmp_path, "heron").stdout.startswith("Film, Enter for none > ")
 
 
 def test_the_dark_end_first_and_channels_in_any_order(tmp_path: Path) -> None:
     in_folder(tmp_path)
-    typed = "".join(f"{b} {r}\n" for r, _, b in reversed(STRIP)) + 4 * "\n"
-    done = run(tmp_path, "heron", "--from", "dark", "--channels", "blue,red", typed=typed)
+    typed = [f"{b} {r}" for r, _, b in reversed(STRIP)]
+    done = enter(tmp_path, "heron", "--from", "dark", "--channels", "blue,red", typed=[*typed, "", "", "", ""])
     assert done.returncode == 0, done.stderr
-    assert table(tmp_path / "heron.csv") == [["step", "red", "blue"]] + [
-        [str(n), r, b] for n, (r, _, b) in enumerate(STRIP, start=1)
-    ]
+    assert table(tmp_path / "heron.csv") == [[step, r, b] for step, r, _, b in WHOLE]
+
+
+@pytest.mark.parametrize("channels", ["red,red", "cyan", ""])
+def test_channels_are_named_once_and_by_name(tmp_path: Path, channels: str) -> None:
+    in_folder(tmp_path)
+    assert enter(tmp_path, "heron", "--channels", channels).stderr == (
+        f"curves: --channels: '{channels}' is not a list of channels; needed: any of red, green, blue, visual.\n"
+    )
 
 
 def test_a_bracket_of_frames_is_entered_by_its_stops(tmp_path: Path) -> None:
     frames = RECORD.partition("[wedge]")[0] + '[exposure]\nmethod = "frames"\nei = 50\n'
     in_folder(tmp_path, record=frames)
-    typed = "-2 2 1\n2.21 2.42 2.60\n1.90 2.12 2.30\n1.51 1.72 1.95\n1.12 1.32 1.55\n.80 1 1.24\n" + 4 * "\n"
-    done = run(tmp_path, "heron", typed=typed)
+    typed = ["2", "-2 2 1", "2.21 2.42 2.60", "1.90 2.12 2.30", "1.51 1.72 1.95", "1.12 1.32 1.55", ".80 1 1.24"]
+    done = enter(tmp_path, "heron", typed=[*typed, "", "", "", ""])
     assert done.returncode == 0, done.stderr
+    assert "'2' is not a bracket; needed: first, last and spacing in stops, such as -3 3 1." in done.stdout
+    assert "\n   -2 > \n   -2   2.21" in done.stdout
     assert [row[:2] for row in table(tmp_path / "heron.csv")] == [
         ["stops", "red"], ["-2", "2.21"], ["-1", "1.90"], ["0", "1.51"], ["1", "1.12"], ["2", "0.80"],
     ]  # fmt: skip
@@ -278,82 +164,140 @@ def test_a_bracket_of_frames_is_entered_by_its_stops(tmp_path: Path) -> None:
 
 def test_a_table_that_is_there_is_taken_over_and_its_comments_kept_beside(tmp_path: Path) -> None:
     in_folder(tmp_path, record=RECORD.replace("[wedge]", 'readings = "old.csv"\n\n[wedge]'))
-    old = "# read in March\nstep;red;green;blue\n" + "".join(
-        f"{n};{';'.join(d)}\n".replace(".", ",") for n, d in enumerate(STRIP[:20], start=1)
-    )
+    rows = "".join(f"{n};{';'.join(d)}\n".replace(".", ",") for n, d in enumerate(STRIP[:20], start=1))
+    old = f"# read in March\nstep;red;green;blue\n{rows}"
     (tmp_path / "old.csv").write_text(old, encoding="utf-8")
-    done = run(tmp_path, "heron", typed=" ".join(STRIP[20]) + "\n" + 4 * "\n")
+    done = enter(tmp_path, "heron", typed=[LINES[20], "", "", "", ""])
     assert "The table is taken over; as it was, it is kept in old.csv.before." in done.stdout
     assert (tmp_path / "old.csv.before").read_text(encoding="utf-8") == old
-    assert table(tmp_path / "old.csv")[1:] == [[str(n), *d] for n, d in enumerate(STRIP, start=1)]
+    assert table(tmp_path / "old.csv") == WHOLE
 
 
-def test_a_table_changed_by_another_hand_is_not_written_over(tmp_path: Path) -> None:
+def test_a_table_changed_by_another_hand_is_gone_on_from_and_that_can_be_taken_back(tmp_path: Path) -> None:
     in_folder(tmp_path)
-    run(tmp_path, "heron", typed=" ".join(STRIP[0]) + "\nq\n")
-    (tmp_path / "heron.csv").write_text("step,red\n1,0.99\n", encoding="utf-8")
-    done = run(tmp_path, "heron", typed="q\n")
-    assert done.returncode == 1
-    assert done.stderr == (
-        "curves: heron.csv: the table was changed since the entry last wrote it, so neither is written over the"
-        " other.\nTry: move heron.entry away to go on from the table, or the table away to go on from the entry.\n"
+    enter(tmp_path, "heron", typed=[*LINES[:3], "q"])
+    before = (tmp_path / "heron.csv").read_text(encoding="utf-8")
+    (tmp_path / "heron.csv").write_text(
+        before.replace("1,0.32", "1,0.30").replace("3,0.32", "3,0.33"), encoding="utf-8"
     )
-    (tmp_path / "heron.csv").unlink()
-    assert "Stopped with 1 of 21" in run(tmp_path, "heron", typed="q\n").stdout
+    done = enter(tmp_path, "heron", typed=["u", "u", "q"])
+    assert done.stdout.startswith(
+        "The table was changed by another hand, in 2 of its steps.\nThe entry goes on from it; u takes that back, step"
+        " by step.\n step    red  green   blue"
+    )
+    assert "    4 > \n  Taken back: step 3, 0.33 - -.\n    4 > \n  Taken back: step 1, 0.30 - -.\n" in done.stdout
+    assert (tmp_path / "heron.csv").read_text(encoding="utf-8") == before
+    assert "another hand" not in enter(tmp_path, "heron").stdout
 
 
 def test_a_reading_by_channel_goes_to_any_channel(tmp_path: Path) -> None:
     in_folder(tmp_path)
-    typed = "".join(f"{d[at]}\n" for at in range(2) for d in STRIP) + ".71\ng 3 red\n.34\nr 3 red\n.35\ng 2 x\ne\n"
-    done = run(tmp_path, "heron", "--by", "channel", typed=typed + "g 4 b\n.77\n" + 4 * "\n")
+    by_channel = [d[at] for at in range(2) for d in STRIP]
+    typed = [*by_channel, ".71", "g 3 red", ".34", "r 3 red", ".35", "g 2 x", "e", "g 4 b", ".77", "", "", "", ""]
+    done = enter(tmp_path, "heron", "--by", "channel", typed=typed)
     assert done.returncode == 0, done.stderr
     assert "channels are named, such as g 12 red, in a reading by channel alone" in done.stdout
+    assert "  Step 3 has 0.32: a new line replaces it, r 3 adds a repeat.\n" in done.stdout
+    assert "  Ended here: 20 of 63 lines are left out.\n" in done.stdout
     rows = table(tmp_path / "heron.csv")
     assert rows[1] == ["1", *STRIP[0][:2], "0.71"]
     assert rows[3:6] == [["3", "0.34", STRIP[2][1], ""], ["3", "0.35", "", ""], ["4", *STRIP[3][:2], "0.77"]]
 
 
+def test_a_command_that_cannot_be_done_says_why_and_the_same_step_is_asked_for(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    slips = [
+        ("u", "There is nothing to take back."),
+        ("r", "Not taken: no step is read yet."),
+        ("g 22", "Not taken: there is no step 22; the strip has 21."),
+        ("g 0", "Not taken: there is no step 0; the strip has 21."),
+        ("1 2 3 4", "Not taken: the line has 4 numbers; 3 expected (- stands for a channel not read)."),
+        (LINES[0], "1 0.32 0.48 0.71 |"),
+        ("r 2", "Not taken: step 2 is not read yet; g 2 goes there."),
+        ("r 1", "1 again >"),
+        ("s", "The repeat is called off."),
+        ("r", "1 again >"),
+        ("u", "The repeat is called off."),
+        ("15 16 17", "Is that 0.15 0.16 0.17, from an instrument that shows no point? y/n >"),
+        ("yes please", "Not taken: y or n is expected."),
+    ]
+    told = " ".join(enter(tmp_path, "heron", typed=[line for line, _ in slips]).stdout.split())
+    at = 0
+    for line, answer in slips:
+        assert answer in told[at:], line
+        at = told.index(answer, at) + len(answer)
+    assert told.endswith("Stopped with 1 of 21 lines read; all are safe in heron.csv. Go on with: curves enter heron")
+
+
+def test_a_questioned_reading_is_kept_on_a_yes_alone_and_the_next_is_not_held_against_it(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    slip = " ".join([STRIP[5][0], "2" + STRIP[5][1][1:], STRIP[5][2]])
+    done = enter(tmp_path, "heron", typed=[*LINES[:5], slip, "", slip, "Y", LINES[6], "e", "", "", "", ""])
+    assert done.stdout.count("Green 2.62 lies 2.08 from step 5") == done.stdout.count("    6 > ") == 2
+    assert done.stdout.count("y keeps it, or read it again > ") == 2
+    assert done.stdout.count("kept\n") == 1
+    assert table(tmp_path / "heron.csv") == [*WHOLE[:6], ["6", *slip.split()], WHOLE[7]]
+
+
+def test_an_entry_that_ends_without_a_reading_says_what_is_missing(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    done = enter(tmp_path, "heron", typed=["e", "", "", "", ""])
+    assert "  Ended here: 21 of 21 lines are left out.\n" in done.stdout
+    assert "heron.toml: fails\n  heron.csv: the column red holds no reading.\n" in done.stdout
+    assert table(tmp_path / "heron.csv") == WHOLE[:1]
+
+
+def test_whole_numbers_of_an_instrument_that_shows_a_point_are_densities_or_slips(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    done = enter(tmp_path, "heron", "--channels", "visual", typed=["1", "n", "291", "u", "q"])
+    assert "Is that 0.01, from an instrument that shows no point? y/n > \n    1   1.00 |" in done.stdout
+    assert "Not taken: 291 is not a density; its decimal point may be missing." in done.stdout
+    done = enter(tmp_path, "heron", "--no-point", typed=["291", "q"])
+    assert "\n    1   2.91 |" in done.stdout
+
+
 def test_a_strip_is_named_by_its_record(tmp_path: Path) -> None:
-    done = run(tmp_path, "heron.csv")
+    done = enter(tmp_path, "heron.csv")
     assert done.stderr == "curves: heron.csv: a strip is named by its record.\nTry: run curves enter heron.\n"
-    assert run(tmp_path, "heron").stdout.endswith("Stopped. Nothing was entered yet.\n")
-    assert list(tmp_path.iterdir()) == []
+    assert enter(tmp_path, "heron").stdout.endswith("Stopped. Nothing was entered yet.\n")
+    assert names(tmp_path) == []
 
 
 def test_an_entry_goes_on_as_it_began_and_says_so(tmp_path: Path) -> None:
     in_folder(tmp_path)
-    run(tmp_path, "heron", "--from", "dark", typed="q\n")
-    done = run(tmp_path, "heron", "--from", "clear", typed="q\n")
+    enter(tmp_path, "heron", "--from", "dark", typed=["q"])
+    done = enter(tmp_path, "heron", "--from", "clear", typed=["q"])
     assert "The entry goes on as it began: from the dark end, by step, red green blue.\n" in done.stdout
     assert "   21 > " in done.stdout
 
 
-def test_a_record_that_is_gone_is_written_again_and_a_changed_one_is_told(tmp_path: Path) -> None:
-    typed = "\n\n\n\nr\nA\nco\n\n25\n1.6\n\n" + " ".join(STRIP[0]) + "\nq\n"
-    run(tmp_path, "heron", typed=typed)
-    text = (tmp_path / "heron.toml").read_text(encoding="utf-8")
-    (tmp_path / "heron.toml").unlink()
-    assert "Stopped with 1 of 21" in run(tmp_path, "heron", typed="q\n").stdout
-    assert (tmp_path / "heron.toml").read_text(encoding="utf-8") == text
-    (tmp_path / "heron.toml").write_text(text.replace("steps = 21", "steps = 11"), encoding="utf-8")
-    done = run(tmp_path, "heron", typed="q\n")
-    assert done.stderr == (
-        "curves: heron.toml: the record now has other steps than the 21 that the entry began with.\n"
-        "Try: put back what it said, or move heron.entry away to go on from the table.\n"
-    )
+def test_steps_left_out_and_what_was_done_last_outlive_a_stop(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    enter(tmp_path, "heron", typed=[LINES[0], "s", LINES[2], "g 1", "s", "q"])
+    assert table(tmp_path / "heron.csv") == [WHOLE[0], WHOLE[3]]
+    done = enter(tmp_path, "heron", typed=["u", "u", "u", "u", "q"])
+    told = [line for line in done.stdout.splitlines() if "Taken back" in line]
+    assert told == [
+        "  Taken back: leaving out step 1.",
+        "  Taken back: going to step 1.",
+        "  Taken back: step 3, 0.32 0.51 0.74.",
+        "  Taken back: leaving out step 2.",
+    ]
+    assert table(tmp_path / "heron.csv") == WHOLE[:2]
+    assert enter(tmp_path, "heron").stdout.splitlines()[2] == "    2 > "
 
 
 def test_a_strip_that_is_all_read_can_be_read_again(tmp_path: Path) -> None:
     for name in ("heron-reversal.toml", "heron-reversal.csv"):
         (tmp_path / name).write_bytes((FOLDER / name).read_bytes())
     before = (tmp_path / "heron-reversal.csv").read_text(encoding="utf-8")
-    typed = "r 21\n2.54 2.79 2.93 2.69\n"
-    done = run(tmp_path, "heron-reversal", typed=typed)
+    done = enter(tmp_path, "heron-reversal", typed=["12", "s", "r 21", "2.54 2.79 2.93 2.69"])
     assert done.returncode == 0, done.stderr
-    assert "All is read: r 12 reads step 12 again, g 12 replaces it, Enter ends > " in done.stdout
+    asked = "All is read: r 12 reads step 12 again, g 12 replaces it, Enter ends > \n"
+    assert f"{asked}  Not taken: r or g and a step is expected, such as r 12.\n{asked}  Not taken: s " in done.stdout
     assert (tmp_path / "heron-reversal.csv").read_text(encoding="utf-8") == before + "21,2.54,2.79,2.93,2.69\n"
-    assert run(tmp_path, "heron-reversal", typed="g 3\nq\n").stdout.endswith("curves enter heron-reversal\n")
-    assert run(tmp_path, "heron-reversal", typed=".33 .51 .74 .44\n").returncode == 0
+    assert enter(tmp_path, "heron-reversal", typed=["g 3", "q"]).stdout.endswith("curves enter heron-reversal\n")
+    assert enter(tmp_path, "heron-reversal", typed=[".33 .51 .74 .44"]).returncode == 0
     assert table(tmp_path / "heron-reversal.csv")[3] == ["3", "0.33", "0.51", "0.74", "0.44"]
     record = (FOLDER / "heron-reversal.toml").read_text(encoding="utf-8")
     assert (tmp_path / "heron-reversal.toml").read_text(encoding="utf-8") == record
@@ -361,6 +305,6 @@ def test_a_strip_that_is_all_read_can_be_read_again(tmp_path: Path) -> None:
 
 def test_no_line_is_wider_than_the_terminal(tmp_path: Path) -> None:
     in_folder(tmp_path)
-    typed = "?\n" + "".join(" ".join([*d, d[0]]) + "\n" for d in STRIP) + "l\nu\nq\n"
-    done = run(tmp_path, "heron", "--channels", "red,green,blue,visual", typed=typed)
+    typed = ["?", *(" ".join([*d, d[0]]) for d in STRIP), "l", "u", "q"]
+    done = enter(tmp_path, "heron", "--channels", "red,green,blue,visual", typed=typed)
     assert max(len(line) for line in done.stdout.splitlines()) < 80

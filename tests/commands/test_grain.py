@@ -98,7 +98,7 @@ def test_scans_of_different_resolution_and_a_scale_that_the_file_denies_are_warn
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        ((HERON, "--patch", PATCH_AREA), "nothing says what clear is"),
+        ((HERON, "--patch", PATCH_AREA), "the clear light is not given"),
         ((HERON, *LIGHT, "--aperture", "24"), "3"),
         ((HERON, *LIGHT[:4], "--patch", "60,10,90,40"), "100"),
         ((HERON, WREN, HERON, *LIGHT, "--dpi", "2400", "--dpi", "4800"), "--dpi is given 2 times"),
@@ -157,7 +157,7 @@ def test_a_value_beside_a_calibration_is_refused_and_not_passed_over(tmp_path: P
     calibration = str(FOLDER / "wren-scan-calibration.toml")
     done = run(tmp_path, "grain", WREN, "--calibration", calibration, "--clear", "60000")
     assert done.returncode == 1
-    assert "--clear: a value is given, but the calibration tells it" in done.stderr
+    assert "--clear: a value is given, but the calibration gives it already" in done.stderr
     encoded = run(tmp_path, "grain", WREN, "--calibration", calibration, "--encoding", "srgb")
     assert encoded.returncode == 1
-    assert "it was made for linear pictures" in encoded.stderr
+    assert "the calibration was made for linear pictures" in encoded.stderr

@@ -72,7 +72,7 @@ def test_without_questions_the_missing_option_is_named(tmp_path: Path) -> None:
     done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", "--kind", "reversal")
     assert done.returncode == 1
     assert done.stderr == (
-        "curves: b.toml: the record does not say: kind of density; needed: an answer.\n"
+        "curves: b.toml: the record does not state: kind of density; needed: an answer.\n"
         "Try: give the option, see curves import --help, or leave --yes out.\n"
     )
     assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]

@@ -131,16 +131,19 @@ def test_the_wrong_kind_is_told(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "told"),
     [
-        ((*LAMP,), "nothing says what clear is"),
+        ((*LAMP,), "clear, the light of the empty gate, is not given"),
         ((*LIGHT, *LAMP, "--corners", "1,2 3,4"), "is not four corners"),
-        ((*LIGHT, *LAMP, "--area", "0,0,9000,10"), "that lies outside the picture"),
-        ((*LIGHT, *LAMP, "--known", "21x0.15"), "nothing says where the calibration wedge lies"),
+        ((*LIGHT, *LAMP, "--area", "0,0,9000,10"), "the place lies outside the picture"),
+        ((*LIGHT, *LAMP, "--known", "21x0.15"), "the place of the calibration wedge is not given"),
         ((*LIGHT, *LAMP, "--encoding", "log"), "'log' is not an encoding"),
         ((*LIGHT, "--kind", "reversal", "--ei", "80", "--patches", "none.csv"), "there is no such file"),
-        ((*LIGHT, "--kind", "reversal"), "nothing says how the strip was exposed"),
+        ((*LIGHT, "--kind", "reversal"), "the exposure of the strip is not given"),
         (("--clear", "70000", *LAMP), "is off the scale of this picture"),
         (("--clear", "100", "--dark", "131", *LAMP), "clear is not brighter than dark"),
-        ((*LIGHT, *LAMP, "--known-image", "none.tif"), "--known-image: it says where a calibration wedge lies"),
+        (
+            (*LIGHT, *LAMP, "--known-image", "none.tif"),
+            "--known-image: the place of a calibration wedge is given, but not its densities",
+        ),
         ((*LIGHT, *LAMP, *KNOWN, "--known-corners", "1,1 1,9 9,9 9,1"), "--known-corners: --known-area is given"),
         ((*LIGHT, *LAMP, *WHERE, "--corners", "1,1 1,9 9,9 9,1"), "--corners: --area is given as well"),
         ((*LIGHT, *LAMP, "--area", "0,0,400,2"), "nothing in the picture looks like 21 steps"),
@@ -223,8 +226,8 @@ def test_eight_bits_read_as_linear_are_doubted(tmp_path: Path) -> None:
     done = run(tmp_path, "scan", "strip.png", "heron", "--clear", "area:4,4,60,30", *NEGATIVE, "--yes")
     assert done.returncode == 0, done.stderr
     told = " ".join(done.stdout.split())
-    assert "It is read as linear, but it has 8 bits" in told
-    assert "Nobody said what dark is" in told
+    assert "The scan is read as linear, but it has 8 bits" in told
+    assert "Dark is not given and assumed to be zero" in told
 
 
 def test_a_clipped_step_is_left_empty_and_said(tmp_path: Path) -> None:
@@ -321,7 +324,7 @@ def test_a_lamp_that_changed_since_the_calibration_is_told(tmp_path: Path) -> No
 
 def test_a_gate_at_the_end_of_the_scale_is_told(tmp_path: Path) -> None:
     told = scanned(tmp_path, grey(clear=1.4), "--clear", "65535", "--dark", "131")
-    assert "how bright the gate is, nobody can tell" in told
+    assert "the light of the gate is not known" in told
 
 
 def test_clear_that_was_measured_on_film_is_told(tmp_path: Path) -> None:
@@ -335,9 +338,9 @@ def test_clear_that_was_measured_on_film_is_told(tmp_path: Path) -> None:
 def test_uneven_light_is_told_to_be_unknown_unless_the_empty_gate_was_scanned(tmp_path: Path) -> None:
     made = grey(fall_off=0.2)
     told = scanned(tmp_path, made, "--clear", "area:300,4,420,30", "--dark", "131")
-    assert "it is taken to be even, and 0.01 of density" in told
+    assert "light is assumed to be even, with a standard uncertainty of 0.01 of density" in told
     scan_demo.write(tmp_path / "gate.tif", made.empty.astype(np.uint16), 100)
-    assert "taken to be even" not in scanned(tmp_path, made, "--clear", "gate.tif", "--dark", "131", name="two")
+    assert "assumed to be even" not in scanned(tmp_path, made, "--clear", "gate.tif", "--dark", "131", name="two")
     true = made.densities[:12, 0]
     assert read(tmp_path / "two-strip.csv")[:12] == pytest.approx(true, abs=0.01)
     assert np.abs(read(tmp_path / "wren-strip.csv")[:12] - true).max() > 0.02

@@ -1,4 +1,4 @@
-"""A person at `curves enter`, in a real terminal: types, waits for the prompt, counts the keys."""
+"""A person at `curves enter`: types into a real terminal and waits for the prompt, or line by line in this process."""
 
 from __future__ import annotations
 
@@ -7,9 +7,12 @@ import re
 import shlex
 import signal
 import sys
+from collections.abc import Callable
 from pathlib import Path
 
 import pexpect
+
+from curves.commands.terminal import Interruption, Terminal
 
 ANSI = re.compile(r"\x1b\[[0-9]*[A-Z]")
 _LONGEST_WAIT = 60
@@ -22,13 +25,9 @@ class Typist:
         folder: where it runs.
         words: what follows `curves enter`.
         feed: a file that is piped into it, as an instrument would; None for a person who types.
-
-    Attributes:
-        keys: how many keys were typed, Enter among them.
     """
 
     def __init__(self, folder: Path, *words: str, feed: Path | None = None) -> None:
-        self.keys = 0
         command = shlex.join([sys.executable, "-m", "curves", "enter", *words])
         self._child = pexpect.spawn(
             "/bin/sh",
@@ -53,7 +52,6 @@ class Typist:
         """Wait for a prompt, type a line, and return what was shown before the prompt."""
         before = self.wait(prompt)
         self._child.sendline(line)
-        self.keys += len(line) + 1
         return before
 
     def wait(self, prompt: str) -> str:
@@ -64,7 +62,6 @@ class Typist:
     def type(self, line: str) -> None:
         """Type a line without waiting for anything."""
         self._child.sendline(line)
-        self.keys += len(line) + 1
 
     def press_ctrl(self, letter: str) -> None:
         """Press Ctrl and a letter."""
@@ -86,3 +83,22 @@ class Typist:
         """Exit status of the ended program."""
         status: int | None = self._child.exitstatus
         return status
+
+
+Typed = list[str | Callable[[], object]]
+
+
+class Person(Terminal):
+    """A person who types line by line, and what happens meanwhile."""
+
+    def __init__(self, typed: Typed) -> None:
+        super().__init__(sys.stdin, drawing=False)
+        self._typed = iter(typed)
+
+    def ask(self, prompt: str) -> str:
+        self.say(prompt)
+        for line in self._typed:
+            if isinstance(line, str):
+                return line
+            line()
+        raise Interruption

@@ -13,7 +13,7 @@ import pytest
 
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.grain.aperture import aperture_area
-from curves.sensitometry.grain.granularity import rms_granularity, selwyn
+from curves.sensitometry.grain.granularity import rms_granularity
 from tests.simulate_grain import grain_field, granularity_through
 
 PITCH = 25400.0 / 4800.0
@@ -23,6 +23,11 @@ def white_patch(sigma: float, side: int, seed: int, level: float = 1.0) -> Float
     """Return transmittance of white grain whose pixels have a standard deviation ``sigma`` [density]."""
     deviation = sigma * np.random.default_rng(seed).standard_normal((side, side))
     return np.asarray(10.0 ** -(level + deviation))
+
+
+def selwyn(transmittance: FloatArray, pitch: float, apertures: FloatArray) -> FloatArray:
+    """Return the standard deviation of density times the diameter of each aperture, (n,) [density um]."""
+    return np.array([a * rms_granularity(transmittance, pitch, float(a)).total / 1000.0 for a in apertures])
 
 
 def test_the_usual_aperture_has_the_area_of_the_handbooks() -> None:

@@ -13,7 +13,7 @@ from curves.sensitometry.analysis.slide import base_state
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import VISUAL_MODEL_RMS, visual_density
 from curves.sensitometry.measures.points import dmax, dmin
-from curves.sensitometry.measures.table import Subject
+from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import BaseState
 from tests.sensitometry.shapes import exact, slide
@@ -23,7 +23,7 @@ GRID = np.linspace(-3.5, 0.5, 2001)
 
 def state_of(film: Ensemble) -> BaseState:
     """Return whether a film of one curve clears."""
-    return base_state(Subject(film, dmin(film), dmax(film), Choices()), {}, Choices())
+    return base_state(ChannelCurves(film, dmin(film), dmax(film), Choices()), {}, Choices())
 
 
 @pytest.mark.parametrize(("layers", "visual"), [((0.06, 0.09, 0.11), 0.08), ((0.14, 0.16, 0.17), 0.15)])

@@ -21,7 +21,7 @@ Decimal = Literal["point", "comma", "either"]
 """The sign before the decimals; either of the two where commas do not separate cells."""
 
 NOT_READ = frozenset({"", "-", "–", "—", "n/a", "na", "nan"})
-"""What stands in a cell where nothing was read, in small letters."""
+"""Marks of a cell where nothing was read, in small letters."""
 
 _MOST_STEPS = 1000
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
@@ -47,7 +47,7 @@ def number_in(cell: Cell, decimal: Decimal) -> float | None:
 
 
 def is_number(cell: Cell, decimal: Decimal) -> bool:
-    """Return whether a number stands in a cell."""
+    """Return True if a number stands in a cell."""
     number = number_in(cell, decimal)
     return number is not None and not math.isnan(number)
 

@@ -8,11 +8,9 @@ from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 from curves.errors import RecordError, nearest
+from curves.sensitometry.core.values import Bounds, number
 
 Word = TypeVar("Word", bound=str)
-
-_GREATEST = 10**15
-"""Whole numbers above this are slips, and soon beyond what a float can hold."""
 
 
 class Section:
@@ -62,14 +60,12 @@ class Section:
             raise RecordError(f"{value!r} is not a text", where=self.at(key), needed='a text in quotes, such as "..."')
         return value
 
-    def word(self, key: str, choices: Sequence[Word], *, default: Word | None = None) -> Word:
-        """Return one of ``choices``; it must be there unless there is a default."""
+    def word(self, key: str, choices: Sequence[Word]) -> Word:
+        """Return one of ``choices``; the field must be there."""
         value = self.take(key)
         listed = " or ".join(f'"{c}"' for c in choices)
         if value is None:
-            if default is None:
-                raise RecordError(f"'{key}' is missing", where=self.where, needed=f"{key} = {listed}")
-            return default
+            raise RecordError(f"'{key}' is missing", where=self.where, needed=f"{key} = {listed}")
         for choice in choices:
             if value == choice:
                 return choice
@@ -122,17 +118,4 @@ def check_number(
     value: object, where: str, *, above: float = -math.inf, least: float = -math.inf, below: float = math.inf
 ) -> float:
     """Return ``value`` as a finite number, more than ``above``, at least ``least`` and less than ``below``."""
-    if isinstance(value, float) and math.isnan(value):
-        raise RecordError("there is no number", where=where, needed="a number such as 0.15")
-    if isinstance(value, int) and not isinstance(value, bool) and abs(value) > _GREATEST:
-        raise RecordError("the number is too great", where=where, needed="a number such as 0.15")
-    if isinstance(value, bool) or not isinstance(value, int | float) or not math.isfinite(value):
-        raise RecordError(f"{value!r} is not a number", where=where, needed="a number without quotes, such as 0.15")
-    if not value > above or not value >= least or not value < below:
-        limits = [
-            f"more than {above:g}" if above > -math.inf else "",
-            f"at least {least:g}" if least > -math.inf else "",
-        ]
-        limits.append(f"less than {below:g}" if below < math.inf else "")
-        raise RecordError(f"{value:g} is out of range", where=where, needed=" and ".join(filter(None, limits)))
-    return float(value)
+    return number(value, where, Bounds(above, least, below), RecordError)

@@ -18,7 +18,7 @@ from curves.files.base.cells import Cell
 DELIMITERS = {"tab": "\t", "semicolon": ";", "comma": ",", "bar": "|", "spaces": " ", "none": ""}
 _ENCODINGS = {"utf-8-sig": "UTF-8", "utf-8": "UTF-8", "cp1252": "Windows-1252"}
 ARCHIVE = b"PK\x03\x04"
-"""How a workbook begins, and any other archive of its kind."""
+"""The first bytes of a workbook, and of any other archive of its kind."""
 
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x19\x1b-\x1f]")
 """Signs that no text of an older program has."""
@@ -50,7 +50,7 @@ class Grid:
         return cls(name, filled, tuple(lines), delimiter)
 
     def where(self, row: int, column: int | None = None) -> str:
-        """Return where a cell stands in the file, for errors."""
+        """Return the place of a cell in the file, for errors."""
         if self.across:
             line = "" if column is None else f", line {self.lines[column]}"
             return f"{self.name}{line}, column {row + 1}"
@@ -113,7 +113,7 @@ def separated(text: str, delimiter: str, name: str) -> Grid:
     else:
         reader = csv.reader(lines, delimiter=DELIMITERS[delimiter])
         try:
-            # A row begins in the line after the one that ended the row before.
+            # A row begins in the line after the end of the row before.
             while (number := reader.line_num + 1) <= len(lines):
                 rows.append([cell.strip() for cell in next(reader)])
                 numbers.append(number)

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import contextlib
 import os
+import sys
 import tempfile
 from collections.abc import Iterator
 from pathlib import Path
@@ -49,6 +50,7 @@ def write_atomically(path: Path, text: str) -> None:
         os.umask(mask)
         Path(beside).chmod(0o666 & ~mask)
         Path(beside).replace(path)
+        _sync_folder(path.parent)
     except BaseException as error:
         if beside is not None:
             with contextlib.suppress(OSError):
@@ -61,3 +63,14 @@ def write_atomically(path: Path, text: str) -> None:
             where=str(path),
             hint="check that the folder exists, may be written to and has room",
         ) from error
+
+
+def _sync_folder(folder: Path) -> None:
+    """Bring the new name of a file, which its folder holds, onto the disk, if the file system can."""
+    if sys.platform != "win32":
+        with contextlib.suppress(OSError):
+            handle = os.open(folder, os.O_RDONLY)
+            try:
+                os.fsync(handle)
+            finally:
+                os.close(handle)

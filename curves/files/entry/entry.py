@@ -1,228 +1,345 @@
-"""What an entry has come to: the plan of the reading, what was done, and from these the rows and the next step.
+"""An entry on the disk: the record, the table of readings, and beside them one small file of state.
 
-An entry is a list of acts. Everything else follows from them: taking back is leaving the last act out, and going on
-after a power cut is reading the list again.
+The table holds the readings: a line is taken once a table with its densities is on the disk. The state holds the rest:
+the answers about the record, the order of reading, the steps left out, and the readings that every change replaced.
+Wherever a kill strikes, the state has the last change and the table may lack it; an entry that goes on takes such a
+change back.
 """
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Mapping, Sequence
-from dataclasses import dataclass, field
-from typing import Literal
+import contextlib
+import glob
+import json
+import os
+import sys
+from collections.abc import Iterator
+from dataclasses import asdict
+from functools import cached_property
+from pathlib import Path
+from typing import Any
 
-from curves.sensitometry.core.units import CHANNELS, Channel
-from curves.sensitometry.strip.exposure import Position
+import numpy as np
 
-Way = Literal["clear", "dark"]
-Grouping = Literal["step", "channel"]
+from curves.errors import OutputError, RecordError
+from curves.files.base.grids import read_text
+from curves.files.base.record_edits import last_record, write_record
+from curves.files.base.strip_table import StripTable, strip_table_of
+from curves.files.base.tables import read_table
+from curves.files.base.writing import write_atomically
+from curves.files.entry.questions import Answers
+from curves.files.entry.sheet import Plan, Sheet, StepRows
+from curves.files.strips.readings import positions_of
+from curves.files.strips.record import Setup, read_setup
+from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel
+from curves.sensitometry.strip.exposure import POSITIONS, Camera, Contact, Frames, Position
+
+ENDING = ".entry"
+"""Ending of the state's name."""
+
+_FORMAT = 2
 
 
-@dataclass(frozen=True)
-class Plan:
-    """How a strip is read.
+class Entry:
+    """The entry of one strip; who writes it works inside `one_writer`.
+
+    Args:
+        record: the strip record that the entry makes, or completes.
 
     Attributes:
-        channels: in the order in which they are typed.
-        positions: what the readings are listed by, of every step, step 1 first.
-        column: what these numbers are.
-        first_end: which end of the wedge is read first: its clear end is step 1.
-        by: all channels of a step on one line, or the whole strip channel by channel.
+        record: the record.
+        path: the state.
+        answers: the answers about the record; None before the first.
+
+    Raises:
+        RecordError: there is a state, and it cannot be understood.
     """
 
-    channels: tuple[Channel, ...]
-    positions: tuple[float, ...]
-    column: Position = "step"
-    first_end: Way = "clear"
-    by: Grouping = "step"
+    def __init__(self, record: Path) -> None:
+        self.record, self.path = record, record.with_suffix(ENDING)
+        self.answers: Answers | None = None
+        self._sheet: Sheet | None = None
+        if self.path.exists():
+            self._load()
 
     @property
-    def steps(self) -> int:
-        """Number of steps [unitless]."""
-        return len(self.positions)
+    def begun(self) -> bool:
+        """True once there is a sheet: the record is answered, and the plan of the reading is settled."""
+        return self._sheet is not None
 
-    def slots(self) -> list[Slot]:
-        """Return every line that is to be typed, in order."""
-        order = list(range(1, self.steps + 1))
-        if self.first_end == "dark":
-            order.reverse()
-        if self.by == "step":
-            return [Slot(step, self.channels) for step in order]
-        return [Slot(step, (channel,)) for channel in self.channels for step in order]
+    @property
+    def sheet(self) -> Sheet:
+        """The sheet as the disk holds it."""
+        assert self._sheet is not None
+        return self._sheet
+
+    @cached_property
+    def setup(self) -> Setup:
+        """The record, as far as it is known before anything is read."""
+        return read_setup(self.record)
+
+    @property
+    def table(self) -> Path:
+        """The table of readings."""
+        return _table_of(self.record, self.setup)
+
+    @cached_property
+    def log_h(self) -> list[float]:
+        """The log exposure of every step, step 1 first [log10]."""
+        positions, setup = np.array(self.sheet.plan.positions), self.setup
+        if isinstance(setup.exposure, Frames) and self.sheet.plan.column == "ei":
+            positions = setup.exposure.stops_of_ei(positions)
+        return [float(x) for x in setup.exposure.log_h(positions, setup.wedge)]
+
+    def keep_answers(self, answers: Answers) -> None:
+        """Put the answers so far on the disk.
+
+        Raises:
+            OutputError: they could not be written.
+        """
+        self.answers = answers
+        self._write_state(self._sheet)
+
+    def keep(self, sheet: Sheet) -> None:
+        """Put the sheet on the disk after one more change, or without its last one.
+
+        Raises:
+            OutputError: it could not be written, and the sheet stays as it was.
+        """
+        adds, same_rows = len(sheet.changes) > len(self.sheet.changes), sheet.rows == self.sheet.rows
+        if adds:
+            self._write_state(sheet)
+        if not same_rows:
+            write_atomically(self.table, sheet.table_text())
+        if not adds:
+            # A table that lacks the change takes it back from an old state, too.
+            with contextlib.suppress(*[] if same_rows else [OutputError]):
+                self._write_state(sheet)
+        self._sheet = sheet
+
+    def write_record(self) -> None:
+        """Write the record that the answers make.
+
+        Raises:
+            RecordError: the answers do not make a record.
+            OutputError: it could not be written.
+        """
+        draft = self.answers.draft if self.answers else {}
+        write_record(self.record, {**draft, "readings": draft.get("readings") or f"{self.record.stem}.csv"})
+        read_setup(self.record)
+
+    def begin(self, plan: Plan) -> Path | None:
+        """Begin a sheet with the readings that a table already holds; return what `resume` returns."""
+        self._sheet = Sheet(plan)
+        copy = self.resume()
+        self._write_state(self._sheet)
+        return copy
+
+    def resume(self) -> Path | None:
+        """Go on with the sheet, with the readings that the table holds now.
+
+        Returns:
+            Where a copy of the table went that would lose its layout or comments; None if nothing would be lost.
+
+        Raises:
+            RecordError: the record has other steps now, or the table cannot be understood.
+            OutputError: the table is gone, and could not be written again.
+        """
+        if not self.record.exists():
+            self.write_record()
+        self._refuse_other_steps()
+        table = self.table
+        for path in (self.record, self.path, table):
+            # What a kill left of a file that was being written.
+            for rest in path.parent.glob(f".{glob.escape(path.name)}*.part"):
+                rest.unlink(missing_ok=True)
+        if table.exists():
+            self._sheet = self.sheet.matched(self._rows_of(_read(table, self.setup)))
+            return self._copy_of_layout(table)
+        if self.sheet.rows:
+            write_atomically(table, self.sheet.table_text())
+        return None
+
+    def finish(self) -> None:
+        """Complete the record, and remove the state, which then holds nothing more than record and table do.
+
+        Raises:
+            OutputError: they could not be written; the state is still there.
+        """
+        sheet, setup, table = self.sheet, self.setup, self.table
+        if not table.exists():
+            write_atomically(table, sheet.table_text())
+        content: dict[str, Any] = {} if setup.readings else {"readings": table.name}
+        content["patches"] = {name: dict(densities) for name, densities in sheet.patches.items() if densities}
+        write_record(self.record, content | ({"notes": sheet.notes} if sheet.notes else {}))
+        self.path.unlink(missing_ok=True)
+
+    def _write_state(self, sheet: Sheet | None) -> None:
+        parts = {"answers": self.answers, "sheet": sheet}
+        content = {"format": _FORMAT} | {name: part and asdict(part) for name, part in parts.items()}
+        write_atomically(self.path, json.dumps(content, ensure_ascii=False, default=str) + "\n")
+
+    def _load(self) -> None:
+        try:
+            content = json.loads(read_text(self.path))
+            if content["format"] != _FORMAT:
+                raise ValueError
+            answers, sheet = content["answers"], content["sheet"]
+            self.answers = answers and Answers(answers["draft"], tuple(answers["asked"]))
+            self._sheet = sheet and Sheet.from_content(sheet)
+        except (KeyError, TypeError, ValueError) as error:
+            raise RecordError(
+                "the file is not the state of an entry as this version keeps it, and is left as it is",
+                where=self.path.name,
+                hint="finish the entry with the version that began it, or move the file away and go on from the table"
+                " of readings",
+            ) from error
+
+    def _refuse_other_steps(self) -> None:
+        """Refuse to go on where the record no longer has the steps that the entry began with."""
+        plan, setup = self.sheet.plan, self.setup
+        count = len(plan.positions)
+        if plan.column not in setup.exposure.positions or (setup.wedge is not None and setup.wedge.steps != count):
+            raise RecordError(
+                f"the record now has other steps than the {count} that the entry began with",
+                where=self.record.name,
+                hint=f"put back what it said, or move {self.path.name} away to go on from the table",
+            )
+
+    def _rows_of(self, table: StripTable) -> dict[int, StepRows]:
+        """Return the rows of the table by step."""
+        plan = self.sheet.plan
+        rows: dict[int, StepRows] = {}
+        for at, position in enumerate(table.positions):
+            if table.column != plan.column or position not in plan.positions:
+                raise RecordError(
+                    f"the entry has no {table.column} {position:g}",
+                    where=table.places[at],
+                    hint=f"remove the row, or move {self.path.name} away to go on from the table",
+                )
+            row = {c: values[at] for c, values in table.readings.items() if values[at] == values[at]}
+            if row:
+                step = plan.positions.index(position) + 1
+                rows[step] = (*rows.get(step, ()), row)
+        return rows
+
+    def _copy_of_layout(self, table: Path) -> Path | None:
+        """Copy a table that the entry would write in another layout; return where, or None if there is no need."""
+        text, number = read_text(table), ""
+        while (copy := table.with_name(f"{table.name}.before{number}")).exists() and read_text(copy) != text:
+            number = str(int(number or "1") + 1)
+        if text == self.sheet.table_text() or copy.exists():
+            return None
+        write_atomically(copy, text)
+        return copy
 
 
-@dataclass(frozen=True)
-class Slot:
-    """One line to be typed: a step, and the channels whose readings the line holds."""
+def steps_of(record: Path) -> tuple[Position, tuple[float, ...], tuple[Channel, ...]]:
+    """Return the column that lists a strip's steps, their positions if they are known, and the channels of its table.
 
-    step: int
-    channels: tuple[Channel, ...]
+    A wedge has its steps. A bracket has those of its table, and none before there is a table.
 
-
-@dataclass(frozen=True)
-class Act:
-    """One thing done.
-
-    Attributes:
-        what: "read", "repeat" (a further reading of a step already read), "skip", "go" (to a step) or "end".
-        slot: where.
-        values: the readings, by channel; None where not read [density].
-        kept: True if the reading was questioned and kept.
+    Raises:
+        RecordError: the record or the table cannot be understood.
     """
+    setup = read_setup(record)
+    path = _table_of(record, setup)
+    table = _read(path, setup) if path.exists() else StripTable(path.name, setup.exposure.positions[0], (), {}, ())
+    positions = tuple(dict.fromkeys(table.positions))
+    if isinstance(setup.exposure, Contact | Camera):
+        assert setup.wedge is not None
+        positions = tuple(float(n) for n in range(1, setup.wedge.steps + 1))
+    return table.column, positions, tuple(table.readings)
 
-    what: Literal["read", "repeat", "skip", "go", "end"]
-    slot: Slot
-    values: tuple[float | None, ...] = ()
-    kept: bool = False
 
-    def readings(self) -> dict[Channel, float]:
-        """Return what was read, by channel [density]."""
-        return {c: v for c, v in zip(self.slot.channels, self.values, strict=False) if v is not None}
+def usual_channels(record: Path) -> tuple[Channel, ...]:
+    """Return the channels of the last strip in the folder if its density was of the same kind, else the usual ones."""
+    setup, last = read_setup(record), last_record(record.parent, but=record)
+    # The last strip's own troubles are not this one's.
+    with contextlib.suppress(RecordError):
+        if last is not None and read_setup(last).density == setup.density and (channels := steps_of(last)[2]):
+            return channels
+    return ("visual",) if setup.density == "visual" else LAYERS
 
 
-@dataclass(frozen=True)
-class Standing:
-    """Where an entry stands.
+def _table_of(record: Path, setup: Setup) -> Path:
+    return record.parent / (setup.readings or f"{record.stem}.csv")
 
-    Attributes:
-        next: what is to be typed now; None when every step is read or left out.
-        rows: the readings as the table will hold them: step, and density by channel; repeats follow their step.
-        read: first readings, by channel and step, those questioned and kept among them [density].
-        trusted: the same without those questioned and kept.
-        done: how many lines of the plan are read.
-        left: how many are neither read nor left out.
-        last: the slot read last; None before the first.
+
+def _read(path: Path, setup: Setup) -> StripTable:
+    """Return a table whose rows are of the record's exposure and wedge."""
+    table = read_table(path, (*POSITIONS, *CHANNELS))
+    positions_of(table, setup.exposure, setup.wedge)
+    return strip_table_of(table, setup.exposure.positions)
+
+
+@contextlib.contextmanager
+def one_writer(path: Path) -> Iterator[None]:
+    """Hold the right to write an entry; it ends with the block, or with the process, however that ends.
+
+    Args:
+        path: the state of the entry.
+
+    Raises:
+        OutputError: another process holds the right, or the folder cannot be written to.
     """
-
-    next: Slot | None
-    rows: tuple[tuple[int, Mapping[Channel, float]], ...]
-    read: Mapping[Channel, Mapping[int, float]]
-    trusted: Mapping[Channel, Mapping[int, float]]
-    done: int
-    left: int
-    last: Slot | None
-
-
-def standing(plan: Plan, acts: Iterable[Act]) -> Standing:
-    """Return what a list of acts has come to."""
-    work = _Work(plan.slots())
-    for act in acts:
-        work.do(act)
-    return work.standing(plan)
+    lock = path.with_name(f".{path.name}.lock")
+    while not _is_at(file := _open_locked(lock, path), lock):
+        # The other terminal finished, and removed the file, between the opening and the locking.
+        os.close(file)
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            lock.unlink()
+        os.close(file)
 
 
-@dataclass
-class _Work:
-    """The acts so far, as they are gone through."""
-
-    slots: list[Slot]
-    first: dict[Slot, Act] = field(default_factory=dict)
-    repeats: list[Act] = field(default_factory=list)
-    out: set[Slot] = field(default_factory=set)
-    at: Slot | None = None
-    last: Slot | None = None
-
-    def do(self, act: Act) -> None:
-        if act.what == "repeat":
-            self.repeats.append(act)
-            self.last = act.slot
-            return
-        if act.what == "end":
-            self.out |= {s for s in self.slots if s not in self.first}
-            self.at = None
-            return
-        if act.what == "go":
-            self.at = act.slot
-            return
-        if act.what == "read":
-            self.first[act.slot] = act
-            self.out.discard(act.slot)
-            self.last = act.slot
-        else:
-            self.first.pop(act.slot, None)
-            self.out.add(act.slot)
-        self.at = self._after(act.slot)
-
-    def _after(self, slot: Slot) -> Slot | None:
-        """Return the next slot that is neither read nor left out: further on, else anywhere."""
-        here = self.slots.index(slot) + 1
-        return next(
-            (s for s in self.slots[here:] + self.slots[:here] if s not in self.first and s not in self.out), None
+def _open_locked(lock: Path, path: Path) -> int:
+    """Return the lock file of an entry, open and locked."""
+    try:
+        file = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
+    except OSError as error:
+        kept = "what it holds is safe" if path.exists() else "nothing was typed yet"
+        raise OutputError(
+            f"no entry can be kept there: {error.strerror}; {kept}",
+            where=str(path),
+            needed="a folder that may be written to",
+            hint="name the strip in another folder",
+        ) from error
+    if not _lock(file):
+        os.close(file)
+        raise OutputError(
+            "this strip is being entered in another terminal",
+            where=str(path),
+            hint="go on there, or stop there with q and come back",
         )
-
-    def standing(self, plan: Plan) -> Standing:
-        left = [s for s in self.slots if s not in self.first and s not in self.out]
-        at = self.at if self.at is not None else next(iter(left), None)
-        read: dict[Channel, dict[int, float]] = {c: {} for c in plan.channels}
-        trusted: dict[Channel, dict[int, float]] = {c: {} for c in plan.channels}
-        for act in self.first.values():
-            for channel, density in act.readings().items():
-                read[channel][act.slot.step] = density
-                if not act.kept:
-                    trusted[channel][act.slot.step] = density
-        rows = _rows(read, self.repeats)
-        return Standing(at, rows, read, trusted, len(self.first), len(left), self.last)
+    return file
 
 
-def _rows(
-    read: Mapping[Channel, Mapping[int, float]], repeats: Sequence[Act]
-) -> tuple[tuple[int, Mapping[Channel, float]], ...]:
-    """Return rows by step, repeats after the step's first reading."""
-    steps = sorted({s for by_step in read.values() for s in by_step} | {a.slot.step for a in repeats})
-    rows: list[tuple[int, Mapping[Channel, float]]] = []
-    for step in steps:
-        first = {c: by_step[step] for c, by_step in read.items() if step in by_step}
-        rows += [(step, first)] if first else []
-        rows += [(step, a.readings()) for a in repeats if a.slot.step == step]
-    return tuple(rows)
+def _is_at(file: int, path: Path) -> bool:
+    try:
+        return os.path.samestat(os.fstat(file), path.stat())
+    except FileNotFoundError:
+        return False
 
 
-def table_text(plan: Plan, rows: Sequence[tuple[int, Mapping[Channel, float]]]) -> str:
-    """Return rows, each a step and its densities, as a table of readings (CSV)."""
-    return csv_text(plan.column, [(plan.positions[step - 1], densities) for step, densities in rows], plan.channels)
+if sys.platform == "win32":
+    import msvcrt
 
+    def _lock(file: int) -> bool:
+        try:
+            msvcrt.locking(file, msvcrt.LK_NBLCK, 1)
+        except OSError:
+            return False
+        return True
 
-def csv_text(column: Position, rows: Sequence[tuple[float, Mapping[Channel, float]]], usual: Sequence[Channel]) -> str:
-    """Return readings as a table (CSV) that `files.readings` reads; a channel that was not read has no column.
+else:
+    import fcntl
 
-    Args:
-        column: what the rows are listed by.
-        rows: position and density by channel.
-        usual: the channels of a table without rows.
-    """
-    channels = [c for c in CHANNELS if any(c in densities for _, densities in rows)] or list(usual)
-    lines = [",".join([column, *channels])]
-    for position, densities in rows:
-        cells = [_density(densities[c]) if c in densities else "" for c in channels]
-        lines.append(",".join([_position(position), *cells]))
-    return "\n".join(lines) + "\n"
-
-
-def acts_of_rows(plan: Plan, positions: Sequence[float], readings: Mapping[Channel, Sequence[float]]) -> list[Act]:
-    """Return the acts that a table read before stands for, so that an entry can go on from it.
-
-    Args:
-        plan: how the strip is read; its positions hold those of the table.
-        positions: what each row is listed by.
-        readings: density by channel, one for each row, NaN where not read [density].
-    """
-    acts: list[Act] = []
-    for row, position in enumerate(positions):
-        step = plan.positions.index(position) + 1
-        values = {c: float(v[row]) for c, v in readings.items() if v[row] == v[row]}
-        slots = [Slot(step, plan.channels)] if plan.by == "step" else [Slot(step, (c,)) for c in plan.channels]
-        for slot in slots:
-            cells = tuple(values.get(c) for c in slot.channels)
-            if any(v is not None for v in cells):
-                again = any(a.slot == slot for a in acts)
-                acts.append(Act("repeat" if again else "read", slot, cells))
-    return acts
-
-
-def _position(value: float) -> str:
-    return f"{value:.0f}" if value == int(value) else repr(value)
-
-
-def _density(value: float) -> str:
-    """Return a density with two decimals, or as many as it was typed with."""
-    text = f"{value:.2f}"
-    return text if float(text) == value else repr(value)
+    def _lock(file: int) -> bool:
+        try:
+            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
+        except OSError:
+            return False
+        return True

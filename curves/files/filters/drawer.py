@@ -11,9 +11,9 @@ from curves.files.base.tables import Table, read_table
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.filters.densities import (
     CC_COLOURS,
-    SOURCES,
+    DENSITY_SOURCES,
+    DensitySource,
     Filter,
-    Source,
     cc_densities,
     density_of_factor,
     filter_of,
@@ -120,7 +120,7 @@ class _Drawer:
                 raise RecordError(
                     f"the source of the densities of '{name}' is not given",
                     where=self._table.where(row, "source") if "source" in self._table.header else self._where(row),
-                    needed="source = " + " or ".join(SOURCES[:3]),
+                    needed="source = " + " or ".join(DENSITY_SOURCES[:3]),
                 )
         return filter_of(name, densities, source, visual=visual, uncertainty=uncertainty, count=count, given=given)
 
@@ -157,16 +157,16 @@ class _Drawer:
             raise RecordError(fault, where=self._where(row) + ", colour", needed=", ".join(CC_COLOURS))
         return colour
 
-    def _source(self, row: int) -> Source | None:
+    def _source(self, row: int) -> DensitySource | None:
         text = self._text(row, "source").lower()
-        for source in SOURCES:
+        for source in DENSITY_SOURCES:
             if text == source:
                 return source
         if text:
             raise RecordError(
                 f"'{text}' is not a source of a filter's densities",
                 where=self._table.where(row, "source"),
-                needed=" or ".join(SOURCES[:3]),
+                needed=" or ".join(DENSITY_SOURCES[:3]),
             )
         return None
 

@@ -9,7 +9,7 @@ from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import Cast
 from curves.sensitometry.filters.densities import Filter
 from curves.sensitometry.filters.from_strips import MeasuredFilter
-from curves.sensitometry.filters.pack import Pack
+from curves.sensitometry.filters.prediction import Pack
 from curves.sensitometry.filters.prediction_check import PredictionCheck
 from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.uncertainty.results import Analysis

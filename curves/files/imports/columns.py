@@ -33,7 +33,7 @@ _LETTERS = ("r", "g", "b")
 
 @lru_cache(maxsize=65536)
 def meaning(name: str) -> str | None:
-    """Return what a column of this name holds: step, stops, ei, log_h, sample or a channel; None for any other name.
+    """Return the meaning of a column's name: step, stops, ei, log_h, sample or a channel; None for any other name.
 
     Case, accents, signs between words and words such as "density" or "status A" do not matter.
     """
@@ -51,7 +51,7 @@ def meaning(name: str) -> str | None:
 
 
 def columns(names: Sequence[str], chosen: Mapping[str, str], where: str) -> dict[str, int]:
-    """Return which column holds what, by number from 0.
+    """Return the columns of a strip's table by meaning, each by its number from 0.
 
     Args:
         names: the columns' names, in order.
@@ -100,7 +100,7 @@ def _chosen(names: Sequence[str], target: str, name: str, where: str) -> int:
     if not same and number is not None:
         return number
     raise RecordError(
-        f"there {'are several columns' if same else 'is no column'} '{name}'",
+        f"{'several columns have' if same else 'no column has'} the name '{name}'",
         where=where,
         needed=f"for {target}, the name of a column, or its number from 1 to {len(names)}",
     )

@@ -42,7 +42,7 @@ class Misfit:
 
 
 def read_layout(grid: Grid, decimal: Literal["point", "comma"], description: TableDescription) -> StripTable | Misfit:
-    """Return what a grid holds if it is read in one way, or why that way does not hold up.
+    """Return the strip's table that a grid holds if it is read in one way, or the reason that the way does not hold up.
 
     Args:
         grid: the cells, turned if steps run across the file.
@@ -77,7 +77,7 @@ def read_layout(grid: Grid, decimal: Literal["point", "comma"], description: Tab
 
 
 def _separation(grid: Grid, decimal: Literal["point", "comma"]) -> str:
-    """Return how cells, steps and decimals are separated, as a sentence."""
+    """Return a sentence on how cells, steps and decimals are separated."""
     special = {"": "", "none": "there is one column, "}
     cells = special.get(grid.delimiter, f"cells are separated by {grid.delimiter}, ")
     return f"{cells}steps run {'across' if grid.across else 'down'}, decimals have a {decimal}.".capitalize()
@@ -161,7 +161,7 @@ def _rows(grid: Grid, at: int, first: int, used: Mapping[str, int]) -> list[int]
 
 
 def _in_hundredths(table: Table, no_point: bool | None) -> bool:
-    """Return whether a table holds hundredths of density: whole numbers do, if the person says so."""
+    """Return True if a table holds hundredths of density: whole numbers do, if the person says so."""
     numbers = [v for c in CHANNELS if c in table.header for v in table.numbers(c) if not math.isnan(v)]
     whole = all(v == int(v) for v in numbers)
     if not numbers:

@@ -48,7 +48,7 @@ class TableFile:
 
 @dataclass(frozen=True)
 class TableDescription:
-    """What a person says of a table; None and empty where the table is to tell.
+    """The description of a table by a person; None and empty where the table itself is to tell.
 
     Attributes:
         columns: what a column holds (step, stops, ei, log_h, sample, a channel), and the column's name, or its number
@@ -91,7 +91,7 @@ class Reader:
     module: str
 
     def recognises(self, file: TableFile) -> bool:
-        """Return whether a file is of this format."""
+        """Return True if a file is of this format."""
         return bool(self._functions().recognises(file))
 
     def read(self, file: TableFile, description: TableDescription) -> StripTable:
@@ -138,7 +138,7 @@ def open_table(path: Path) -> tuple[TableFile, Reader]:
 
 
 def has_format(path: Path) -> bool:
-    """Return whether a file is of a format of its own, other than delimited text."""
+    """Return True if a file is of a format of its own, other than delimited text."""
     if path.suffix.lower() not in (ending for reader in READERS[:-1] for ending in reader.endings):
         return False
     try:

@@ -74,7 +74,7 @@ def with_remarks(table: StripTable, understood: Iterable[str], doubtful: Iterabl
 
 
 def _one_table(grids: Iterable[Grid | Misfit], description: TableDescription, name: str) -> StripTable | Misfit:
-    """Return what grids hold if all ways of reading them that hold up give the same numbers."""
+    """Return the strip's table of grids if all ways of reading them that hold up give the same numbers."""
     found: dict[tuple[object, ...], StripTable] = {}
     misfits = []
     for one in itertools.chain.from_iterable(_readings(grid, description) for grid in grids):
@@ -95,7 +95,7 @@ def _one_table(grids: Iterable[Grid | Misfit], description: TableDescription, na
 
 
 def _readings(grid: Grid | Misfit, description: TableDescription) -> Iterator[StripTable | Misfit]:
-    """Yield what a grid holds by every direction and decimal sign."""
+    """Yield the strip's table of a grid by every direction and decimal sign."""
     if isinstance(grid, Misfit):
         yield grid
         return

@@ -1,4 +1,4 @@
-"""Steps and curves as pandas tables, for a spreadsheet or a notebook."""
+"""Measures, points, steps and curves as pandas tables, for a spreadsheet or a notebook."""
 
 from __future__ import annotations
 
@@ -7,7 +7,60 @@ from dataclasses import asdict
 import numpy as np
 import pandas as pd
 
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis
+
+
+def measures_frame(analysis: Analysis) -> pd.DataFrame:
+    """Return every measure of every channel (Dmin, gamma, range and so on), one row per channel and measure.
+
+    Columns: channel; measure, its key; label, its name; unit (empty for a plain number); value, low and high (95 %
+    interval) and u (standard uncertainty), in that unit and NaN where there is none; side ("<" or ">") and bound, where
+    only a bound is known; how ("measured", "fitted" or "estimated"); why, the reason why a value is missing; note.
+    """
+    rows = [
+        {
+            "channel": channel,
+            "measure": m.key,
+            "label": m.label,
+            "unit": m.unit,
+            **_cells(found.measures[m.key], "value"),
+        }
+        for channel, found in analysis.channels.items()
+        for m in measures_of(analysis.strip.kind)
+    ]
+    return pd.DataFrame(rows)
+
+
+def points_frame(analysis: Analysis) -> pd.DataFrame:
+    """Return the points of every channel (T, S and M of a reversal, the speed point of a negative), one row each.
+
+    Columns: channel; point; log_h, low and high (95 % interval) and u (standard uncertainty) [log10, as
+    ``analysis.strip.log_h_unit`` says], NaN where there is none; density [density], which defines the point;
+    meaning; side ("<" or ">") and bound [log10], where only a bound is known; how, why and note as in `measures_frame`.
+    """
+    rows = []
+    for channel, found in analysis.channels.items():
+        for name, point in found.points.items():
+            density = np.nan if point.density is None else point.density
+            cells = {"density": density, "meaning": point.meaning, **_cells(point.log_h, "log_h")}
+            rows.append({"channel": channel, "point": name, **cells})
+    columns = ["channel", "point", "log_h", "low", "high", "u", "density", "meaning", "side", "bound", "how", "why"]
+    return pd.DataFrame(rows, columns=[*columns, "note"])
+
+
+def _cells(quantity: Quantity, name: str) -> dict[str, float | str]:
+    """Return the cells of a quantity: numbers, NaN where missing, and texts, empty where missing."""
+    side, bound = quantity.bound or ("", None)
+    numbers = {name: quantity.value, "low": quantity.low, "high": quantity.high, "u": quantity.u, "bound": bound}
+    return {
+        **{key: np.nan if value is None else value for key, value in numbers.items()},
+        "side": side,
+        "how": quantity.how,
+        "why": quantity.why or "",
+        "note": quantity.note or "",
+    }
 
 
 def steps_frame(analysis: Analysis) -> pd.DataFrame:
@@ -21,10 +74,11 @@ def steps_frame(analysis: Analysis) -> pd.DataFrame:
 
 
 def curve_frame(analysis: Analysis) -> pd.DataFrame:
-    """Return the fitted curves, one row per log H [log10].
+    """Return the fitted curves, one row per log H.
 
-    Columns for each channel: density, the ends of its 95 % interval (``_low``, ``_high``) [density] and its gradient
-    [density per log10 H]; NaN off the channel's own range of log H.
+    Columns: log_h [log10]; for each channel its density, named after the channel, the ends of the density's 95 %
+    interval (``_low``, ``_high``) [density], and its gradient (``_gradient``) [density per log10 H]; NaN off the
+    channel's own range of log H.
     """
     # Channels may cover different ranges of log H: all are put on the log H of the longest.
     grid = max((found.curve.grid for found in analysis.channels.values()), key=lambda g: float(np.ptp(g)))

@@ -4,14 +4,9 @@ from __future__ import annotations
 
 from typing import Any
 
-from curves.files.results.strips import FORMAT, json_text, notice, quantity
+from curves.files.results.strips import FORMAT, notice, quantity
 from curves.sensitometry.grain.comparison import Comparison, Verdict
 from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
-
-
-def grain_json(found: Comparison) -> str:
-    """Return the grain of films and the verdicts on them as JSON text, with no NaN in it."""
-    return json_text(grain_content(found))
 
 
 def grain_content(found: Comparison) -> dict[str, Any]:

@@ -17,7 +17,7 @@ from curves.files.base.writing import write_atomically
 LEDGER = ".written-by-curves.json"
 
 
-def names(strips: Sequence[Path]) -> list[str]:
+def report_names(strips: Sequence[Path]) -> list[str]:
     """Return the name under which each strip's files are written: the strip's file name without its ending.
 
     Raises:
@@ -35,7 +35,7 @@ def names(strips: Sequence[Path]) -> list[str]:
     return list(found)
 
 
-def write(
+def write_report(
     folder: Path,
     name: str,
     *,

@@ -1,4 +1,4 @@
-"""What light stands for clear and for dark in a scan, and what a calibration wedge makes of what lies between."""
+"""The light of clear and of dark in a scan, and the densities that a calibration wedge gives to the light between."""
 
 from __future__ import annotations
 
@@ -15,25 +15,25 @@ from curves.files.scans.scan import Scan, another, find_in
 from curves.files.strips.calibration import CalibrationRecord, WedgeLight, channels_of
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.scan.density_map import Calibration
-from curves.sensitometry.scan.ladder import Ladder, Search
+from curves.sensitometry.scan.ladder import Ladder, LadderSearch
 from curves.sensitometry.strip.wedge import Wedge
 
 UNREADABLE = 0.05
-"""Share of clipped pixels from which a patch's reading is left out: our own choice unitless]."""
+"""Share of clipped pixels from which a patch's reading is left out: our own choice [unitless]."""
 
 _LEAST_LIT = 0.1
-"""Light of the empty gate, against clear, below which something lies in front of it: our own choice [unitless]."""
+"""Light of the empty gate, against clear, below which the gate is not empty: our own choice [unitless]."""
 
 
 @dataclass(frozen=True, eq=False)
 class Light:
-    """Clear and dark, as they were given; a picture of the empty gate also tells how light falls off.
+    """The light of clear and of dark; a scan of the empty gate also shows how light falls off.
 
     Attributes:
         clear, dark: light, (samples,) [of full scale].
-        assumed_dark: True if nobody said what dark is.
+        assumed_dark: True if no dark was given.
         field: the scan of the empty gate; None if clear was given in another way.
-        areas: where in the strip's own picture they were measured, by name, each (4, 2) [pixels].
+        areas: places of the scan in which clear and dark were measured, by name, each (4, 2) [pixels].
     """
 
     clear: FloatArray
@@ -44,10 +44,10 @@ class Light:
 
 
 def light_of(scan: Scan, clear: LightReference, dark: LightReference | None) -> Light:
-    """Return what clear and dark are.
+    """Return the light of clear and of dark.
 
     Raises:
-        RecordError: they cannot be measured, or another scan has other settings.
+        RecordError: clear or dark cannot be measured, or another scan has other settings.
     """
     above = _level(scan, clear)
     below = np.zeros(scan.facts.samples) if dark is None else _level(scan, dark)
@@ -79,7 +79,7 @@ def _lights_of(scan: Scan, area: FloatArray) -> FloatArray:
     found = scan.area(area)
     if max(patch.clipped_high for patch in found) > UNREADABLE:
         raise RecordError(
-            "the light there is beyond the scale: how bright it is, nobody can tell",
+            "the light of clear or dark is beyond the scale, so it cannot be measured",
             where=scan.facts.path.name,
             needed="clear and dark inside the scale",
             hint="scan with less light, or give the value with --clear",
@@ -98,15 +98,15 @@ def clear_at(scan: Scan, light: Light, areas: Sequence[FloatArray]) -> FloatArra
     with another(scan, light.field) as empty:
         if (empty.facts.width, empty.facts.height) != (scan.facts.width, scan.facts.height):
             raise RecordError(
-                f"it is {empty.facts.width} x {empty.facts.height} pixels, and {scan.facts.path.name}"
-                f" {scan.facts.width} x {scan.facts.height}",
+                f"the scan of the empty gate is {empty.facts.width} x {empty.facts.height} pixels, and"
+                f" {scan.facts.path.name} {scan.facts.width} x {scan.facts.height}",
                 where=light.field.name,
                 needed="the empty gate scanned in the same frame",
             )
         found = empty.lights(areas)
     if not (found > light.dark + _LEAST_LIT * (light.clear - light.dark)).all():
         raise RecordError(
-            "it is dark where the strip lies",
+            "the scan of the empty gate is dark in the place of the strip",
             where=light.field.name,
             needed="a scan of the empty gate, nothing in front of the light",
             hint="give clear as values or as an area with --clear",
@@ -115,13 +115,13 @@ def clear_at(scan: Scan, light: Light, areas: Sequence[FloatArray]) -> FloatArra
 
 
 def wedge_light(scan: Scan, light: Light, ladder: Ladder, wedge: Wedge) -> WedgeLight:
-    """Return a calibration wedge as it was scanned.
+    """Return the light of a calibration wedge in its scan.
 
     Args:
-        scan: the picture that it lies in.
+        scan: the picture that the wedge lies in.
         light: clear and dark.
-        ladder: where its steps are.
-        wedge: its known densities.
+        ladder: the places of the steps.
+        wedge: the known densities.
     """
     uncertainty = None if wedge.assumed else float(np.median(wedge.uncertainty))
     plain = Calibration(channels_of(scan.facts.samples), light.clear, light.dark)
@@ -140,19 +140,19 @@ def known_ladder(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Ladder:
     """Find a calibration wedge.
 
     Raises:
-        RecordError: it is not found for certain.
+        RecordError: the wedge is not found for certain.
     """
     search = _wedge_in(scan, wedge, area)
     if search.ladder is None:
         raise RecordError(
             f"the calibration wedge is not certain: {search.doubt}",
             where=scan.facts.path.name,
-            hint="say where it lies with --known-area, or where its corners are with --known-corners",
+            hint="give the place of the wedge with --known-area, or its corners with --known-corners",
         )
     return search.ladder
 
 
-def _wedge_in(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Search:
+def _wedge_in(scan: Scan, wedge: Wedge, area: FloatArray | None) -> LadderSearch:
     """Find a wedge, from its dense end if clear film lies about it, else from its clear end; step 1 as in its table."""
     dense_first = find_in(scan, wedge.steps, "negative", area)
     search = dense_first if dense_first.ladder is not None else find_in(scan, wedge.steps, "reversal", area)
@@ -167,7 +167,7 @@ def stored_of(scan: Scan, title: str, light: Light, wedge: WedgeLight | None) ->
     """Return a calibration to keep.
 
     Raises:
-        RecordError: the wedge makes no map.
+        RecordError: the light of the wedge does not give a density everywhere.
     """
     stored = CalibrationRecord(
         title, scan.encoding, scan.facts.bits, light.clear, light.dark, light.assumed_dark, wedge
@@ -189,8 +189,8 @@ def agrees(scan: Scan, stored: CalibrationRecord, where: str) -> None:
     made = (stored.encoding.name, stored.bits, stored.clear.size)
     if own != made:
         raise RecordError(
-            f"it was made for {made[0]} pictures of {made[2]} samples and {made[1]} bits; {scan.facts.path.name} has"
-            f" {own[0]}, {own[2]} and {own[1]}",
+            f"the calibration was made for {made[0]} pictures of {made[2]} samples and {made[1]} bits;"
+            f" {scan.facts.path.name} has {own[0]}, {own[2]} and {own[1]}",
             where=where,
             needed="a calibration made with the scan's own settings",
         )

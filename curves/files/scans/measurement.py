@@ -1,4 +1,4 @@
-"""A scan measured: from a picture and what is known of it to the density of every patch.
+"""A scan measured: from a picture and its calibration to the density of every patch.
 
 Scan (picture + encoding) ── calibrate ──► Stored ─┐
   │                                                ├─► measure ──► Measured: densities, errors, flags
@@ -20,7 +20,7 @@ from curves.files.strips.calibration import channels_of
 from curves.files.strips.patch_table import _CORNERS, _STATISTICS, Areas
 from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.scan.density_map import Calibration
-from curves.sensitometry.scan.patch_light import PatchLight, flags_of
+from curves.sensitometry.scan.patch_light import PatchLight, patch_flags
 from curves.sensitometry.strip.exposure import Position
 from curves.sensitometry.strip.scan_origin import Flag
 
@@ -33,12 +33,12 @@ class ScanMeasurement:
     """A scan's patches.
 
     Attributes:
-        areas: what was measured, and how it is listed.
+        areas: the places that were measured, and their numbers in the table.
         lights: of each patch in each sample.
-        density: (patches, samples) [density]; NaN where there is none, which a flag explains.
-        error: its standard uncertainty, same shape [density].
-        scatter: the part of it that differs from patch to patch, same shape [density].
-        flags: what to mind of single patches; their steps count from 1 in the order of the areas.
+        density: (patches, samples) [density]; NaN where there is none; a flag says why.
+        error: standard uncertainty of the density, same shape [density].
+        scatter: the part of the error that differs from patch to patch, same shape [density].
+        flags: remarks on single patches; their steps count from 1 in the order of the areas.
     """
 
     areas: Areas
@@ -54,15 +54,15 @@ def measure(scan: Scan, areas: Areas, calibration: Calibration, light: Light) ->
 
     Args:
         scan: the picture.
-        areas: where the patches are.
-        calibration: how light stands for density, in this picture.
+        areas: the places of the patches.
+        calibration: the density that light stands for in this picture.
         light: clear and dark; the scan of the empty gate, if there is one, takes out uneven light.
     """
     patches = tuple(scan.area(corners) for corners in areas.corners)
     clear = clear_at(scan, light, list(areas.corners))
     level = np.array([[p.light for p in patch] for patch in patches])
     scattered = np.array([[p.error for p in patch] for patch in patches])
-    # What lies between two numbers is rounded: with little noise, the same way in all of a patch.
+    # Light is rounded to whole numbers: with little noise, the same way in all of a patch.
     light_error = np.hypot(scattered, _ROUNDED / scan.full_scale)
     clipped = np.array([[max(p.clipped_low, p.clipped_high) > UNREADABLE for p in patch] for patch in patches])
     density = np.where(clipped, np.nan, calibration.density(level, clear))
@@ -73,7 +73,7 @@ def measure(scan: Scan, areas: Areas, calibration: Calibration, light: Light) ->
     flags = []
     for row, patch in enumerate(patches):
         for sample, channel in enumerate(channels_of(scan.facts.samples)):
-            found = flags_of(row + 1, channel, patch[sample])
+            found = patch_flags(row + 1, channel, patch[sample])
             if not np.isfinite(density[row, sample]) and not clipped[row, sample]:
                 thin = level[row, sample] > float(calibration.clear[sample] + calibration.dark[sample]) / 2.0
                 found.append(Flag(row + 1, "beyond-scale", _beyond(calibration, sample, thin=bool(thin)), channel))
@@ -82,22 +82,21 @@ def measure(scan: Scan, areas: Areas, calibration: Calibration, light: Light) ->
 
 
 def _beyond(calibration: Calibration, sample: int, *, thin: bool) -> str:
-    """Return why a patch has no density."""
+    """Return the reason for which a patch has no density."""
     if calibration.maps and thin:
-        return "it is thinner than the calibration wedge's thinnest step; not read"
+        return "the patch is thinner than the calibration wedge's thinnest step; not read"
     if not calibration.maps:
         return "no light is left above dark: denser than the scan can show; not read"
-    return (
-        f"it lies beyond the calibration wedge, whose densest step is {calibration.maps[sample].densest:.2f}; not read"
-    )
+    densest = calibration.maps[sample].densest
+    return f"the patch lies beyond the calibration wedge, whose densest step is {densest:.2f}; not read"
 
 
 def patches_text(measured: ScanMeasurement, channels: Sequence[Channel]) -> str:
-    """Return the table of patches (CSV): where they lie, how sure their light is, and what is to be minded.
+    """Return the table of patches (CSV): their places, the uncertainty of their light, and the flags.
 
     Args:
         measured: the patches.
-        channels: what a picture's samples are.
+        channels: those of the samples of a pixel.
     """
     out = io.StringIO(newline="")
     writer = csv.writer(out, lineterminator="\n")

@@ -13,7 +13,7 @@ import numpy as np
 from curves.errors import RecordError
 from curves.files.base.fields import check_number
 from curves.files.base.tables import read_table
-from curves.files.pictures.pixels import Facts
+from curves.files.pictures.statements import Facts
 from curves.files.strips.patch_table import Areas
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.strip.exposure import POSITIONS, Position
@@ -23,7 +23,7 @@ _RECTANGLE = ("left", "top", "right", "bottom")
 
 @dataclass(frozen=True, eq=False)
 class LightReference:
-    """What stands for clear, or for dark: values, an area of the scan, or another scan. One of them is given."""
+    """The light that stands for clear or for dark: one of values, an area of the scan, and another scan."""
 
     values: FloatArray | None = None
     area: FloatArray | None = None
@@ -34,12 +34,12 @@ def rectangle(text: str, facts: Facts, where: str) -> FloatArray:
     """Return the corners of "left,top,right,bottom", going round, (4, 2) [pixels].
 
     Raises:
-        RecordError: it is no rectangle, or not inside the picture.
+        RecordError: the text is not a rectangle, or the rectangle is not inside the picture.
     """
     needed = "left,top,right,bottom in pixels, such as 120,80,400,300"
     numbers = _numbers(text)
     if len(numbers) != 4:
-        raise RecordError(f"'{text}' is no rectangle", where=where, needed=needed)
+        raise RecordError(f"'{text}' is not a rectangle", where=where, needed=needed)
     left, top, right, bottom = numbers
     if not (left < right and top < bottom):
         raise RecordError(f"the rectangle {text} has no area", where=where, needed=needed)
@@ -79,7 +79,7 @@ def table_of_areas(path: Path, facts: Facts) -> Areas:
             needed="one of the columns step, stops, ei; and left, top, right, bottom in pixels",
         )
     if not table.rows:
-        raise RecordError("the table holds no rectangle", where=path.name, needed="a row for each patch")
+        raise RecordError("the table has no row", where=path.name, needed="a row for each patch")
     sides = [table.numbers(name) for name in _RECTANGLE]
     corners = []
     for row, (left, top, right, bottom) in enumerate(zip(*sides, strict=True)):
@@ -93,9 +93,9 @@ def table_of_areas(path: Path, facts: Facts) -> Areas:
 
 
 def reference(text: str, facts: Facts, where: str) -> LightReference:
-    """Return what stands for clear or dark: "area:left,top,right,bottom", a picture's name, or one value a sample.
+    """Return the reference for clear or dark: "area:left,top,right,bottom", a picture's name, or one value a sample.
 
-    Values count as the picture's own numbers do, 0 to 255 or to 65535.
+    Values are numbers of the picture, from 0 to 255 or to 65535.
 
     Raises:
         RecordError: the text is none of these.
@@ -111,7 +111,7 @@ def reference(text: str, facts: Facts, where: str) -> LightReference:
         " name of another scan"
     )
     if len(numbers) not in (1, facts.samples):
-        raise RecordError(f"'{text}' is no value of this picture", where=where, needed=needed)
+        raise RecordError(f"'{text}' is not a value of this picture", where=where, needed=needed)
     if not all(0 <= n <= most for n in numbers):
         raise RecordError(f"'{text}' is off the scale of this picture", where=where, needed=needed)
     return LightReference(values=np.broadcast_to(np.array(numbers) / most, (facts.samples,)).copy())
@@ -129,6 +129,6 @@ def _inside(corners: FloatArray, facts: Facts, where: str) -> FloatArray:
     x, y = corners[:, 0], corners[:, 1]
     if x.min() < 0 or y.min() < 0 or x.max() > facts.width or y.max() > facts.height:
         raise RecordError(
-            "that lies outside the picture", where=where, needed=f"x up to {facts.width}, y up to {facts.height}"
+            "the place lies outside the picture", where=where, needed=f"x up to {facts.width}, y up to {facts.height}"
         )
     return corners

@@ -11,11 +11,11 @@ from typing import Self
 import numpy as np
 
 from curves.errors import RecordError
-from curves.files.pictures.images import Image, open_image
+from curves.files.pictures.image import Image, open_image
 from curves.sensitometry.core.units import FloatArray, Kind
 from curves.sensitometry.scan.encoding import Encoding, signs_of_encoding
-from curves.sensitometry.scan.ladder import Ladder, Search, find_ladder
-from curves.sensitometry.scan.patch_light import FEWEST_PIXELS, PatchLight, inside, patch_light
+from curves.sensitometry.scan.ladder import Ladder, LadderSearch, find_ladder
+from curves.sensitometry.scan.patch_light import FEWEST_PIXELS, PatchLight, patch_light, pixels_inside
 
 MOST_PIXELS = 2_000_000
 """Pixels of an area that are measured at most; of a larger one its middle: our own choice [unitless]."""
@@ -28,7 +28,7 @@ class Scan:
 
     Args:
         path: the picture.
-        encoding: how its numbers stand for light.
+        encoding: the rule by which numbers stand for light.
 
     Raises:
         RecordError: the picture cannot be read.
@@ -52,26 +52,26 @@ class Scan:
     def whole(self) -> tuple[FloatArray, int]:
         """Return light of the whole picture made small, (rows, columns, samples) [of full scale], and the factor."""
         if self._whole is None:
-            # The whole file is read for it: once is enough.
+            # The whole file is read for this: once is enough.
             small, factor = self.image.reduced(_LONGEST)
             self._whole = self.encoding.linearise(small), factor
         return self._whole
 
     def area(self, corners: FloatArray) -> tuple[PatchLight, ...]:
-        """Measure an area in each sample; of a large one, its middle; of one that reaches out of the picture, the rest.
+        """Measure an area in each sample: of a large area the middle, of one partly outside the picture the inner part.
 
         Args:
             corners: going round, (4, 2) [pixels].
 
         Raises:
-            RecordError: there are too few pixels in it.
+            RecordError: the area has too few pixels.
         """
         corners = _middle(corners)
         low = np.maximum(np.floor(corners.min(axis=0)).astype(int), 0)
         high = np.minimum(np.ceil(corners.max(axis=0)).astype(int), [self.facts.width, self.facts.height])
         if (high <= low).any():
             raise RecordError("an area lies outside the picture", where=self.facts.path.name)
-        within = inside(corners - low, int(high[1] - low[1]), int(high[0] - low[0]))
+        within = pixels_inside(corners - low, int(high[1] - low[1]), int(high[0] - low[0]))
         if within.sum() < FEWEST_PIXELS:
             raise RecordError(
                 f"an area has only {int(within.sum())} pixels",
@@ -91,7 +91,7 @@ class Scan:
         return np.array([[found.light for found in self.area(corners)] for corners in areas])
 
     def doubt(self) -> str:
-        """Return why the picture looks encoded although it is read as linear, as a clause; empty if it does not."""
+        """Return the reason to think that a picture read as linear is encoded, as a clause; "" if there is none."""
         if self.encoding.exponent != 1.0:
             return ""
         if self.facts.encoded:
@@ -102,7 +102,7 @@ class Scan:
 
 
 def _middle(corners: FloatArray) -> FloatArray:
-    """Return the corners of an area, drawn in to its middle if it is larger than need be."""
+    """Return the corners of an area, or of its middle if the area has more pixels than are measured."""
     extent = float(np.prod(np.ptp(corners, axis=0)))
     if extent <= MOST_PIXELS:
         return corners
@@ -114,13 +114,13 @@ def another(scan: Scan, path: Path) -> Scan:
     """Open another scan of the same settings.
 
     Raises:
-        RecordError: it cannot be read, or has other samples or bits.
+        RecordError: the other scan cannot be read, or has other samples or bits.
     """
     other = Scan(path, scan.encoding)
     if (other.facts.samples, other.facts.bits) != (scan.facts.samples, scan.facts.bits):
         other.image.close()
         raise RecordError(
-            f"it has {other.facts.samples} samples of {other.facts.bits} bits, and {scan.facts.path.name}"
+            f"the scan has {other.facts.samples} samples of {other.facts.bits} bits, and {scan.facts.path.name}"
             f" {scan.facts.samples} of {scan.facts.bits}",
             where=path.name,
             needed="scans made with the same settings",
@@ -128,13 +128,13 @@ def another(scan: Scan, path: Path) -> Scan:
     return other
 
 
-def find_in(scan: Scan, steps: int, kind: Kind, area: FloatArray | None) -> Search:
+def find_in(scan: Scan, steps: int, kind: Kind, area: FloatArray | None) -> LadderSearch:
     """Find the ladder of steps in a scan, or in an area of it.
 
     Args:
         scan: the picture.
         steps: how many steps there are.
-        kind: which end is step 1.
+        kind: negative or reversal, which tells the end of step 1.
         area: corners of the area to look in, (4, 2) [pixels]; all of it if None.
 
     Returns:
@@ -148,7 +148,7 @@ def find_in(scan: Scan, steps: int, kind: Kind, area: FloatArray | None) -> Sear
     return _moved(find_ladder(part, steps, kind), factor, low.astype(np.float64) * factor)
 
 
-def _moved(search: Search, factor: int, by: FloatArray) -> Search:
+def _moved(search: LadderSearch, factor: int, by: FloatArray) -> LadderSearch:
     ladder, looked = (
         None if found is None else Ladder(found.corners * factor + by, found.steps)
         for found in (search.ladder, search.looked)

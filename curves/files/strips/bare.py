@@ -61,14 +61,14 @@ def strip_from_table(
         if table.density is None:
             assumed.append(f"The kind of density is not given; {density} is assumed.")
     readings = readings_of(table, exposure, ladder, density)
-    return Strip(
-        title=table.title or path.stem,
+    return Strip.from_readings(
+        readings.densities,
         kind=kind,
-        density=density,
         exposure=exposure,
-        position=readings.position,
-        readings=readings.densities,
         wedge=ladder,
+        positions=readings.position,
+        density=density,
+        title=table.title or path.stem,
         labels=readings.labels,
         date=_date(table.date),
         assumptions=(*assumed, *table.understood, *table.doubtful),

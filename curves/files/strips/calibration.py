@@ -1,4 +1,4 @@
-"""How a scanner's light stands for density, kept in a file that other scans of the same settings can name.
+"""The calibration of a scanner, from light to density, in a file that other scans of the same settings can name.
 
 The file holds what was measured, not what was fitted: clear and dark, and the light of a calibration wedge's steps
 beside their known densities. Reading it fits the map again.
@@ -79,7 +79,7 @@ class CalibrationRecord:
         return self._fitted
 
     def doubts(self) -> list[tuple[Channel, str]]:
-        """Return why numbers do not look in proportion to light, by channel, as clauses; none without a wedge."""
+        """Return doubts that numbers are in proportion to light, by channel, as clauses; none without a wedge."""
         maps = self.calibration().maps
         return [(c, m.doubt) for c, m in zip(self.channels, maps, strict=False) if m.doubt]
 
@@ -145,7 +145,7 @@ def _listed(values: FloatArray) -> list[float]:
 
 
 def is_calibration(path: Path) -> bool:
-    """Return whether a TOML file holds a calibration, and not a strip."""
+    """Return True if a TOML file holds a calibration, and not a strip."""
     try:
         content = record_content(path)
     except RecordError:
@@ -192,7 +192,7 @@ def read_calibration(path: Path) -> CalibrationRecord:
 
 
 def _yes(section: Section, key: str) -> bool:
-    """Return whether a field says true; it need not be there."""
+    """Return True if a field is true; it need not be there."""
     value = section.take(key)
     if value is not None and not isinstance(value, bool):
         raise RecordError(f"{value!r} is neither true nor false", where=section.at(key), needed=f"{key} = true")

@@ -54,7 +54,7 @@ class ScanRecord:
 def scan_origin(
     record: Section, path: Path, density: DensityKind, position: FloatArray, exposure: Exposure, wedge: Wedge | None
 ) -> ScanOrigin | None:
-    """Return how a strip's densities come from a scan; None if they do not.
+    """Return the scan that a strip's densities come from; None if they come from none.
 
     Args:
         record: the whole record.
@@ -207,6 +207,6 @@ class Areas:
 
     @property
     def labels(self) -> tuple[str, ...]:
-        """What to call each patch."""
+        """The name of each patch, such as "step 3"."""
         word = {"step": "step {:g}", "stops": "{:+g} stops", "ei": "EI {:g}", "log_h": "log H {:g}"}[self.column]
         return tuple(word.format(position) for position in self.positions)

@@ -127,3 +127,25 @@ def _positions(
         return values, tuple(f"{v:+g} stop{'' if abs(v) == 1 else 's'}" for v in values)
     word = {"step": "step", "log_h": "log H"}[column]
     return values, tuple(f"{word} {v:g}" for v in values)
+
+
+def csv_text(column: Position, rows: Sequence[tuple[float, Mapping[Channel, float]]], usual: Sequence[Channel]) -> str:
+    """Return readings as a table (CSV) that `read_strip_table` reads; a channel that was not read has no column.
+
+    Args:
+        column: what the rows are listed by.
+        rows: position and density by channel [density].
+        usual: the channels of a table without rows.
+    """
+    channels = [c for c in CHANNELS if any(c in densities for _, densities in rows)] or list(usual)
+    lines = [",".join([column, *channels])]
+    for position, densities in rows:
+        label = f"{position:.0f}" if position == int(position) else repr(position)
+        lines.append(",".join([label, *(_density_text(densities[c]) if c in densities else "" for c in channels)]))
+    return "\n".join(lines) + "\n"
+
+
+def _density_text(value: float) -> str:
+    """Return a density with two decimals, or as many as it has."""
+    text = f"{value:.2f}"
+    return text if float(text) == value else repr(value)

@@ -152,7 +152,7 @@ def _toml(path: Path) -> dict[str, Any]:
 
 
 def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
-    """Return how the strip was exposed, and whether that needs a wedge."""
+    """Return the exposure of the strip, and True if it needs a wedge."""
     if "exposure" not in record:
         raise RecordError(
             "the section [exposure] is missing",
@@ -202,7 +202,7 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
 
 
 def _reciprocity(section: Section) -> Reciprocity | None:
-    """Return how the film fails at long exposures; None if the record does not state it."""
+    """Return the film's failure at long exposures; None if the record does not state it."""
     exponent, listed = section.number("schwarzschild", above=0.3), section.take("reciprocity")
     if listed is None:
         return None if exponent is None else _law(exponent, section)

@@ -20,7 +20,7 @@ from curves.sensitometry.curve.fit import Curve, with_band
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.reversal_points import T_NET
 from curves.sensitometry.measures.speeds import LogHOrigin
-from curves.sensitometry.measures.table import Subject, measures_of, speeds_of
+from curves.sensitometry.measures.table import ChannelCurves, measures_of, speeds_of
 from curves.sensitometry.strip.reciprocity import scene_time
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget, budgets
@@ -39,7 +39,7 @@ from curves.sensitometry.uncertainty.sources import Errors
 BUDGET_DRAWS = 500
 """Draws of each source alone: enough for its size to two digits [unitless]."""
 
-Subjects = Mapping[Channel, Subject]
+Subjects = Mapping[Channel, ChannelCurves]
 
 
 def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
@@ -60,13 +60,13 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
     strip = _for_meter(strip, choices)
     fitted = fit_channels(strip)
     errors = Errors.of(strip, choices.draws, choices.seed)
-    subjects = _judged(fitted, errors, choices)
+    subjects = _channel_curves(fitted, errors, choices)
     # Draws are added once, as many as the scatter of the ends asks for.
     times = _needed(subjects)
     most = max(choices.most_draws, choices.draws)
     if times > 1.0 and errors.count < most:
         errors = replace(errors, count=min(math.ceil(times * errors.count / BLOCK) * BLOCK, most))
-        subjects = _judged(fitted, errors, choices)
+        subjects = _channel_curves(fitted, errors, choices)
         times = _needed(subjects)
     ei = _working_ei(strip, subjects, choices)
     found = {c: _finding(strip, fitted[c].curve, subject) for c, subject in subjects.items()}
@@ -80,6 +80,7 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         draws=errors.count,
         settled=errors.count > 0 and times <= 1.0,
         sources=tuple(errors.sources.values()),
+        choices=choices,
     )
 
 
@@ -102,20 +103,20 @@ def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> 
     fitted = fit_channels(strip)
     errors = Errors.of(strip, choices.draws, choices.seed)
     if name == "ei":
-        ei = _working_ei(strip, _judged(fitted, errors, choices), choices)
+        ei = _working_ei(strip, _channel_curves(fitted, errors, choices), choices)
         budget = _budget(strip, fitted, ei, errors, choices)
         return {} if budget is None else {ei.channel: budget}
     if name in [rule.key for rule in speeds_of(strip.kind, strip.readings)]:
 
         def speed(drawn: Errors) -> dict[str, Quantity]:
-            found = _speeds(strip, _judged(fitted, drawn, choices))[name]
+            found = _speeds(strip, _channel_curves(fitted, drawn, choices))[name]
             return {found.channel: found.value}
 
         return budgets(errors, speed, in_stops, "stops")
     of_subject, unit = _number(strip, name)
 
     def number(drawn: Errors) -> dict[str, Quantity]:
-        return {c: of_subject(subject) for c, subject in _judged(fitted, drawn, choices).items()}
+        return {c: of_subject(subject) for c, subject in _channel_curves(fitted, drawn, choices).items()}
 
     return budgets(errors, number, lambda q: q.u or 0.0, unit)
 
@@ -136,7 +137,7 @@ def in_stops(q: Quantity) -> float:
     return 0.0 if not q.value or q.u is None else q.u / (q.value * math.log(2.0))
 
 
-def _number(strip: Strip, name: str) -> tuple[Callable[[Subject], Quantity], str]:
+def _number(strip: Strip, name: str) -> tuple[Callable[[ChannelCurves], Quantity], str]:
     """Return how a measure or a point is computed from a channel, and its unit."""
     for measure in measures_of(strip.kind):
         if measure.key == name:
@@ -148,8 +149,10 @@ def _number(strip: Strip, name: str) -> tuple[Callable[[Subject], Quantity], str
     raise KeyError(name)
 
 
-def _judged(fitted: Mapping[Channel, ChannelFit], errors: Errors, choices: Choices) -> dict[Channel, Subject]:
-    return {c: channel.judge(errors, choices) for c, channel in fitted.items()}
+def _channel_curves(
+    fitted: Mapping[Channel, ChannelFit], errors: Errors, choices: Choices
+) -> dict[Channel, ChannelCurves]:
+    return {c: channel.with_errors(errors, choices) for c, channel in fitted.items()}
 
 
 def _needed(subjects: Subjects) -> float:
@@ -162,7 +165,7 @@ def _needed(subjects: Subjects) -> float:
     return max(needed_draws(r) for r in rows)
 
 
-def _finding(strip: Strip, curve: Curve, subject: Subject) -> ChannelFinding:
+def _finding(strip: Strip, curve: Curve, subject: ChannelCurves) -> ChannelFinding:
     """Return what is shown of one channel."""
     ensemble, line = subject.ensemble, subject.line
     drawn = curve if len(ensemble.density) == 1 else with_band(curve, ensemble.density[1:], ensemble.gradient[1:])
@@ -178,7 +181,7 @@ def _finding(strip: Strip, curve: Curve, subject: Subject) -> ChannelFinding:
     )
 
 
-def _points(curve: Curve, subject: Subject) -> dict[str, Point]:
+def _points(curve: Curve, subject: ChannelCurves) -> dict[str, Point]:
     base = float(subject.dmin.rows[0]) if subject.dmin.reached else None
     if subject.ensemble.kind == "negative":
         level = None if base is None else base + points.SPEED_NET
@@ -242,7 +245,7 @@ def _budget(
         return None
 
     def index(drawn: Errors) -> dict[str, Quantity]:
-        subject = fitted[ei.channel].judge(drawn, choices)
+        subject = fitted[ei.channel].with_errors(drawn, choices)
         if strip.kind == "reversal":
             return {"ei": reversal_index.recommended(subject, strip.metering, choices)}
         tones = negative_index.tones(subject.speed_point, subject.ensemble, strip.metering, choices)

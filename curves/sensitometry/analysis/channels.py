@@ -9,16 +9,13 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
+from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, visual_density
 from curves.sensitometry.curve.fit import Curve, fit_curve
 from curves.sensitometry.measures import points
-from curves.sensitometry.measures.table import Subject
+from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.sources import Errors, step_assumed, step_uncertainty
-
-_CONTRADICTION = 0.30
-"""Mean density change against the declared kind, from one half of the strip to the other, that refutes it."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -39,10 +36,10 @@ class ChannelFit:
     patches: Mapping[str, float]
     estimated: bool
 
-    def judge(self, errors: Errors, choices: Choices) -> Subject:
+    def with_errors(self, errors: Errors, choices: Choices) -> ChannelCurves:
         """Return the channel with its errors: all that measures and points are computed from."""
         ensemble = Ensemble.of(self.strip, self.curve, self.channel, self.patches, errors, estimated=self.estimated)
-        return Subject(ensemble, points.dmin(ensemble), points.dmax(ensemble), choices)
+        return ChannelCurves(ensemble, points.dmin(ensemble), points.dmax(ensemble), choices)
 
 
 def fit_channels(strip: Strip) -> dict[Channel, ChannelFit]:
@@ -65,7 +62,6 @@ def _fitted(strip: Strip, channel: Channel) -> ChannelFit:
     estimated = readings is None
     if readings is None:
         readings = visual_density(*(strip.readings[c] for c in LAYERS))
-    _refuse_contradiction(strip, channel, readings)
     try:
         curve = fit_curve(
             strip.log_h,
@@ -77,26 +73,8 @@ def _fitted(strip: Strip, channel: Channel) -> ChannelFit:
             draws=0,
         )
     except StripError as error:
-        raise StripError(error.what, where=f"{strip.title}, {channel}", needed=error.needed) from error
+        raise StripError(error.what, where=f"{strip.title}, {channel}", needed=error.needed, hint=error.hint) from error
     return ChannelFit(strip, channel, curve, _patches(strip, channel), estimated)
-
-
-def _refuse_contradiction(strip: Strip, channel: Channel, readings: FloatArray) -> None:
-    """Raise StripError if density plainly moves against the declared kind."""
-    read = np.isfinite(readings)
-    if not read.any():
-        return
-    dark = strip.log_h[read] <= np.median(strip.log_h[read])
-    change = float(readings[read][~dark].mean() - readings[read][dark].mean()) if (~dark).any() else 0.0
-    rises = change > 0
-    if abs(change) > _CONTRADICTION and rises != (strip.kind == "negative"):
-        other = "negative" if rises else "reversal"
-        raise StripError(
-            f"the record says {strip.kind}, but {channel} density {'rises' if rises else 'falls'} with exposure",
-            where=strip.title,
-            needed=f'kind = "{other}", or readings in the order of the wedge, step 1 at its clear end',
-            hint="check the kind, and whether the strip was read from its other end",
-        )
 
 
 def _patches(strip: Strip, channel: Channel) -> dict[str, float]:

@@ -9,14 +9,14 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.measures.points import Location, cautious, reach
 from curves.sensitometry.measures.speeds import scaled_power
-from curves.sensitometry.measures.table import Subject
+from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import COVERAGE
 from curves.sensitometry.uncertainty.results import Criterion
 
 
-def tones(judged: Subject, metering: Metering, choices: Choices) -> dict[str, Criterion]:
+def tones(judged: ChannelCurves, metering: Metering, choices: Choices) -> dict[str, Criterion]:
     """Return the index that each scene tone asks for: highlight, middle, shadow, cleared.
 
     Args:
@@ -46,7 +46,7 @@ def tones(judged: Subject, metering: Metering, choices: Choices) -> dict[str, Cr
     }
 
 
-def middle_at(point: Location, judged: Subject, metering: Metering) -> Criterion:
+def middle_at(point: Location, judged: ChannelCurves, metering: Metering) -> Criterion:
     """Return the index of ISO 2240's mean of T and S: the standard's speed, whatever the meter's constant."""
     ensemble = judged.ensemble
     error = ensemble.meter_error + ensemble.speed_error
@@ -68,7 +68,7 @@ def _if_shown(point: Location, ensemble: Ensemble) -> Location:
     return Location(np.full_like(point.rows, np.nan), Quantity.missing(f"{why} less exposure", below=limit))
 
 
-def _texture_end(judged: Subject, choices: Choices) -> Location:
+def _texture_end(judged: ChannelCurves, choices: Choices) -> Location:
     """Return the end of shadow texture: a share of the density range above Dmin."""
     dmin, dmax = judged.dmin, judged.dmax
     level = dmin.rows + choices.texture_ends * (dmax.rows - dmin.rows)

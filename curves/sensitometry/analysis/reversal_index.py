@@ -33,7 +33,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, dial_step, exact_ei, two_digits
 from curves.sensitometry.measures.points import Extreme, cautious, density_along, located
 from curves.sensitometry.measures.reversal_points import reversal_points
-from curves.sensitometry.measures.table import Subject
+from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.intervals import widest_interval
 from curves.sensitometry.uncertainty.results import Criterion, Shortfall, WorkingEI
@@ -45,7 +45,9 @@ _WIDEST = STOP
 """An index that is only known to lie between two ends is named if they lie no further apart: our own choice [log10]."""
 
 
-def working_ei(judged: Subject, layers: Mapping[Channel, Subject], metering: Metering, choices: Choices) -> WorkingEI:
+def working_ei(
+    judged: ChannelCurves, layers: Mapping[Channel, ChannelCurves], metering: Metering, choices: Choices
+) -> WorkingEI:
     """Return the exposure index to set for a reversal strip, with its range and reasons.
 
     Args:
@@ -82,7 +84,7 @@ def working_ei(judged: Subject, layers: Mapping[Channel, Subject], metering: Met
     )
 
 
-def recommended(judged: Subject, metering: Metering, choices: Choices) -> Quantity:
+def recommended(judged: ChannelCurves, metering: Metering, choices: Choices) -> Quantity:
     """Return the index alone, for its budget."""
     return Answer.of(judged, metering, choices).index()
 
@@ -98,7 +100,7 @@ class Answer:
         other: what it makes of the other shoulder, where the film has two.
     """
 
-    judged: Subject
+    judged: ChannelCurves
     metering: Metering
     choices: Choices
     asked: tuple[Requests, ...]
@@ -106,7 +108,7 @@ class Answer:
     other: Decision | None
 
     @classmethod
-    def of(cls, judged: Subject, metering: Metering, choices: Choices) -> Answer:
+    def of(cls, judged: ChannelCurves, metering: Metering, choices: Choices) -> Answer:
         """Apply the rule to a strip.
 
         Args:
@@ -302,14 +304,15 @@ class Answer:
         value, how = factor * 10.0**-place, "estimated" if between else ensemble.how
         if low.size == 1:
             known = None if span.low[0] == span.high[0] else "no interval: no draws were made"
-            return Quantity(value, how=how, note=known or "no interval: no draws were made")
-        ends = widest_interval(low, high)
+            return Quantity(value, how=how, note=known or "no interval: no draws were made", rows=np.array([value]))
+        ends, drawn = widest_interval(low, high), (0.5 * (low + high))[1:]
         return Quantity(
             value,
             factor * 10.0 ** -ends[1],
             factor * 10.0 ** -ends[0],
             how,
-            u=value * math.log(10.0) * float((0.5 * (low + high))[1:].std()),
+            u=value * math.log(10.0) * float(drawn.std()),
+            rows=np.r_[value, factor * 10.0**-drawn],
         )
 
     def _bound(self, span: Span, *, lowest: bool) -> Quantity:

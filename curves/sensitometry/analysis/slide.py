@@ -15,7 +15,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, Channel, transmittance
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Location, cautious, density_along, has_flattened
-from curves.sensitometry.measures.table import Subject
+from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import BaseState, LayerSpread, Placement, State, WhiteHolder
@@ -28,7 +28,7 @@ THIN_WHITE = 0.10
 [density]."""
 
 
-def base_state(judged: Subject, layers: Mapping[Channel, Subject], choices: Choices) -> BaseState:
+def base_state(judged: ChannelCurves, layers: Mapping[Channel, ChannelCurves], choices: Choices) -> BaseState:
     """Return the state of the base: whether the film clears, what the veil costs, what holds the white back.
 
     Args:
@@ -53,7 +53,7 @@ def base_state(judged: Subject, layers: Mapping[Channel, Subject], choices: Choi
     )
 
 
-def _held_by(base: float | None, veil: float | None, layers: Mapping[Channel, Subject]) -> WhiteHolder | None:
+def _held_by(base: float | None, veil: float | None, layers: Mapping[Channel, ChannelCurves]) -> WhiteHolder | None:
     """Return the owner of most of the density left in the white: base, mask or fog."""
     if base is None or veil is None:
         colour = _blue_over_red({c: float(s.dmin.rows[0]) for c, s in layers.items() if s.dmin.reached})
@@ -70,7 +70,7 @@ def _blue_over_red(densities: Mapping[Channel, float]) -> float:
     return densities["blue"] - densities["red"] if {"red", "blue"} <= set(densities) else 0.0
 
 
-def layer_spread(layers: Mapping[Channel, Subject]) -> LayerSpread:
+def layer_spread(layers: Mapping[Channel, ChannelCurves]) -> LayerSpread:
     """Return the distance between the layers at T and at S [stops], and the layer that clears last."""
     t = {c: found.points.t for c, found in layers.items()}
     s = {c: found.points.s for c, found in layers.items()}
@@ -87,7 +87,7 @@ def _spread(of_layer: Mapping[Channel, Location], name: str) -> Quantity:
     return summarise(np.ptp(rows, axis=0) / STOP, note=f"greatest less least log H of {name}")
 
 
-def placements(judged: Subject, ei: float, metering: Metering, choices: Choices) -> dict[str, Placement]:
+def placements(judged: ChannelCurves, ei: float, metering: Metering, choices: Choices) -> dict[str, Placement]:
     """Return the placements of white, grey and shadow on a reversal curve, the meter set to an index.
 
     Intervals hold what may be wrong about the curve, its log H and the meter.
@@ -103,7 +103,7 @@ def placements(judged: Subject, ei: float, metering: Metering, choices: Choices)
     return {name: _placement(judged, name, grey + tone, choices) for name, tone in tones.items()}
 
 
-def _placement(judged: Subject, name: str, log_h: float, choices: Choices) -> Placement:
+def _placement(judged: ChannelCurves, name: str, log_h: float, choices: Choices) -> Placement:
     ensemble, dmin = judged.ensemble, judged.dmin
     grid = ensemble.grid
     true = log_h - ensemble.tone_error

@@ -4,8 +4,14 @@ from __future__ import annotations
 
 from dataclasses import dataclass
 
+from curves.errors import StripError
+from curves.sensitometry.core.values import METER_CONSTANT, POSITIVE, Bounds, check_fields, short_repr, store, whole
+
 DRAWS = 1000
 MOST_DRAWS = 4 * DRAWS
+_TONE = Bounds(above=-5.0, below=5.0)
+"""How far a scene tone may lie from mid-grey: no scene is longer [log10]."""
+_DENSITY = Bounds(least=0.0)
 
 
 @dataclass(frozen=True)
@@ -25,6 +31,9 @@ class Choices:
         most_draws: how many there may be, if the intervals have not settled by then [unitless].
         seed: their seed; the same strip and seed give the same numbers.
         scene_seconds: time that a meter set to the index asks for, if a scene is to be exposed [s].
+
+    Raises:
+        StripError: a number is out of range, or white does not lie above shadow.
     """
 
     meter_constant: float | None = None
@@ -38,3 +47,17 @@ class Choices:
     most_draws: int = MOST_DRAWS
     seed: int = 0
     scene_seconds: float | None = None
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, meter_constant=METER_CONSTANT, scene_seconds=POSITIVE, white=_TONE, shadow=_TONE)
+        check_fields(self, detail_ends=POSITIVE, texture_ends=Bounds(above=0.0, below=1.0))
+        check_fields(self, clear_dmin=_DENSITY, dull_dmin=Bounds(above=self.clear_dmin))
+        for name in ("draws", "most_draws", "seed"):
+            store(self, name, whole(getattr(self, name), f"Choices, {name}", least=0))
+        if not self.white > self.shadow:
+            raise StripError(
+                f"white at {self.white:g} is not above shadow at {self.shadow:g}",
+                where="Choices, white and shadow",
+                needed="white > shadow",
+            )

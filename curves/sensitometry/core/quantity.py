@@ -2,13 +2,15 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import Literal
+
+from curves.sensitometry.core.units import FloatArray
 
 How = Literal["measured", "fitted", "estimated"]
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, repr=False)
 class Quantity:
     """One reported number.
 
@@ -23,6 +25,9 @@ class Quantity:
         why: the reason there is no value, with what to do about it.
         note: what the number refers to when its name alone does not say (an interval, a definition).
         u: standard uncertainty, in the unit of the value; None together with the interval.
+        rows: the value (row 0) and its draws, one for each possible set of errors, (1 + draws,); NaN where a draw runs
+            off the strip; None where there are none. Two numbers of strips that share a wedge, a light, a reader or a
+            meter carry the same error of it in the same row: `difference` is free of it. No part of equality or JSON.
     """
 
     value: float | None
@@ -33,6 +38,14 @@ class Quantity:
     why: str | None = None
     note: str | None = None
     u: float | None = None
+    rows: FloatArray | None = field(default=None, compare=False)
+
+    def __repr__(self) -> str:
+        if self.value is None:
+            bound = "not known" if self.bound is None else f"{self.bound[0]} {self.bound[1]:.4g}"
+            return f"Quantity({bound}: {self.why})"
+        ends = "" if self.low is None or self.high is None else f", {self.low:.4g} to {self.high:.4g}"
+        return f"Quantity({self.value:.4g}{ends})"
 
     @classmethod
     def missing(

@@ -8,11 +8,13 @@ from functools import lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import stdtr
 
 from curves.errors import StripError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import DRAWS
-from curves.sensitometry.core.units import FEWEST_STEPS, FloatArray, Kind, sign_of
+from curves.sensitometry.core.units import FEWEST_STEPS, KINDS, FloatArray, Kind, sign_of
+from curves.sensitometry.core.values import Bounds, Numbers, number, numbers, whole, word
 from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior
 from curves.sensitometry.curve.screening import Misfit, find_misfits
 from curves.sensitometry.curve.spline import DEGREE, NoisePrior, Smoother, basis
@@ -21,11 +23,21 @@ ASSUMED_REPEATABILITY = 0.01
 """Standard deviation of one reading where none is given: common practice for a good densitometer [density]."""
 
 GRID = 241
+_CONTRADICTION = 0.30
+"""Mean density change against the declared kind, from one half of the strip to the other, that refutes it."""
+
+_FALSE_ALARM = 1e-3
+"""Chance that a level strip is said to move against its kind [unitless]."""
+
+_RUN, _FEWEST_IN_A_RUN = 0.4, 8
+"""Mean square of the difference of neighbours, against twice the mean square, below which residuals run together, and
+the number of steps that can show it. Simulated strips that follow their curve stay above 0.55: our own choice."""
+
 _LARGEST_BASIS = 30
 _PRIOR_FREEDOM = {"assumed": 1.0, "given": 3.0, "most": 5.0}
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Curve:
     """A fitted characteristic curve.
 
@@ -35,7 +47,8 @@ class Curve:
         repeats: readings behind each step, (n,) [unitless].
         fitted, residual: the curve at the steps, and reading minus curve, (n,) [density].
         flags: for each step why it was set aside, or None.
-        sigma: standard deviation of a step about the curve [density].
+        sigma: standard deviation of a step about the curve, as the steps and the repeatability tell it [density].
+        misfit: why the steps do not follow the curve, a clause; None if they do.
         freedom: effective number of parameters of the curve [unitless].
         grid: log H from the first to the last step, ascending, (g,) [log10].
         grid_density, grid_gradient: the curve there, (g,) [density], [density per log10 H].
@@ -55,6 +68,7 @@ class Curve:
     residual: FloatArray
     flags: tuple[str | None, ...]
     sigma: float
+    misfit: str | None
     freedom: float
     grid: FloatArray
     grid_density: FloatArray
@@ -66,6 +80,20 @@ class Curve:
     posterior: Posterior
     level: float
     kept: np.ndarray[tuple[int], np.dtype[np.bool_]]
+
+    def __repr__(self) -> str:
+        parts = [
+            self.kind,
+            f"{self.log_h.size} steps",
+            f"log H {self.grid[0]:.2f} to {self.grid[-1]:.2f}",
+            f"density {self.grid_density[0]:.2f} to {self.grid_density[-1]:.2f}",
+            f"sigma {self.sigma:.3f}",
+        ]
+        if not self.kept.all():
+            parts.append(f"{np.count_nonzero(~self.kept)} set aside")
+        if self.misfit is not None:
+            parts.append("does not follow its steps")
+        return f"Curve({', '.join(parts)})"
 
     def draw(
         self,
@@ -94,7 +122,7 @@ class Curve:
 
     @property
     def scatter_ratio(self) -> float:
-        """How many times as much the readings scatter as was known of them beforehand [unitless]."""
+        """Scatter of the readings, in the scatter that was known of them beforehand [unitless]."""
         return self.posterior.scatter_ratio()
 
     @property
@@ -129,21 +157,23 @@ class MeanSteps:
     spread_freedom: float
 
     @classmethod
-    def of(cls, log_h: ArrayLike, density: ArrayLike) -> MeanSteps:
+    def of(cls, log_h: Numbers, density: Numbers) -> MeanSteps:
         """Average readings at the same log H and sort; readings that are NaN were not taken and are left out.
 
         Args:
             log_h: one entry per reading, 1-D [log10].
-            density: same shape [density].
+            density: same shape, None or NaN where not read [density].
 
         Raises:
-            StripError: shapes differ, a log H is not finite, or fewer than four different steps were read.
+            StripError: lengths differ, something is not a number, or fewer than four different steps were read.
         """
-        x, d = np.asarray(log_h, dtype=np.float64), np.asarray(density, dtype=np.float64)
-        if x.ndim != 1 or x.shape != d.shape:
-            raise StripError(f"log H has shape {x.shape}, density {d.shape}", needed="two 1-D lists of the same length")
-        if not np.isfinite(x).all() or np.isinf(d).any():
-            raise StripError("a log H or a density is not a finite number", needed="finite numbers (NaN = not read)")
+        x, d = numbers(log_h, "log H"), numbers(density, "density")
+        if x.size != d.size:
+            raise StripError(f"{x.size} log H with {d.size} densities", needed="two lists of the same length")
+        if not np.isfinite(x).all():
+            raise StripError(
+                "a log H is not given", needed="a log H for every density (a density may be None: not read)"
+            )
         read = np.isfinite(d)
         x, d = x[read], d[read]
         # Exposures that agree to a millionth of a stop are one step: they differ by rounding only.
@@ -161,7 +191,7 @@ class MeanSteps:
         return cls(x[first], mean, repeats, spread, freedom)
 
     def noise(self, repeatability: float | None) -> NoisePrior:
-        """Return what is known of the scatter of one reading, from the instrument and from repeat readings."""
+        """Return the scatter of one reading, as the instrument and repeat readings tell it."""
         known = "assumed" if repeatability is None else "given"
         freedom = _PRIOR_FREEDOM[known]
         one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
@@ -171,8 +201,8 @@ class MeanSteps:
 
 
 def fit_curve(
-    log_h: ArrayLike,
-    density: ArrayLike,
+    log_h: Numbers,
+    density: Numbers,
     *,
     kind: Kind,
     repeatability: float | None = None,
@@ -194,7 +224,7 @@ def fit_curve(
         repeatability: standard deviation of one reading [density]; 0.01 is assumed if None.
         step_uncertainty: standard uncertainty of log H that differs from step to step, for all or for each reading
             [log10]: the wedge's, or a shutter's.
-        step_assumed: True if nobody gave that uncertainty: the readings then decide how much of it there is.
+        step_assumed: True if that uncertainty is assumed: the readings then decide how much of it there is.
         draws: how many curves to draw for intervals; 0 for none, and then no intervals.
         seed: seed of the draws.
 
@@ -202,9 +232,15 @@ def fit_curve(
         The curve, from the lowest to the highest log H read.
 
     Raises:
-        StripError: too few steps, or shapes that differ.
+        StripError: an unknown kind or one that the readings contradict, too few steps, shapes that differ, or an
+            argument out of range.
     """
+    word(kind, KINDS, "kind")
+    if repeatability is not None:
+        number(repeatability, "repeatability", Bounds(above=0.0))
+    draws, seed = whole(draws, "draws", least=0), whole(seed, "seed", least=0)
     ladder = MeanSteps.of(log_h, density)
+    _refuse_contradiction(ladder, kind)
     sign = sign_of(kind)
     # 1. Normalise: u in [0, 1], density rising.
     start, span = ladder.log_h[0], np.ptp(ladder.log_h)
@@ -245,6 +281,7 @@ def fit_curve(
     model, best = posterior.best
     at_grid, slope = _grid_basis(segments)
     fitted = sign * (basis(u, segments) @ coefficients + level)
+    residual = ladder.density - fitted
     none = np.empty((0, GRID))
     curve = Curve(
         kind=kind,
@@ -252,9 +289,12 @@ def fit_curve(
         density=ladder.density,
         repeats=ladder.repeats,
         fitted=fitted,
-        residual=ladder.density - fitted,
+        residual=residual,
         flags=_flags(u.size, misfits, sign),
-        sigma=posterior.sigma(),
+        sigma=posterior.sigma_about(coefficients),
+        misfit=_misfit(
+            u[kept], residual[kept], rising[kept], np.sqrt(one**2 / ladder.repeats + exposed**2)[kept], kind
+        ),
         freedom=float(model.smoother.leverage(best).sum()),
         grid=start + span * np.linspace(0.0, 1.0, GRID),
         grid_density=sign * (at_grid @ coefficients + level),
@@ -271,17 +311,63 @@ def fit_curve(
     return curve if draws == 0 else with_band(curve, *curve.draw(draws, streams.stream(seed, "curve")))
 
 
+def _refuse_contradiction(ladder: MeanSteps, kind: Kind) -> None:
+    """Raise StripError if density plainly moves against the declared kind."""
+    dark = ladder.log_h <= np.median(ladder.log_h)
+    change = float(ladder.density[~dark].mean() - ladder.density[dark].mean())
+    found: Kind = "negative" if change > 0 else "reversal"
+    if abs(change) > _CONTRADICTION and found != kind:
+        raise StripError(
+            f"the kind is {kind}, but density {'rises' if change > 0 else 'falls'} with exposure",
+            needed=f'kind "{found}", or readings in the order of the wedge, step 1 at its clear end',
+            hint="check the kind, and whether the strip was read from its other end",
+        )
+
+
+def _misfit(u: FloatArray, residual: FloatArray, rising: FloatArray, expected: FloatArray, kind: Kind) -> str | None:
+    """Return the reason why steps do not follow their curve, a clause; None if they do.
+
+    Args:
+        u: normalised log exposure of the steps, ascending, (n,).
+        residual: reading minus curve, (n,) [density].
+        rising: densities, signed to rise, (n,) [density].
+        expected: standard deviation that is expected of each step, (n,) [density].
+        kind: the declared kind.
+    """
+    x, y = u - u.mean(), rising - rising.mean()
+    slope = float(x @ y / (x @ x))
+    error = np.sqrt(max(float(y @ y - slope * (x @ y)), 0.0) / (u.size - 2) / (x @ x))
+    if slope < 0 and stdtr(u.size - 2, slope / max(float(error), 1e-12)) < _FALSE_ALARM:
+        way = "falls" if kind == "negative" else "rises"
+        return f"density {way} with exposure, by {-slope * np.ptp(u):.2f} along the strip, as no {kind} does"
+    # Steps that scatter at random change from one to the next as much as they lie off the curve (von Neumann 1941).
+    scatter = residual / expected
+    off = float((scatter**2).mean())
+    run = u.size >= _FEWEST_IN_A_RUN and 0.5 * float((np.diff(scatter) ** 2).mean()) < _RUN * off
+    if run and off > 1.0:
+        size = float(np.sqrt((residual**2).mean()))
+        return (
+            f"the steps lie {size:.2f} off the curve in runs, not at random: readings swapped, or not one {kind} curve"
+        )
+    return None
+
+
 def with_band(curve: Curve, density: FloatArray, gradient: FloatArray) -> Curve:
     """Return a curve with draws, (d, g) [density], [density per log10 H], and the 95 % band that they span."""
     low, high = np.quantile(density, [0.025, 0.975], axis=0)
     return replace(curve, draws=density, gradient_draws=gradient, low=low, high=high)
 
 
-def _at_steps(log_h: ArrayLike, density: ArrayLike, step_uncertainty: ArrayLike, ladder: MeanSteps) -> FloatArray:
+def _at_steps(log_h: Numbers, density: Numbers, step_uncertainty: ArrayLike, ladder: MeanSteps) -> FloatArray:
     """Return the exposure uncertainty of each step of the ladder, (n,) [log10]."""
-    x, d = np.asarray(log_h, dtype=np.float64), np.asarray(density, dtype=np.float64)
-    each = np.broadcast_to(np.asarray(step_uncertainty, dtype=np.float64), x.shape)
-    read = np.isfinite(d)
+    x, read = numbers(log_h, "log H"), np.isfinite(numbers(density, "density"))
+    each = np.asarray(step_uncertainty, dtype=np.float64)
+    if each.shape not in ((), x.shape) or not (np.isfinite(each) & (each >= 0.0)).all():
+        raise StripError(
+            "step_uncertainty is not an uncertainty for each reading",
+            needed="one number of at least 0 for all readings, or as many as there are readings",
+        )
+    each = np.broadcast_to(each, x.shape)
     return np.asarray(each[read][np.abs(x[read] - ladder.log_h[:, None]).argmin(axis=1)])
 
 

@@ -1,4 +1,4 @@
-"""What the readings say of a curve: its estimate, and the curves that reading, wedge and smoothing leave possible.
+"""The curves that the readings allow: the estimate, and those that reading, wedge and smoothing leave possible.
 
 A step lies off the curve because its density was misread and because its exposure is not what it is taken to be. The
 first is as large everywhere; the second grows with the slope of the curve. A given size of the second is believed; of
@@ -126,13 +126,20 @@ class Posterior:
         return model.smoother.monotone(model.y, index)
 
     def sigma(self) -> float:
-        """Return the standard deviation of a point of weight 1 about the curve [density]."""
+        """Return the standard deviation of a point of weight 1 about the best spline, rising or not [density]."""
         model, index = self.best
         total, freedom = model.noise
         return float(np.sqrt(total[index] / freedom))
 
+    def sigma_about(self, coefficients: FloatArray) -> float:
+        """Return the standard deviation of a point of weight 1 about a spline of ``coefficients`` (K,) [density]."""
+        model, index = self.best
+        _, freedom = model.noise
+        known = model.known.freedom * model.known.deviation**2
+        return float(np.sqrt((model.smoother.penalised_sum(model.y, index, coefficients) + known) / freedom))
+
     def scatter_ratio(self) -> float:
-        """Return how many times as much the points scatter as was known of them beforehand [unitless]."""
+        """Return the scatter of the points, in the scatter that was known of them beforehand [unitless]."""
         model, _ = self.best
         return self.sigma() / model.known.deviation
 
@@ -205,7 +212,7 @@ def _scattered(
     hidden: FloatArray,
     active: Collection[str],
 ) -> FloatArray:
-    """Return how far the coefficients of the draws that fall to one model lie from its fit, (rows, K)."""
+    """Return the distance of the coefficients of the draws that fall to one model from its fit, (rows, K)."""
     smoother = model.smoother
     total, freedom = model.noise
     deviation = np.sqrt(total[index] / (2.0 * gammaincinv(freedom / 2.0, level)))[:, None]

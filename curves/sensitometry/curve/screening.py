@@ -112,7 +112,7 @@ def _judge(
     prior: NoisePrior,
     exposed: FloatArray,
 ) -> Misfit:
-    """Return how far step ``index`` lies from the curve fitted to the other kept steps."""
+    """Return the distance of step ``index`` from the curve fitted to the other kept steps."""
     others = kept.copy()
     others[index] = False
     # 1. Against the curve of the others, whose own uncertainty there counts too.

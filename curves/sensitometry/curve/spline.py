@@ -32,7 +32,7 @@ _PATIENCE = 1000
 
 @dataclass(frozen=True)
 class NoisePrior:
-    """What is known of the scatter of a step before the curve is fitted.
+    """Knowledge of the scatter of a step before the curve is fitted.
 
     Attributes:
         deviation: standard deviation [density].
@@ -82,7 +82,7 @@ class Smoother:
         return np.asarray(self.design_diagonal.T @ y)
 
     def shrinkage(self) -> FloatArray:
-        """Return how much of each coordinate every smoothing parameter keeps, (smoothing, K) [unitless]."""
+        """Return the share of each coordinate that every smoothing parameter keeps, (smoothing, K) [unitless]."""
         return np.asarray(1.0 / (1.0 + SMOOTHING[:, None] * self.penalty))
 
     def penalised_residuals(self, y: FloatArray) -> FloatArray:
@@ -91,6 +91,11 @@ class Smoother:
         fitted = (keep * z) @ self.design_diagonal.T
         residual = ((y - fitted) ** 2).sum(axis=1)
         return np.asarray(residual + SMOOTHING * ((keep * z) ** 2 * self.penalty).sum(axis=1))
+
+    def penalised_sum(self, y: FloatArray, index: int, coefficients: FloatArray) -> float:
+        """Return the penalised residual sum of squares of a spline with ``coefficients`` (K,)."""
+        residual = y - self.design @ coefficients
+        return float(residual @ residual + SMOOTHING[index] * ((self.difference @ coefficients) ** 2).sum())
 
     def log_likelihood(self, y: FloatArray, prior: NoisePrior) -> FloatArray:
         """Return the restricted log likelihood of each smoothing parameter, noise integrated out, (smoothing,)."""

@@ -6,7 +6,7 @@ bare strip follow the curves behind any stack, the scene's place on these curves
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection
 from dataclasses import dataclass
 from functools import cached_property
 from typing import Literal
@@ -18,17 +18,19 @@ from curves.sensitometry.analysis import negative_index
 from curves.sensitometry.analysis.index_rule import Marks, Requests, Span, decide, levels, places, requests
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import LAYERS, STOP, VISUAL_WEIGHTS, FloatArray, density, transmittance
-from curves.sensitometry.filters.cast import TONES, Cast, amounts, cast_of, left, unknown_cast
-from curves.sensitometry.filters.shifted import estimate, falls_to, first_rows, moved, reaches, row_by_row
+from curves.sensitometry.core.units import LAYERS, VISUAL_WEIGHTS, FloatArray, density, transmittance
+from curves.sensitometry.filters.shifted import (
+    along_draws,
+    along_estimate,
+    falling_zero,
+    first_rows,
+    on_strip,
+)
 from curves.sensitometry.measures import points
-from curves.sensitometry.measures.points import Extreme, Location
+from curves.sensitometry.measures.points import Extreme
 from curves.sensitometry.measures.reversal_points import ReversalPoints, reversal_points
-from curves.sensitometry.measures.speeds import scaled_power
 from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.ensemble import Ensemble
-from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 
 Match = Literal["net", "absolute"]
@@ -55,11 +57,11 @@ class BareStrip:
         layers: the ensembles of red, green and blue, in that order.
         eye: the ensemble of the channel that the working index comes from.
         dmin: lowest density of each layer.
-        eye_dmin, eye_dmax: ends of the judged channel.
-        metering: what log H counts from, and what an index stands for.
-        criterion: what decided the working index that places the scene; behind a filter another part of the rule may.
+        eye_dmin, eye_dmax: Dmin and Dmax of that channel.
+        metering: origin of log H, and the exposure that an index stands for.
+        criterion: the part of the rule that decided the working index; behind a filter another part may decide.
         match: "net" to compare layers above their own Dmin, "absolute" to compare densities as they are.
-        choices: where scene tones lie.
+        choices: places of scene tones.
     """
 
     layers: tuple[Ensemble, Ensemble, Ensemble]
@@ -145,7 +147,7 @@ class BareStrip:
     @cached_property
     def grey(self) -> FloatArray:
         """Log H of mid-grey without any filter, (r,) [log10]."""
-        return grey_places(self, self.none, row_by_row)
+        return grey_places(self, self.none, along_draws)
 
     @cached_property
     def eye_shares(self) -> FloatArray:
@@ -163,7 +165,7 @@ class BareStrip:
 
     @cached_property
     def places(self) -> Marks:
-        """The places of these densities on the bare reversal strip [log10]."""
+        """The places on the bare reversal strip of the densities in `sought` [log10]."""
         return places(self.eye, self._points, self.sought)
 
     @cached_property
@@ -175,7 +177,7 @@ class BareStrip:
         return np.array([self.choices.white, 0.0, self.choices.shadow])
 
 
-def seen(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = estimate) -> FloatArray:
+def visual_behind(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = along_estimate) -> FloatArray:
     """Return the visual density of a reversal film behind filters [density].
 
     The bare visual curve moves by the mean of the layers' shifts. It is corrected by the change in the visual density
@@ -186,9 +188,9 @@ def seen(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = 
         bare: the strip.
         shifts: density of the filters to each layer, (n, 3) [density].
         log_h: exposure in front of each filter, (n,) [log10].
-        along: the look-up of a curve: `row_by_row` (n is then r) or `estimate`.
+        along: the look-up of a curve: `along_draws` (n is then r) or `along_estimate`.
     """
-    share = bare.eye_shares if along is row_by_row else EYE
+    share = bare.eye_shares if along is along_draws else EYE
     mean = (shifts * share).sum(axis=1)
     apart, together = (
         density(
@@ -202,7 +204,7 @@ def seen(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = 
     return along(bare.eye, log_h - mean) + apart - together
 
 
-def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) -> FloatArray:
+def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = along_estimate) -> FloatArray:
     """Return the log H of metered mid-grey that the rule of the index asks for behind filters, (n,) [log10].
 
     A reversal film keeps the densities that the rule looks for on the bare strip, S among them, so that the cost of a
@@ -211,9 +213,9 @@ def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) ->
     Args:
         bare: the strip.
         shifts: density of the filters to each layer, (n, 3) [density].
-        along: `row_by_row` (n is then r) or `estimate`, as in `seen`.
+        along: `along_draws` (n is then r) or `along_estimate`, as in `visual_behind`.
     """
-    rows: slice | int = slice(None) if along is row_by_row else 0
+    rows: slice | int = slice(None) if along is along_draws else 0
     if bare.eye.kind == "negative":
         tone = _speed_placement(bare)[rows]
         if bare.eye.channel not in LAYERS:
@@ -224,10 +226,10 @@ def grey_places(bare: BareStrip, shifts: FloatArray, along: Along = estimate) ->
         ]
         return np.asarray(np.max(starts, axis=0) - tone)
     roughly = _places_behind(bare, shifts, along, only=("t", "s"))
-    grey = decide(ruled(bare, roughly, rows)).grey
+    grey = decide(index_requests(bare, roughly, rows)).grey
     if np.any(grey.low != grey.high):
-        # Where the tones that only limit the index come near it, they have to be found behind the filters too.
-        grey = decide(ruled(bare, _places_behind(bare, shifts, along), rows)).grey
+        # Where the tones that only limit the index come near it, their places behind the filters are needed too.
+        grey = decide(index_requests(bare, _places_behind(bare, shifts, along), rows)).grey
     return np.asarray(np.where(grey.low == grey.high, grey.low, np.nan))
 
 
@@ -236,13 +238,13 @@ def _speed_placement(bare: BareStrip) -> FloatArray:
     return np.asarray(negative_index.speed_placement(bare.metering) - bare.eye.constant_error)
 
 
-def ruled(bare: BareStrip, at: Marks, rows: slice | int = slice(None)) -> Requests:
+def index_requests(bare: BareStrip, at: Marks, rows: slice | int = slice(None)) -> Requests:
     """Return the requests of a bare reversal strip's rule at other places of its densities.
 
     Args:
         bare: the strip.
-        at: where a film has those densities, (n,) [log10].
-        rows: which rows of the strip they belong to.
+        at: places of the densities on a film, (n,) [log10].
+        rows: the rows of the strip that the places belong to.
     """
     white = (bare.eye_dmin.rows + bare.eye.level_error)[rows]
     return requests(at, white, bare.eye.constant_error[rows], bare.metering, bare.choices)
@@ -254,15 +256,15 @@ def _places_behind(bare: BareStrip, shifts: FloatArray, along: Along, only: Coll
     Args:
         bare: the strip.
         shifts, along: as for `grey_places`.
-        only: names of the densities to find, all if empty; of others only the least and greatest shift is told.
+        only: names of the densities to find, all if empty; the places of others are bounded by the layers' shifts.
     """
-    rows: slice | int = slice(None) if along is row_by_row else 0
+    rows: slice | int = slice(None) if along is along_draws else 0
     least, most = shifts.min(axis=1) - _MARGIN, shifts.max(axis=1) + _MARGIN
 
     def found(at: FloatArray, level: FloatArray, otherwise: FloatArray) -> FloatArray:
         shown = np.isfinite(at) & np.isfinite(level)
         start, wanted = np.where(shown, at, bare.eye.grid[0]), np.where(shown, level, 0.0)
-        place = falls_to(lambda x: seen(bare, shifts, x, along) - wanted, start + least, start + most)
+        place = falling_zero(lambda x: visual_behind(bare, shifts, x, along) - wanted, start + least, start + most)
         return np.where(shown, place, otherwise)
 
     def place(name: str) -> Span:
@@ -286,115 +288,15 @@ def shows_index(bare: BareStrip, shifts: FloatArray) -> bool:
     if bare.eye.kind == "negative":
         return True
     one = shifts[:1]
-    at = _places_behind(bare, one, estimate)
+    at = _places_behind(bare, one, along_estimate)
     heavy = [(i, layer) for i, layer in enumerate(bare.layers) if EYE[i] >= _HEAVY]
 
     def opened(span: Span) -> Span:
         low, high = span.low, span.high
         for i, layer in heavy:
-            off = [np.logical_not(reaches(layer, end - one[:, i])) for end in (low, high)]
+            off = [np.logical_not(on_strip(layer, end - one[:, i])) for end in (low, high)]
             low = np.where(off[0] & (low - one[:, i] < layer.grid[0]), -np.inf, low)
             high = np.where(off[1] & (high - one[:, i] > layer.grid[-1]), np.inf, high)
         return Span(low, high)
 
-    return decide(ruled(bare, Marks.of(lambda name: opened(getattr(at, name))), 0)).grey.shown
-
-
-def compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
-    """Return layer densities for comparison: above each layer's Dmin, or absolute with the error of the reader's zero.
-
-    Args:
-        bare: the strip.
-        densities: (r, ..., 3), or without rows for the estimate alone [density].
-    """
-    if bare.match == "absolute":
-        ends = -np.stack([layer.level_error for layer in bare.layers], axis=-1)
-    else:
-        ends = np.stack([end.rows for end in bare.dmin], axis=-1)
-    if densities.shape[0] != bare.rows:
-        return np.asarray(densities - ends[0])
-    return np.asarray(densities - ends.reshape(bare.rows, *([1] * (densities.ndim - 2)), 3))
-
-
-def tone_densities(bare: BareStrip, shifts: FloatArray, grey: float) -> tuple[FloatArray, FloatArray]:
-    """Return the densities of white, grey and shadow in each layer, and which of them the strip shows.
-
-    Args:
-        bare: the strip.
-        shifts: density of the filter to each layer, (r, 3) [density].
-        grey: log H of mid-grey in front of the filter, on the strip's own log H [log10].
-
-    Returns:
-        Densities (r, tone, layer) [density], and (tone, layer) True where the strip shows the density.
-    """
-    x = grey + bare.tones()
-    wrong = bare.misplaced
-    densities = np.stack([moved(layer, shifts[:, i] + wrong, x) for i, layer in enumerate(bare.layers)], axis=-1)
-    shown = np.stack([reaches(layer, x - shifts[0, i]) for i, layer in enumerate(bare.layers)], axis=-1)
-    return densities, shown
-
-
-@dataclass(frozen=True, eq=False)
-class Prediction:
-    """The prediction of a film behind a filter or a stack.
-
-    Attributes:
-        shifts: density to each layer, (r, 3) [density].
-        grey: log H of mid-grey that the rule asks for, (r,) [log10].
-        ei: index for a meter that does not see the filter [unitless].
-        cost: exposure that the filter costs [stops].
-        casts: by tone.
-        cast_left: the casts of the tones, weighted by `TONE_WEIGHTS`, as root mean square [density].
-        cast_rows: the same, row by row, (r,) [density].
-        uncovered: tones and layers whose exposure lies off the strip, each in words.
-    """
-
-    shifts: FloatArray
-    grey: FloatArray
-    ei: Quantity
-    cost: Quantity
-    casts: Mapping[str, Cast]
-    cast_left: Quantity
-    cast_rows: FloatArray
-    uncovered: tuple[str, ...]
-
-
-def predict(bare: BareStrip, shifts: FloatArray) -> Prediction:
-    """Return the prediction of a film behind a filter, from the bare strip.
-
-    Casts hold at the index of the prediction, to which the photographer sets the meter.
-
-    Args:
-        bare: the strip.
-        shifts: density of the filter to each layer, (r, 3) [density].
-    """
-    grey = grey_places(bare, shifts, row_by_row)
-    if not (np.isfinite(grey[0]) and shows_index(bare, shifts)):
-        why = "behind this stack the curves do not show the points that the index is found from: the strip is too short"
-        missing, lost = Quantity.missing(why), unknown_cast(why)
-        rows = np.full(bare.rows, np.nan)
-        return Prediction(shifts, grey, missing, missing, dict.fromkeys(TONES, lost), missing, rows, ("every tone",))
-    ei = index_of(bare, grey)
-    cost = summarise((grey - bare.grey) / STOP)
-    densities, shown = tone_densities(bare, shifts, float(grey[0]))
-    densities = compared(bare, densities)
-    casts, off = {}, []
-    for i, tone in enumerate(TONES):
-        hidden = [c for c, reached in zip(LAYERS, shown[i], strict=True) if not reached]
-        off += [f"{tone} in {c}" for c in hidden]
-        why = f"{tone} falls off the strip in {', '.join(hidden)}"
-        casts[tone] = unknown_cast(why) if hidden else cast_of(densities[:, i])
-    rows = left(amounts(densities))
-    total = Quantity.missing(f"off the strip: {', '.join(off)}") if off else summarise(rows)
-    return Prediction(shifts, grey, ei, cost, casts, total, rows, tuple(off))
-
-
-def index_of(bare: BareStrip, grey: FloatArray) -> Quantity:
-    """Return the index that puts mid-grey at a log H, with the errors of log H and of the meter.
-
-    Args:
-        bare: the strip that log H is counted on.
-        grey: log H of mid-grey, (r,) [log10].
-    """
-    point = Location(grey, summarise(grey, how=bare.eye.how))
-    return scaled_power(point, bare.eye, bare.metering.index_at_zero, error=bare.eye.tone_error)
+    return decide(index_requests(bare, Marks.of(lambda name: opened(getattr(at, name))), 0)).grey.shown

@@ -105,6 +105,6 @@ def _may_be_neutral(apart: FloatArray) -> bool:
     return distance < _NEUTRAL_AT_95
 
 
-def left(amounts: FloatArray) -> FloatArray:
+def total_cast(amounts: FloatArray) -> FloatArray:
     """Return the cast left, from the amounts at white, grey and shadow on the last axis [density]."""
     return np.asarray(np.sqrt((amounts**2) @ np.array([TONE_WEIGHTS[t] for t in TONES])))

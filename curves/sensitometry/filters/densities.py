@@ -16,10 +16,10 @@ import numpy as np
 from curves.errors import RecordError
 from curves.sensitometry.core.units import LAYERS, STOP, VISUAL_MODEL_RMS, FloatArray, visual_density
 
-Source = Literal["nominal", "densitometer", "film", "factor"]
-SOURCES: tuple[Source, ...] = get_args(Source)
+DensitySource = Literal["nominal", "densitometer", "film", "factor"]
+DENSITY_SOURCES: tuple[DensitySource, ...] = get_args(DensitySource)
 
-UNCERTAINTY: dict[Source, float] = {"nominal": 0.05, "densitometer": 0.04, "film": 0.02, "factor": 0.5 * STOP}
+UNCERTAINTY: dict[DensitySource, float] = {"nominal": 0.05, "densitometer": 0.04, "film": 0.02, "factor": 0.5 * STOP}
 """Standard uncertainty of a filter's density to one layer, by the source of the density [density].
 
 "nominal" and "densitometer" are common practice (the tolerance of a name; a densitometer's narrow bands against a
@@ -70,7 +70,7 @@ class Filter:
     green: float
     blue: float
     visual: float
-    source: Source
+    source: DensitySource
     uncertainty: float
     count: int = 1
     visual_estimated: bool = True
@@ -97,7 +97,7 @@ class Filter:
         return None
 
 
-def default_uncertainty(densities: Sequence[float], source: Source) -> float:
+def default_uncertainty(densities: Sequence[float], source: DensitySource) -> float:
     """Return the standard uncertainty of a filter's density to one layer where the drawer does not give it [density].
 
     A name and a densitometer err about a filter's colour, so the uncertainty falls in proportion to the colour, down to
@@ -116,7 +116,7 @@ def default_uncertainty(densities: Sequence[float], source: Source) -> float:
 def filter_of(
     name: str,
     densities: Sequence[float],
-    source: Source,
+    source: DensitySource,
     *,
     visual: float | None = None,
     uncertainty: float | None = None,

@@ -13,7 +13,8 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.rows import along_own_grids
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, sign_of
-from curves.sensitometry.filters.behind import BareStrip, predict
+from curves.sensitometry.filters.behind import BareStrip
+from curves.sensitometry.filters.prediction import predict
 from curves.sensitometry.filters.shifted import first_rows
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
@@ -93,7 +94,7 @@ def measure_filter(
     Raises:
         StripError: the two strips cannot be compared, or have too little in common.
     """
-    shift = offset(bare, filtered, 0.0 if meter_stops is None else meter_stops * STOP, meter_known=meter_stops)
+    shift = log_h_offset(bare, filtered, 0.0 if meter_stops is None else meter_stops * STOP, meter_known=meter_stops)
     rows = paired_rows(bare, filtered)
     layers = {}
     for channel in LAYERS:
@@ -113,7 +114,7 @@ def paired_rows(bare: Analysis, filtered: Analysis) -> int:
     return min(len(a.channels["green"].ensemble.density) for a in (bare, filtered))
 
 
-def offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_known: float | None) -> float:
+def log_h_offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_known: float | None) -> float:
     """Return the log H to add to the filtered strip's so that both strips count the same light in front of the filter.
 
     Args:

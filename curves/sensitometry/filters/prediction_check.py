@@ -12,12 +12,13 @@ from curves.sensitometry.analysis.index_rule import Marks, decide, place_of
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
-from curves.sensitometry.filters.behind import BareStrip, Match, compared, index_of, ruled
+from curves.sensitometry.filters.behind import BareStrip, Match, index_requests
 from curves.sensitometry.filters.cast import TONES, Cast, cast_of, unknown_cast
 from curves.sensitometry.filters.densities import Filter
-from curves.sensitometry.filters.from_strips import LayerShift, layer_shift, offset, paired_rows
-from curves.sensitometry.filters.shifted import first_rows, moved, reaches
-from curves.sensitometry.filters.stacks import FilterRows, Members, Stack, look_at
+from curves.sensitometry.filters.from_strips import LayerShift, layer_shift, log_h_offset, paired_rows
+from curves.sensitometry.filters.prediction import comparable, index_of
+from curves.sensitometry.filters.shifted import density_behind, first_rows, on_strip
+from curves.sensitometry.filters.stacks import FilterRows, Members, Stack, predict_stack
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import SPEED_NET, Location, crossing, speed_point
 from curves.sensitometry.uncertainty.ensemble import Ensemble
@@ -88,10 +89,10 @@ def check_stack(
         StripError: the strips cannot be compared, or have too little in common.
     """
     stack_density = float(sum(filters[m].visual for m in members))
-    shift = offset(bare_analysis, actual, stack_density, meter_known=stack_density / STOP)
+    shift = log_h_offset(bare_analysis, actual, stack_density, meter_known=stack_density / STOP)
     bare = BareStrip.of(bare_analysis, choices, match, rows=paired_rows(bare_analysis, actual))
     drawn = FilterRows.of(filters, bare.rows, choices.seed)
-    stack = look_at(bare, drawn, members)
+    stack = predict_stack(bare, drawn, members)
     predicted = drawn.stack(members)[0] if members else bare.none
     if bare.eye.channel not in actual.channels:
         raise StripError(
@@ -135,7 +136,7 @@ def _measured_grey(bare: BareStrip, eye: Ensemble, layers: list[Ensemble]) -> Fl
         return np.asarray(np.max(at, axis=0) + place)
     base = points.dmin(eye).rows - bare.eye_dmin.rows
     marks = Marks.of(lambda name: place_of(eye, getattr(bare.sought, name).moved(base)))
-    grey = decide(ruled(bare, marks)).grey
+    grey = decide(index_requests(bare, marks)).grey
     return np.asarray(np.where(grey.low == grey.high, grey.low, np.nan))
 
 
@@ -154,8 +155,10 @@ def _tones(
         lost = unknown_cast("the scene has no place behind this stack")
         return {tone: ToneCheck(stack.prediction.casts[tone], lost, {}, held=True) for tone in TONES}
     x, wrong = grey + bare.tones(), bare.misplaced
-    density = np.stack([moved(e, shift + wrong, x) for e in layers], axis=-1)
-    foretold = compared(bare, np.stack([moved(e, predicted[:, i] + wrong, x) for i, e in enumerate(bare.layers)], -1))
+    density = np.stack([density_behind(e, shift + wrong, x) for e in layers], axis=-1)
+    foretold = comparable(
+        bare, np.stack([density_behind(e, predicted[:, i] + wrong, x) for i, e in enumerate(bare.layers)], -1)
+    )
     if bare.match == "net":
         density = density - np.stack([points.dmin(e).rows for e in layers], axis=-1)[:, None]
     else:
@@ -163,7 +166,7 @@ def _tones(
     found = {}
     for i, tone in enumerate(TONES):
         told = stack.prediction.casts[tone]
-        hidden = [c for c, e in zip(LAYERS, layers, strict=True) if not reaches(e, x[i] - shift[0])]
+        hidden = [c for c, e in zip(LAYERS, layers, strict=True) if not on_strip(e, x[i] - shift[0])]
         if hidden or told.amount.value is None:
             why = f"{tone} falls off the strip in {', '.join(hidden)}" if hidden else "not predicted"
             found[tone] = ToneCheck(told, unknown_cast(why), {}, held=True)

@@ -33,10 +33,10 @@ def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
     )
 
 
-def moved(ensemble: Ensemble, shift: FloatArray, log_h: FloatArray) -> FloatArray:
+def density_behind(ensemble: Ensemble, shift: FloatArray, log_h: FloatArray) -> FloatArray:
     """Return the density of each row behind a filter, at each log H in front of it.
 
-    Beyond the ends of the strip the density of the end is returned; `reaches` tells where the strip does not show it.
+    Beyond the ends of the strip the density of the end is returned; `on_strip` tells where the strip does not show it.
 
     Args:
         ensemble: the bare curve.
@@ -49,7 +49,7 @@ def moved(ensemble: Ensemble, shift: FloatArray, log_h: FloatArray) -> FloatArra
     return along_rows(log_h - shift[:, None], ensemble.grid, ensemble.density)
 
 
-def reaches(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
+def on_strip(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
     """Return True at exposures where the strip shows a layer's density: on it, or beyond a flattened end.
 
     Args:
@@ -61,17 +61,17 @@ def reaches(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
     return np.asarray((log_h >= low) & (log_h <= high))
 
 
-def row_by_row(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
+def along_draws(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
     """Return the density of each row at its own exposure, (r,); level beyond the ends of the strip."""
-    return moved(ensemble, np.zeros(len(log_h)), log_h[:, None])[:, 0]
+    return density_behind(ensemble, np.zeros(len(log_h)), log_h[:, None])[:, 0]
 
 
-def estimate(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
+def along_estimate(ensemble: Ensemble, log_h: FloatArray) -> FloatArray:
     """Return the density of the estimate at exposures of any shape; level beyond the ends of the strip."""
     return np.asarray(np.interp(log_h, ensemble.grid, ensemble.density[0]))
 
 
-def falls_to(falling: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray) -> FloatArray:
+def falling_zero(falling: Callable[[FloatArray], FloatArray], low: FloatArray, high: FloatArray) -> FloatArray:
     """Return the zeros of a falling function between ``low`` and ``high``, all at once.
 
     By false position with the Illinois rule: an end that stays is given half its weight.

@@ -13,9 +13,10 @@ from curves.errors import RecordError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray, nominal_speed
-from curves.sensitometry.filters.behind import BareStrip, Prediction, compared, grey_places, index_of, predict
-from curves.sensitometry.filters.cast import amounts, left
+from curves.sensitometry.filters.behind import BareStrip, grey_places
+from curves.sensitometry.filters.cast import amounts, total_cast
 from curves.sensitometry.filters.densities import Filter
+from curves.sensitometry.filters.prediction import Prediction, comparable, index_of, predict
 from curves.sensitometry.uncertainty.intervals import summarise
 
 MOST_STACKS = 1_000_000
@@ -139,19 +140,19 @@ def find_stacks(bare: BareStrip, filters: Sequence[Filter], *, most: int = 3, ma
     members = enumerate_stacks([f.count for f in filters], most)
     drawn = FilterRows.of(filters, bare.rows, bare.choices.seed)
     shifts = stack_densities(np.array([f.densities for f in filters]).reshape(-1, 3), members)
-    cast_left, cost = rank(bare, shifts)
+    cast_left, cost = rank_stacks(bare, shifts)
     allowed = np.flatnonzero(cost <= max_stops + 1e-9)
-    front = allowed[thinned(cast_left[allowed], cost[allowed], SHOWN)]
+    front = allowed[best_stacks(cast_left[allowed], cost[allowed], SHOWN)]
     best = int((cast_left + STOP_WORTH * cost)[front].argmin())
     flat = [m for group in members for m in group]
     listed: list[Stack] = []
     for number in front:
-        one = look_at(bare, drawn, tuple(int(m) for m in flat[number]))
+        one = predict_stack(bare, drawn, tuple(int(m) for m in flat[number]))
         listed.append(_beside(one, listed[-1]) if listed else one)
-    return Stacks(look_at(bare, drawn, ()), len(flat) - 1, len(flat) - allowed.size, tuple(listed), listed[best])
+    return Stacks(predict_stack(bare, drawn, ()), len(flat) - 1, len(flat) - allowed.size, tuple(listed), listed[best])
 
 
-def look_at(bare: BareStrip, drawn: FilterRows, members: Members) -> Stack:
+def predict_stack(bare: BareStrip, drawn: FilterRows, members: Members) -> Stack:
     """Return the prediction behind one stack, with intervals.
 
     Args:
@@ -243,7 +244,7 @@ def stack_densities(densities: FloatArray, members: Sequence[Indexes]) -> FloatA
     return np.vstack([densities[group].sum(axis=1) for group in members])
 
 
-def rank(bare: BareStrip, shifts: FloatArray) -> tuple[FloatArray, FloatArray]:
+def rank_stacks(bare: BareStrip, shifts: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the cast [density] and the cost [stops] of many stacks, from the estimate alone.
 
     A tone that falls off the strip is ranked as if the curve went on level; `predict` reports it for listed stacks.
@@ -257,17 +258,17 @@ def rank(bare: BareStrip, shifts: FloatArray) -> tuple[FloatArray, FloatArray]:
     for i, layer in enumerate(bare.layers):
         x = grey[:, None] + bare.tones() - shifts[:, i, None]
         densities[:, :, i] = np.interp(x, layer.grid, layer.density[0])
-    cast_left = left(amounts(_compared(bare, densities)))
+    cast_left = total_cast(amounts(_compared(bare, densities)))
     return cast_left, (grey - bare.grey[0]) / STOP
 
 
 def _compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
-    """Return densities of the estimate for comparison, as `behind.compared` does, in any number."""
-    zero = compared(bare, np.zeros((bare.rows, 3)))[0]
+    """Return densities of the estimate for comparison, as `prediction.comparable` does, in any number."""
+    zero = comparable(bare, np.zeros((bare.rows, 3)))[0]
     return np.asarray(densities + zero)
 
 
-def thinned(cast_left: FloatArray, cost: FloatArray, most: int) -> Indexes:
+def best_stacks(cast_left: FloatArray, cost: FloatArray, most: int) -> Indexes:
     """Return the stacks that no other stack beats in both cast and cost, from least cast to least cost.
 
     If there are more than ``most``, stacks are dropped that reduce the cast least against a neighbour; the two ends and

@@ -85,7 +85,7 @@ class ApertureReadings:
     set_aside: float
 
 
-def look_through(
+def aperture_readings(
     transmittance: FloatArray, pitch: float, diameter: float, *, as_density: bool, name: str
 ) -> ApertureReadings:
     """Return the readings of an aperture that moves over a patch, summed up.

@@ -56,7 +56,7 @@ class Comparison:
     warnings: tuple[Notice, ...]
 
 
-def compare(films: Sequence[Film], aperture: float = APERTURE, density: float = DENSITY) -> Comparison:
+def compare_films(films: Sequence[Film], aperture: float = APERTURE, density: float = DENSITY) -> Comparison:
     """Return the grain of films through one aperture, and a verdict for each pair at one visual density.
 
     Two films differ if the interval of the ratio of their granularities leaves out 1. This interval combines the
@@ -78,12 +78,12 @@ def compare(films: Sequence[Film], aperture: float = APERTURE, density: float = 
         raise GrainError("two films have this name", where=twice, needed="a different name for each film")
     measured = tuple(measure_film(film, aperture, density) for film in films)
     pairs = list(itertools.combinations(measured, 2))
-    verdicts = tuple(judge(one, other, pairs=len(pairs)) for one, other in pairs)
+    verdicts = tuple(verdict_on(one, other, pairs=len(pairs)) for one, other in pairs)
     warnings = (*(n for film in measured for n in film.warnings), *_side_by_side(measured))
     return Comparison(aperture, density, measured, verdicts, warnings)
 
 
-def judge(one: FilmGrain, other: FilmGrain, *, pairs: int = 1) -> Verdict:
+def verdict_on(one: FilmGrain, other: FilmGrain, *, pairs: int = 1) -> Verdict:
     """Return the verdict on two films; ``pairs`` is the number of verdicts that hold together."""
     first, second = (film.channels["visual"].at for film in (one, other))
     names = (one.name, other.name)

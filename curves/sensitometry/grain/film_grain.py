@@ -135,7 +135,7 @@ def measure_film(film: Film, aperture: float = APERTURE, density: float = DENSIT
     Raises:
         GrainError: grain cannot be measured on any of the patches; gives the reason for the first patch.
     """
-    seen = [seen_in_channels(patch) for patch in film.patches]
+    seen = [channel_transmittances(patch) for patch in film.patches]
     if not seen:
         raise GrainError("it has no patches", where=film.name, needed="one even patch at least")
     noises = _noises(film, aperture)
@@ -177,7 +177,7 @@ def measure_film(film: Film, aperture: float = APERTURE, density: float = DENSIT
     )
 
 
-def seen_in_channels(picture: FloatArray) -> dict[Channel, FloatArray]:
+def channel_transmittances(picture: FloatArray) -> dict[Channel, FloatArray]:
     """Return the transmittance of each channel and the visual one, each (rows, columns) [unitless].
 
     Visual transmittance of red, green and blue is their mixture by `units.VISUAL_WEIGHTS`, pixel by pixel: an estimate.
@@ -259,8 +259,8 @@ def _channel(channel: Channel, points: Sequence[GrainPoint], density: float) -> 
 def _noises(film: Film, aperture: float) -> dict[Channel, ScannerNoise]:
     if film.clear is None:
         return {}
-    clear = seen_in_channels(film.clear)
-    dark: Mapping[Channel, FloatArray] = {} if film.dark is None else seen_in_channels(film.dark)
+    clear = channel_transmittances(film.clear)
+    dark: Mapping[Channel, FloatArray] = {} if film.dark is None else channel_transmittances(film.dark)
     return {
         channel: scanner_noise(frame, dark.get(channel), film.pitch, aperture, name=film.name)
         for channel, frame in clear.items()

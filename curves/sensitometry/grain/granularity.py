@@ -9,14 +9,13 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-import numpy as np
 from scipy.stats import chi2
 
 from curves.errors import GrainError
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.grain.aperture import aperture_area, blur_loss
-from curves.sensitometry.grain.aperture_map import FEWEST_APERTURES, ApertureReadings, look_through
+from curves.sensitometry.grain.aperture_map import FEWEST_APERTURES, ApertureReadings, aperture_readings
 
 APERTURE = 48.0
 """Diameter of the usual aperture [um]: ISO 10505."""
@@ -106,7 +105,7 @@ def scanner_noise(
         )
 
     def seen(frame: FloatArray, what: str) -> ApertureReadings:
-        return look_through(frame, pitch, aperture, as_density=False, name=f"{name}, {what}".lstrip(", "))
+        return aperture_readings(frame, pitch, aperture, as_density=False, name=f"{name}, {what}".lstrip(", "))
 
     unlit = None if dark is None else seen(dark, "dark frame")
     return ScannerNoise(seen(clear, "clear frame"), unlit if unlit is not None and unlit.variance > 0.0 else None)
@@ -123,7 +122,7 @@ def rms_granularity(
     """Return the rms granularity of an even patch: the standard deviation of density through a circle, times 1000.
 
     1. Light is averaged over the aperture and turned into density, at places a quarter of a diameter apart.
-    2. A trend is removed, dust and scratches are set aside (`aperture_map.look_through`).
+    2. A trend is removed, dust and scratches are set aside (`aperture_map.aperture_readings`).
     3. The scanner's variance through the same aperture is subtracted.
     4. The loss by the aperture's square pixels is corrected (`aperture.blur_loss`).
 
@@ -143,7 +142,7 @@ def rms_granularity(
     Raises:
         GrainError: the aperture is too narrow, or the patch too small, too dark or too dirty.
     """
-    seen = look_through(transmittance, pitch, aperture, as_density=True, name=name)
+    seen = aperture_readings(transmittance, pitch, aperture, as_density=True, name=name)
     part = None if noise is None else _noise_at(noise, seen.level)
     loss = _loss(seen, noise, pitch, aperture)
     to_density = 1.0 / (_LN10 * seen.level) ** 2
@@ -253,7 +252,7 @@ def _uneven(
     if min(transmittance.shape) < 4.0 * wide / pitch:
         return None
     try:
-        double = look_through(transmittance, pitch, wide, as_density=True, name="")
+        double = aperture_readings(transmittance, pitch, wide, as_density=True, name="")
     except GrainError:  # too much of it is near some dust
         return None
     neighbour = seen.neighbour_covariance / seen.pixel_variance
@@ -265,19 +264,3 @@ def _uneven(
         f"density scatters {math.sqrt(grown):.2f} times as much through {wide:g} um as grain would by Selwyn's law:"
         " mottle, uneven light or a pattern is in the number"
     )
-
-
-def selwyn(transmittance: FloatArray, pitch: float, apertures: FloatArray) -> FloatArray:
-    """Return the standard deviation of density times the diameter of each aperture, (n,) [density um].
-
-    A cross-check: by Selwyn's law the product is constant for grain much smaller than the aperture. The scanner's noise
-    is in it.
-
-    Args:
-        transmittance, pitch: as for `rms_granularity`.
-        apertures: diameters, (n,) [um].
-
-    Raises:
-        GrainError: as for `rms_granularity`.
-    """
-    return np.array([a * rms_granularity(transmittance, pitch, float(a)).total / SCALE for a in apertures])

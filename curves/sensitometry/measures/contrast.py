@@ -52,12 +52,11 @@ class StraightLine:
     cut: bool
 
 
-def averaged_gradient(ensemble: Ensemble, span: float = GAMMA_SPAN) -> tuple[FloatArray, FloatArray]:
-    """Return the gradient averaged over ``span``, positive for both kinds, wherever both of its ends lie on the strip.
+def averaged_gradient(ensemble: Ensemble) -> tuple[FloatArray, FloatArray]:
+    """Return the gradient averaged over `GAMMA_SPAN`, positive for both kinds, wherever both ends lie on the strip.
 
     Args:
         ensemble: the curve.
-        span: log H that each average covers [log10].
 
     Returns:
         The middles of the averages, (m,) [log10], and the averages, (r, m) [density per log10 H]; m is 0 on a strip
@@ -65,7 +64,7 @@ def averaged_gradient(ensemble: Ensemble, span: float = GAMMA_SPAN) -> tuple[Flo
     """
     grid, rows = ensemble.grid, ensemble.density
     spacing = (grid[-1] - grid[0]) / (grid.size - 1)
-    whole, part = divmod(0.5 * span / spacing, 1.0)
+    whole, part = divmod(0.5 * GAMMA_SPAN / spacing, 1.0)
     reach = int(whole) + 1
     inner = slice(reach, grid.size - reach)
     if grid.size <= 2 * reach:
@@ -77,7 +76,7 @@ def averaged_gradient(ensemble: Ensemble, span: float = GAMMA_SPAN) -> tuple[Flo
 
     ahead = shifted(reach - 1) + part * (shifted(reach) - shifted(reach - 1))
     behind = shifted(1 - reach) + part * (shifted(-reach) - shifted(1 - reach))
-    return grid[inner], np.abs(ahead - behind) / span
+    return grid[inner], np.abs(ahead - behind) / GAMMA_SPAN
 
 
 def straight_line(ensemble: Ensemble) -> StraightLine:
@@ -107,7 +106,7 @@ def straight_line(ensemble: Ensemble) -> StraightLine:
 
 
 def _edge(middles: FloatArray, excess: FloatArray, at: IndexArray, way: int) -> FloatArray:
-    """Return where ``excess`` (r, m) passes zero between column ``at`` (r,) of each row and its neighbour, (r,)."""
+    """Return the place at which ``excess`` (r, m) passes zero between column ``at`` (r,) and its neighbour, (r,)."""
     row, beyond = np.arange(len(excess)), np.clip(at + way, 0, middles.size - 1)
     here, there = excess[row, at], excess[row, beyond]
     share = np.where(there < 0.0, here / np.where(here > there, here - there, 1.0), 0.0)
@@ -168,7 +167,7 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
     near, far = CONTRAST_INDEX_RADII
 
     def excess(angle: FloatArray) -> tuple[FloatArray, BoolArray]:
-        """Return how much longer the curve's run between the two densities is than the line's, and what is lost."""
+        """Return the curve's run between the two densities less the line's, and True for rows that leave the strip."""
         low, high = (_on_strip(ensemble, base.rows + radius * np.sin(angle)) for radius in (near, far))
         return np.abs(high.at - low.at) - (far - near) * np.cos(angle), low.lost | high.lost
 
@@ -189,8 +188,8 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
     return _chord(ensemble, base, np.tan(angle), excess(angle + 1e-3)[1], "radii 0.2 and 2.2")
 
 
-def gradient_about(ensemble: Ensemble, point: Location, name: str, *, width: float = STOP) -> Quantity:
-    """Return the slope of the chord that is ``width`` long and has a point at its middle, positive.
+def gradient_about(ensemble: Ensemble, point: Location, name: str) -> Quantity:
+    """Return the slope of the chord that is a stop long and has a point at its middle, positive.
 
     The slope is the contrast that the eye sees in one range of tones; a stop is about the least difference that the eye
     compares (our own choice).
@@ -199,21 +198,20 @@ def gradient_about(ensemble: Ensemble, point: Location, name: str, *, width: flo
         ensemble: the curve.
         point: the point at the middle.
         name: name of the point.
-        width: log H from end to end of the chord [log10].
     """
-    note = f"over {width / STOP:.0f} stop about {name}"
+    note = f"over 1 stop about {name}"
     if point.quantity.value is None:
         return Quantity.missing(f"{name} was not reached: {point.quantity.why}", note=note)
     grid = ensemble.grid
     # A row without the point has it beyond the end of the strip that lies next to the estimate's.
     beyond = grid[-1 if point.rows[0] > grid.mean() else 0]
-    ends = [np.where(np.isfinite(point.rows), point.rows, beyond) + half * width for half in (-0.5, 0.5)]
+    ends = [np.where(np.isfinite(point.rows), point.rows, beyond) + half * STOP for half in (-0.5, 0.5)]
     places = [np.clip(end, grid[0], grid[-1]) for end in ends]
     lost = (ends[0] < grid[0] - _ROUNDING) | (ends[1] > grid[-1] + _ROUNDING) | ~np.isfinite(point.rows)
     if lost[0]:
-        return Quantity.missing(f"the strip ends within half of {width:.2f} log H from {name}", note=note)
+        return Quantity.missing(f"the strip ends within half a stop of {name}", note=note)
     # A chord that would run off the strip is counted over the part of it that does not.
-    run = np.maximum(places[1] - places[0], 0.25 * width)
+    run = np.maximum(places[1] - places[0], 0.25 * STOP)
     densities = [density_along(grid, ensemble.density, place) for place in places]
     return _counted(ensemble, np.abs(densities[1] - densities[0]) / run, lost, note)
 
@@ -293,14 +291,14 @@ def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: floa
 
 @dataclass(frozen=True, eq=False)
 class _Crossing:
-    """Where each row reaches a density: ``at`` (r,) [log10], the end of the strip where it is ``lost`` beyond it."""
+    """The log H ``at`` which each row reaches a density, (r,) [log10]; the strip's end for a row ``lost`` beyond it."""
 
     at: FloatArray
     lost: BoolArray
 
 
 def _on_strip(ensemble: Ensemble, level: FloatArray) -> _Crossing:
-    """Return where each row reaches its ``level`` (r,) [density], or the end of the strip that lies next to it."""
+    """Return the crossing of each row with its ``level`` (r,) [density], or the end of the strip nearest to it."""
     x = crossing(ensemble.grid, ensemble.density, level)
     lost = ~np.isfinite(x)
     dense_end, thin_end = ensemble.grid[[0, -1] if ensemble.kind == "reversal" else [-1, 0]]

@@ -177,7 +177,7 @@ def _pooled(ensemble: Ensemble, patch: str, *, most_exposed: bool) -> Extreme:
 
 
 def _last_movement(ensemble: Ensemble, *, most_exposed: bool) -> FloatArray:
-    """Return how far each row moves over the stop at one end of the strip, or over all of it, (r,) [density]."""
+    """Return the change of each row over the stop at one end of the strip, or over a shorter strip, (r,) [density]."""
     grid, rows = ensemble.grid, ensemble.density
     within = np.searchsorted(grid, grid[-1] - STOP) if most_exposed else np.searchsorted(grid, grid[0] + STOP)
     return np.abs(rows[:, -1 if most_exposed else 0] - rows[:, min(int(within), grid.size - 1)])
@@ -246,30 +246,28 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     return Location(rows, Quantity.missing(why, above=known) if past_most else Quantity.missing(why, below=known))
 
 
-def located(ensemble: Ensemble, rows: FloatArray, beyond: float | None = None, note: str | None = None) -> Location:
+def located(ensemble: Ensemble, rows: FloatArray, beyond: float | None = None) -> Location:
     """Return a point of the curve with the quantity shown, which carries the error common to all log H.
 
     Args:
         ensemble: the curve.
         rows: log H of the point on each row's curve, (r,) [log10].
         beyond: the end of the strip that rows without the point ran off [log10].
-        note: a remark on the number.
     """
     error = ensemble.log_h_error
     end = None if beyond is None else beyond + error
-    return Location(rows, summarise(rows + error, how=ensemble.how, beyond=end, note=note))
+    return Location(rows, summarise(rows + error, how=ensemble.how, beyond=end))
 
 
 SPEED_NET = 0.10
 """Net density of the speed point [density]."""
 
 
-def speed_point(ensemble: Ensemble, base: Extreme, *, net: float = SPEED_NET) -> Location:
-    """Return the point at which the curve has risen ``net`` [density] above base plus fog.
+def speed_point(ensemble: Ensemble, base: Extreme) -> Location:
+    """Return the point at which the curve has risen `SPEED_NET` above base plus fog.
 
     Args:
         ensemble: the curve.
         base: its Dmin.
-        net: density above Dmin [density].
     """
-    return reach(ensemble, base.rows + net, base, f"the speed point (Dmin + {net:.2f})")
+    return reach(ensemble, base.rows + SPEED_NET, base, f"the speed point (Dmin + {SPEED_NET:.2f})")

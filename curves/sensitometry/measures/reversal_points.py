@@ -31,8 +31,8 @@ the slope of the line is the noise of the fit."""
 
 
 SAG = 0.02
-"""Density by which a curve with a shoulder lies below the line from T where that line reaches S's density: about the
-scatter of a reading, our own choice [density]. A straight line is tangent everywhere. Between no sag and this one, S
+"""Density by which a curve with a shoulder lies below the line from T, where that line reaches S's density: about the
+scatter of a reading, our own choice [density]. A straight line is tangent everywhere; between no sag and this one, S
 moves from Dmin + 2.00 to the touch, so that no small change of a film makes S jump."""
 
 

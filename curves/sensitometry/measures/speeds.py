@@ -132,7 +132,7 @@ def scaled_power(
         ensemble: the curve that the point lies on, for the errors of log H.
         factor: the result where log H equals ``shift`` [unitless].
         shift: log H by which the tone is to lie above mid-grey [log10].
-        error: error to add to that of log H: of a speed, or of an index to set a meter to, (r,) [log10].
+        error: error that joins that of log H: of a speed, or of an index that a meter is set to, (r,) [log10].
     """
     quantity = point.quantity
     if quantity.value is None:
@@ -150,7 +150,8 @@ def scaled_power(
     value, *ends = (None if x is None else factor * 10.0 ** -(x - shift) for x in (known.value, known.high, known.low))
     assert value is not None
     u = None if known.u is None else value * math.log(10.0) * known.u
-    return Quantity(value, ends[0], ends[1], known.how, note=quantity.note, u=u)
+    rows = factor * 10.0 ** -(total - shift)
+    return Quantity(value, ends[0], ends[1], known.how, note=quantity.note, u=u, rows=rows)
 
 
 def _speed_at(point: Location, ensemble: Ensemble, factor: float, shift: float = 0.0) -> Quantity:

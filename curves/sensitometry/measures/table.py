@@ -22,7 +22,7 @@ from curves.sensitometry.uncertainty.results import Speed
 
 
 @dataclass(frozen=True, eq=False)
-class Subject:
+class ChannelCurves:
     """One channel as a measure needs it: the channel's curves, Dmin and Dmax, and the choices."""
 
     ensemble: Ensemble
@@ -70,17 +70,17 @@ class Measure:
     unit: str
     digits: int
     what: str
-    compute: Callable[[Subject], Quantity]
+    compute: Callable[[ChannelCurves], Quantity]
     kinds: tuple[Kind, ...] = KINDS
 
 
-def _average_gradient(subject: Subject) -> Quantity:
+def _average_gradient(subject: ChannelCurves) -> Quantity:
     if subject.ensemble.kind == "reversal":
         return contrast.average_gradient(subject.ensemble, subject.dmin, net=(0.20, 2.00))
     return contrast.average_gradient(subject.ensemble, subject.dmin, interval=1.30)
 
 
-def _range_stops(subject: Subject) -> Quantity:
+def _range_stops(subject: ChannelCurves) -> Quantity:
     share = subject.choices.texture_ends
     return contrast.range_stops(subject.ensemble, subject.dmin, subject.dmax, subject.highlight, share)
 
@@ -236,14 +236,14 @@ class SpeedRule:
     key: str
     label: str
     kind: Kind
-    compute: Callable[[Mapping[Channel, Subject], DensityKind, LogHOrigin], Speed]
+    compute: Callable[[Mapping[Channel, ChannelCurves], DensityKind, LogHOrigin], Speed]
     colour: bool | None = None
 
 
 def _of_eye(rule: Callable[[Ensemble, Extreme, DensityKind, LogHOrigin], Speed]) -> Callable[..., Speed]:
     """Return a rule for one curve as a rule for a strip: applied to the channel nearest to what the eye sees."""
 
-    def compute(subjects: Mapping[Channel, Subject], density: DensityKind, origin: LogHOrigin) -> Speed:
+    def compute(subjects: Mapping[Channel, ChannelCurves], density: DensityKind, origin: LogHOrigin) -> Speed:
         eye = subjects[eye_channel(subjects)]
         return rule(eye.ensemble, eye.dmin, density, origin)
 
@@ -255,13 +255,13 @@ def _of_layers(
 ) -> Callable[..., Speed]:
     """Return a rule for three layers as a rule for a strip."""
 
-    def compute(subjects: Mapping[Channel, Subject], density: DensityKind, origin: LogHOrigin) -> Speed:
+    def compute(subjects: Mapping[Channel, ChannelCurves], density: DensityKind, origin: LogHOrigin) -> Speed:
         return rule({c: (subjects[c].ensemble, subjects[c].dmin) for c in LAYERS}, density, origin)
 
     return compute
 
 
-def _reversal_speed(subjects: Mapping[Channel, Subject], density: DensityKind, origin: LogHOrigin) -> Speed:
+def _reversal_speed(subjects: Mapping[Channel, ChannelCurves], density: DensityKind, origin: LogHOrigin) -> Speed:
     """Return the speed of ISO 2240 from the points that the channel nearest to what the eye sees has already."""
     eye = subjects[eye_channel(subjects)]
     return iso_2240(eye.ensemble, eye.dmin, density, origin, points=eye.points)

@@ -1,17 +1,17 @@
-"""From a scan's light to density: by a clear and a dark value, and better by a calibration wedge scanned alike.
+"""From a scan's light to density: by a clear and a dark value, or better by a calibration wedge scanned alike.
 
-What a scanner records of a patch of transmittance T is, apart from noise,
+A scanner records of a patch of transmittance T, apart from noise,
 
     light = dark + (clear - dark) * T + flare
 
 where flare is light scattered in the lens and between film and glass, some tenths of a per cent of the clear light.
-Apparent transmittance (light - dark) / (clear - dark) therefore never falls to nothing, and apparent density ends near
-2.5 while true density goes on. A calibration wedge shows how much that is: the flare that brings its known densities
-best in line is taken off, and what is left is a monotone curve from apparent to known density.
+Apparent transmittance (light - dark) / (clear - dark) therefore never falls to zero, and apparent density ends near 2.5
+while true density goes on. A calibration wedge shows the amount of flare: the flare that brings the wedge's known
+densities best in line is subtracted, and a monotone curve maps the apparent density that is left to known density.
 
 Flare comes from the whole picture: a bright surround makes more of it. A wedge scanned in the same frame has the
-strip's own; one from another frame had another, and is scaled by the mean light of the two frames. How far that holds
-nobody knows, so half of the change counts as uncertain.
+strip's own flare; the flare of a wedge from another frame is scaled by the mean light of the two frames. It is not
+known how well this scaling holds, so half of the change counts as uncertain.
 """
 
 from __future__ import annotations
@@ -28,57 +28,57 @@ from curves.sensitometry.core.units import Channel, FloatArray, density, transmi
 from curves.sensitometry.curve.fit import Curve, fit_curve
 
 SUSPECT = 2.0
-"""Density above which a scan without a calibration wedge is not trusted: flare of 0.1 % is 0.04 there: our own choice
+"""Density above which a scan without a calibration wedge is suspect, where flare of 0.1 % hides 0.04: our own choice
 [density]."""
 
 FEWEST_KNOWN = 6
-"""Steps of known density that a map needs: our own choice [unitless]."""
+"""Least number of steps of known density for a map: our own choice [unitless]."""
 
 ASSUMED_FLARE = 0.002
-"""Standard uncertainty of flare where no wedge tells it: our own choice [of the clear light]."""
+"""Standard uncertainty of flare without a calibration wedge: our own choice [of the clear light]."""
 
 ASSUMED_UNEVEN = 0.01
-"""Standard uncertainty by uneven light, where no scan of the empty gate tells it: our own choice [density]."""
+"""Standard uncertainty from uneven light without a scan of the empty gate: our own choice [density]."""
 
 ASSUMED_KNOWN = 0.01
-"""Standard uncertainty of a calibration wedge's density where nobody gave one: common practice [density]."""
+"""Standard uncertainty of a calibration wedge's density where it is not given: common practice [density]."""
 
 _READ_ERROR = 0.002
-"""Least standard uncertainty that a step of a wedge is given, whoever vouches for it: our own choice [density]."""
+"""Least standard uncertainty of a step of a calibration wedge, even where less is given: our own choice [density]."""
 
 _MOST_FLARE = 0.2
 """Greatest flare that a fit may find: our own choice [of the clear light]."""
 
 _IN_LINE = 0.9
-"""Least correlation of a wedge's known densities with what the scan shows of them: our own choice [unitless]."""
+"""Least correlation of a wedge's known densities with their apparent densities: our own choice [unitless]."""
 
 _CLEAR_OF_FLARE = 2.0
-"""Light that a step must have left, in standard uncertainties of the flare: our own choice [unitless]."""
+"""Least light of a step without flare, in standard uncertainties of the flare: our own choice [unitless]."""
 
 _LEAST_SLOPE, _MOST_SLOPE = 0.8, 1.25
-"""Slopes of `ScanMap.slope` beyond which its numbers are doubted: see `ScanMap.doubt` [unitless]."""
+"""Limits of `ScanMap.slope`, beyond which `ScanMap.doubt` gives a reason for doubt [unitless]."""
 
 _LEAST_LEFT = 0.02
-"""Share of a patch's light that is taken for its own, however much flare may be in it: our own choice."""
+"""Least share of a patch's light that is not flare: our own choice [unitless]."""
 
 _BEYOND = 0.03
-"""How far beyond its last known step a map is still read: our own choice [density]."""
+"""Density by which a map is extended beyond its densest and its thinnest step: our own choice [density]."""
 
 
 @dataclass(frozen=True, eq=False)
 class ScanMap:
-    """Apparent to true density of one channel, from a calibration wedge.
+    """The map from apparent to true density of one channel, from a calibration wedge.
 
     Attributes:
-        flare: what is taken off a patch's light [of the clear light].
-        flare_error: its standard uncertainty [of the clear light].
+        flare: flare to subtract from a patch's light [of the clear light].
+        flare_error: standard uncertainty of the flare [of the clear light].
         surround: mean light of the wedge's picture [of the clear light].
-        densest: greatest density that the wedge vouches for [density].
+        densest: greatest known density of the wedge [density].
         curve: known density against the negative log of apparent transmittance without flare.
         slope: change of log light for each 1.00 of known density: 1 where numbers are in proportion to light
             [unitless].
-        moved_error: standard uncertainty of the flare by the change from the wedge's picture to this one [of the clear
-            light]. Whatever flare was taken off in the wedge's own picture, the curve makes up for.
+        moved_error: standard uncertainty of the flare from the change between the wedge's picture and this one [of the
+            clear light]. In the wedge's own picture it is zero: the curve makes up for any error of the flare.
     """
 
     flare: float
@@ -91,20 +91,20 @@ class ScanMap:
 
     @property
     def doubt(self) -> str:
-        """Why the numbers do not look in proportion to light, as a clause; empty if they do.
+        """The reason to doubt that numbers are in proportion to light, as a clause; empty if there is none.
 
         A wedge's silver may look up to a quarter denser to a scanner than to a densitometer, because it scatters light:
         our own choice.
         """
         found = f"its light changes by {self.slope:.2f} for each 1.00 of known density"
         if self.slope < _LEAST_SLOPE:
-            return f"{found}: it looks encoded, by a gamma of about {1.0 / self.slope:.1f}"
+            return f"{found}: the picture looks encoded, by a gamma of about {1.0 / self.slope:.1f}"
         if self.slope > _MOST_SLOPE:
-            return f"{found}: it looks decoded twice, or its table is of another wedge"
+            return f"{found}: the picture looks decoded twice, or the table belongs to another wedge"
         return ""
 
-    def under(self, surround: float) -> ScanMap:
-        """Return the map for another picture, whose mean light is ``surround`` [of the clear light]."""
+    def for_surround(self, surround: float) -> ScanMap:
+        """Return the map for another picture with the mean light ``surround`` [of the clear light]."""
         factor = surround / self.surround if self.surround > 0 else 1.0
         moved = math.hypot(self.flare_error, 0.5 * self.flare) * abs(factor - 1.0)
         return replace(
@@ -119,8 +119,8 @@ class ScanMap:
         """Return apparent transmittance without flare, any shape [unitless].
 
         Args:
-            apparent: as recorded [unitless].
-            lit: clear light at that place against the typical, same shape [unitless].
+            apparent: apparent transmittance [unitless].
+            lit: clear light at the place over the typical clear light, same shape [unitless].
         """
         return np.asarray(np.asarray(apparent, dtype=np.float64) - self.flare / np.asarray(lit, dtype=np.float64))
 
@@ -128,7 +128,7 @@ class ScanMap:
         """Return true density, any shape [density]; NaN beyond the wedge's own densities."""
         x = density(self.transmittance(apparent, lit))
         grid, known = self.curve.grid, self.curve.grid_density
-        # A patch may lie a reading's error beyond the last step: the curve is carried that far, and no further.
+        # A patch may lie beyond the wedge's densities by the error of a reading: the curve is extended so far only.
         first, last = self.curve.grid_gradient[0], self.curve.grid_gradient[-1]
         grid = np.concatenate([[grid[0] - _BEYOND], grid, [grid[-1] + _BEYOND]])
         known = np.concatenate([[known[0] - _BEYOND * first], known, [known[-1] + _BEYOND * last]])
@@ -164,15 +164,15 @@ def fit_map(
     """Fit the map of one channel.
 
     Args:
-        apparent: apparent transmittance of each step, (n,) [unitless]; NaN where it could not be read.
-        known: the steps' known densities, (n,) [density].
+        apparent: apparent transmittance of each step, (n,) [unitless]; NaN where a step could not be read.
+        known: known density of each step, (n,) [density].
         uncertainty: standard uncertainty of one known density [density]; 0.01 is assumed if None.
-        lit: clear light where each step lies against the typical, (n,) or one for all [unitless].
+        lit: clear light at the place of each step over the typical clear light, (n,) or one for all [unitless].
         surround: mean light of the wedge's picture [of the clear light].
-        where: what to call the wedge in errors.
+        where: name of the wedge in errors.
 
     Raises:
-        StripError: too few steps, or light that does not fall as density grows.
+        StripError: there are too few steps, or light does not fall as density grows.
     """
     t, d = np.asarray(apparent, dtype=np.float64), np.asarray(known, dtype=np.float64)
     there = np.broadcast_to(np.asarray(lit, dtype=np.float64), t.shape)
@@ -180,7 +180,9 @@ def fit_map(
     t, d, there = t[read], d[read], there[read]
     if t.size < FEWEST_KNOWN:
         raise StripError(
-            f"only {t.size} of its steps could be read", where=where, needed=f"at least {FEWEST_KNOWN} known densities"
+            f"only {t.size} of its steps could be read",
+            where=where,
+            needed=f"at least {FEWEST_KNOWN} known densities",
         )
     order = np.argsort(d)
     t, d, there = t[order], d[order], there[order]
@@ -193,17 +195,17 @@ def fit_map(
     u = ASSUMED_KNOWN if uncertainty is None else max(uncertainty, _READ_ERROR)
     flare, error, slope = _flare(t, d, there, u)
     left = t - flare / there
-    # A step that is hardly lighter than the flare says nothing of density.
+    # A step that is hardly lighter than the flare gives no density.
     clear_of_it = left > _CLEAR_OF_FLARE * error
     curve = fit_curve(density(left[clear_of_it]), d[clear_of_it], kind="negative", repeatability=u)
     return ScanMap(flare, error, surround, float(d[clear_of_it].max()), curve, slope)
 
 
 def _flare(t: FloatArray, known: FloatArray, lit: FloatArray, u: float) -> tuple[float, float, float]:
-    """Return the flare that brings a wedge best in line, its standard uncertainty [of the clear light], and the slope.
+    """Return the flare that fits a wedge best, its standard uncertainty [of the clear light], and the slope.
 
-    Model: t = gain * 10**-(slope * D) + flare / lit, compared in the log. The slope lets a scanner see a silver wedge a
-    little denser than a densitometer does, or less dense.
+    Model: t = gain * 10**-(slope * D) + flare / lit, compared in the log. The slope allows a scanner to see a silver
+    wedge a little denser, or less dense, than a densitometer does.
     """
 
     def residual(p: FloatArray) -> FloatArray:
@@ -223,14 +225,14 @@ def _flare(t: FloatArray, known: FloatArray, lit: FloatArray, u: float) -> tuple
 
 @dataclass(frozen=True, eq=False)
 class Calibration:
-    """How a scan's light stands for density.
+    """The conversion of a scan's light to density.
 
     Attributes:
-        channels: what the picture's samples are, in order.
+        channels: the channel of each of the picture's samples, in order.
         clear: light of the empty gate, (samples,) [of full scale].
-        dark: light recorded where there is none, (samples,) [of full scale].
-        maps: apparent to true density of each channel; empty without a calibration wedge.
-        assumed_dark: True if nobody said what dark is, and it was taken for zero.
+        dark: recorded value without light, (samples,) [of full scale].
+        maps: map from apparent to true density of each channel; empty without a calibration wedge.
+        assumed_dark: True if dark was not given and is assumed to be zero.
     """
 
     channels: tuple[Channel, ...]
@@ -247,19 +249,19 @@ class Calibration:
                 needed="clear: light through the empty gate; dark: light with the gate closed",
             )
 
-    def under(self, picture: FloatArray) -> Calibration:
-        """Return the calibration for a whole picture, whose mean light tells its flare.
+    def for_picture(self, picture: FloatArray) -> Calibration:
+        """Return the calibration for a picture, its flare scaled by the picture's mean light.
 
         Args:
-            picture: light of all of it, (rows, columns, samples) [of full scale].
+            picture: light of the whole picture, (rows, columns, samples) [of full scale].
         """
         if not self.maps:
             return self
         surround = self.apparent(picture.mean(axis=(0, 1)))
-        return replace(self, maps=tuple(m.under(float(s)) for m, s in zip(self.maps, surround, strict=True)))
+        return replace(self, maps=tuple(m.for_surround(float(s)) for m, s in zip(self.maps, surround, strict=True)))
 
     def lit(self, clear: FloatArray | None) -> FloatArray:
-        """Return clear light at a place against the typical, (..., samples) [unitless]; ones if it is not known."""
+        """Return clear light at a place over the typical clear light, (..., samples) [unitless]; ones if not known."""
         typical = self.clear - self.dark
         return np.ones_like(typical) if clear is None else np.asarray((clear - self.dark) / typical)
 
@@ -267,21 +269,21 @@ class Calibration:
         """Return (light - dark) / (clear - dark), (..., samples) [unitless].
 
         Args:
-            light: (..., samples) [of full scale].
-            clear: the empty gate's light at that place, if it was measured there, same shape [of full scale].
+            light: recorded light, (..., samples) [of full scale].
+            clear: light of the empty gate at the place, if measured there, same shape [of full scale].
         """
         above = (self.clear if clear is None else clear) - self.dark
         return np.asarray((np.asarray(light, dtype=np.float64) - self.dark) / above)
 
     def transmittance(self, light: ArrayLike, clear: FloatArray | None = None) -> FloatArray:
-        """Return apparent transmittance, flare taken out where a wedge tells it, (..., samples) [unitless]."""
+        """Return apparent transmittance, without flare where a wedge shows it, (..., samples) [unitless]."""
         apparent, lit = self.apparent(light, clear), self.lit(clear)
         if not self.maps:
             return apparent
         return np.stack([m.transmittance(apparent[..., i], lit[..., i]) for i, m in enumerate(self.maps)], axis=-1)
 
     def density(self, light: ArrayLike, clear: FloatArray | None = None) -> FloatArray:
-        """Return density, (..., samples) [density]; NaN where there is none, or beyond the wedge's own densities."""
+        """Return density, (..., samples) [density]; NaN without light, and beyond the wedge's own densities."""
         apparent, lit = self.apparent(light, clear), self.lit(clear)
         if not self.maps:
             return density(apparent)
@@ -290,9 +292,9 @@ class Calibration:
     def error(self, light: ArrayLike, light_error: ArrayLike, clear: FloatArray | None = None) -> FloatArray:
         """Return the standard uncertainty of `density`, (..., samples) [density].
 
-        Without a calibration wedge flare is not known: 0.2 % of the clear light is taken for its standard uncertainty,
-        and since flare can only hide density, the greater side of what that does counts. Where ``clear`` is None, light
-        may be uneven: 0.01 of density.
+        Without a calibration wedge flare is not known: 0.2 % of the clear light is assumed as its standard uncertainty,
+        and since flare can only hide density, the effect on the dense side counts. Where ``clear`` is None, light may
+        be uneven, which adds 0.01 of density.
 
         Args:
             light, clear: as for `density`.
@@ -307,20 +309,20 @@ class Calibration:
         return np.hypot(np.stack(errors, axis=-1), uneven)
 
     def scatter(self, light: ArrayLike, light_error: ArrayLike, clear: FloatArray | None = None) -> FloatArray:
-        """Return the part of `error` that differs from patch to patch: that of the light alone; arguments as there."""
+        """Return the part of `error` that differs from patch to patch, from the light alone; arguments as there."""
         return _of_density(self._relative(light_error, self.lit(clear)), self.transmittance(light, clear))
 
     def _relative(self, light_error: ArrayLike, lit: FloatArray) -> FloatArray:
-        """Return an error of light as one of apparent transmittance."""
+        """Return an error of light as an error of apparent transmittance."""
         return np.asarray(np.asarray(light_error, dtype=np.float64) / ((self.clear - self.dark) * lit))
 
 
 def _hidden(apparent: FloatArray, flare: FloatArray) -> FloatArray:
-    """Return half of the density that twice the flare would hide [density]; NaN where there is no light."""
+    """Return half of the density that twice the flare would hide [density]; NaN without light."""
     left = np.maximum(apparent - 2.0 * flare, _LEAST_LEFT * apparent)
     return np.asarray(0.5 * (density(left) - density(apparent)))
 
 
 def _of_density(error: FloatArray, transmittance: FloatArray) -> FloatArray:
-    """Return an error of transmittance as one of density; NaN where there is no light."""
+    """Return an error of transmittance as an error of density; NaN without light."""
     return np.asarray(error / np.where(transmittance > 0, transmittance, np.nan) / math.log(10.0))

@@ -1,4 +1,4 @@
-"""How a picture's numbers stand for light: straight, by a power, or by the sRGB curve."""
+"""Encodings of light in a picture's numbers: linear, by a power, or by the sRGB curve."""
 
 from __future__ import annotations
 
@@ -11,18 +11,18 @@ from numpy.typing import ArrayLike, NDArray
 from curves.errors import RecordError
 from curves.sensitometry.core.units import FloatArray
 
-# What makes codes look encoded: our own choices, by the pictures of tests/sensitometry/test_encoding.py.
+# Signs of an encoding: our own choices, by the pictures of tests/sensitometry/scan/test_encoding.py.
 _ENOUGH = 20_000
-"""Pixels that, were they not made of 8 bits, would use more than 256 codes [unitless]."""
+"""Number of pixels that use more than 256 codes, unless they were made from 8 bits [unitless]."""
 
 _FEWEST_GAPS = 200
-"""Gaps between used codes without which nothing is said of how they lie [unitless]."""
+"""Least number of gaps between used codes for a look at their sizes [unitless]."""
 
 _DRAWN_APART = 3.0
-"""How far dark codes lie apart against bright ones, at least [unitless]."""
+"""Least ratio of the gaps between dark codes to those between bright codes [unitless]."""
 
 _ALIKE = 0.3
-"""How much neighbouring gaps of dark codes differ against their size, at most [unitless]."""
+"""Greatest difference of neighbouring gaps between dark codes, over their size [unitless]."""
 
 _NEEDED = "linear, srgb, or gamma: and its exponent, such as gamma:2.2"
 
@@ -32,20 +32,18 @@ class Encoding:
     """A rule that turned light into a picture's numbers.
 
     Attributes:
-        name: as it is written: "linear", "srgb" or "gamma:2.2".
-        exponent: of the power law; 1 for linear, 0 for the sRGB curve, which is none.
+        name: name of the rule: "linear", "srgb" or "gamma:2.2".
+        exponent: exponent of the power law; 1 for linear, 0 for the sRGB curve, which has no single exponent.
     """
 
     name: str
     exponent: float
 
     def linearise(self, values: ArrayLike) -> FloatArray:
-        """Return light in proportion, any shape [of full scale].
+        """Return light from a picture's numbers, any shape [of full scale]; the sRGB curve is that of IEC 61966-2-1.
 
         Args:
-            values: a picture's numbers [of full scale]; what lies outside 0 to 1 is carried on as it is.
-
-        The sRGB curve is that of IEC 61966-2-1.
+            values: a picture's numbers [of full scale]; numbers outside 0 to 1 are returned unchanged.
         """
         v = np.asarray(values, dtype=np.float64)
         if self.exponent == 1.0:
@@ -65,11 +63,11 @@ def parse_encoding(text: str, where: str = "encoding") -> Encoding:
     """Return the encoding called ``text``.
 
     Args:
-        text: as a person writes it; an exponent written in several ways ("2.2", "2.20") gives one name.
-        where: what to call its place in errors; by default the parameter of that name.
+        text: the name as a person writes it; an exponent written in several ways ("2.2", "2.20") gives one name.
+        where: place of the text in errors; by default the parameter of that name.
 
     Raises:
-        RecordError: there is none of that name; says which there are.
+        RecordError: there is no encoding of that name; lists the names.
     """
     word = text.strip().lower()
     if word == "linear":
@@ -89,11 +87,11 @@ def parse_encoding(text: str, where: str = "encoding") -> Encoding:
 
 
 def signs_of_encoding(codes: NDArray[np.uint8] | NDArray[np.uint16], bits: int) -> str:
-    """Return why a picture's numbers look encoded, as a clause; empty if they do not.
+    """Return a clause if a picture's numbers look encoded; an empty text if they do not.
 
-    A converter counts light in equal steps. An encoding draws the dark ones apart and the bright ones together, so that
-    far fewer of the dark codes are in use; a picture that was averaged or resized since shows nothing of it. Eight bits
-    are too few for light in proportion, and are hardly ever used for it.
+    A converter counts light in equal steps. An encoding spreads the dark steps and compresses the bright steps, so that
+    far fewer of the dark codes are in use; a picture that was averaged or resized afterwards shows no such sign. Eight
+    bits are too few for linear light, and hardly ever used for it.
 
     Args:
         codes: some hundred thousand of the picture's numbers, any shape.
@@ -103,14 +101,16 @@ def signs_of_encoding(codes: NDArray[np.uint8] | NDArray[np.uint16], bits: int) 
         return "it has 8 bits, and pictures of 8 bits are nearly always encoded"
     used = np.unique(codes)
     if codes.size >= _ENOUGH and used.size <= 256:
-        return f"only {used.size} of its 65536 codes are in use: it was made of 8 bits, which are nearly always encoded"
+        return (
+            f"only {used.size} of its 65536 codes are in use: it was made from 8 bits, which are nearly always encoded"
+        )
     gaps = np.diff(used.astype(np.int64))
     if gaps.size < _FEWEST_GAPS:
         return ""
     dark, bright = gaps[: gaps.size // 10], gaps[gaps.size // 2 :]
     apart, usual = float(np.median(dark)), float(np.median(bright))
-    # Codes that are merely few lie apart at random; an encoding spaces neighbours alike.
+    # Codes that are merely few have gaps of random size; an encoding makes neighbouring gaps alike.
     unlike = float(np.median(np.abs(np.diff(dark))))
     if apart >= _DRAWN_APART * usual and unlike <= _ALIKE * apart:
-        return f"its dark codes lie {apart:g} apart and its bright ones {usual:g}, as an encoding leaves them"
+        return f"its dark codes lie {apart:g} apart and its bright codes {usual:g}, as an encoding leaves them"
     return ""

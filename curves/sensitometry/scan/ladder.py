@@ -1,4 +1,4 @@
-"""The ladder of steps in a picture: where each step lies, given by its corners or found by fitting all steps at once.
+"""The ladder of steps in a picture: the place of each step, from given corners or from a fit to all steps at once.
 
 Coordinates are x to the right and y down, counted in pixels from the outer corner of the first pixel, whose middle is
 therefore at 0.5, 0.5.
@@ -6,7 +6,7 @@ therefore at 0.5, 0.5.
     whole picture ── as_density ──► grey picture ── ladder_search ──► Guess (direction, place, pitch)
                                                                         │ ladder_fit: every edge located, all fitted
                                                                         ▼
-                       Fit (a row of cells) ── ladder_run: which are the steps ──► Search (Ladder, or why not)
+                   EdgeFit (a row of cells) ── ladder_run: which cells are the steps ──► Search (Ladder, or a doubt)
 """
 
 from __future__ import annotations
@@ -19,21 +19,21 @@ from numpy.typing import ArrayLike
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import FloatArray, Kind
-from curves.sensitometry.scan.ladder_fit import EdgeFit, fitted
-from curves.sensitometry.scan.ladder_run import FEWEST_EDGES, run_of
-from curves.sensitometry.scan.ladder_search import Guess, as_density, guesses, likeliest
+from curves.sensitometry.scan.ladder_fit import EdgeFit, fit_edges
+from curves.sensitometry.scan.ladder_run import FEWEST_EDGES, longest_run
+from curves.sensitometry.scan.ladder_search import LadderGuess, distinct_guesses, grey_density, ladder_guesses
 
 MIDDLE = 0.6
-"""Share of a step's length and width that is measured: its middle, clear of edges and of light from the neighbours."""
+"""Share of a step's length and width that is measured: its middle, clear of edges and of light from neighbours."""
 
 _OTHERS = 3
-"""Places beside a ladder that are looked at for a second one."""
+"""Number of other places that are searched for a second ladder [unitless]."""
 
 _AS_GOOD = 0.5
-"""Share of a ladder's edges that make another row as likely."""
+"""Share of a ladder's edges from which another row is as likely [unitless]."""
 
 _BESIDE = 0.15
-"""Share of its width by which a ladder's blurred sides reach beyond it."""
+"""Share of a ladder's width by which its blurred sides extend beyond it [unitless]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -43,7 +43,7 @@ class Ladder:
     Attributes:
         corners: x and y of the corners of the whole ladder: both corners of step 1's outer edge, then both of the last
             step's, going round, (4, 2) [pixels].
-        steps: how many there are [unitless].
+        steps: number of steps [unitless].
     """
 
     corners: FloatArray
@@ -53,8 +53,8 @@ class Ladder:
         """Return the corners of the middle part of a step, going round, (4, 2) [pixels].
 
         Args:
-            step: its number, from 1.
-            part: share of its length and of its width.
+            step: number of the step, from 1.
+            part: share of the step's length and of its width.
         """
         half = 0.5 * part
         along = (step - 0.5 + np.array([-half, -half, half, half])) / self.steps
@@ -62,13 +62,13 @@ class Ladder:
         return self._at(along, across)
 
     def _at(self, along: FloatArray, across: FloatArray) -> FloatArray:
-        """Return points between the corners; a ladder seen a little from the side is still divided evenly enough."""
+        """Return points between the corners, by shares of length and width; the error of a slanted view is small."""
         one, two, three, four = self.corners
         a, b = along[:, None], across[:, None]
         return np.asarray((1 - a) * ((1 - b) * one + b * two) + a * ((1 - b) * four + b * three))
 
     def holds(self, point: FloatArray) -> bool:
-        """Return whether a point, x and y [pixels], lies inside the ladder, or a little outside its ends and sides."""
+        """Return True if a point, x and y [pixels], lies inside the ladder, or a little outside its ends and sides."""
         beyond, beside = 0.5 / self.steps, _BESIDE
         a, b, c, d = self._at(
             np.array([-beyond, -beyond, 1 + beyond, 1 + beyond]), np.array([-beside, 1 + beside, 1 + beside, -beside])
@@ -79,7 +79,7 @@ class Ladder:
         return bool((turns >= 0).all() or (turns <= 0).all())
 
     def overlaps(self, other: Ladder) -> bool:
-        """Return whether the middle of one ladder lies inside the other."""
+        """Return True if the middle of one ladder lies inside the other."""
         return self.holds(other.corners.mean(axis=0)) or other.holds(self.corners.mean(axis=0))
 
     def reversed(self) -> Ladder:
@@ -92,16 +92,16 @@ class Ladder:
 
 
 @dataclass(frozen=True, eq=False)
-class Search:
-    """What a search for a ladder came to.
+class LadderSearch:
+    """The result of a search for a ladder.
 
     Attributes:
         ladder: the ladder; None if it is not certain.
-        looked: the likeliest place, where the search ended; None if nothing looked like steps at all.
-        doubt: why the ladder is not certain, as a clause; empty if it is.
-        hint: what to try then, as an imperative clause.
-        edges: how many edges between steps were seen [unitless].
-        notes: what to mind of a ladder that was found, each a sentence.
+        looked: the likeliest place, where the search ended; None if no place looked like steps.
+        doubt: the reason why the ladder is not certain, as a clause; empty if it is certain.
+        hint: what to try if the ladder is not certain, as an imperative clause.
+        edges: number of edges between steps that were seen [unitless].
+        notes: remarks on a ladder that was found, each a sentence.
         settings: the parameters of a search that carry the hint out.
     """
 
@@ -119,7 +119,7 @@ def ladder_of_corners(corners: ArrayLike, steps: int) -> Ladder:
 
     Args:
         corners: x and y, going round from one corner of step 1's outer edge to the other, (4, 2) [pixels].
-        steps: how many steps lie between them.
+        steps: number of steps between the corners.
 
     Raises:
         StripError: the corners do not go round an area.
@@ -137,30 +137,30 @@ def ladder_of_corners(corners: ArrayLike, steps: int) -> Ladder:
     return Ladder(points, steps)
 
 
-def find_ladder(picture: FloatArray, steps: int, kind: Kind) -> Search:
-    """Find so many steps of equal pitch in a picture, at any angle up to ten degrees to either of its sides.
+def find_ladder(picture: FloatArray, steps: int, kind: Kind) -> LadderSearch:
+    """Find a number of steps of equal pitch in a picture, at any angle up to ten degrees to either of its sides.
 
     Args:
         picture: light in proportion, (rows, columns, samples) [of full scale]; a thousand pixels along the longer side
             are enough.
-        steps: how many steps to find.
+        steps: number of steps to find.
         kind: "negative" if step 1, which got most exposure, is the densest; "reversal" if it is the thinnest.
 
     Returns:
-        The ladder, or why it is not certain. A ladder is believed only if edges that are seen say where it begins, and
-        nothing beyond its ends goes on like it.
+        The ladder, or the reason why it is not certain. A ladder is certain only if visible edges show where it begins,
+        and no more steps follow beyond its ends.
     """
-    grey = as_density(picture)
-    nearest = Search(
+    grey = grey_density(picture)
+    nearest = LadderSearch(
         None,
         None,
         f"nothing in the picture looks like {steps} steps of equal length",
         "crop the picture to the strip, or give the corners",
         settings=("corners",),
     )
-    all_guesses = guesses(grey, steps)
-    for guess in likeliest(all_guesses, steps):
-        fit = fitted(grey, guess, steps)
+    all_guesses = ladder_guesses(grey, steps)
+    for guess in distinct_guesses(all_guesses, steps):
+        fit = fit_edges(grey, guess, steps)
         if fit is None:
             continue
         search = _decided(fit, steps, kind)
@@ -172,20 +172,22 @@ def find_ladder(picture: FloatArray, steps: int, kind: Kind) -> Search:
     return nearest
 
 
-def _alone(search: Search, grey: FloatArray, elsewhere: Iterable[Guess], steps: int, kind: Kind) -> Search:
-    """Return a search that found a ladder, or the doubt that there is another one elsewhere in the picture."""
-    for guess in likeliest(elsewhere, steps, _OTHERS):
-        fit = fitted(grey, guess, steps)
+def _alone(
+    search: LadderSearch, grey: FloatArray, elsewhere: Iterable[LadderGuess], steps: int, kind: Kind
+) -> LadderSearch:
+    """Return a search that found a ladder, or a doubt where there is another ladder elsewhere in the picture."""
+    for guess in distinct_guesses(elsewhere, steps, _OTHERS):
+        fit = fit_edges(grey, guess, steps)
         if fit is None:
             continue
         other = _decided(fit, steps, kind)
         if other.looked is None or search.ladder is None or search.ladder.overlaps(other.looked):
             continue
         if other.edges >= max(FEWEST_EDGES, _AS_GOOD * search.edges):
-            return Search(
+            return LadderSearch(
                 None,
                 search.ladder,
-                "two rows of steps are seen",
+                "two rows of steps are visible",
                 "crop the picture to one strip, say where to look, or give the corners",
                 search.edges,
                 settings=("area", "corners"),
@@ -193,13 +195,13 @@ def _alone(search: Search, grey: FloatArray, elsewhere: Iterable[Guess], steps: 
     return search
 
 
-def _decided(fit: EdgeFit, steps: int, kind: Kind) -> Search:
-    """Return the ladder that a row of cells holds, or why it is not certain."""
-    run = run_of(fit, kind)
+def _decided(fit: EdgeFit, steps: int, kind: Kind) -> LadderSearch:
+    """Return the ladder in a row of cells, or the reason why it is not certain."""
+    run = longest_run(fit, kind)
     doubt = run.doubt(steps, kind)
     if doubt is not None:
         seen = min(run.count, steps)
         looked = Ladder(run.cells.corners(run.first, seen), seen)
-        return Search(None, looked, doubt.what, doubt.hint, run.edges, settings=doubt.settings)
+        return LadderSearch(None, looked, doubt.what, doubt.hint, run.edges, settings=doubt.settings)
     ladder = Ladder(run.cells.corners(run.first, steps), steps)
-    return Search(ladder, ladder, edges=run.edges, notes=run.notes(steps))
+    return LadderSearch(ladder, ladder, edges=run.edges, notes=run.notes(steps))

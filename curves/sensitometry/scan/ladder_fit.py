@@ -1,4 +1,4 @@
-"""A ladder fitted: every edge that can be seen is located, in slices across the strip, and all are fitted at once."""
+"""The fit of a ladder: every visible edge is located in slices across the strip, and all edges are fitted at once."""
 
 from __future__ import annotations
 
@@ -8,12 +8,12 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.scan.ladder_search import Guess, back, forth, turned
+from curves.sensitometry.scan.ladder_search import LadderGuess, to_level, to_picture, turn_level
 
 BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 _MORE = 8
-"""Cells that are looked at beyond either end of the guess."""
+"""Number of cells beyond either end of the guess that the fit includes [unitless]."""
 
 _SLICES = 7
 _ROUNDS = 4
@@ -22,41 +22,41 @@ _CELL = 0.33
 
 _CLEAR_OF_NOISE = 5.0
 _LEAST_EDGE = 0.006
-"""Least change that is taken for an edge [density]."""
+"""Least change that counts as an edge [density]."""
 
 _CLEAR_EDGE = 0.05
-"""Change that unevenness does not make [density]."""
+"""Least change that uneven light cannot make [density]."""
 
 _UNEVEN = 0.3
-"""A change in the middle of a cell, against the typical edge, that no plateau has."""
+"""Change in the middle of a cell, over the typical edge, above which the cell is not a plateau [unitless]."""
 
 _OFF = 0.08
-"""How far an edge may lie from where the others put it [pitch]."""
+"""Greatest distance of an edge from its fitted place [pitch]."""
 
 _ASTRAY = 0.12
-"""Distance from where the others put it at which an edge counts no more (Tukey's biweight): our own choice [pitch]."""
+"""Distance from its fitted place at which an edge has no weight (Tukey's biweight): our own choice [pitch]."""
 
 _REWEIGHTED = 12
-"""Rounds of weights; they settle in fewer [unitless]."""
+"""Number of rounds of weights; fewer are enough to settle [unitless]."""
 
 _FEWEST_PLACES = 12
-"""Places of edges, over all slices, that a fit needs."""
+"""Least number of located edges, over all slices, for a fit [unitless]."""
 
 
 @dataclass(frozen=True, eq=False)
 class EdgeFit:
-    """A row of cells of equal length, wider than the ladder that is looked for.
+    """A row of cells of equal length, longer than the ladder.
 
     Attributes:
-        shape: of the picture.
-        upright, angle: direction of the row, as in `Guess`.
-        start, pitch: place of the first cell's outer edge, and length of a cell, along the row; negative if the row
-            is looked at from its other end [pixels].
-        top, bottom: where the strip begins and ends across the row [pixels].
-        even: whether a cell is one plateau, (cells,).
-        jump: change of density into each cell from the one before, (cells + 1,); NaN outside the picture.
-        seen: whether an edge is there, clear of noise and in its place, (cells + 1,).
-        displaced: whether density clearly changes there, but not in that place, (cells + 1,).
+        shape: rows and columns of the picture.
+        upright, angle: direction of the row, as in `LadderGuess`.
+        start, pitch: place of the first cell's outer edge, and length of a cell, along the row; the pitch is negative
+            if the row is counted from its other end [pixels].
+        top, bottom: the strip's two sides across the row [pixels].
+        even: True if a cell is one plateau, (cells,).
+        jump: change of density from the cell before into each cell, (cells + 1,); NaN outside the picture.
+        seen: True if an edge is visible, above noise and in its place, (cells + 1,).
+        displaced: True if density clearly changes near an edge's place but not at it, (cells + 1,).
     """
 
     shape: tuple[int, ...]
@@ -72,7 +72,7 @@ class EdgeFit:
     displaced: BoolArray
 
     def reversed(self) -> EdgeFit:
-        """Return the same row looked at from its other end."""
+        """Return the same row counted from its other end."""
         return replace(
             self,
             start=self.start + self.even.size * self.pitch,
@@ -84,15 +84,15 @@ class EdgeFit:
         )
 
     def corners(self, first: int, count: int) -> FloatArray:
-        """Return the corners of so many cells from cell ``first``, in the picture, going round, (4, 2) [pixels]."""
+        """Return the corners in the picture of ``count`` cells from cell ``first``, going round, (4, 2) [pixels]."""
         begin, end = self.start + first * self.pitch, self.start + (first + count) * self.pitch
         points = np.array([[begin, self.top], [begin, self.bottom], [end, self.bottom], [end, self.top]])
-        return back(points, self.shape, self.upright, self.angle)
+        return to_picture(points, self.shape, self.upright, self.angle)
 
 
 @dataclass(frozen=True, eq=False)
 class _Row:
-    """Where a ladder lies in the picture turned level; `middle` is the strip's middle across it."""
+    """The place of a ladder in the picture turned level."""
 
     angle: float
     start: float
@@ -102,24 +102,25 @@ class _Row:
 
     @property
     def middle(self) -> float:
+        """The middle of the strip across the row [pixels]."""
         return 0.5 * (self.top + self.bottom)
 
 
-def fitted(grey: FloatArray, guess: Guess, steps: int) -> EdgeFit | None:
-    """Fit a row of cells to every edge that is seen near a guess.
+def fit_edges(grey: FloatArray, guess: LadderGuess, steps: int) -> EdgeFit | None:
+    """Fit a row of cells to every edge that is visible near a guess.
 
     Args:
         grey: the picture, (rows, columns) [density].
-        guess: where to begin.
-        steps: how many steps are looked for.
+        guess: place from which the fit begins.
+        steps: number of steps.
 
     Returns:
-        The row; None if too few edges lie where steps of equal length would have them.
+        The row; None if too few edges lie in the places of steps of equal length.
     """
     half = max(3.0, grey.shape[1 if guess.upright else 0] / 80.0)
     row = _Row(guess.angle, guess.start, guess.pitch, guess.across - half, guess.across + half)
     for _ in range(_ROUNDS):
-        level = turned(grey, guess.upright, row.angle)
+        level = turn_level(grey, guess.upright, row.angle)
         row = _with_extent(level, row, steps)
         found = _refined(level, row, steps)
         if found is None:
@@ -128,13 +129,13 @@ def fitted(grey: FloatArray, guess: Guess, steps: int) -> EdgeFit | None:
         row = _turned_row(row, grey.shape, guess.upright, slope, start, pitch, steps)
         if not 2.0 < row.pitch * steps < 2.0 * max(grey.shape):
             return None
-    level = turned(grey, guess.upright, row.angle)
+    level = turn_level(grey, guess.upright, row.angle)
     row = _with_extent(level, row, steps)
     return _cells(level, row, steps, grey.shape, guess.upright)
 
 
 def _with_extent(level: FloatArray, row: _Row, steps: int) -> _Row:
-    """Return the row with its top and bottom where lines of pixels cease to look like those in its middle."""
+    """Return the row with the sides of the strip: the last lines of pixels that look like the lines in its middle."""
     columns = [
         slice(max(round(row.start + (k + 0.25) * row.pitch), 0), max(round(row.start + (k + 0.75) * row.pitch), 0))
         for k in range(steps)
@@ -155,7 +156,7 @@ def _with_extent(level: FloatArray, row: _Row, steps: int) -> _Row:
 
 
 def _walk(alike: BoolArray, at: int, way: int) -> int:
-    """Return the last line that is alike, going one way; up to four that are not, as under a scratch, are passed."""
+    """Return the last line that is alike in one direction, passing over up to four lines that are not (a scratch)."""
     last, missed, place = at, 0, at
     while 0 <= place < alike.size and missed <= 4:
         if alike[place]:
@@ -167,7 +168,7 @@ def _walk(alike: BoolArray, at: int, way: int) -> int:
 
 
 def _slices(level: FloatArray, row: _Row) -> tuple[FloatArray, FloatArray]:
-    """Return the median profile of each of several slices across the strip, and the middle of each [pixels]."""
+    """Return the median profile of each slice across the strip, (slices, width), and its middle, (slices,) [pixels]."""
     edges = np.linspace(row.top, row.bottom, _SLICES + 3)[1:-1]
     whole = np.clip(np.round(edges).astype(int), 0, level.shape[0])
     found, middles = [], []
@@ -184,7 +185,7 @@ def _changes(profiles: FloatArray, places: FloatArray, cell: float) -> FloatArra
     Args:
         profiles: (slices, width) [density].
         places: any shape [pixels].
-        cell: [pixels].
+        cell: length that is averaged on either side [pixels].
 
     Returns:
         (slices, *places) [density]; NaN where a side lies outside.
@@ -203,13 +204,13 @@ def _changes(profiles: FloatArray, places: FloatArray, cell: float) -> FloatArra
 
 
 def _located(profiles: FloatArray, teeth: FloatArray, pitch: float) -> tuple[FloatArray, FloatArray]:
-    """Return where near each tooth density changes most, and by how much, each (slices, teeth)."""
+    """Return the place near each tooth at which density changes most, and the change there, each (slices, teeth)."""
     reach: FloatArray = np.linspace(-0.35, 0.35, 57) * abs(pitch)
     change = _changes(profiles, teeth[:, None] + reach, max(2.0, _CELL * abs(pitch)))
     size = np.abs(np.nan_to_num(change))
     best = np.clip(size.argmax(axis=2), 1, reach.size - 2)
     one, two, three = (np.take_along_axis(size, (best + d)[..., None], axis=2)[..., 0] for d in (-1, 0, 1))
-    # The change falls off evenly on either side of an edge: a roof, whose top two slopes give.
+    # The change falls off linearly on either side of an edge, so two slopes give the place of its top.
     lower, higher = np.minimum(one, three), np.maximum(one, three)
     rise = np.maximum(two - lower, 1e-12)
     offset = 0.5 * np.sign(three - one) * (higher - lower) / rise
@@ -218,7 +219,7 @@ def _located(profiles: FloatArray, teeth: FloatArray, pitch: float) -> tuple[Flo
 
 
 def _refined(level: FloatArray, row: _Row, steps: int) -> tuple[float, float, float] | None:
-    """Return the slope of the edges, start and pitch, from all edges of the steps; None if too few are seen."""
+    """Return the slope of the edges, start and pitch, from all edges of the steps; None if too few are visible."""
     profiles, middles = _slices(level, row)
     if len(profiles) < 3:
         return None
@@ -229,7 +230,7 @@ def _refined(level: FloatArray, row: _Row, steps: int) -> tuple[float, float, fl
     noise = 1.4826 * float(np.nanmedian(np.abs(middle))) if np.isfinite(middle).any() else 0.0
     weight = np.minimum(np.abs(np.nan_to_num(changes)), 0.3)
     weight = np.where(weight > max(4.0 * noise, _LEAST_EDGE), weight, 0.0)
-    # The two ends may be edges of other things: they count only where the others agree, by the weights below.
+    # The two outer edges may belong to other things: by the weights below they count only if the others agree.
     x, w = places.ravel(), weight.ravel()
     design = np.column_stack(
         [np.ones(x.size), np.tile(number, len(profiles)), np.repeat(middles - row.middle, steps + 1)]
@@ -251,10 +252,10 @@ def _refined(level: FloatArray, row: _Row, steps: int) -> tuple[float, float, fl
 def _turned_row(
     row: _Row, shape: tuple[int, ...], upright: bool, slope: float, start: float, pitch: float, steps: int
 ) -> _Row:
-    """Return the row turned so that its edges stand square to it."""
+    """Return the row turned so that its edges are perpendicular to it."""
     line = np.array([[start, row.middle], [start + steps * pitch, row.middle]])
     angle = row.angle - float(np.degrees(np.arctan(slope)))
-    centre = forth(back(line, shape, upright, row.angle), shape, upright, angle)
+    centre = to_level(to_picture(line, shape, upright, row.angle), shape, upright, angle)
     # The strip turns about its own middle.
     middle = float(centre[:, 1].mean())
     half = 0.5 * (row.bottom - row.top)
@@ -263,7 +264,7 @@ def _turned_row(
 
 
 def _cells(level: FloatArray, row: _Row, steps: int, shape: tuple[int, ...], upright: bool) -> EdgeFit | None:
-    """Return the row of cells with what lies in each, some cells further on either side."""
+    """Return the row of cells with their edges and plateaus, extended by `_MORE` cells at either end."""
     profiles, _ = _slices(level, row)
     if len(profiles) < 3:
         return None
@@ -273,7 +274,7 @@ def _cells(level: FloatArray, row: _Row, steps: int, shape: tuple[int, ...], upr
     change = _changes(profiles, teeth, cell)
     jump, error = _mean(change)
     middle, middle_error = _mean(_changes(profiles, teeth[:-1] + 0.5 * row.pitch, cell))
-    # Where the whole strip's own edge lies tells more than any slice's.
+    # An edge of the whole strip is located better than an edge of a slice.
     places, _ = _located(profiles.mean(axis=0, keepdims=True), teeth, row.pitch)
     in_place = np.abs(places[0] - teeth) < _OFF * row.pitch
     size = np.abs(jump)
@@ -289,7 +290,7 @@ def _cells(level: FloatArray, row: _Row, steps: int, shape: tuple[int, ...], upr
 
 
 def _mean(change: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the median over slices, and its standard error from their scatter; NaN where a slice has none."""
+    """Return the median over slices, and its standard error from their scatter; NaN where a slice has no value."""
     middle = np.median(change, axis=0)
     spread = 1.4826 * np.median(np.abs(change - middle), axis=0)
     return np.asarray(middle), np.asarray(np.maximum(spread, 5e-4) * 1.25 / np.sqrt(len(change)))

@@ -1,8 +1,9 @@
-"""A first look for a ladder of steps: every direction, place and pitch, scored by its edges.
+"""The first search for a ladder of steps: every direction, place and pitch, scored by its edges.
 
-A ladder of steps is a run of plateaus of equal length. At its edges density changes, all in one direction; in the
-middle of each plateau it does not. So a direction, place and pitch are scored by the changes at the edges less the
-changes at the middles; both count at most one each, so that the edge of a holder is worth no more than that of a step.
+A ladder of steps is a run of plateaus of equal length. At its edges density changes, always in one direction; in the
+middle of each plateau it does not change. A direction, place and pitch are therefore scored by the changes at the edges
+less the changes at the middles. Each change counts at most one, so that the edge of a holder counts no more than the
+edge of a step.
 """
 
 from __future__ import annotations
@@ -26,10 +27,10 @@ _CELL = 0.35
 """Share of a pitch on either side of an edge whose mean densities are compared."""
 
 _PLAIN = 0.05
-"""A change that counts as a whole edge [density]."""
+"""Change of density that counts as a whole edge [density]."""
 
 _SHORTEST = 6.0
-"""Shortest pitch that is looked for [pixels]."""
+"""Shortest pitch in the search [pixels]."""
 
 _LONGEST_SIDE = 640
 _DARKEST = 10.0**-3.8
@@ -38,17 +39,17 @@ _TRIES = 6
 
 
 @dataclass(frozen=True)
-class Guess:
-    """Where a ladder may lie: a line along it in the picture turned upright.
+class LadderGuess:
+    """A place where a ladder may lie: a line along the steps, in the picture turned so that the strip is level.
 
     Attributes:
-        upright: True if the strip runs along the picture's y axis.
-        angle: of the strip to that axis [degrees].
+        upright: True if the strip runs along the picture's y axis, False if along its x axis.
+        angle: angle of the strip to its axis [degrees].
         start: place of the first edge along the line [pixels].
         pitch: length of a step [pixels].
         across: place of the line's middle across the strip [pixels].
         sign: 1 if density grows along the line, else -1.
-        score: how many edges speak for it, at most one for each [unitless].
+        score: sum of the changes at edges less those at middles, each at most one [unitless].
     """
 
     upright: bool
@@ -60,20 +61,20 @@ class Guess:
     score: float
 
     def middle(self, shape: tuple[int, ...], steps: int) -> FloatArray:
-        """Return x and y of the middle of so many steps in a picture of ``shape``, (2,) [pixels]."""
+        """Return x and y of the middle of ``steps`` steps in a picture of ``shape``, (2,) [pixels]."""
         point = np.array([[self.start + 0.5 * steps * self.pitch, self.across]])
-        return np.asarray(back(point, shape, self.upright, self.angle)[0])
+        return np.asarray(to_picture(point, shape, self.upright, self.angle)[0])
 
 
-def as_density(picture: FloatArray) -> FloatArray:
-    """Return a grey picture in density from one in light, (rows, columns, samples) [of full scale]."""
+def grey_density(picture: FloatArray) -> FloatArray:
+    """Return a grey picture in density, (rows, columns), from light, (rows, columns, samples) [of full scale]."""
     return np.asarray(density(np.maximum(picture, _DARKEST)).mean(axis=2))
 
 
-def turned(grey: FloatArray, upright: bool, angle: float) -> FloatArray:
-    """Return the picture turned so that a strip at ``angle`` runs level; its size stays, its edges are drawn out.
+def turn_level(grey: FloatArray, upright: bool, angle: float) -> FloatArray:
+    """Return the picture turned so that a strip at ``angle`` is level, in the same size, its edge pixels repeated.
 
-    `back` takes points the other way.
+    `to_picture` turns points back.
     """
     standing = grey.T if upright else grey
     centre = np.array(standing.shape) / 2.0 - 0.5
@@ -84,8 +85,14 @@ def turned(grey: FloatArray, upright: bool, angle: float) -> FloatArray:
     )
 
 
-def back(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float) -> FloatArray:
-    """Return points of a turned picture, x and y (n, 2), where they lie in the picture of ``shape`` [pixels]."""
+def to_picture(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float) -> FloatArray:
+    """Return the places in the picture of points in the turned picture, x and y (n, 2) [pixels].
+
+    Args:
+        points: points of the turned picture, (n, 2) [pixels].
+        shape: rows and columns of the picture.
+        upright, angle: as for `turn_level`.
+    """
     rows, columns = shape[::-1] if upright else shape
     centre = np.array([columns, rows]) / 2.0
     turn = np.radians(angle)
@@ -94,8 +101,14 @@ def back(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float
     return np.asarray(found[:, ::-1] if upright else found)
 
 
-def forth(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float) -> FloatArray:
-    """Return points of the picture, x and y (n, 2), where they lie in the turned picture: `back` undone [pixels]."""
+def to_level(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: float) -> FloatArray:
+    """Return the places in the turned picture of points in the picture, (n, 2): the inverse of `to_picture` [pixels].
+
+    Args:
+        points: points of the picture, (n, 2) [pixels].
+        shape: rows and columns of the picture.
+        upright, angle: as for `turn_level`.
+    """
     rows, columns = shape[::-1] if upright else shape
     centre = np.array([columns, rows]) / 2.0
     turn = np.radians(angle)
@@ -104,28 +117,28 @@ def forth(points: FloatArray, shape: tuple[int, ...], upright: bool, angle: floa
     return np.asarray((standing - centre) @ matrix.T + centre)
 
 
-def guesses(grey: FloatArray, steps: int) -> list[Guess]:
-    """Return places where so many steps may lie, best first; many of them mean the same place.
+def ladder_guesses(grey: FloatArray, steps: int) -> list[LadderGuess]:
+    """Return places where the steps may lie, best first; many of them are nearly the same place.
 
     Args:
         grey: the picture, (rows, columns) [density].
-        steps: how many steps to look for.
+        steps: number of steps to find.
     """
     factor = max(1, -(-max(grey.shape) // _LONGEST_SIDE))
     small = _smaller(grey, factor)
-    found: list[Guess] = []
+    found: list[LadderGuess] = []
     for upright in (False, True):
         for angle in np.arange(-STEEPEST, STEEPEST + 0.5 * _ANGLE_STEP, _ANGLE_STEP):
-            found += _level_guesses(turned(small, upright, float(angle)), steps, upright, float(angle))
+            found += _level_guesses(turn_level(small, upright, float(angle)), steps, upright, float(angle))
     found.sort(key=lambda g: -g.score)
     return [
         replace(g, start=g.start * factor, pitch=g.pitch * factor, across=g.across * factor) for g in found
     ]  # fmt: skip
 
 
-def likeliest(found: Iterable[Guess], steps: int, most: int = _TRIES) -> list[Guess]:
-    """Return the first few of guesses, each unlike the ones before."""
-    kept: list[Guess] = []
+def distinct_guesses(found: Iterable[LadderGuess], steps: int, most: int = _TRIES) -> list[LadderGuess]:
+    """Return the first ``most`` guesses that differ from each other."""
+    kept: list[LadderGuess] = []
     for guess in found:
         if len(kept) == most:
             break
@@ -135,20 +148,21 @@ def likeliest(found: Iterable[Guess], steps: int, most: int = _TRIES) -> list[Gu
 
 
 def _smaller(grey: FloatArray, factor: int) -> FloatArray:
-    """Return means over blocks of factor x factor pixels; what is left at the far sides is cut."""
+    """Return means over blocks of factor x factor pixels; pixels left over at the far sides are cut off."""
     rows, columns = (size // factor * factor for size in grey.shape)
     blocks = grey[:rows, :columns].reshape(rows // factor, factor, columns // factor, factor)
     return np.asarray(blocks.mean(axis=(1, 3)))
 
 
-def _alike(one: Guess, other: Guess, steps: int) -> bool:
+def _alike(one: LadderGuess, other: LadderGuess, steps: int) -> bool:
     near = abs(one.start - other.start) < 0.3 * other.pitch and abs(one.pitch - other.pitch) * steps < 0.5 * other.pitch
     return one.upright == other.upright and one.sign == other.sign and near
 
 
-def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -> list[Guess]:
-    """Return the best place in each of the bands of a picture whose strip, if any, runs level; none if it is thinner
-    than a band.
+def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -> list[LadderGuess]:
+    """Return the best place in each band of a picture in which the strip, if any, is level.
+
+    A picture that is thinner than a band gives an empty list.
     """
     height = max(4, level.shape[0] // _BANDS)
     tops = np.arange(0, level.shape[0] - height + 1, max(1, height // 2))
@@ -161,7 +175,7 @@ def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -
     where = np.zeros((len(tops), 3))
     pitch, cell = _SHORTEST, 0
     while pitch * steps <= width + 1e-9:
-        # Neighbouring pitches share their changes: they depend on the whole pixels of a cell alone.
+        # Neighbouring pitches share their changes, which depend only on a cell's length in whole pixels.
         if cell != max(2, round(_CELL * pitch)):
             cell = max(2, round(_CELL * pitch))
             change = _changes(total, cell)
@@ -176,18 +190,18 @@ def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -
             where[better] = np.column_stack([at[better], np.full(better.sum(), pitch), np.full(better.sum(), sign)])
         pitch *= 1.0 + 0.3 / steps
     return [
-        Guess(upright, angle, float(start), float(p), float(top + height / 2), int(sign), float(value))
+        LadderGuess(upright, angle, float(start), float(p), float(top + height / 2), int(sign), float(value))
         for value, (start, p, sign), top in zip(best, where, tops, strict=True)
         if value > 3.0
     ]
 
 
 def _changes(total: FloatArray, cell: int) -> Float32Array:
-    """Return the change of mean density across every place, at most one either way, (bands, width + 1) [whole edges].
+    """Return the change of mean density at every place, limited to -1 to 1, (bands, width + 1) [whole edges].
 
     Args:
         total: running sums of density along each band, (bands, width + 1).
-        cell: how much on either side is compared [pixels].
+        cell: length on either side that is compared [pixels].
     """
     width = total.shape[1] - 1
     here = np.arange(width + 1)
@@ -198,12 +212,12 @@ def _changes(total: FloatArray, cell: int) -> Float32Array:
 
 
 def _sums(change: Float32Array, size: Float32Array, pitch: float, steps: int) -> tuple[Float32Array, Float32Array]:
-    """Return the changes at the edges, and their sizes at the middles, summed for every place, (bands, places).
+    """Return sums of the changes at the edges and of their sizes at the middles, for every place, (bands, places).
 
     Args:
-        change, size: across every place, and its absolute value, (bands, width + 1).
+        change, size: change of density at every place, and its absolute value, (bands, width + 1).
         pitch: length of a step [pixels].
-        steps: how many steps.
+        steps: number of steps.
     """
     places = int(change.shape[1] - 1 - pitch * steps) + 1
     edges = np.zeros((change.shape[0], places), dtype=np.float32)

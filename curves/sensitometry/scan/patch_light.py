@@ -1,8 +1,8 @@
-"""What a scan's patch says: its light, how sure that is, and what is wrong with it.
+"""The light of a scan's patch, with its uncertainty, and remarks on the patch.
 
 Light is averaged, not density: a densitometer, too, lets all of a patch's light fall on one cell. The mean of the
 densities of single pixels is greater, by half the variance of the light times ln 10 and more, so that a grainy patch
-would read darker than it is; and a pixel that got no light has no density at all.
+would read darker than it is; and a pixel without light has no density.
 """
 
 from __future__ import annotations
@@ -18,36 +18,36 @@ from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.strip.scan_origin import Flag
 
 FEWEST_PIXELS = 64
-"""Pixels without which nothing can be said of a patch: our own choice [unitless]."""
+"""Least number of pixels of a patch: our own choice [unitless]."""
 
 CLIPPED = 0.001
-"""Share of pixels at an end of the scale from which a patch's mean is not trusted [unitless]."""
+"""Share of pixels at an end of the scale from which there is a remark on a patch [unitless]."""
 
 DUSTY = 0.05
-"""Share of a patch left out as dust or scratches from which it is worth a look [unitless]."""
+"""Share of a patch left out as dust or scratches from which there is a remark [unitless]."""
 
 UNEVEN = 0.03
-"""Density across a patch from which it is worth a look [density]."""
+"""Change of density across a patch from which there is a remark [density]."""
 
 _OUTLYING = 4.5
-"""Distance from the median, against the scatter, from which a pixel is dust: one of 150 000 even ones lies beyond it:
+"""Distance from the median, over the scatter, from which a pixel is dust: of normal pixels one in 150 000 lies beyond:
 our own choice [unitless]."""
 
 _MAD = 1.4826
-"""A normal distribution's standard deviation, in median absolute deviations [unitless]."""
+"""Standard deviation of a normal distribution over its median absolute deviation [unitless]."""
 
 _SMOOTH = 5
-"""Side of the squares whose means are looked at for faint dust: our own choice [pixels]."""
+"""Side of the squares whose means are searched for faint dust: our own choice [pixels]."""
 
 _TILT = 5.0 * math.sqrt(12.0)
-"""Change from side to side that is certain, against the error of the mean: a line through n even places has a slope
-whose error over its whole length is the root of 12 times the mean's."""
+"""Change from side to side that is certain, over the error of the mean: the slope of a line through n even places has,
+over the whole length, an error of the mean's times the root of 12 [unitless]."""
 
 _BLOCKS = 6
-"""Parts of a patch in either direction, whose means tell the error: our own choice [unitless]."""
+"""Parts of a patch in either direction, whose means give the error: our own choice [unitless]."""
 
 _FILLED = 0.3
-"""Pixels of the fullest part that another must have to count: our own choice [unitless]."""
+"""Least share of the pixels of the fullest part that a part must have to count: our own choice [unitless]."""
 
 IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
 BoolArray = np.ndarray[tuple[int, int], np.dtype[np.bool_]]
@@ -59,11 +59,11 @@ class PatchLight:
 
     Attributes:
         light: robust mean [of full scale].
-        error: its standard error, from how parts of the patch differ [of full scale].
-        unevenness: change of density across the patch, by a plane laid through it [density]; NaN if it got no light.
+        error: standard error of the mean, from the differences between parts of the patch [of full scale].
+        unevenness: change of density across the patch, by a fitted plane [density]; NaN without light.
         clipped_low, clipped_high: share of pixels at either end of the scale [unitless].
         dust: share of pixels left out as dust or scratches [unitless].
-        pixels: how many were measured [unitless].
+        pixels: number of pixels that count [unitless].
     """
 
     light: float
@@ -76,13 +76,13 @@ class PatchLight:
 
 
 @dataclass(frozen=True, eq=False)
-class Piece:
+class FilmPiece:
     """A single piece of film beside the strip.
 
     Attributes:
-        name: as the record has it: "base", "unexposed" or "fully_exposed".
-        corners: going round, (4, 2) [pixels].
-        densities: by channel [density]; a channel that could not be read is not there.
+        name: key in the record: "base", "unexposed" or "fully_exposed".
+        corners: corners of the measured area, going round, (4, 2) [pixels].
+        densities: density by channel [density], without channels that could not be read.
     """
 
     name: str
@@ -91,16 +91,16 @@ class Piece:
 
     @property
     def label(self) -> str:
-        """What to call it."""
+        """The name in words."""
         return self.name.replace("_", " ")
 
 
 def remarks_on(patch: int, flags: Iterable[Flag]) -> dict[str, tuple[Channel, ...]]:
-    """Return what to mind of a patch, each message once, with the channels that it is said of; none: of all.
+    """Return the remarks on a patch, each once, with its channels; without channels a remark is on all of them.
 
     Args:
-        patch: its number, from 1.
-        flags: of all patches.
+        patch: number of the patch, from 1.
+        flags: remarks on all patches.
     """
     found: dict[str, tuple[Channel, ...]] = {}
     for flag in flags:
@@ -109,11 +109,12 @@ def remarks_on(patch: int, flags: Iterable[Flag]) -> dict[str, tuple[Channel, ..
     return found
 
 
-def inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:
-    """Return which pixels of a picture have their middles inside a convex area, (rows, columns).
+def pixels_inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:
+    """Return True for the pixels of a picture whose middles lie inside a convex area, (rows, columns).
 
     Args:
-        corners: x and y, going round either way, (n, 2) [pixels].
+        corners: x and y of the corners, going round in either direction, (n, 2) [pixels].
+        rows, columns: size of the picture [pixels].
     """
     y, x = np.mgrid[0:rows, 0:columns] + 0.5
     sides = [
@@ -124,20 +125,20 @@ def inside(corners: FloatArray, rows: int, columns: int) -> BoolArray:
 
 
 def patch_light(light: FloatArray, raw: FloatArray, within: BoolArray) -> PatchLight:
-    """Measure one patch in one channel.
+    """Return the light of one patch in one channel.
 
     Args:
         light: the picture around the patch, in proportion to light, (rows, columns) [of full scale].
-        raw: the same as recorded, to see what is clipped [of full scale].
-        within: which pixels belong to the patch.
+        raw: the same picture as recorded, which shows clipped pixels [of full scale].
+        within: True for the pixels of the patch.
     """
-    # 1. What is at an end of the scale says only that the light was less or more.
+    # 1. Pixels at an end of the scale are clipped: their light is only known to be less or more.
     low, high = float((raw[within] <= 0.0).mean()), float((raw[within] >= 1.0).mean())
-    # 2. Dust and scratches: single pixels far from the rest, and small areas whose mean is.
+    # 2. Dust and scratches: single pixels, and means of small areas, far from the rest.
     one = _one_number(light, within)
     kept = within & ~_outlying(light, within, one)
     kept &= ~_outlying(_smoothed(light, within), within, one)
-    # 3. The mean of the rest, and how parts of the patch scatter about a plane through them.
+    # 3. The mean of the rest, and the scatter of parts of the patch about a plane.
     y, x = np.nonzero(kept)
     values = light[kept]
     mean = float(values.mean())
@@ -156,27 +157,27 @@ def patch_light(light: FloatArray, raw: FloatArray, within: BoolArray) -> PatchL
 
 
 def _outlying(values: FloatArray, within: BoolArray, one: float) -> BoolArray:
-    """Return which pixels lie far from a patch's median, against their scatter, and farther than a few numbers."""
+    """Return True for pixels whose distance from a patch's median is large against the scatter and several codes."""
     middle = np.median(values[within])
     spread = _MAD * np.median(np.abs(values[within] - middle))
     return np.asarray(np.abs(values - middle) > _OUTLYING * max(float(spread), one))
 
 
 def _one_number(light: FloatArray, within: BoolArray) -> float:
-    """Return how far two neighbouring numbers of a patch lie apart [of full scale]: in dark ones, most are the same."""
+    """Return the least difference of a patch's numbers, one code [of full scale]: in dark patches most are equal."""
     gaps = np.diff(np.unique(light[within]))
     return float(gaps.min()) if gaps.size else 1e-9
 
 
 def _smoothed(light: FloatArray, within: BoolArray) -> FloatArray:
-    """Return means over small squares, of the pixels of the patch alone."""
+    """Return means over small squares, which only pixels of the patch enter."""
     inner = np.where(within, light, 0.0)
     share = ndimage.uniform_filter(within.astype(np.float64), _SMOOTH, mode="constant")
     return np.asarray(ndimage.uniform_filter(inner, _SMOOTH, mode="constant") / np.maximum(share, 1e-6))
 
 
 def _error(x: IndexArray, y: IndexArray, rest: FloatArray) -> float:
-    """Return the standard error of a patch's mean, from the means of its parts: grain is no pixel-by-pixel noise."""
+    """Return the standard error of a patch's mean, from the means of its parts: grain is not independent by pixel."""
     column = np.minimum((x - x.min()) * _BLOCKS // (np.ptp(x) + 1), _BLOCKS - 1)
     row = np.minimum((y - y.min()) * _BLOCKS // (np.ptp(y) + 1), _BLOCKS - 1)
     part = (row * _BLOCKS + column).astype(np.intp)
@@ -187,8 +188,8 @@ def _error(x: IndexArray, y: IndexArray, rest: FloatArray) -> float:
     return float(means.std(ddof=1) / math.sqrt(means.size)) if means.size > 1 else math.nan
 
 
-def flags_of(patch: int, channel: Channel, found: PatchLight) -> list[Flag]:
-    """Return what to mind of a patch."""
+def patch_flags(patch: int, channel: Channel, found: PatchLight) -> list[Flag]:
+    """Return the remarks on a patch in one channel."""
     flags = []
     if found.clipped_high > CLIPPED:
         flags.append(

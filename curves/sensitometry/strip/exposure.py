@@ -1,7 +1,8 @@
-"""What exposure each step received.
+"""The exposure that each step received.
 
 One class for each way of exposing a strip. Each turns the positions of the readings (step numbers, stops,
-exposure indexes or log H) into log10 exposure, and says whether that is absolute.
+exposure indexes or log H) into log10 exposure, and says whether that is absolute. Each refuses, with StripError, a
+number that no exposure can have.
 """
 
 from __future__ import annotations
@@ -11,8 +12,20 @@ from dataclasses import dataclass
 from typing import ClassVar, Literal
 
 import numpy as np
+from numpy.typing import ArrayLike
 
 from curves.sensitometry.core.units import STOP, FloatArray, exact_ei
+from curves.sensitometry.core.values import (
+    FRACTION,
+    POSITIVE,
+    STOPS,
+    Bounds,
+    check_fields,
+    short_repr,
+    store,
+    text,
+    whole,
+)
 from curves.sensitometry.strip.wedge import Wedge
 
 Position = Literal["step", "stops", "ei", "log_h"]
@@ -61,6 +74,12 @@ class Contact(_Lit):
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     ei: ClassVar[None] = None
     unit: ClassVar[LogHUnit] = "lux-seconds"
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, lux=POSITIVE, seconds=POSITIVE, uncertainty_stops=STOPS)
+        check_fields(self, meter_uncertainty_stops=STOPS, evenness_stops=STOPS)
+        text(self.light, "Contact, light")
 
     def log_h(self, position: FloatArray, wedge: Wedge | None) -> FloatArray:
         """Return log10 exposure [log10 lux-seconds] of step numbers ``position`` (1-D, from 1)."""
@@ -93,6 +112,13 @@ class Camera(_Lit):
     light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, ei=POSITIVE, offset_stops=Bounds(above=-20.0, below=20.0), flare=FRACTION)
+        check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=FRACTION)
+        store(self, "metered_step", whole(self.metered_step, "Camera, metered_step", least=1))
+        text(self.light, "Camera, light")
 
     def log_h(self, position: FloatArray, wedge: Wedge | None) -> FloatArray:
         """Return log10 exposure relative to the metered mid-grey [log10] of step numbers ``position`` (1-D)."""
@@ -123,13 +149,18 @@ class Frames(_Lit):
     light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("stops", "ei")
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, frame_uncertainty_stops=STOPS)
+        text(self.light, "Frames, light")
 
     def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002
         """Return log10 exposure relative to the metered mid-grey [log10] of ``position`` in stops (1-D)."""
         return np.asarray(position * STOP)
 
-    def stops_of_ei(self, ei: FloatArray) -> FloatArray:
-        """Return the exposure [stops, + is more] of frames rated at ``ei`` [unitless].
+    def stops_of_ei(self, ei: ArrayLike) -> FloatArray:
+        """Return the exposure [stops, + is more] of frames rated at ``ei`` [unitless], any shape.
 
         A number of the usual series stands for the exact index of its degrees: 12 on a dial is 12/12°, that is 12.6,
         so a bracket of 50, 25, 12 is one of whole stops.
@@ -156,10 +187,15 @@ class GivenExposure(_Lit):
     meter_uncertainty_stops: float | None = None
     light: str = ""
     positions: ClassVar[tuple[Position, ...]] = ("log_h",)
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
+        text(self.light, "GivenExposure, light")
 
     @property
     def unit(self) -> LogHUnit:
-        """What log H counts from."""
+        """The exposure that log H counts from."""
         return "lux-seconds" if self.ei is None else "relative to metered mid-grey"
 
     def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002

@@ -1,4 +1,4 @@
-"""The meaning of an exposure index at the film: the exposure that a meter gives a mid-grey.
+"""The exposure that a meter set to an index gives a mid-grey at the film.
 
 A meter of constant K (ISO 2720: N^2 / t = L S / K) set to an index EI gives the metered tone H = k / EI at the film
 plane, k = q K with the focal-plane factor q of ISO 12232. Meters are built with K = 12.5 or 14. Where K is not stated,
@@ -11,6 +11,7 @@ import math
 from dataclasses import dataclass
 
 from curves.sensitometry.core.units import STOP
+from curves.sensitometry.core.values import METER_CONSTANT
 
 FOCAL_PLANE_FACTOR = 0.6516
 """q of ISO 12232: focal-plane exposure is q L t / N^2 [unitless]."""
@@ -18,7 +19,7 @@ FOCAL_PLANE_FACTOR = 0.6516
 BUILT_CONSTANTS = (12.5, 14.0)
 """The constants K that reflected-light meters are built with: ISO 2720 and common practice [cd s / m2]."""
 
-LEAST_CONSTANT, MOST_CONSTANT = 5.0, 30.0
+LEAST_CONSTANT, MOST_CONSTANT = METER_CONSTANT.least, METER_CONSTANT.most
 """No meter is built with a constant outside these: our own choice [cd s / m2]."""
 
 USUAL_CONSTANT = math.sqrt(BUILT_CONSTANTS[0] * BUILT_CONSTANTS[1])
@@ -44,7 +45,7 @@ def constant_of(exposure: float) -> float:
 
 @dataclass(frozen=True)
 class Metering:
-    """The origin of log H, and the exposure that a meter's index stands for.
+    """The exposure that log H counts from, and the exposure that a meter's index stands for.
 
     Attributes:
         index_at_zero: the index at which metered mid-grey has log H zero: the test's own for a metered strip, k for

@@ -14,6 +14,7 @@ from numpy.typing import ArrayLike
 from curves.errors import StripError
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.values import Bounds, check_fields, numbers, store
 
 NO_LOSS = 1.0
 """Below this time no correction is made: common practice [s]."""
@@ -31,6 +32,10 @@ class Schwarzschild:
     """
 
     p: float
+
+    def __post_init__(self) -> None:
+        # A smaller exponent is a slip (common practice): its times grow beyond any that a person waits.
+        check_fields(self, p=Bounds(above=0.3, most=1.0))
 
     def corrected(self, metered: ArrayLike) -> FloatArray:
         """Return the time [s] that the film needs where a meter asks for ``metered`` [s], any shape."""
@@ -57,8 +62,12 @@ class TableOfTimes:
     pairs: tuple[tuple[float, float], ...]
 
     def __post_init__(self) -> None:
-        times = np.array(self.pairs)
-        if times.ndim != 2 or times.shape[0] < 2 or (times <= 0).any() or (np.diff(times, axis=0) <= 0).any():
+        rows = [numbers(pair, f"table of times, pair {row}") for row, pair in enumerate(self.pairs, start=1)]
+        if any(row.size != 2 for row in rows):
+            raise StripError("a row is not a pair", where="table of times", needed="metered and corrected seconds")
+        store(self, "pairs", tuple((float(metered), float(corrected)) for metered, corrected in rows))
+        times = np.array(self.pairs).reshape(-1, 2)
+        if len(times) < 2 or not (times > 0).all() or (np.diff(times, axis=0) <= 0).any():
             raise StripError(
                 "the table of metered and corrected seconds does not rise",
                 needed="at least two rows, both columns above 0 and rising",
@@ -118,13 +127,13 @@ def scene_time(law: Reciprocity, seconds: float, tested: float | None) -> Quanti
     return Quantity(found, how="estimated", note=note)
 
 
-def daylight_seconds(ei: float, luminance: float = 4000.0, f_number: float = 8.0, constant: float = 12.5) -> float:
-    """Return the time that a meter set to ``ei`` asks for in the sun: t = K N^2 / (L S), ISO 2720 [s].
+_SUNNY = 4000.0
+"""Luminance of a sunny scene: common practice [cd/m2]."""
 
-    Args:
-        ei: exposure index [unitless].
-        luminance: L of a sunny scene: common practice [cd/m2].
-        f_number: N [unitless].
-        constant: K of the meter [cd s/m2].
-    """
-    return constant * f_number**2 / (luminance * ei)
+_METER = 12.5
+"""K of the meter, of ISO 2720 [cd s/m2]."""
+
+
+def daylight_seconds(ei: float) -> float:
+    """Return the time that a meter set to ``ei`` asks for in the sun at f/8: t = K N^2 / (L S), ISO 2720 [s]."""
+    return _METER * 8.0**2 / (_SUNNY * ei)

@@ -1,4 +1,4 @@
-"""How the densities of a strip come from a scan, and what is to be remarked of single patches."""
+"""The scan that the densities of a strip come from, with remarks on single patches."""
 
 from __future__ import annotations
 
@@ -12,7 +12,7 @@ from curves.sensitometry.core.units import Channel, FloatArray
 
 @dataclass(frozen=True)
 class Flag:
-    """Something to mind of a patch, numbered from 1: a code for machines, a clause for people; of a channel, or all."""
+    """A remark on a patch, numbered from 1: a code for machines, a clause for people; on one channel, or on all."""
 
     patch: int
     code: str
@@ -22,15 +22,15 @@ class Flag:
 
 @dataclass(frozen=True)
 class ScanOrigin:
-    """How a strip's densities come from a scan.
+    """The scan of a strip, and the way from its light to density.
 
     Attributes:
         image: name of the scan.
         by_wedge: True if a calibration wedge tells density, False if clear and dark alone do.
-        flags: what to mind of single patches, numbered as the rows of the strip's readings, from 1.
+        flags: remarks on single patches, numbered as the rows of the strip's readings, from 1.
         calibration: what tells density is called; scans that share it share its error.
         common: by channel, for each row of the readings, the part of its standard uncertainty that it has in common
-            with the others, (rows,) [density]; NaN where nobody knows.
+            with the others, (rows,) [density]; NaN where it is not known.
         doubts: why the calibration itself is doubtful, each a sentence.
     """
 
@@ -64,6 +64,6 @@ class ScanOrigin:
         return np.asarray(np.interp(density, readings[known][order], errors[known][order]))
 
     def notes(self, patch: int, channel: Channel) -> str | None:
-        """Return what to mind of a patch in a channel, as a clause; None if nothing."""
+        """Return the remarks on a patch in a channel, as a clause; None if there are none."""
         found = [f.message for f in self.flags if f.patch == patch and f.channel in (None, channel)]
         return "; ".join(found) or None

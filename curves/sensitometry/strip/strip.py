@@ -6,12 +6,44 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal
+from typing import Literal, get_args
 
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind, FloatArray, Kind, exact_ei
+from curves.sensitometry.core.units import (
+    CHANNELS,
+    DENSITY_KINDS,
+    KINDS,
+    Channel,
+    DensityKind,
+    FloatArray,
+    Kind,
+    exact_ei,
+)
+from curves.sensitometry.core.values import (
+    DENSITY,
+    FRACTION,
+    METER_CONSTANT,
+    STOPS,
+    Bounds,
+    Numbers,
+    check_fields,
+    number,
+    part,
+    short_repr,
+    store,
+    text,
+    word,
+)
+from curves.sensitometry.strip.consistency import (
+    READING,
+    by_channel,
+    check_exposure,
+    checked_positions,
+    checked_readings,
+    every_step,
+)
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
 from curves.sensitometry.strip.metering import Metering, metered_exposure
 from curves.sensitometry.strip.reciprocity import Reciprocity
@@ -19,6 +51,10 @@ from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
 
 Patch = Mapping[Channel, float]
+Metered = Literal["through", "without"]
+
+_SPECULAR = Bounds(least=1.0, below=3.0)
+"""What a Callier factor may be [unitless]."""
 
 
 @dataclass(frozen=True)
@@ -29,11 +65,29 @@ class Patches:
         base: the support with no image and no fog.
         unexposed: film that saw no light and went through the whole process.
         fully_exposed: film exposed far beyond the wedge's clear end, through the whole process.
+
+    Raises:
+        StripError: a channel is not known, or a density is not one that an instrument shows.
     """
 
     base: Patch = field(default_factory=dict)
     unexposed: Patch = field(default_factory=dict)
     fully_exposed: Patch = field(default_factory=dict)
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        for name in ("base", "unexposed", "fully_exposed"):
+            patch = getattr(self, name)
+            if not isinstance(patch, Mapping):
+                raise StripError(
+                    f"{patch!r} is not a patch", where=f"Patches, {name}", needed='densities such as {"visual": 0.21}'
+                )
+            where = f"Patches, {name}"
+            found = {
+                word(channel, CHANNELS, where): number(density, f"{where}, {channel}", READING)
+                for channel, density in patch.items()
+            }
+            store(self, name, found)
 
     def divided(self, callier: float) -> Patches:
         """Return the patches with specular densities turned into diffuse ones by one factor [unitless]."""
@@ -56,26 +110,35 @@ class FilterUsed:
 
     Attributes:
         name: what it is called.
-        metered: whether the meter looked through it.
-        factor: what a meter takes it for [unitless]; None if not given.
-        uncertainty_stops: standard uncertainty of a meter that looks through it, against the film [stops]; None if
-            nobody gave it.
+        metered: whether the meter looked "through" the filter or "without" it.
+        factor: what a meter takes the filter for [unitless]; None if not given.
+        uncertainty_stops: standard uncertainty of a meter that looks through the filter, against the film [stops];
+            None if not given.
+
+    Raises:
+        StripError: a word is not known, or a number is out of range.
     """
 
     name: str
-    metered: Literal["through", "without"] = "without"
+    metered: Metered = "without"
     factor: float | None = None
     uncertainty_stops: float | None = None
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        text(self.name, "FilterUsed, name")
+        word(self.metered, get_args(Metered), "FilterUsed, metered")
+        check_fields(self, factor=Bounds(least=1.0, below=1e5), uncertainty_stops=STOPS)
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Strip:
-    """One strip.
+    """One strip, exposed, processed and read; `Strip.from_readings` makes one from lists.
 
     Attributes:
         title: what to call it.
         kind: "negative" (density rises with exposure) or "reversal" (density falls).
-        density: what kind of density was read.
+        density: the kind of density that was read: "status A", "status M", "visual" or "scan".
         exposure: how the strip was exposed.
         position: one entry per reading row, in the order of the file: step number for contact and camera, stops
             for frames, log H where it was given.
@@ -89,13 +152,16 @@ class Strip:
         reader_zero: standard uncertainty of its zero, common to a channel [density]; None if not given.
         reader_scale: standard uncertainty of its scale, as a fraction of density [unitless]; None if not given.
         filters: what was in front of the lens.
-        reciprocity: how the film fails at long exposures; None if nobody said.
+        reciprocity: how the film fails at long exposures; None if not given.
         meter_constant: K of the meter that the index is meant for [cd s / m2]; None if not given.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
-        assumptions: what was taken for granted because nobody said, each a sentence.
+        assumptions: what is assumed in place of what was not given, each a sentence.
+
+    Raises:
+        StripError: a word is not known, a number is out of range, or the parts do not belong together.
     """
 
     title: str
@@ -124,36 +190,138 @@ class Strip:
     assumptions: tuple[str, ...] = ()
 
     def __post_init__(self) -> None:
-        if not self.readings:
-            raise StripError("no channel was read", where=self.title, needed="at least one of " + ", ".join(CHANNELS))
-        for channel, values in self.readings.items():
-            if values.shape != self.position.shape:
-                raise StripError(
-                    f"{channel} has {values.size} readings for {self.position.size} rows", where=self.title
-                )
-        if not np.isfinite(self.position).all():
-            raise StripError("the position of a row is not a number", where=self.title)
-        if isinstance(self.exposure, Contact | Camera):
-            self._check_steps(self.exposure)
+        text(self.title, "Strip, title")
+        word(self.kind, KINDS, f"{self.title}, kind")
+        word(self.density, DENSITY_KINDS, f"{self.title}, density")
+        self._check_parts()
+        store(self, "position", checked_positions(self.position, self.title))
+        store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
+        check_exposure(self.exposure, self.wedge, self.position, self.title)
+        if not self.labels:
+            store(self, "labels", tuple(self._label(p) for p in self.position))
+        if len(self.labels) != self.position.size:
+            raise StripError(f"{len(self.labels)} labels for {self.position.size} rows", where=self.title)
+        self._check_scan()
+
+    def _check_parts(self) -> None:
+        """Refuse what is of another type than it must be, and numbers out of range."""
+        for name, types in _PARTS.items():
+            part(getattr(self, name), types, f"{self.title}, {name}")
+        for name in ("reader", "film", "process", "sample", "notes"):
+            text(getattr(self, name), f"{self.title}, {name}")
+        for name in ("filters", "labels", "assumptions"):
+            store(self, name, tuple(getattr(self, name)))
+        if not all(isinstance(used, FilterUsed) for used in self.filters):
+            raise StripError("a filter is not described", where=self.title, needed="FilterUsed(name) for each")
+        check_fields(self, repeatability=Bounds(above=0.0, below=1.0), reader_zero=DENSITY, reader_scale=FRACTION)
+        check_fields(self, callier=_SPECULAR, meter_constant=METER_CONSTANT)
+
+    def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):
             raise StripError(
-                "its scan says what to mind of a reading that is not there",
+                "the scan's remarks name a reading that is not there",
                 where=self.title,
                 needed=f"rows from 1 to {self.position.size}",
             )
-        if not self.labels:
-            object.__setattr__(self, "labels", tuple(self._label(p) for p in self.position))
 
-    def _check_steps(self, exposure: Contact | Camera) -> None:
-        """Refuse a missing wedge and steps that it does not have."""
-        if self.wedge is None:
-            raise StripError("exposed through a wedge, but no wedge is described", where=self.title)
-        named = [*self.position, *([exposure.metered_step] if isinstance(exposure, Camera) else [])]
-        for step in named:
-            if step != int(step) or not 1 <= step <= self.wedge.steps:
-                raise StripError(
-                    f"there is no step {step:g}", where=self.title, needed=f"whole steps from 1 to {self.wedge.steps}"
-                )
+    def __repr__(self) -> str:
+        read = " ".join(dict.fromkeys((self.density, *self.channels)))
+        steps = np.unique(self.position).size
+        span = f"log H {self.log_h.min():.2f} to {self.log_h.max():.2f}"
+        return f"Strip({self.title!r}, {self.kind}, {read}, {steps} steps, {span})"
+
+    @classmethod
+    def from_readings(
+        cls,
+        readings: Mapping[Channel, Numbers] | Mapping[str, Numbers] | Numbers,
+        *,
+        kind: Kind,
+        exposure: Exposure,
+        wedge: Wedge | None = None,
+        positions: Numbers | None = None,
+        density: DensityKind | None = None,
+        title: str = "strip",
+        labels: tuple[str, ...] = (),
+        patches: Patches | None = None,
+        repeatability: float | None = None,
+        reader: str = "",
+        reader_zero: float | None = None,
+        reader_scale: float | None = None,
+        filters: tuple[FilterUsed, ...] = (),
+        reciprocity: Reciprocity | None = None,
+        meter_constant: float | None = None,
+        film: str = "",
+        process: str = "",
+        sample: str = "",
+        date: datetime.date | None = None,
+        notes: str = "",
+        assumptions: tuple[str, ...] = (),
+    ) -> Strip:
+        """Make a strip from lists of densities.
+
+        Example:
+            >>> strip = Strip.from_readings(
+            ...     [0.32, 0.33, 0.37, 0.48, 0.74, 1.13, 1.62, 2.11, 2.48, 2.66, 2.71],
+            ...     kind="reversal",
+            ...     exposure=Contact(lux=500.0, seconds=0.02),
+            ...     wedge=Wedge.nominal(11, 0.30),
+            ...     title="Wren 25, reversal",
+            ... )
+            >>> strip
+            Strip('Wren 25, reversal', reversal, visual, 11 steps, log H -2.05 to 0.95)
+
+        Args:
+            readings: densities by channel, {"red": [...], "green": [...], "blue": [...]}, a pandas table of such
+                columns, or a single list, which is visual density [density]. Lists, tuples, arrays and Series are
+                taken; None and NaN stand for a patch that was not read.
+            kind: "negative" or "reversal".
+            exposure: `Contact`, `Camera`, `Frames` or `GivenExposure`.
+            wedge: the wedge of a `Contact` or `Camera` exposure.
+            positions: what each reading belongs to: step number, stops for `Frames`, log H for `GivenExposure`. None
+                stands for every step of the wedge in order, from step 1, the clear end.
+            density: kind of density; None for "visual" where that is the only channel, else "status A" for a reversal
+                and "status M" for a negative, which is then listed among the strip's assumptions.
+            title: what to call the strip.
+            labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
+            filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
+
+        Raises:
+            StripError: as for `Strip`; or the positions cannot be told.
+        """
+        channels = by_channel(readings, title)
+        part(exposure, get_args(Exposure), f"{title}, exposure")
+        rows = max((values.size for values in channels.values()), default=0)
+        if positions is None:
+            positions = every_step(rows, exposure, wedge, title)
+        if density is None and set(channels) <= {"visual"}:
+            density = "visual"
+        elif density is None:
+            density = "status A" if kind == "reversal" else "status M"
+            assumptions = (*assumptions, f"The kind of density was not given; {density} is assumed.")
+        return cls(
+            title=title,
+            kind=kind,
+            density=density,
+            exposure=exposure,
+            position=checked_positions(positions, title),
+            readings=channels,
+            wedge=wedge,
+            labels=labels,
+            patches=Patches() if patches is None else patches,
+            repeatability=repeatability,
+            reader=reader,
+            reader_zero=reader_zero,
+            reader_scale=reader_scale,
+            filters=filters,
+            reciprocity=reciprocity,
+            meter_constant=meter_constant,
+            film=film,
+            process=process,
+            sample=sample,
+            date=date,
+            notes=notes,
+            assumptions=assumptions,
+        )
 
     def _label(self, position: float) -> str:
         word: Position = self.exposure.positions[0]
@@ -167,12 +335,12 @@ class Strip:
 
     @property
     def log_h_unit(self) -> LogHUnit:
-        """What log H counts from."""
+        """The exposure that log H counts from."""
         return self.exposure.unit
 
     @property
     def metering(self) -> Metering:
-        """The origin of log H, and the exposure that a meter's index stands for."""
+        """The exposure that log H counts from, and the exposure that a meter's index stands for."""
         k, tested = metered_exposure(self.meter_constant), self.exposure.ei
         return Metering(k if tested is None else float(exact_ei(tested)), k, metered=tested is not None)
 
@@ -188,3 +356,14 @@ class Strip:
             return np.asarray(self.position, dtype=np.intp)
         _, counted = np.unique(-self.position, return_inverse=True)
         return np.asarray(counted + 1, dtype=np.intp)
+
+
+_PARTS: dict[str, tuple[type, ...]] = {
+    "exposure": get_args(Exposure),
+    "wedge": (Wedge, type(None)),
+    "patches": (Patches,),
+    "reciprocity": (*get_args(Reciprocity), type(None)),
+    "scan": (ScanOrigin, type(None)),
+    "date": (datetime.date, type(None)),
+}
+"""What each part of a strip must be."""

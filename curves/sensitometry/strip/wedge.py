@@ -6,26 +6,44 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curves.errors import RecordError
-from curves.sensitometry.core.units import FloatArray
+from curves.errors import StripError
+from curves.sensitometry.core.units import LEAST_READING, MOST_READING, FloatArray
+from curves.sensitometry.core.values import (
+    DENSITY,
+    FRACTION,
+    POSITIVE,
+    Bounds,
+    Numbers,
+    check_fields,
+    is_number,
+    number,
+    numbers,
+    store,
+    whole,
+)
 
 ASSUMED_UNCERTAINTY = 0.02
-"""Standard uncertainty of a step where nobody gave one: common practice [density]."""
+"""Standard uncertainty of a step where none is given: common practice [density]."""
+
+_MOST_STEPS = 1000
 
 
-@dataclass(frozen=True, eq=False)
+@dataclass(frozen=True, eq=False, repr=False)
 class Wedge:
-    """A step tablet.
+    """A step tablet; `Wedge.nominal` and `Wedge.measured` make one.
 
     Attributes:
         density: density of each step, 1-D, from step 1 [density].
         uncertainty: standard uncertainty of each step's density, same shape [density].
         calibrated: True if the densities were measured step by step, False if they are nominal.
-        assumed: True if nobody gave the uncertainty.
+        assumed: True if the uncertainty was not given.
         common: standard uncertainty of all steps together, such as of the instrument that measured them [density];
-            None if nobody gave it.
+            None if not given.
         scale_uncertainty: standard uncertainty of the scale, as a fraction of every difference of density [unitless];
-            None if nobody gave it.
+            None if not given.
+
+    Raises:
+        StripError: no wedge has these densities or uncertainties.
     """
 
     density: FloatArray
@@ -36,8 +54,24 @@ class Wedge:
     scale_uncertainty: float | None = None
 
     def __post_init__(self) -> None:
-        if self.density.ndim != 1 or self.density.size < 2 or self.density.shape != self.uncertainty.shape:
-            raise RecordError("a wedge is a 1-D ladder of at least two densities", where="wedge")
+        for name in ("density", "uncertainty"):
+            store(self, name, numbers(getattr(self, name), f"wedge, {name}"))
+        if self.density.size < 2 or self.density.shape != self.uncertainty.shape:
+            raise StripError(
+                f"{self.density.size} densities with {self.uncertainty.size} uncertainties are not a wedge",
+                where="wedge",
+                needed="at least two densities, with one uncertainty for each",
+            )
+        if self.density.size > _MOST_STEPS:
+            raise StripError("the wedge has too many steps", where="wedge", needed=f"at most {_MOST_STEPS} steps")
+        for step, (density, uncertainty) in enumerate(zip(self.density, self.uncertainty, strict=True), start=1):
+            number(float(density), f"wedge, density of step {step}", Bounds(least=LEAST_READING, below=MOST_READING))
+            number(float(uncertainty), f"wedge, uncertainty of step {step}", DENSITY)
+        check_fields(self, common=DENSITY, scale_uncertainty=FRACTION)
+
+    def __repr__(self) -> str:
+        kind = "calibrated" if self.calibrated else "nominal"
+        return f"Wedge({self.steps} steps, {self.density[0]:.2f} to {self.density[-1]:.2f}, {kind})"
 
     @classmethod
     def nominal(
@@ -47,19 +81,50 @@ class Wedge:
         first: float = 0.05,
         uncertainty: float | None = None,
         common: float | None = None,
+        scale_uncertainty: float | None = None,
     ) -> Wedge:
-        """Return a wedge of equal steps.
+        """Return a wedge of equal steps: ``Wedge.nominal(21, 0.15)``.
 
         Args:
             steps: number of steps, at least 2 [unitless].
             increment: density between neighbouring steps [density].
             first: density of step 1, the clear end [density].
-            uncertainty: standard uncertainty of one step's density [density]; assumed if None.
-            common: standard uncertainty of all steps together [density]; None if nobody gave it.
+            uncertainty: standard uncertainty of one step's density [density]; 0.02 is assumed if None.
+            common: standard uncertainty of all steps together [density]; None if not given.
+            scale_uncertainty: standard uncertainty of the scale, as a fraction [unitless]; None if not given.
         """
-        each = ASSUMED_UNCERTAINTY if uncertainty is None else uncertainty
-        ladder = first + increment * np.arange(steps, dtype=np.float64)
-        return cls(ladder, np.full(steps, each), assumed=uncertainty is None, common=common)
+        count = whole(steps, "wedge, steps", least=2)
+        rise = number(increment, "wedge, increment", POSITIVE)
+        start = number(first, "wedge, first", Bounds(least=LEAST_READING, below=MOST_READING))
+        if count > _MOST_STEPS or not start + rise * (count - 1) < MOST_READING:
+            raise StripError(
+                f"{count} steps of {rise:g} are not a wedge",
+                where="wedge",
+                needed=f"at most {_MOST_STEPS} steps, and densities below {MOST_READING:g}",
+                hint="write the increment with its decimal point, such as 0.15",
+            )
+        density = start + rise * np.arange(count, dtype=np.float64)
+        return cls(density, _each(uncertainty, count), False, uncertainty is None, common, scale_uncertainty)
+
+    @classmethod
+    def measured(
+        cls,
+        density: Numbers,
+        uncertainty: float | Numbers | None = None,
+        common: float | None = None,
+        scale_uncertainty: float | None = None,
+    ) -> Wedge:
+        """Return a calibrated wedge: ``Wedge.measured([0.06, 0.19, 0.37])``.
+
+        Args:
+            density: density of each step, from step 1, the clear end; a list, an array or a Series [density].
+            uncertainty: standard uncertainty of each step's density, one for all or as many [density]; 0.02 is assumed
+                if None.
+            common: standard uncertainty of all steps together [density]; None if not given.
+            scale_uncertainty: standard uncertainty of the scale, as a fraction [unitless]; None if not given.
+        """
+        known = numbers(density, "wedge, density")
+        return cls(known, _each(uncertainty, known.size), True, uncertainty is None, common, scale_uncertainty)
 
     @property
     def steps(self) -> int:
@@ -70,3 +135,11 @@ class Wedge:
     def runs_backwards(self) -> bool:
         """True if step 1 is the dense end, against the convention."""
         return bool(self.density[0] > self.density[-1])
+
+
+def _each(uncertainty: float | Numbers | None, steps: int) -> FloatArray:
+    """Return the uncertainty of each step, (steps,); one stands for all, None for the assumed one [density]."""
+    each = ASSUMED_UNCERTAINTY if uncertainty is None else uncertainty
+    if is_number(each):
+        return np.full(steps, number(each, "wedge, uncertainty", DENSITY))
+    return numbers(each, "wedge, uncertainty")

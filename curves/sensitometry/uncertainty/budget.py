@@ -17,7 +17,7 @@ class BudgetLine:
         key, name: the source's key and its name in words.
         u: standard uncertainty of the number from this source alone, in the number's own unit or in stops.
         share: the source's share of the variance, 0 to 1; all shares add to 1 [unitless].
-        assumed: True if nobody gave the size of the source.
+        assumed: True if the record does not give the size of the source.
         remedy: what would shrink the source, as an imperative clause.
     """
 

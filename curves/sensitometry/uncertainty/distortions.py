@@ -1,7 +1,7 @@
 """Errors that grow along a strip: of the scales of wedge, light, reader and scan, of flare, of an estimated density.
 
-They act on all steps together, by so much at each: along log H where the exposure is other than it is taken to be,
-along density where the reading is.
+Each acts on all steps together, by an amount that changes from step to step: errors of exposure along log H, errors of
+reading along density.
 """
 
 from __future__ import annotations
@@ -24,16 +24,16 @@ uncertain as that of single dyes: our own choice [density]."""
 
 _KNOTS = np.arange(-0.5, 6.01, 0.5)
 _RANGE = 1.0
-"""Difference of density over which the error of an estimated visual density goes together [density]."""
+"""Distance in density over which the error of an estimated visual density is correlated [density]."""
 
 
 def moved_along_log_h(
     strip: Strip, grid: FloatArray, density: FloatArray, gradient: FloatArray, errors: Errors
 ) -> tuple[FloatArray, FloatArray]:
-    """Return curves moved to where their steps lie if flare, the wedge's scale or the light's evenness are in error.
+    """Return curves moved along log H by the errors of flare, of the wedge's scale and of the light's evenness.
 
     Args:
-        strip: what was exposed.
+        strip: the strip.
         grid: log H, evenly spaced, (g,) [log10].
         density, gradient: the curves, (r, g) [density], [density per log10 H].
         errors: the errors, drawn.
@@ -42,7 +42,7 @@ def moved_along_log_h(
     flare = errors.common("flare") if isinstance(strip.exposure, Camera) else np.zeros(1)
     if not (stretch.any() or offset.any() or flare.any()):
         return density, gradient
-    # 1. A step that lies at x got a (1 + stretch) x - offset: where was it taken to lie?
+    # 1. A step whose true log H is (1 + stretch) x - offset was assumed to lie at x: find x for each true log H.
     was = (grid + offset[:, None]) / (1.0 + stretch[:, None])
     slope = np.broadcast_to(1.0 / (1.0 + stretch[:, None]), was.shape)
     # 2. A fraction f of the clear step's exposure adds to every step: log H x becomes log10(10^x + f 10^clear).
@@ -56,7 +56,7 @@ def moved_along_log_h(
 
 
 def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:
-    """Return how the scale of the wedge and a light that falls off along it stretch log H, (r,) each.
+    """Return the stretch and the offset of log H by the wedge's scale and by uneven light, (r,) each [log10].
 
     Log H x becomes (1 + stretch) x - offset.
     """
@@ -65,7 +65,7 @@ def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:
         return none, none
     zero_density = strip.log_h[0] + strip.wedge.density[strip.step_of_row[0] - 1]
     if isinstance(strip.exposure, Camera):
-        # What the meter read is in no doubt: the scale counts from the metered step.
+        # The exposure of the metered step is not in doubt: the scale counts from that step.
         zero_density = strip.exposure.offset_stops * STOP
     by_wedge = errors.common("wedge scale")
     stretch, offset = by_wedge, by_wedge * zero_density
@@ -79,11 +79,11 @@ def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:
 
 @dataclass(frozen=True, eq=False)
 class DensityScale:
-    """How far all densities of a channel are off together, by so much at each.
+    """The errors common to all densities of a channel, whose size depends on the density.
 
     Attributes:
         drawn: standardised errors, (r, m); row 0 is 0.
-        density: where they are known, ascending, (p,) [density].
+        density: densities at which the size is known, ascending, (p,) [density].
         size: error at these densities for a standardised error of 1, (p, m) [density].
     """
 
@@ -96,11 +96,11 @@ class DensityScale:
         return np.asarray(self.drawn @ self._size_at(np.array([density]))[0])
 
     def moved(self, density: FloatArray, gradient: FloatArray, estimate: FloatArray) -> tuple[FloatArray, FloatArray]:
-        """Return curves and their gradients with the error in them.
+        """Return curves and their gradients with the error added.
 
         Args:
             density, gradient: the curves, (r, g) [density], [density per log10 H].
-            estimate: density of the estimate, which tells where each error lies, (g,) [density].
+            estimate: density of the estimate, at which the size of the error is taken, (g,) [density].
         """
         step = 0.01
         growth = (self._size_at(estimate + step) - self._size_at(estimate - step)) / (2.0 * step)
@@ -108,7 +108,7 @@ class DensityScale:
         return density + error, gradient * np.maximum(1.0 + grown, 0.0)
 
     def _size_at(self, density: FloatArray) -> FloatArray:
-        """Return the sizes at densities (d,), as (d, m) [density]; beyond the known ones they stay."""
+        """Return the sizes at densities (d,), as (d, m) [density]; beyond the known densities a size stays constant."""
         return np.column_stack([np.interp(density, self.density, column) for column in self.size.T])
 
 
@@ -134,10 +134,10 @@ def density_scales(
 
 
 def _visual_scale(strip: Strip, curve: Curve, errors: Errors) -> DensityScale:
-    """Return the error of visual density that was estimated from the layers.
+    """Return the error of a visual density that was estimated from the layers.
 
-    It runs smoothly along density. Its size grows from that of a nearly grey scale to that of single dyes as the layers
-    lie further apart (both measured on open data); how smooth it is, is our own choice.
+    The error runs smoothly along density. Its size grows from that of a nearly grey scale to that of single dyes as the
+    layers lie further apart (both measured on open data); its smoothness is our own choice.
     """
     layers = np.array([strip.readings[c] for c in LAYERS])
     apart = np.ptp(layers, axis=0)

@@ -170,18 +170,18 @@ def _step_of_ladder(strip: Strip, curve: Curve) -> np.ndarray[tuple[int], np.dty
     return np.asarray(strip.step_of_row[row])
 
 
+def _end_steps(strip: Strip, curve: Curve) -> tuple[str, str]:
+    """Return the labels of the least and the most exposed step of a fitted curve."""
+    least, most = (strip.labels[int(np.abs(strip.log_h - end).argmin())] for end in curve.grid[[0, -1]])
+    return least, most
+
+
 def _touch_error(errors: Errors, channel: Channel) -> FloatArray:
     """Return the error that smoothing makes in the place where a line touches the curve, (r,) [log10]."""
     rows = 1 + errors.count
     if FIT not in errors.active:
         return np.zeros(rows)
     return TOUCH_BIAS * streams.beside_estimate(errors.stream(FIT, channel, "touch"), rows, 1)[:, 0]
-
-
-def _end_steps(strip: Strip, curve: Curve) -> tuple[str, str]:
-    """Return the labels of the least and the most exposed step of a fitted curve."""
-    least, most = (strip.labels[int(np.abs(strip.log_h - end).argmin())] for end in curve.grid[[0, -1]])
-    return least, most
 
 
 def _metered_step(strip: Strip, errors: Errors, steps: FloatArray) -> FloatArray:

@@ -1,9 +1,12 @@
-"""Intervals: a quantity with its 95 % interval from the estimate and its draws, and how many draws that takes."""
+"""Intervals: a quantity with its 95 % interval from the estimate and its draws, and differences of quantities."""
 
 from __future__ import annotations
 
+from collections.abc import Callable
+
 import numpy as np
 
+from curves.errors import StripError
 from curves.sensitometry.core.quantity import How, Quantity
 from curves.sensitometry.core.streams import BLOCK
 from curves.sensitometry.core.units import FloatArray
@@ -45,15 +48,16 @@ def summarise(
     lost = ~np.isfinite(draws)
     if draws.size == 0 or lost.mean() > _OFFSTRIP_SHARE:
         why = "no interval: " + ("no draws were made" if draws.size == 0 else "too near the end of the strip")
-        return Quantity(value, how=how, note=f"{note}; {why}" if note else why)
+        return Quantity(value, how=how, note=f"{note}; {why}" if note else why, rows=rows)
     if lost.any():
         draws = draws[~lost] if beyond is None else np.where(lost, np.broadcast_to(beyond, rows.shape)[1:], draws)
+        draws = draws[np.isfinite(draws)]
         if beyond is not None and lost.mean() > (1 - COVERAGE) / 2:
             note = "; ".join(filter(None, [note, "the interval ends with the strip"]))
     low, high = ends_of(draws)
     if reflected:
         low, high = min(low, 2.0 * value - high), max(high, 2.0 * value - low)
-    return Quantity(value, min(low, value), max(high, value), how, note=note, u=float(draws.std()))
+    return Quantity(value, min(low, value), max(high, value), how, note=note, u=float(draws.std()), rows=rows)
 
 
 def ends_of(draws: FloatArray) -> tuple[float, float]:
@@ -65,6 +69,65 @@ def ends_of(draws: FloatArray) -> tuple[float, float]:
         ordered[np.minimum(before + 1, draws.size - 1)] - ordered[before]
     )
     return float(low), float(high)
+
+
+def difference(one: Quantity, other: Quantity) -> Quantity:
+    """Return ``one`` less ``other``, with the interval of the difference.
+
+    The numbers are subtracted row by row. Errors that two strips share (a wedge, a light, a reader, a meter) are the
+    same in the same row of both and cancel; the others add as independent errors do.
+
+    Args:
+        one, other: numbers of `analyse`, of one strip or of two, found with the same seed.
+
+    Returns:
+        The difference, in the unit of the numbers; a reason where one of them has no value.
+
+    Raises:
+        StripError: a number carries no draws, or the draws of the two do not belong together.
+    """
+    return _between(one, other, lambda a, b: a - b)
+
+
+def difference_in_stops(one: Quantity, other: Quantity) -> Quantity:
+    """Return log2 of ``one`` over ``other`` [stops]: how far apart two exposure indexes or speeds lie.
+
+    Args:
+        one, other: indexes or speeds above 0, as for `difference`.
+
+    Returns:
+        The difference; positive where ``one`` is the faster.
+
+    Raises:
+        StripError: as for `difference`.
+    """
+    return _between(one, other, lambda a, b: np.log2(a / b))
+
+
+def _between(one: Quantity, other: Quantity, compare: Callable[[FloatArray, FloatArray], FloatArray]) -> Quantity:
+    """Return the comparison of two numbers, made row by row."""
+    for which, q in (("first", one), ("second", other)):
+        if q.value is None:
+            return Quantity.missing(f"the {which} number is not known: {q.why}")
+    if one.rows is None or other.rows is None:
+        raise StripError(
+            "a number carries no draws, so that it is not known what the two share",
+            where="difference",
+            needed="two numbers that `analyse` found",
+        )
+    rows = [one.rows, other.rows]
+    if one.rows.size != other.rows.size:
+        # Draws come in blocks; those of the longer run begin with those of the shorter one, block by block.
+        blocks = (min(r.size for r in rows) - 1) // BLOCK
+        if not blocks:
+            raise StripError(
+                f"one number has {one.rows.size - 1} draws, the other {other.rows.size - 1}",
+                where="difference",
+                needed=f"as many draws in both, or at least {BLOCK} in each",
+            )
+        rows = [r[: 1 + blocks * BLOCK] for r in rows]
+    how: How = "estimated" if "estimated" in (one.how, other.how) else one.how
+    return summarise(compare(*rows), how=how, reflected=True)
 
 
 def widest_interval(low: FloatArray, high: FloatArray) -> tuple[float, float]:

@@ -6,6 +6,7 @@ from collections.abc import Mapping
 from dataclasses import dataclass, field
 from typing import Literal
 
+from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.curve.fit import Curve
@@ -100,6 +101,9 @@ class ChannelFinding:
     steps: tuple[StepFinding, ...]
     estimated: bool = False
 
+    def __repr__(self) -> str:
+        return f"ChannelFinding({self.channel}{', estimated' if self.estimated else ''}, {len(self.steps)} steps)"
+
 
 @dataclass(frozen=True)
 class Speed:
@@ -146,8 +150,10 @@ class BaseState:
 
     Attributes:
         base, dmin, veil: [density]; base and veil have a reason where the base was not read.
-        clears: whether whites can be judged for the better part; None where the strip does not show it.
-        held_by: what holds the white back where the film does not clear fully; None where it does, or nothing tells.
+        clears: True where whites can be judged for the better part, False where not; None where the strip does not show
+            it.
+        held_by: the cause that holds the white back where the film does not clear fully; None where it does, or where
+            nothing tells.
         white_percent: light that the clearest part passes, against an open gate [per cent].
         veil_stops: what the veil alone costs in light on the screen [stops].
     """
@@ -192,12 +198,12 @@ class SceneTime:
 
 @dataclass(frozen=True)
 class Placement:
-    """The landing of a scene tone at the index to set.
+    """The place of a scene tone on the curve at the index to set.
 
     Attributes:
-        log_h: its log H on the film [log10].
-        density, net: the density there, and that above Dmin [density].
-        state: what becomes of it.
+        log_h: log H of the tone [log10].
+        density, net: density of the tone, and its density above Dmin [density].
+        state: whether the tone keeps its detail, in a word.
     """
 
     log_h: Quantity
@@ -232,18 +238,17 @@ class WorkingEI:
         nominal: the number to set on the meter's dial, or None where there is only a bound.
         range: lowest and highest index worth using, each a bound where the strip does not show it [unitless]; where
             there is a shortfall the first is above the second.
-        range_why: for each end, what sets it or why it is unknown.
-        basis: what decided.
+        range_why: for each end of the range, the criterion that set the end, or why the end is unknown.
+        basis: the criterion, or the part of the rule, that decided.
         reason: why, in a few sentences a photographer would use.
         criteria: by name: highlight, middle, shadow, cleared (reversal); speed point, shadow (negative).
-        channel: the channel that was judged.
-        highlight_share: share of `highlight` in the mix of it and `middle` (reversal); None where it is not known
-            [unitless].
-        placements: where white, grey and shadow land at the index to set (reversal); empty without one.
+        channel: the channel that the index comes from.
+        highlight_share: share of `highlight` in its mix with `middle` (reversal); None where not known [unitless].
+        placements: places of white, grey and shadow at the index to set (reversal); empty without an index.
         base: whether the film clears (reversal only).
         layers: spread between the layers (colour only).
-        shortfall: by how much the scene is longer than the film, and what that loses; None where the film holds it.
-        hardly_a_range: True if the uncertainty leaves it open whether the film holds the scene.
+        shortfall: stops by which the scene is longer than the film; None where the film holds the scene.
+        hardly_a_range: True if, within its uncertainty, the range may be empty.
         other_middle: the middle at a second shoulder, where the film has two (reversal only).
         advice: what to do next, each a sentence.
         scene: exposure time of the scene that was asked about, or None.
@@ -269,6 +274,9 @@ class WorkingEI:
     scene: SceneTime | None = None
     budget: Budget | None = None
 
+    def __repr__(self) -> str:
+        return f"WorkingEI({'none' if self.nominal is None else f'{self.nominal:g}'}, by the {self.basis})"
+
 
 @dataclass(frozen=True)
 class Analysis:
@@ -285,6 +293,7 @@ class Analysis:
         draws: number of draws behind each interval [unitless].
         settled: True if more draws would not move the intervals' ends in two digits (JCGM 101, 7.9).
         sources: every source of error, with its size and whether the record gives it.
+        choices: the choices that the analysis rests on.
     """
 
     strip: Strip
@@ -296,3 +305,7 @@ class Analysis:
     draws: int = 0
     settled: bool = False
     sources: tuple[Source, ...] = ()
+    choices: Choices = field(default_factory=Choices)
+
+    def __repr__(self) -> str:
+        return f"Analysis({self.strip.title!r}, {' '.join(self.channels)}, {self.working_ei!r})"

@@ -100,7 +100,7 @@ def step_uncertainty(strip: Strip) -> FloatArray | float:
 
 
 def step_assumed(strip: Strip) -> bool:
-    """Return True if nobody gave the uncertainty of log H that differs from step to step."""
+    """Return True if the record does not give the uncertainty of log H that differs from step to step."""
     if isinstance(strip.exposure, Frames):
         return strip.exposure.frame_uncertainty_stops is None
     return strip.wedge is None or strip.wedge.assumed
@@ -247,19 +247,19 @@ def _of_the_meter(strip: Strip) -> list[Source]:
                 "test once through the camera with the meter you will use", ("meter",),
             )
         )  # fmt: skip
-    if strip.meter_constant is None:
-        found.append(
-            Source(
-                "constant", "meter's constant", CONSTANT_HALF_WIDTH / 3.0**0.5, "stops", "rectangular", True,
-                "state the constant K of the meter, from its manual", ("meter's constant",),
-            )
-        )  # fmt: skip
     if strip.log_h_unit == "lux-seconds" and not strip.exposure.matches_daylight:
         found.append(
             Source(
                 "light colour", "light's colour", ASSUMED_LIGHT_COLOUR, "stops", "rectangular", True,
                 "expose by daylight, or by a lamp filtered to match it, and state the light",
                 ("light colour", strip.exposure.light),
+            )
+        )  # fmt: skip
+    if strip.meter_constant is None:
+        found.append(
+            Source(
+                "constant", "meter's constant", CONSTANT_HALF_WIDTH / 3.0**0.5, "stops", "rectangular", True,
+                "state the constant K of the meter, from its manual", ("meter's constant",),
             )
         )  # fmt: skip
     through = [used for used in strip.filters if used.metered == "through"]

@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import datetime
 import json
 import struct
 import zlib
@@ -40,7 +39,6 @@ def assemble_page(
     drawings: Sequence[dict[str, object]],
     *,
     plotly: Literal["inline", "beside"] = "inline",
-    generated: datetime.date | None = None,
     more_script: str = "",
 ) -> str:
     """Return a whole page around a body of HTML.
@@ -50,7 +48,7 @@ def assemble_page(
         body: content of the page, HTML.
         drawings: the figures, each with the ``id`` of its place in the body, the ``strip`` that it belongs to, ``data``
             and ``layout``; a page without figures carries no plotting library and no script.
-        plotly, generated: as for `report_page`.
+        plotly: as for `report_page`.
         more_script: name of a further script in this folder.
     """
     return Template(_part("page.html")).substitute(
@@ -61,7 +59,7 @@ def assemble_page(
         print_style=_part("print.css"),
         noscript=_NOSCRIPT if drawings else "",
         body=body,
-        footer="Made by stepwedge-curves" + (f" on {generated.isoformat()}" if generated else "") + ".",
+        footer="Made by stepwedge-curves.",
         figures=_script_safe(json.dumps(drawings, ensure_ascii=False, allow_nan=False, separators=(",", ":"))),
         plotly=_plotly(plotly) if drawings else "",
         script=(_part("page.js") if drawings else "") + (_part(more_script) if more_script else ""),

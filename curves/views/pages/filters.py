@@ -9,9 +9,9 @@ import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
-from curves.sensitometry.filters.behind import EYE, BareStrip, seen
+from curves.sensitometry.filters.behind import EYE, BareStrip, visual_behind
 from curves.sensitometry.filters.cast import TONES, Cast
-from curves.sensitometry.filters.pack import Pack
+from curves.sensitometry.filters.prediction import Pack
 from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page import tables
@@ -128,7 +128,7 @@ def _moved(bare: BareStrip, one: Stack, channels: Sequence[Channel]) -> dict[str
         first, last = max(first, float(bare.eye.grid[0] + shifts @ EYE)), min(last, float(bare.eye.grid[-1]) + 9.0)
         x = np.linspace(first, last, _POINTS) if last > first else np.array([])
         y = (
-            seen(bare, np.broadcast_to(shifts, (x.size, 3)), x)
+            visual_behind(bare, np.broadcast_to(shifts, (x.size, 3)), x)
             if bare.eye.kind == "reversal"
             else np.full_like(x, np.nan)
         )

@@ -11,7 +11,7 @@ from numpy.typing import NDArray
 
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.grain.comparison import Comparison
-from curves.sensitometry.grain.film_grain import Film, GrainPoint, seen_in_channels
+from curves.sensitometry.grain.film_grain import Film, GrainPoint, channel_transmittances
 from curves.views.page.frame import png_uri
 from curves.views.page.tables import esc
 
@@ -56,7 +56,7 @@ def crops_of(films: Sequence[Film], found: Comparison) -> list[Crop]:
     """
     asked = _nearest(found.films[0].channels["visual"].points, found.density).found.density
     nearest = [_nearest(f.channels["visual"].points, asked) for f in found.films]
-    pictures = [seen_in_channels(film.patches[p.patch])["visual"] for film, p in zip(films, nearest, strict=True)]
+    pictures = [channel_transmittances(film.patches[p.patch])["visual"] for film, p in zip(films, nearest, strict=True)]
     side = min(_LARGEST, *(min(t.shape) * f.pitch for t, f in zip(pictures, films, strict=True)))
     crops = []
     for film, point, light in zip(films, nearest, pictures, strict=True):

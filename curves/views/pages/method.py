@@ -60,7 +60,7 @@ def _exposure(analysis: Analysis) -> str:
     return (
         "Log H counts from mid-grey as the meter placed it at EI"
         f" {strip.exposure.ei:g}: the working index rests on that meter and that index, not on lux-seconds. The speeds"
-        f" of standards, and the middle, rest on H = k/EI besides, {constant_words(analysis)}."
+        f" of standards, and the middle, also rest on H = k/EI, {constant_words(analysis)}."
     )
 
 
@@ -68,8 +68,8 @@ def _placement(analysis: Analysis, choices: Choices) -> str:
     shadow = f"textured shadow {abs(choices.shadow):.2f} below it ({abs(choices.shadow) / STOP:.1f} stops)"
     if analysis.strip.kind == "negative":
         return (
-            "The speed point is where density is 0.10 above base plus fog. The meter is set so that the shadows get"
-            " the exposure that the speed of ISO 6 stands for, whatever the meter's k. A scene is assumed to have its"
+            "The speed point is where density is 0.10 above base plus fog. The index is the speed of ISO 6 from this"
+            " point, whatever the meter's k. A scene is assumed to have its"
             f" {shadow.replace('it', 'mid-grey', 1)}: common practice."
         )
     return (
@@ -77,10 +77,10 @@ def _placement(analysis: Analysis, choices: Choices) -> str:
         f" {shadow}: common practice. Highlight detail ends at net density {choices.detail_ends:.2f} (ISO 6846), shadow"
         f" texture at {100 * choices.texture_ends:.0f} % of the density range (our own choice). The rule for T and S is"
         f" that of ISO 2240, from memory. Whites can be judged fully up to Dmin {choices.clear_dmin:.2f} and not at all"
-        f" from {choices.dull_dmin:.2f} on, nor on a film that holds a stop less than the scene: by that share"
-        " highlight and middle are mixed. Of the mix, the lowest index that keeps the white and the highest that keeps"
-        " the shadow the middle one is taken; mid-grey then stays between net densities"
-        f" {GREY_THIN[0]:.2f} and {GREY_DENSE[0]:.2f}, on a film of short range between {100 * GREY_THIN[1]:.0f} and"
+        f" from {choices.dull_dmin:.2f} on, nor on a film that holds a stop less than the scene: by this share"
+        " highlight and middle are mixed. The index is the median of this mix, of the lowest index that keeps the white"
+        " and of the highest that keeps the shadow, limited so that mid-grey has a net density from"
+        f" {GREY_THIN[0]:.2f} to {GREY_DENSE[0]:.2f}, on a film of short range from {100 * GREY_THIN[1]:.0f} to"
         f" {100 * GREY_DENSE[1]:.0f} % of the range: all this is our own choice."
     )
 

@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 from collections.abc import Sequence
 from typing import Literal
 
@@ -211,7 +210,7 @@ def _curve(analysis: Analysis, choices: Choices, anchor: str) -> str:
     if levels := [name for name in ("Dmin", "base") if judged.measures[name.lower()].value is not None]:
         caption += f" Level lines: {' and '.join(levels)}, {judged.channel}."
     if here.tones:
-        caption += " Dotted: where shadow, grey and white of the scene fall at the index to set."
+        caption += " Dotted: shadow, grey and white of the scene at the index to set."
     if here.zero is None:
         caption += " Without an index mid-grey has no place on log H, so there is no scale of stops."
     text = f"Density against log H. {_in_words(analysis)}"
@@ -286,7 +285,6 @@ def report_page(
     *,
     choices: Choices | None = None,
     plotly: Literal["inline", "beside"] = "inline",
-    generated: datetime.date | None = None,
 ) -> str:
     """Return the page of one or more strips; the same results give the same page, to the letter.
 
@@ -295,7 +293,7 @@ def report_page(
         choices: the choices that the analyses rest on; the defaults if None.
         plotly: "inline" puts the plotting library (about 5 MB) into the page; "beside" expects it next to the page in
             a file named `PLOTLY_BESIDE`.
-        generated: date to state at the foot of the page; no date if None.
+
     """
     several = len(analyses) > 1
     drawings: list[dict[str, object]] = []
@@ -308,7 +306,7 @@ def report_page(
         articles.append(strip_sections(analysis, rests_on, anchor, level=2 if several else 1))
     title = f"{len(analyses)} strips" if several else analyses[0].strip.title
     body = (_contents(analyses) if several else "") + "\n".join(articles)
-    return assemble_page(title, body, drawings, plotly=plotly, generated=generated)
+    return assemble_page(title, body, drawings, plotly=plotly)
 
 
 def _contents(analyses: Sequence[Analysis]) -> str:

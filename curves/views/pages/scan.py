@@ -8,7 +8,7 @@ from dataclasses import dataclass, field
 import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray, density
-from curves.sensitometry.scan.patch_light import Piece, remarks_on
+from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
 from curves.sensitometry.strip.scan_origin import Flag
 from curves.views.page.frame import assemble_page, png_uri
 from curves.views.page.tables import esc, minus
@@ -83,7 +83,7 @@ class PatchPicture:
     kept: str = ""
     looked: FloatArray | None = None
     wedge: WedgePicture | None = None
-    pieces: tuple[Piece, ...] = ()
+    pieces: tuple[FilmPiece, ...] = ()
     light: Mapping[str, FloatArray] = field(default_factory=dict)
 
 
@@ -254,7 +254,7 @@ def _cell(shown: PatchPicture, row: int, sample: int) -> str:
     return f'<span class="value">{minus(f"{value:.3f}")}</span>{u}'
 
 
-def _piece_cell(piece: Piece, channel: Channel) -> str:
+def _piece_cell(piece: FilmPiece, channel: Channel) -> str:
     value = piece.densities.get(channel)
     return (
         '<span class="interval">not read</span>'

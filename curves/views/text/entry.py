@@ -5,9 +5,9 @@ Read from top to bottom, the marks draw the curve, lying on its side.
 
 from __future__ import annotations
 
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 
-from curves.files.entry.entry import Plan, Slot, Standing
+from curves.files.entry.sheet import Line, Plan, Sheet
 from curves.sensitometry.core.units import Channel
 from curves.views.words.wrapping import WIDTH, wrapped
 
@@ -56,24 +56,17 @@ def step_line(plan: Plan, step: int, densities: Mapping[Channel, float], note: s
     return f"{label(plan, step):>5}{cells} |{drawn}"
 
 
-def strip_lines(plan: Plan, standing: Standing) -> list[str]:
+def strip_lines(sheet: Sheet) -> list[str]:
     """Return the strip so far, in the order of reading."""
-    rows = list(standing.rows)
-    if plan.first_end == "dark":
-        rows.reverse()
-        rows.sort(key=lambda row: -row[0])
-    lines = [scale(plan)]
-    seen: set[int] = set()
-    for step, densities in rows:
-        lines.append(step_line(plan, step, densities, "again" if step in seen else ""))
-        seen.add(step)
-    return lines
+    plan, steps = sheet.plan, sorted(sheet.rows, reverse=sheet.plan.first_end == "dark")
+    rows = [(step, row, "again" if at else "") for step in steps for at, row in enumerate(sheet.rows[step])]
+    return [scale(plan), *(step_line(plan, *row) for row in rows)]
 
 
-def prompt(plan: Plan, slot: Slot, *, again: bool = False) -> str:
+def prompt(plan: Plan, line: Line, *, again: bool = False) -> str:
     """Return the prompt: the step, and the channel where channels are read one by one."""
-    which = f" {slot.channels[0]}" if plan.by == "channel" and len(plan.channels) > 1 else ""
-    return f"{label(plan, slot.step):>5}{which}{' again' if again else ''} > "
+    which = f" {line.channels[0]}" if plan.by == "channel" and len(plan.channels) > 1 else ""
+    return f"{label(plan, line.step):>5}{which}{' again' if again else ''} > "
 
 
 def label(plan: Plan, step: int) -> str:
@@ -82,11 +75,6 @@ def label(plan: Plan, step: int) -> str:
         return str(step)
     position = plan.positions[step - 1]
     return f"{position:+.4g}" if plan.column == "stops" else f"{position:.4g}"
-
-
-def shown(values: Sequence[float | None]) -> str:
-    """Return readings in one line: "2.91 3.05 3.12"."""
-    return " ".join("-" if v is None else f"{v:.2f}" for v in values)
 
 
 def sentence(text: str) -> str:

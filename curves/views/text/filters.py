@@ -16,7 +16,7 @@ from curves.sensitometry.filters.densities import (
     usual_shutter,
 )
 from curves.sensitometry.filters.from_strips import MeasuredFilter
-from curves.sensitometry.filters.pack import COLOURS, Pack
+from curves.sensitometry.filters.prediction import COLOURS, Pack
 from curves.sensitometry.filters.prediction_check import PredictionCheck
 from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.uncertainty.results import Analysis

@@ -7,7 +7,7 @@ from collections.abc import Sequence
 import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray
-from curves.sensitometry.scan.patch_light import Piece, remarks_on
+from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
 from curves.sensitometry.strip.scan_origin import Flag
 from curves.views.words.wrapping import wrapped
 
@@ -22,7 +22,7 @@ def patches_text(
     densities: FloatArray,
     errors: FloatArray,
     flags: Sequence[Flag],
-    pieces: Sequence[Piece],
+    pieces: Sequence[FilmPiece],
     notes: Sequence[str],
 ) -> str:
     """Return the densities of a scan's patches, the remarks on each patch under it, and remarks on the whole scan.

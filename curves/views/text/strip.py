@@ -215,8 +215,8 @@ def _assumptions(analysis: Analysis, choices: Choices) -> str:
     exposure = (
         f"Mid-grey is metered exposure H = k / EI, {constant_words(analysis)}."
         if analysis.strip.log_h_unit == "lux-seconds"
-        else f"The index rests on the meter, which was set to {analysis.strip.exposure.ei:g}, and the speeds of"
-        f" standards on {constant_words(analysis)} too."
+        else f"It rests on the meter and the index {analysis.strip.exposure.ei:g} it was set to, and for the speeds of"
+        f" standards on {constant_words(analysis)}."
     )
     tones = f"scene white {stops[0]} and textured shadow {stops[1]} stops from mid-grey (common practice)"
     return f"Assumed: {tones}. {exposure}"

@@ -155,11 +155,11 @@ TERMS: tuple[Term, ...] = (
          "Mid-grey gets H = k / EI at the film plane, k = 0.6516 K by the constant of the meter: 8.15 lux-seconds for"
          " K = 12.5, 9.12 for K = 14.", "ISO 12232, ISO 2720",
          "It is not an ISO speed: it holds for your film, process and meter.", ("ei", "metered_exposure")),
-    Term("meter's constant", "K of a reflected-light meter, which says how much exposure it gives to what it reads.",
-         "Meters are built with K = 12.5 or 14; where it is not stated, the middle of the two is taken, and the"
-         " difference is a source of error. On a strip of known exposure a tone that is laid on the curve needs it, a"
-         " standard's speed does not; on a metered strip it is the other way round.", "ISO 2720",
-         keys=("meter_constant",)),
+    Term("meter's constant", "K of a reflected-light meter: the exposure that the meter gives to the tone it reads.",
+         "Meters are built with K = 12.5 or 14; where K is not stated, the middle of the two is used, and the"
+         " difference is a source of error. On a strip of known exposure a tone that is laid on the curve needs K, and"
+         " a standard's speed does not; on a metered strip a standard's speed needs K, and the tone does not.",
+         "ISO 2720", keys=("meter_constant",)),
     Term("kind", "Negative: density rises with exposure. Reversal: it falls.", keys=("kind",)),
     Term("net density", "Density above Dmin."),
     *_measures(),
@@ -221,39 +221,39 @@ TERMS: tuple[Term, ...] = (
          " point.",
          "handbooks of sensitometry; quick form from memory", keys=("fractional_gradient",)),
     Term("working EI", "The exposure index to set the meter to, and the range of indexes worth using.",
-         "Highlight and middle are mixed, by how far the film clears and how much of the scene it holds. Of the mix, of"
-         " cleared and of shadow the middle one counts, and mid-grey keeps a net density between 0.40 and 1.40 (on a"
-         " film of short range between 30 and 60 % of it). A negative's comes from its speed point.", "own choice",
-         "A film that differs a little has an index that differs a little.",
+         "Highlight and middle are mixed, by the share to which the film clears and holds the scene. The index is the"
+         " median of this mix, cleared and shadow, limited so that mid-grey has a net density from 0.40 to 1.40 (on a"
+         " film of short range from 30 to 60 % of the range). A negative's index comes from its speed point.",
+         "own choice", "Films that differ a little have indexes that differ a little.",
          ("working_ei", "recommended", "basis", "reason", "advice", "criteria", "highlight_share")),
     Term("placements", "The densities on which white, mid-grey and shadow land at the index to set.",
-         "holds: the tone is there. thin: little density is left, under 0.10 above Dmin for a white. dense: a grey that"
-         " is too dark. gone: a white without detail. no texture: a shadow in the black. off the strip: the strip does"
-         " not reach it. not known: Dmin is not known.",
+         "holds: the tone has detail. thin: the tone has little density, a white under 0.10 above Dmin. dense: a grey"
+         " that is too dark. gone: a white without detail. no texture: a shadow that is black. off the strip: the strip"
+         " does not reach the tone. not known: Dmin is not known.",
          "own choice of the 0.10", keys=("placements", "net", "state")),
     Term("usable range", "The indexes from that at which scene white loses its detail to that at which the textured"
-         " shadow loses its texture, or between the limits of mid-grey where those are closer.",
-         "The ends are printed as they are; the index to set is a step of the dial within the range.",
+         " shadow loses its texture, or between the limits of mid-grey where these are closer.",
+         "The ends are printed before rounding; the index to set is a step of the dial within the range.",
          remark="Where the first is above the second, the scene is longer than the film holds.",
          keys=("range", "range_ends", "range_why")),
     Term("too long a scene", "The stops by which the scene is longer than the film: no index keeps both of its ends.",
-         "The index to set loses a part of it at either end. Hardly a range: the uncertainty leaves it open whether the"
-         " film holds the scene.",
-         keys=("shortfall", "hardly_a_range", "too_long_stops", "ends", "keeps", "lost_stops")),
+         "The index to set loses a part of either end; the two parts add to the whole. hardly_a_range: within its"
+         " uncertainty the scene may not be longer.",
+         keys=("shortfall", "too_long_stops", "hardly_a_range", "ends", "keeps", "lost_stops")),
     Term("highlight", "The criterion that lays scene white (0.70 above mid-grey) on T.",
          "EI = EI of the test x 10^-(log H of T - 0.70).", "common practice: 90 % against 18 %", keys=("highlight",)),
     Term("middle", "The criterion that gives the speed of ISO 2240, from the mean M of T and S, as the index.",
          "10 / Hm whatever the meter. Metered mid-grey then lies log10(10 / k), about 0.07, to the dense side of M."
-         " Where the line from T touches two shoulders, other_middle is that of the other.", "ISO 2240",
+         " Where the line from T touches two shoulders, other_middle is the index by the second.", "ISO 2240",
          keys=("middle", "other_middle")),
     Term("shadow", "The criterion that lays the textured shadow (0.90 below mid-grey) where texture ends.",
          source="common practice: three stops", keys=("shadow",)),
     Term("cleared", "The criterion that lays scene white where detail ends, net density 0.04.", source="ISO 6846",
          keys=("cleared",)),
     Term("clears", "Whether a slide's film is thin enough at its clearest for whites to be judged.",
-         "Fully up to Dmin 0.14, not at all from 0.30 on, in between by so much; true up to the middle of the two."
-         " White passes 100 x 10^-Dmin per cent of an open gate. held_by names what holds the white back: the base, a"
-         " mask (blue density exceeds red), or fog.",
+         "Fully up to Dmin 0.14, not at all from 0.30 on, and in proportion between; true up to 0.22. White passes"
+         " 100 x 10^-Dmin per cent of an open gate. held_by names the cause of a high Dmin: the base, a mask (blue"
+         " density exceeds red), or fog.",
          "own choice; transparency films have visual Dmin 0.08 to 0.15 (open target data)",
          keys=("clears", "held_by", "white_percent", "veil_stops")),
     Term("layers", "The distance between the layers at T and at S, and the layer that clears last.",

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from curves.errors import RecordError
-from curves.files.entry.questions import QUESTIONS, Draft, answer, carried, ladder, wanted
+from curves.files.entry.questions import QUESTIONS, Draft, answer, bracket_stops, carry_over, open_questions
 from tests.simulate import FOLDER
 
 BY_KEY = {q.key: q for q in QUESTIONS}
@@ -41,13 +41,13 @@ def test_an_answer_goes_into_the_record(key: str, text: str, content: Draft) -> 
 @pytest.mark.parametrize(
     ("key", "text", "told"),
     [
-        ("kind", "slide", "'slide' names none of them; needed: negative, reversal."),
-        ("kind", "", "'' names none of them; needed: negative, reversal."),
-        ("density", "s", "'s' names none of them; needed: status A, status M, visual, scan."),
+        ("kind", "slide", "'slide' is not one of the choices; needed: negative, reversal."),
+        ("kind", "", "'' is not one of the choices; needed: negative, reversal."),
+        ("density", "s", "'s' is not one of the choices; needed: status A, status M, visual, scan."),
         ("date", "14.3.2026", "'14.3.2026' is not a date; needed: a date such as 2026-03-14."),
         ("exposure.lux", "bright", "'bright' is not a number; needed: a number such as 0.15."),
         ("exposure.lux", "0", "the answer: 0 is out of range; needed: more than 0."),
-        ("exposure.metered_step", "0", "'0' is no step; needed: a whole number from 1."),
+        ("exposure.metered_step", "0", "'0' is not a step; needed: a whole number from 1."),
         (
             "exposure.metered_step",
             "25",
@@ -68,7 +68,7 @@ def test_an_answer_that_makes_no_sense_is_refused_in_words(key: str, text: str, 
 
 
 def test_only_what_the_method_needs_is_asked() -> None:
-    keys = [q.key for q in wanted({"exposure": {"method": "frames"}}, every=True)]
+    keys = [q.key for q in open_questions({"exposure": {"method": "frames"}}, every=True)]
     assert "wedge" not in keys
     assert "exposure.lux" not in keys
     assert keys[-1] == "exposure.ei"
@@ -76,7 +76,7 @@ def test_only_what_the_method_needs_is_asked() -> None:
 
 def test_a_record_is_asked_only_what_it_lacks() -> None:
     draft: Draft = {"kind": "reversal", "exposure": {"method": "contact", "lux": 25.0}}
-    assert [q.key for q in wanted(draft, every=False)] == ["density", "wedge", "exposure.seconds"]
+    assert [q.key for q in open_questions(draft, every=False)] == ["density", "wedge", "exposure.seconds"]
 
 
 def test_another_method_drops_the_answers_of_the_old() -> None:
@@ -88,18 +88,18 @@ def test_another_method_drops_the_answers_of_the_old() -> None:
 
 def test_the_next_strip_takes_over_all_but_what_is_its_own() -> None:
     last: Draft = {"title": "x", "date": "2026-01-01", "kind": "reversal", "patches": {}, "notes": "y", "readings": "z"}
-    assert carried({**last, "reader": {"repeatability": 0.01}}) == {
+    assert carry_over({**last, "reader": {"repeatability": 0.01}}) == {
         "kind": "reversal",
         "reader": {"repeatability": 0.01},
     }
 
 
 def test_a_bracket_is_three_numbers() -> None:
-    assert ladder("-3 3 1") == (-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0)
-    assert ladder("1 -1 0,5") == (1.0, 0.5, 0.0, -0.5, -1.0)
-    for text in ("", "3", "1 1 1", "0 2 0", "a b c", "0 2 5"):
-        with pytest.raises(RecordError, match="is no bracket; needed: first, last and spacing in stops"):
-            ladder(text)
+    assert bracket_stops("-3 3 1") == (-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0)
+    assert bracket_stops("1 -1 0,5") == (1.0, 0.5, 0.0, -0.5, -1.0)
+    for text in ("", "3", "1 1 1", "0 2 0", "a b c", "0 2 5", "-3 3 -0.001", "0 41 1"):
+        with pytest.raises(RecordError, match="is not a bracket; needed: first, last and spacing in stops"):
+            bracket_stops(text)
 
 
 def test_a_wedge_table_that_is_not_there_is_told(tmp_path: Path) -> None:
@@ -109,4 +109,4 @@ def test_a_wedge_table_that_is_not_there_is_told(tmp_path: Path) -> None:
 
 def test_a_scanned_strip_hands_on_neither_its_scan_nor_its_scanner() -> None:
     last = {"kind": "reversal", "scan": {"image": "a.tif"}, "reader": {"name": "scanner"}, "readings": "a.csv"}
-    assert carried(last) == {"kind": "reversal"}
+    assert carry_over(last) == {"kind": "reversal"}

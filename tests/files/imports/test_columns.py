@@ -41,5 +41,5 @@ def test_a_column_that_is_not_there_is_named() -> None:
     with pytest.raises(RecordError) as refusal:
         columns(["step", "x"], {"red": "y"}, "a.csv, line 1")
     assert str(refusal.value) == (
-        "a.csv, line 1: there is no column 'y'; needed: for red, the name of a column, or its number from 1 to 2."
+        "a.csv, line 1: no column has the name 'y'; needed: for red, the name of a column, or its number from 1 to 2."
     )

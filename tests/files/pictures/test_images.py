@@ -1,7 +1,8 @@
 """Every layout of a scan is read value for value, whole and in part.
 
-Most files are written by tifffile and imagecodecs, which share no code with what reads them (but LZW and PNG, whose
-unpacking is imagecodecs'), others by hand. Expected values are the arrays that were written.
+Most files are written by tifffile and imagecodecs, others by hand. tifffile also reads the directories of TIFF files,
+and imagecodecs unpacks; what the values are and where they lie is found by code of ours alone. Expected values are the
+arrays that were written.
 """
 
 from __future__ import annotations
@@ -22,7 +23,7 @@ import tifffile
 from numpy.typing import NDArray
 
 from curves.errors import RecordError
-from curves.files.pictures.images import open_image
+from curves.files.pictures.image import open_image
 from tests.files.pictures.made import Chunk, curv, grey_fields, para, png, profile, tiff
 
 HEIGHT, WIDTH = 37, 53
@@ -315,13 +316,20 @@ def test_the_transfer_function_of_a_tiff_says_whether_the_values_follow_the_ligh
         assert image.facts.encoded == says
 
 
-def test_the_colour_space_of_the_camera_fields_of_a_tiff_counts(tmp_path: Path) -> None:
-    plain = grey_fields(4, 3, 8)
-    camera = struct.pack("<HHHII", 1, 40961, 3, 1, 1) + bytes(4)
+@pytest.mark.parametrize(
+    ("field", "says"),
+    [
+        ((40961, 3, 1, 1), "it states the colour space sRGB"),
+        ((40961, 3, 1, 65535), ""),
+        ((42240, 5, 1, 38), "it states a gamma of 2.20"),
+    ],
+)
+def test_the_camera_fields_of_a_tiff_count(tmp_path: Path, field: tuple[int, ...], says: str) -> None:
+    camera = struct.pack("<HHHIIIII", 1, *field, 0, 220, 100)
     path = tmp_path / "a.tif"
-    path.write_bytes(tiff(plain | {34665: ("I", [20])}, bytes(12) + camera))
+    path.write_bytes(tiff(grey_fields(4, 3, 8) | {34665: ("I", [20])}, bytes(12) + camera))
     with open_image(path) as image:
-        assert image.facts.encoded == "it states the colour space sRGB"
+        assert image.facts.encoded == says
 
 
 # Memory
@@ -332,7 +340,7 @@ def measured(work: str, path: Path) -> dict[str, Any]:
     if not Path("/proc/self/status").exists():
         pytest.skip("memory is measured as Linux tells it")
     code = (
-        "import json, sys\nfrom pathlib import Path\nfrom curves.files.pictures.images import open_image\n"
+        "import json, sys\nfrom pathlib import Path\nfrom curves.files.pictures.image import open_image\n"
         f"with open_image(Path(sys.argv[1])) as image:\n    {work}\n"
         "most = int(Path('/proc/self/status').read_text().partition('VmHWM:')[2].split()[0]) / 1e3\n"
         "print(json.dumps({'found': found, 'most': most}))"

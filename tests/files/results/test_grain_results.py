@@ -5,15 +5,16 @@ from __future__ import annotations
 import json
 import re
 
-from curves.files.results.grain import grain_json
-from curves.sensitometry.grain.comparison import compare
+from curves.files.results.grain import grain_content
+from curves.files.results.strips import json_text
+from curves.sensitometry.grain.comparison import compare_films
 from tests.grain_demo import film
 from tests.views.words.test_glossary import keys_of
 
 
 def test_the_json_holds_films_patches_verdicts_and_warnings_under_plain_keys() -> None:
     films = [film("Heron", 10.0, seed=1, side=110, samples=3), film("Stork", 15.0, seed=2, side=110, frames=False)]
-    content = json.loads(grain_json(compare(films)))
+    content = json.loads(json_text(grain_content(compare_films(films))))
     assert list(content) == ["format", "aperture_um", "density", "films", "verdicts", "warnings"]
     assert (content["format"], content["aperture_um"], content["density"]) == (2, 48.0, 1.0)
     heron, stork = content["films"]
@@ -31,7 +32,7 @@ def test_the_json_holds_films_patches_verdicts_and_warnings_under_plain_keys() -
 
 
 def test_a_bound_keeps_its_side_its_number_and_its_reason() -> None:
-    content = json.loads(grain_json(compare([film("Heron", 1.0, side=150, densities=(2.6,))])))
+    content = json.loads(json_text(grain_content(compare_films([film("Heron", 1.0, side=150, densities=(2.6,))]))))
     found = content["films"][0]["channels"]["visual"]["patches"][0]["granularity"]
     assert found["value"] is None
     assert found["bound"][0] == "<"

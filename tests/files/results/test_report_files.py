@@ -7,7 +7,7 @@ from curves.files.results import report_files
 
 
 def write(folder: Path, page: str = "page") -> list[Path]:
-    return report_files.write(folder, "heron", page=page, numbers="{}", steps="a", curve="b")
+    return report_files.write_report(folder, "heron", page=page, numbers="{}", steps="a", curve="b")
 
 
 def test_four_files_are_written_and_named(tmp_path: Path) -> None:
@@ -46,4 +46,4 @@ def test_a_folder_that_cannot_be_made_is_an_error_in_words(tmp_path: Path) -> No
 
 def test_two_strips_of_one_name_are_refused() -> None:
     with pytest.raises(OutputError, match="would both be written as 'heron'"):
-        report_files.names([Path("a/heron.toml"), Path("b/heron.toml")])
+        report_files.report_names([Path("a/heron.toml"), Path("b/heron.toml")])

@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from curves.errors import RecordError
-from curves.files.pictures.pixels import Facts
+from curves.files.pictures.statements import Facts
 from curves.files.scans.places import four_corners, rectangle, reference, table_of_areas
 
 GREY = Facts(Path("scan.tif"), 400, 300, 1, 16, None, "")
@@ -22,15 +22,15 @@ def test_a_rectangle_is_read_as_its_corners_going_round() -> None:
 
 
 @pytest.mark.parametrize(("text", "message"), [
-    ("10,20,30", f"--area: '10,20,30' is no rectangle; needed: {RECTANGLE}."),
-    ("", f"--area: '' is no rectangle; needed: {RECTANGLE}."),
-    ("a,b,c,d", f"--area: 'a,b,c,d' is no rectangle; needed: {RECTANGLE}."),
-    ("0,0,nan,9", f"--area: '0,0,nan,9' is no rectangle; needed: {RECTANGLE}."),
-    ("0,0,inf,9", f"--area: '0,0,inf,9' is no rectangle; needed: {RECTANGLE}."),
+    ("10,20,30", f"--area: '10,20,30' is not a rectangle; needed: {RECTANGLE}."),
+    ("", f"--area: '' is not a rectangle; needed: {RECTANGLE}."),
+    ("a,b,c,d", f"--area: 'a,b,c,d' is not a rectangle; needed: {RECTANGLE}."),
+    ("0,0,nan,9", f"--area: '0,0,nan,9' is not a rectangle; needed: {RECTANGLE}."),
+    ("0,0,inf,9", f"--area: '0,0,inf,9' is not a rectangle; needed: {RECTANGLE}."),
     ("30,20,10,40", f"--area: the rectangle 30,20,10,40 has no area; needed: {RECTANGLE}."),
     ("10,20,30,20", f"--area: the rectangle 10,20,30,20 has no area; needed: {RECTANGLE}."),
-    ("10,20,401,40", "--area: that lies outside the picture; needed: x up to 400, y up to 300."),
-    ("-1,20,30,40", "--area: that lies outside the picture; needed: x up to 400, y up to 300."),
+    ("10,20,401,40", "--area: the place lies outside the picture; needed: x up to 400, y up to 300."),
+    ("-1,20,30,40", "--area: the place lies outside the picture; needed: x up to 400, y up to 300."),
 ])  # fmt: skip
 def test_what_is_no_rectangle_of_the_picture_is_refused(text: str, message: str) -> None:
     with pytest.raises(RecordError) as refusal:
@@ -51,7 +51,7 @@ def test_what_is_not_four_corners_is_refused(text: str) -> None:
 
 
 def test_a_corner_outside_the_picture_is_refused() -> None:
-    with pytest.raises(RecordError, match="that lies outside the picture; needed: x up to 400, y up to 300"):
+    with pytest.raises(RecordError, match="the place lies outside the picture; needed: x up to 400, y up to 300"):
         four_corners("10,20 10,60 390,301 390,20", GREY, "--corners")
 
 
@@ -83,9 +83,9 @@ UNCLEAR = (
     ("step,ei,left,top,right,bottom\n1,2,1,2,3,4\n", UNCLEAR),
     ("log_h,left,top,right,bottom\n1,2,3,4,5\n", UNCLEAR),
     ("step,left,top,right,bottom\n1,10,20,30,40\n2,10,20,,40\n",
-     f"areas.csv, line 3, left: '10,20,nan,40' is no rectangle; needed: {RECTANGLE}."),
+     f"areas.csv, line 3, left: '10,20,nan,40' is not a rectangle; needed: {RECTANGLE}."),
     ("step,left,top,right,bottom\n1,10,20,30,400\n",
-     "areas.csv, line 2, left: that lies outside the picture; needed: x up to 400, y up to 300."),
+     "areas.csv, line 2, left: the place lies outside the picture; needed: x up to 400, y up to 300."),
     ("step,left,top,right,bottom\n,10,20,30,40\n",
      "areas.csv, line 2, step: there is no number; needed: a number such as 0.15."),
 ])  # fmt: skip
@@ -121,17 +121,17 @@ def test_values_count_as_the_numbers_of_the_picture_do(text: str, expected: list
 
 
 @pytest.mark.parametrize(("text", "facts", "message"), [
-    ("1,2", RGB, "--dark: '1,2' is no value of this picture; needed: three values from 0 to 255,"
+    ("1,2", RGB, "--dark: '1,2' is not a value of this picture; needed: three values from 0 to 255,"
                  " area:left,top,right,bottom, or the name of another scan."),
-    ("1,2,3", GREY, "--dark: '1,2,3' is no value of this picture; needed: a value from 0 to 65535,"
+    ("1,2,3", GREY, "--dark: '1,2,3' is not a value of this picture; needed: a value from 0 to 65535,"
                     " area:left,top,right,bottom, or the name of another scan."),
-    ("bright", GREY, "--dark: 'bright' is no value of this picture; needed: a value from 0 to 65535,"
+    ("bright", GREY, "--dark: 'bright' is not a value of this picture; needed: a value from 0 to 65535,"
                      " area:left,top,right,bottom, or the name of another scan."),
     ("256", RGB, "--dark: '256' is off the scale of this picture; needed: three values from 0 to 255,"
                  " area:left,top,right,bottom, or the name of another scan."),
     ("-1", GREY, "--dark: '-1' is off the scale of this picture; needed: a value from 0 to 65535,"
                  " area:left,top,right,bottom, or the name of another scan."),
-    ("area:1,2,3", GREY, f"--dark: '1,2,3' is no rectangle; needed: {RECTANGLE}."),
+    ("area:1,2,3", GREY, f"--dark: '1,2,3' is not a rectangle; needed: {RECTANGLE}."),
 ])  # fmt: skip
 def test_what_stands_for_nothing_is_refused(text: str, facts: Facts, message: str) -> None:
     with pytest.raises(RecordError) as refusal:

@@ -172,7 +172,7 @@ def test_a_clear_area_at_the_end_of_the_scale_is_refused(tmp_path: Path) -> None
     with Scan(saved(tmp_path, scan(replace(SCENE, clear=1.2), 3)), LINEAR) as opened:
         clear = reference("area:2,2,60,60", opened.facts, "--clear")
         assert refused(lambda: light_of(opened, clear, DARK)) == (
-            "scan.tif: the light there is beyond the scale: how bright it is, nobody can tell; needed: clear and dark"
+            "scan.tif: the light of clear or dark is beyond the scale, so it cannot be measured; needed: clear and dark"
             " inside the scale.\nTry: scan with less light, or give the value with --clear."
         )
 
@@ -184,7 +184,9 @@ def test_another_scan_of_other_bits_or_samples_is_refused(tmp_path: Path) -> Non
         with Scan(path, LINEAR) as opened:
             text = refused(lambda o=opened, p=other: light_of(o, LightReference(picture=p), DARK))
             assert text == refused(lambda o=opened, p=other: another(o, p))
-        assert text == (f"other.tif: it has {has}, and scan.tif 1 of 16; needed: scans made with the same settings.")
+        assert text == (
+            f"other.tif: the scan has {has}, and scan.tif 1 of 16; needed: scans made with the same settings."
+        )
 
 
 def test_an_empty_gate_of_another_size_is_refused(tmp_path: Path) -> None:
@@ -193,8 +195,8 @@ def test_an_empty_gate_of_another_size_is_refused(tmp_path: Path) -> None:
     other = saved(tmp_path, scan(replace(SCENE, width=420), 3), "other").with_name("other-empty.tif")
     text = refused(lambda: read(path, made, LightReference(picture=other)))
     assert text == (
-        "other-empty.tif: it is 420 x 220 pixels, and scan.tif 400 x 220; needed: the empty gate scanned in the same"
-        " frame."
+        "other-empty.tif: the scan of the empty gate is 420 x 220 pixels, and scan.tif 400 x 220; needed: the empty"
+        " gate scanned in the same frame."
     )
 
 
@@ -205,7 +207,8 @@ def test_an_empty_gate_that_is_dark_where_the_strip_lies_is_refused(tmp_path: Pa
     shut[:, :120] = 200
     tifffile.imwrite(tmp_path / "half.tif", shut[..., 0], photometric="minisblack")
     assert refused(lambda: read(path, made, LightReference(picture=tmp_path / "half.tif"))) == (
-        "half.tif: it is dark where the strip lies; needed: a scan of the empty gate, nothing in front of the light.\n"
+        "half.tif: the scan of the empty gate is dark in the place of the strip; needed: a scan of the empty gate,"
+        " nothing in front of the light.\n"
         "Try: give clear as values or as an area with --clear."
     )
 
@@ -259,7 +262,7 @@ def test_a_calibration_wedge_is_found_kept_and_takes_flare_out(tmp_path: Path, t
         kept = read_calibration(tmp_path / "bench.toml")
         agrees(opened, kept, "bench.toml")
         own = Light(kept.clear, kept.dark, kept.assumed_dark)
-        found = measure(opened, areas_of(strip), kept.calibration().under(opened.whole()[0]), own)
+        found = measure(opened, areas_of(strip), kept.calibration().for_picture(opened.whole()[0]), own)
     assert found.density[:, 0] == pytest.approx(STEPS, abs=0.015)
     assert kept.calibration().maps[0].doubt == ""
 
@@ -277,7 +280,7 @@ def test_a_patch_denser_than_the_wedge_is_not_read(tmp_path: Path) -> None:
     assert np.isnan(found.error[:, 0]).tolist() == [False] * 9 + [True] * 5
     last = found.flags[-1]
     assert (last.patch, last.code, last.channel) == (14, "beyond-scale", "visual")
-    assert last.message == "it lies beyond the calibration wedge, whose densest step is 1.65; not read"
+    assert last.message == "the patch lies beyond the calibration wedge, whose densest step is 1.65; not read"
 
 
 def test_a_patch_darker_than_dark_is_not_read(tmp_path: Path) -> None:
@@ -300,7 +303,7 @@ def test_a_wedge_that_is_not_certain_is_refused(tmp_path: Path) -> None:
     with Scan(saved(tmp_path, scan(WEDGE_SCENE, 6)), LINEAR) as opened:
         text = refused(lambda: known_ladder(opened, Wedge.nominal(31, 0.1), None))
     assert text.startswith("scan.tif: the calibration wedge is not certain: ")
-    assert text.endswith("Try: say where it lies with --known-area, or where its corners are with --known-corners.")
+    assert text.endswith("Try: give the place of the wedge with --known-area, or its corners with --known-corners.")
 
 
 @pytest.mark.parametrize(("encoding", "scene", "made"), [
@@ -313,5 +316,5 @@ def test_a_calibration_of_other_settings_is_refused(tmp_path: Path, encoding: st
         stored = stored_of(opened, "Bench", light_of(opened, value(0.902), DARK), None)
     with Scan(saved(tmp_path, scan(scene, 3)), parse_encoding(encoding)) as opened:
         assert refused(lambda: agrees(opened, stored, "bench.toml")) == (
-            f"bench.toml: it was made for {made}; needed: a calibration made with the scan's own settings."
+            f"bench.toml: the calibration was made for {made}; needed: a calibration made with the scan's own settings."
         )

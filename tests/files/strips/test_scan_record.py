@@ -234,5 +234,5 @@ def test_a_strip_whose_scan_names_a_reading_that_is_not_there_is_refused(tmp_pat
     with pytest.raises(StripError) as refusal:
         replace(strip, scan=replace(strip.scan, flags=(Flag(7, "dust", DUST),)))
     assert str(refusal.value) == (
-        "crane: its scan says what to mind of a reading that is not there; needed: rows from 1 to 6."
+        "crane: the scan's remarks name a reading that is not there; needed: rows from 1 to 6."
     )

@@ -26,7 +26,7 @@ from curves.sensitometry.analysis.reversal_index import Answer
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.measures.points import dmax, dmin
-from curves.sensitometry.measures.table import Subject
+from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.metering import Metering, metered_exposure
 from tests.bench.index_truth import LEAST, MOST, truth_of
 from tests.sensitometry.analysis.ten_films import Curve, logistic, mixture
@@ -40,7 +40,7 @@ def answer_of(curve: Curve) -> Answer:
     """Return what the rule makes of a curve that is known exactly, its ends read as patches."""
     ends = curve(np.array([MOST, LEAST]))
     film = exact(GRID, curve(GRID), fully_exposed=float(ends[0]), unexposed=float(ends[1]))
-    return Answer.of(Subject(film, dmin(film), dmax(film), Choices()), METERING, Choices())
+    return Answer.of(ChannelCurves(film, dmin(film), dmax(film), Choices()), METERING, Choices())
 
 
 def index_of(curve: Curve) -> float:

@@ -7,7 +7,7 @@ import pytest
 
 from curves.sensitometry.analysis import analyse as analysing
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import Channel, FloatArray, Kind
+from curves.sensitometry.core.units import Channel, DensityKind, FloatArray, Kind
 from curves.sensitometry.measures.points import dmin, speed_point
 from curves.sensitometry.measures.reversal_points import reversal_points
 from curves.sensitometry.strip.exposure import GivenExposure
@@ -26,7 +26,8 @@ def strip(kind: Kind = "reversal", last: float = 0.0, **centres: float) -> Strip
         c: slide(sign * STEPS[inside], centre=sign * centres[c]) for c in ("red", "green", "visual") if c in centres
     }
     patches = Patches(unexposed=dict.fromkeys(readings, 0.15)) if kind == "negative" else Patches()
-    return Strip("invented", kind, "visual", GivenExposure(), STEPS[inside], readings, patches=patches)
+    density: DensityKind = "visual" if set(readings) == {"visual"} else "status A"
+    return Strip("invented", kind, density, GivenExposure(), STEPS[inside], readings, patches=patches)
 
 
 def settling(

@@ -98,6 +98,81 @@ def test_a_negative_runs_the_other_way() -> None:
     ]
 
 
+def after(readings: list[float], new: float, apart: float = 0.15) -> str:
+    """Return what is said of one more reading of a slide whose steps lie ``apart`` in log H; the first clause."""
+    log_h = [-apart * n for n in range(len(readings) + 1)]
+    read: dict[Channel, dict[int, float]] = {"visual": {n + 1: d for n, d in enumerate(readings)}}
+    return next(iter(doubts("reversal", log_h, read, len(readings) + 1, {"visual": new})), "")
+
+
+FLAT = [0.30, 0.30, 0.30]
+
+
+@pytest.mark.parametrize(
+    ("readings", "apart", "new", "told"),
+    [
+        # By hand, from the limits that are our own choice. Against the run: 0.07.
+        (FLAT, 0.15, 0.231, ""),
+        (FLAT, 0.15, 0.229, "against the run of the wedge"),
+        # Off the line through two neighbours: 0.09 + 0.5 * 4.5 * 0.15 * 0.30 = 0.191, and 0.495 at twice the distance.
+        (FLAT, 0.15, 0.490, ""),
+        (FLAT, 0.15, 0.492, "breaks the run of steps 2 and 3: expected about 0.30"),
+        (FLAT, 0.30, 0.790, ""),
+        (FLAT, 0.30, 0.800, "breaks the run"),
+        # Steeper than 6, and by more than 0.18.
+        (FLAT, 0.05, 0.595, "breaks the run"),
+        (FLAT, 0.05, 0.605, "steeper than film goes over 0.05 of the wedge"),
+        (FLAT, 0.02, 0.479, "breaks the run"),
+        (FLAT, 0.02, 0.481, "steeper than film goes"),
+        # Alike within 0.02, where the strip had just moved by 0.10 or more.
+        ([0.20, 0.30, 0.401], 0.15, 0.420, "that of step 3, where the strip is steep: the same patch again?"),
+        ([0.20, 0.30, 0.401], 0.15, 0.422, ""),
+        ([0.20, 0.30, 0.399], 0.15, 0.418, ""),
+    ],
+)
+def test_limits_of_what_is_questioned(readings: list[float], apart: float, new: float, told: str) -> None:
+    said = after(readings, new, apart)
+    assert told in said
+    assert bool(told) == bool(said)
+
+
+@pytest.mark.parametrize(
+    ("red", "green", "swapped"),
+    [
+        # Two level channels 0.12 apart: both are then off by more than half of what is allowed, 0.0956.
+        (0.42, 0.30, True),
+        # What is left after the change is 0.15 of 0.39, and 0.17 of 0.41: less than 0.4 of it, and more.
+        (0.495, 0.225, True),
+        (0.505, 0.215, False),
+    ],
+)
+def test_limits_of_what_looks_typed_in_the_other_channels_place(red: float, green: float, swapped: bool) -> None:
+    read: dict[Channel, dict[int, float]] = {
+        "red": dict.fromkeys((1, 2, 3), 0.30),
+        "green": dict.fromkeys((1, 2, 3), 0.42),
+    }
+    found = doubts("reversal", LOG_H, read, 4, {"red": red, "green": green})
+    assert (found == ["red and green look as if each stood in the other's place"]) is swapped
+
+
+@pytest.mark.parametrize(("apart", "swapped"), [(0.0950, False), (0.0965, True)])
+def test_channels_that_lie_close_are_not_taken_for_each_other(apart: float, swapped: bool) -> None:
+    read: dict[Channel, dict[int, float]] = {
+        "red": dict.fromkeys((1, 2, 3), 0.30),
+        "green": dict.fromkeys((1, 2, 3), 0.30 + apart),
+    }
+    (found,) = doubts("reversal", LOG_H, read, 4, {"red": 0.30 + apart, "green": 0.30})
+    assert (found == "red and green look as if each stood in the other's place") is swapped
+
+
+@pytest.mark.parametrize(
+    ("name", "density", "told"),
+    [("base", 0.369, False), ("base", 0.371, True), ("unexposed", 1.311, False), ("unexposed", 1.309, True)],
+)
+def test_a_patch_may_be_beyond_the_strip_by_0_07(name: str, density: float, told: bool) -> None:
+    assert bool(patch_doubts("reversal", name, {"red": density}, rising(8))) is told
+
+
 @pytest.mark.parametrize(
     ("kind", "name", "density", "told"),
     [

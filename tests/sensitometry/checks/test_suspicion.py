@@ -86,6 +86,52 @@ def test_a_density_beyond_instruments_is_named() -> None:
     assert [(n.code, n.channel, n.step) for n in found] == [("too-dense", "red", 3)]
 
 
+@pytest.mark.parametrize(("change", "told"), [(0.019, ["constant"]), (0.021, [])])
+def test_a_column_is_constant_if_it_changes_by_less_than_0_02(change: float, told: list[str]) -> None:
+    level = np.full(21, 1.23)
+    level[7] += change
+    assert codes(replace(strip(), readings={"blue": level})) == told
+
+
+@pytest.mark.parametrize(("density", "told"), [(6.0, []), (6.01, ["too-dense"])])
+def test_densities_up_to_6_are_believed(density: float, told: list[str]) -> None:
+    red = strip().readings["red"].copy()
+    red[-1] = density
+    assert [c for c in codes(replace(strip(), readings={"red": red})) if c == "too-dense"] == told
+
+
+def crossing(count: int, gap: float, noise: float = 0.0) -> Strip:
+    """Return two level channels ``gap`` apart that change places for the last three steps, with a zigzag on both."""
+    zigzag = noise * (-1.0) ** np.arange(count)
+    low: FloatArray = np.asarray(0.5 + zigzag, dtype=np.float64)
+    high: FloatArray = np.asarray(0.5 + gap + zigzag, dtype=np.float64)
+    red, green = low.copy(), high.copy()
+    red[-3:], green[-3:] = high[-3:], low[-3:]
+    return Strip(
+        "invented", "reversal", "status A", Contact(25.0, 0.02), np.arange(1.0, count + 1),
+        {"red": red, "green": green}, wedge=Wedge.nominal(count, 0.15),
+    )  # fmt: skip
+
+
+def test_channels_are_compared_over_six_steps_or_more() -> None:
+    assert "channels-swapped" not in codes(crossing(5, 1.0))
+    assert "channels-swapped" in codes(crossing(6, 1.0))
+
+
+@pytest.mark.parametrize(("gap", "told"), [(0.049, False), (0.051, True)])
+def test_a_swap_is_told_if_it_smooths_by_more_than_0_20(gap: float, told: bool) -> None:
+    # By hand: a step of g in a level channel has second differences g and -g; two channels, one place: 4 g.
+    assert ("channels-swapped" in codes(crossing(12, gap))) is told
+
+
+@pytest.mark.parametrize(("noise", "told"), [(0.0056, True), (0.0059, False)])
+def test_a_swap_is_told_if_it_takes_two_fifths_of_the_roughness_away(noise: float, told: bool) -> None:
+    # By hand: a zigzag z has ten second differences of 4 z in each channel. Where the channels change places two of
+    # them in each hold a step of 0.1 as well, 0.4 in all. So 64 z + 0.4 becomes 80 z, which saves two fifths at
+    # z = 0.0058.
+    assert ("channels-swapped" in codes(crossing(12, 0.1, noise))) is told
+
+
 def test_a_wedge_that_runs_the_other_way_is_named() -> None:
     backwards = Wedge(WEDGE.density[::-1].copy(), WEDGE.uncertainty)
     assert codes(replace(strip(), wedge=backwards)) == ["wedge-backwards"]

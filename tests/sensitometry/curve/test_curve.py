@@ -123,11 +123,11 @@ def test_a_given_repeatability_replaces_the_assumed_one() -> None:
 @pytest.mark.parametrize(
     ("log_h", "density", "message"),
     [
-        ([0, 1, 2], [1, 2], "log H has shape (3,), density (2,)"),
+        ([0, 1, 2], [1, 2], "3 log H with 2 densities"),
         ([0, 1, 2], [1, 2, 3], "only 3 different steps were read"),
         ([0, 0, 0, 1, 1, 2], [1, 1, 1, 2, 2, 3], "only 3 different steps were read"),
-        ([0, 1, 2, np.inf], [1, 2, 3, 4], "not a finite number"),
-        ([0, 1, 2, 3], [1, 2, 3, np.inf], "not a finite number"),
+        ([0, 1, 2, np.inf], [1, 2, 3, 4], "log H, number 4: the number is infinite"),
+        ([0, 1, 2, 3], [1, 2, 3, np.inf], "density, number 4: the number is infinite"),
     ],
 )
 def test_what_cannot_be_fitted_is_refused_in_words(log_h: list[float], density: list[float], message: str) -> None:

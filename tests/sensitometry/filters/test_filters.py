@@ -8,10 +8,10 @@ import pytest
 from curves import Choices, analyse, load_strip
 from curves.errors import StripError
 from curves.sensitometry.core.units import LAYERS, STOP, FloatArray
-from curves.sensitometry.filters.behind import BareStrip, Match, Prediction, predict
+from curves.sensitometry.filters.behind import BareStrip, Match
 from curves.sensitometry.filters.cast import TONES
 from curves.sensitometry.filters.densities import cc_densities
-from curves.sensitometry.filters.pack import ideal_pack
+from curves.sensitometry.filters.prediction import Prediction, ideal_pack, predict
 from tests.simulate import FOLDER
 from tests.views import sample
 

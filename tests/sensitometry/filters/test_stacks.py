@@ -5,19 +5,19 @@ import numpy as np
 import pytest
 
 from curves.errors import RecordError
-from curves.sensitometry.filters.behind import predict
 from curves.sensitometry.filters.densities import CC_COLOURS, Filter, cc_densities, filter_of
+from curves.sensitometry.filters.prediction import predict
 from curves.sensitometry.filters.stacks import (
     ADDING,
     SHOWN,
     STOP_WORTH,
     FilterRows,
+    best_stacks,
     enumerate_stacks,
     find_stacks,
-    look_at,
-    rank,
+    predict_stack,
+    rank_stacks,
     stack_densities,
-    thinned,
 )
 from tests.sensitometry.filters.test_filters import bare
 
@@ -39,7 +39,7 @@ def test_all_stacks_of_thirty_filters_are_ranked_in_under_a_second() -> None:
     densities = np.array([f.densities for f in filters])
     assert strip.grey.size
     started = time.process_time()
-    cast, cost = rank(strip, stack_densities(densities, enumerate_stacks([1] * 30, 4)))
+    cast, cost = rank_stacks(strip, stack_densities(densities, enumerate_stacks([1] * 30, 4)))
     assert time.process_time() - started < 1.0
     assert cast.size == cost.size == 31931
 
@@ -63,7 +63,7 @@ def test_ranking_agrees_with_the_full_prediction() -> None:
     strip, filters = bare(), drawer()
     members = enumerate_stacks([1] * 8, 2)
     shifts = stack_densities(np.array([f.densities for f in filters]), members)
-    cast, cost = rank(strip, shifts)
+    cast, cost = rank_stacks(strip, shifts)
     for number in range(0, len(shifts), 5):
         whole = predict(strip, np.broadcast_to(shifts[number], (strip.rows, 3)))
         assert whole.cost.value == pytest.approx(cost[number], abs=1e-3)
@@ -73,7 +73,9 @@ def test_ranking_agrees_with_the_full_prediction() -> None:
 def test_nothing_is_listed_that_another_beats_in_both() -> None:
     strip, filters = bare(), drawer()
     found = find_stacks(strip, filters, most=3)
-    cast, cost = rank(strip, stack_densities(np.array([f.densities for f in filters]), enumerate_stacks([1] * 8, 3)))
+    cast, cost = rank_stacks(
+        strip, stack_densities(np.array([f.densities for f in filters]), enumerate_stacks([1] * 8, 3))
+    )
     listed = [(s.prediction.cast_left.value or 0.0, s.prediction.cost.value or 0.0) for s in found.listed]
     for one_cast, one_cost in listed:
         assert not ((cast < one_cast - 2e-3) & (cost < one_cost - 2e-3)).any()
@@ -88,7 +90,7 @@ def test_nothing_is_listed_that_another_beats_in_both() -> None:
 def test_a_dozen_is_kept_with_both_ends_and_the_best() -> None:
     cost = np.arange(40.0)[::-1] / 10
     cast = 0.01 + 0.2 * (np.arange(40.0) / 40) ** 2
-    kept = thinned(cast, cost, SHOWN)
+    kept = best_stacks(cast, cost, SHOWN)
     assert kept.size == SHOWN
     assert {0, 39, int((cast + STOP_WORTH * cost).argmin())} <= set(kept.tolist())
 
@@ -103,7 +105,7 @@ def test_dear_stacks_are_left_out_and_counted() -> None:
 def test_the_two_meters_differ_by_the_factor_of_the_stack() -> None:
     grey = filter_of("half", (0.3, 0.3, 0.3), "film", visual=0.30, uncertainty=0.001)
     strip = bare()
-    one = look_at(strip, FilterRows.of([grey], strip.rows, 0), (0,))
+    one = predict_stack(strip, FilterRows.of([grey], strip.rows, 0), (0,))
     assert one.prediction.ei.value is not None
     assert one.ei_through.value == pytest.approx(one.prediction.ei.value * 10**0.30)
     # A neutral filter cancels for a meter that looks through it: the bare index, a whole stop between the two.
@@ -116,7 +118,7 @@ def test_the_more_is_known_of_a_filter_the_narrower_is_its_cast() -> None:
     strip = bare()
     for uncertainty in (0.0, 0.02, 0.08):
         one = filter_of("x", (0.2, 0.1, 0.0), "film", uncertainty=uncertainty)
-        cast = look_at(strip, FilterRows.of([one], strip.rows, 0), (0,)).prediction.casts["grey"]
+        cast = predict_stack(strip, FilterRows.of([one], strip.rows, 0), (0,)).prediction.casts["grey"]
         widths.append(cast.layers["red"].half_width or 0.0)
     assert widths == sorted(widths)
     assert widths[2] > 2 * widths[0]

@@ -10,7 +10,7 @@ import pytest
 
 from curves.errors import GrainError
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.grain.comparison import Comparison, compare, judge
+from curves.sensitometry.grain.comparison import Comparison, compare_films, verdict_on
 from curves.sensitometry.grain.film_grain import (
     ChannelGrain,
     Film,
@@ -18,8 +18,8 @@ from curves.sensitometry.grain.film_grain import (
     GrainPoint,
     NoiseKnown,
     at_density,
+    channel_transmittances,
     measure_film,
-    seen_in_channels,
 )
 from curves.sensitometry.grain.granularity import Granularity
 from tests.grain_demo import film
@@ -46,7 +46,7 @@ def end(q: Quantity, side: str) -> float:
 
 @cache
 def three() -> Comparison:
-    return compare([film("Heron", 10.0, seed=1), film("Stork", 13.0, seed=2), film("Crane", 10.1, seed=3)])
+    return compare_films([film("Heron", 10.0, seed=1), film("Stork", 13.0, seed=2), film("Crane", 10.1, seed=3)])
 
 
 def test_films_of_different_grain_differ_and_films_of_like_grain_cannot_be_told_apart() -> None:
@@ -112,17 +112,17 @@ def test_grain_buried_in_noise_at_one_end_gives_an_interval_down_to_nothing() ->
     found = at_density([point(0.8, Quantity(8.0, 0.0, 9.0)), point(1.2, ten_percent(8.0))], 1.0)
     assert found.value == pytest.approx(8.0)
     assert found.low == 0.0
-    verdict = judge(grain("Heron", found), grain("Stork", ten_percent(8.1)))
+    verdict = verdict_on(grain("Heron", found), grain("Stork", ten_percent(8.1)))
     assert verdict.finer is None
 
 
 def test_visual_transmittance_is_mixed_pixel_by_pixel() -> None:
     # Weights of the visual estimate: 0.33 red, 0.655 green, 0.015 blue.
     picture = np.array([[[0.1, 0.2, 0.4]]])
-    seen = seen_in_channels(picture)
+    seen = channel_transmittances(picture)
     assert list(seen) == ["red", "green", "blue", "visual"]
     assert seen["visual"][0, 0] == pytest.approx(0.033 + 0.131 + 0.006)
-    assert list(seen_in_channels(picture[..., :1])) == ["visual"]
+    assert list(channel_transmittances(picture[..., :1])) == ["visual"]
 
 
 def test_every_channel_of_a_colour_scan_has_its_curve() -> None:
@@ -136,7 +136,7 @@ def test_every_channel_of_a_colour_scan_has_its_curve() -> None:
 
 
 def test_intervals_are_widened_when_more_pairs_are_judged() -> None:
-    alone, among = (judge(grain("a", ten_percent(10)), grain("b", ten_percent(11.6)), pairs=n) for n in (1, 10))
+    alone, among = (verdict_on(grain("a", ten_percent(10)), grain("b", ten_percent(11.6)), pairs=n) for n in (1, 10))
     assert alone.finer == "a"
     assert among.finer is None
     # Joined in the logarithm: ln 1.1 times root 2.
@@ -147,37 +147,37 @@ def test_no_more_than_one_comparison_of_three_equal_films_in_twenty_finds_a_diff
     wrong = 0
     for n in range(40):
         films = [film(str(k), 10.0, seed=1000 + 3 * n + k, side=90, densities=(1.0,)) for k in range(3)]
-        wrong += any(v.finer is not None for v in compare(films).verdicts)
+        wrong += any(v.finer is not None for v in compare_films(films).verdicts)
     # Binomial: more than 6 of 40 at 5 % have a chance of 1 in 70.
     assert wrong <= 6
 
 
 def test_a_bound_below_the_other_films_interval_decides() -> None:
     bounded = grain("Heron", Quantity.missing("the scanner's noise is more than the grain", below=4.0))
-    verdict = judge(bounded, grain("Stork", ten_percent(11.0)))
+    verdict = verdict_on(bounded, grain("Stork", ten_percent(11.0)))
     assert verdict.finer == "Heron"
     assert verdict.sentence == "Heron is finer than Stork: Stork has more than 2.50 times its granularity"
     assert end(verdict.ratio, ">") == pytest.approx(2.5)
-    turned = judge(grain("Stork", ten_percent(11.0)), bounded)
+    turned = verdict_on(grain("Stork", ten_percent(11.0)), bounded)
     assert turned.finer == "Heron"
     assert end(turned.ratio, "<") == pytest.approx(0.4)
 
 
 def test_a_bound_above_the_other_film_decides_nothing_and_says_why() -> None:
     bounded = grain("Heron", Quantity.missing("the scanner's noise is more than the grain", below=12.0))
-    verdict = judge(bounded, grain("Stork", ten_percent(11.0)))
+    verdict = verdict_on(bounded, grain("Stork", ten_percent(11.0)))
     assert verdict.finer is None
     assert verdict.sentence == ("Heron and Stork cannot be compared: Heron: the scanner's noise is more than the grain")
 
 
 def test_a_film_that_is_coarser_only_with_the_scanners_noise_in_it_is_not_called_coarser() -> None:
     free, with_noise = grain("Heron", ten_percent(8.0)), grain("Stork", ten_percent(12.0), noise_known="nothing")
-    verdict = judge(free, with_noise)
+    verdict = verdict_on(free, with_noise)
     assert verdict.finer is None
     assert "Stork looks coarser, but the scanner's noise counts as its grain" in verdict.sentence
     # Noise in the finer one makes it coarser, not finer; and noise in both does not change their order.
-    assert judge(grain("a", ten_percent(8.0), noise_known="nothing"), grain("b", ten_percent(12.0))).finer == "a"
-    both = judge(*(grain(n, ten_percent(v), noise_known="nothing") for n, v in (("a", 8.0), ("b", 12.0))))
+    assert verdict_on(grain("a", ten_percent(8.0), noise_known="nothing"), grain("b", ten_percent(12.0))).finer == "a"
+    both = verdict_on(*(grain(n, ten_percent(v), noise_known="nothing") for n, v in (("a", 8.0), ("b", 12.0))))
     assert both.finer == "a"
     assert both.sentence.endswith("; the scanner's noise is in both, and hides some of it")
 
@@ -185,18 +185,18 @@ def test_a_film_that_is_coarser_only_with_the_scanners_noise_in_it_is_not_called
 def test_scans_of_different_resolution_scale_or_noise_are_warned_of() -> None:
     one = film("Heron", 10.0, side=110, densities=(1.0,))
     other = film("Stork", 10.0, side=110, densities=(1.0,), dpi=2400.0, frames=False)
-    found = compare([one, dataclasses.replace(other, file_dpi=3600.0)])
+    found = compare_films([one, dataclasses.replace(other, file_dpi=3600.0)])
     said = {n.code: n.message for n in found.warnings}
     assert said["resolution"].startswith("Scans of different resolution: Heron 4800 dpi, Stork 2400 dpi;")
     assert said["scale"].startswith("Stork: the scan is taken as 2400 dpi, but the file states 3600 dpi;")
     assert "The scanner's noise was not taken off in the same way from all films" in said["noise"]
-    assert not compare([one]).warnings
+    assert not compare_films([one]).warnings
 
 
 def test_a_processed_scan_beside_an_unprocessed_one_is_warned_of() -> None:
     plain = film("Heron", 10.0, side=256, densities=(1.0,))
     sharp = film("Stork", 10.0, side=256, densities=(1.0,), sharpened=1.5)
-    found = compare([plain, sharp])
+    found = compare_films([plain, sharp])
     assert found.films[0].signs is None
     assert found.films[1].signs is not None
     said = [n.message for n in found.warnings if n.code == "processing"]
@@ -221,4 +221,4 @@ def test_a_film_without_any_usable_patch_and_two_films_of_one_name_are_refused()
         measure_film(Film("Heron", [], 5.0))
     one = film("Heron", 10.0, side=110, densities=(1.0,))
     with pytest.raises(GrainError, match=r"^Heron: two films have this name"):
-        compare([one, one])
+        compare_films([one, one])

@@ -76,7 +76,7 @@ def test_codes_that_are_merely_few_show_no_sign() -> None:
 def test_eight_bits_are_doubted_even_inside_sixteen() -> None:
     eight = np.rint(255 * encoded(photographed())).astype(np.uint8)
     assert "8 bits" in signs_of_encoding(eight, 8)
-    assert "made of 8 bits" in signs_of_encoding(eight.astype(np.uint16) * 257, 16)
+    assert "made from 8 bits" in signs_of_encoding(eight.astype(np.uint16) * 257, 16)
 
 
 @pytest.mark.parametrize("text", ["gamma:2.2", "gamma:2.20", " Gamma:02.2 "])

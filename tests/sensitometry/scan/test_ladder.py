@@ -12,7 +12,7 @@ from scipy import ndimage
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import Kind
-from curves.sensitometry.scan.ladder import Ladder, Search, find_ladder, ladder_of_corners
+from curves.sensitometry.scan.ladder import Ladder, LadderSearch, find_ladder, ladder_of_corners
 from tests.scan_cases import FILMS, bounds, kind_of, off_by
 from tests.scan_cases import densities as exposed
 from tests.sensitometry.ladder_pictures import GATE, HOLDER, Drawing, in_turns
@@ -36,7 +36,7 @@ def small(film: str, steps: int, **changes: Any) -> ScanScene:
     return replace(scene, **changes)
 
 
-def searched(made: Made, steps: int, kind: Kind) -> Search:
+def searched(made: Made, steps: int, kind: Kind) -> LadderSearch:
     return find_ladder(made.picture / float(np.iinfo(made.picture.dtype).max), steps, kind)
 
 
@@ -73,7 +73,7 @@ def test_a_ladder_is_found_within_a_tenth_of_a_step(film: str, steps: int, chang
         assert Ladder(true, 1).holds(middle)
 
 
-def refusal(drawing: Drawing, steps: int | None = None, kind: Kind | None = None) -> Search:
+def refusal(drawing: Drawing, steps: int | None = None, kind: Kind | None = None) -> LadderSearch:
     """Return what a search came to that must refuse, and give a reason and a way out."""
     found = find_ladder(drawing.seen(), steps or drawing.steps, kind or drawing.kind)
     assert found.ladder is None
@@ -85,7 +85,7 @@ def refusal(drawing: Drawing, steps: int | None = None, kind: Kind | None = None
 def test_fewer_steps_than_there_are_is_refused() -> None:
     drawing = Drawing("negative", steps=21, pitch=9.0, left=50.0)
     found = refusal(drawing, 11)
-    assert found.doubt == "at least 20 steps are seen, not 11"  # one edge may be the film's
+    assert found.doubt == "at least 20 steps are visible, not 11"  # one edge may be the film's
     assert (found.hint, found.settings) == ("say how many there are", ("steps", "wedge"))
 
 
@@ -93,7 +93,7 @@ def test_more_steps_than_there_are_is_refused() -> None:
     drawing = Drawing("negative", steps=21, pitch=9.0, left=30.0, width=340)
     found = refusal(drawing, 31)
     assert found.doubt == (
-        "only 21 steps are seen, and the last stands out too clearly for those after it to look like film"
+        "only 21 steps are visible, and the last is too distinct for those after it to look like film"
     )
     drawing.outside(drawing.left - 6, drawing.right + 6, HOLDER)
     found = refusal(drawing, 31)
@@ -105,7 +105,7 @@ def test_more_steps_than_there_are_is_refused() -> None:
 @pytest.mark.parametrize("kind", KINDS)
 def test_twice_as_many_steps_as_there_are_is_refused(kind: Kind) -> None:
     found = refusal(Drawing(kind), 21)
-    assert found.doubt == "the edges that are seen lie 2 steps apart"
+    assert found.doubt == "the visible edges lie 2 steps apart"
 
 
 @pytest.mark.parametrize("kind", KINDS)
@@ -113,7 +113,7 @@ def test_twice_as_many_steps_as_there_are_is_refused(kind: Kind) -> None:
 def test_film_of_the_other_kind_is_refused_and_not_counted_backwards(kind: Kind, spread: float) -> None:
     found = refusal(Drawing(kind, spread=spread), kind=OTHER[kind])
     assert found.doubt == (
-        f"at the end that a {OTHER[kind]} exposes most, the steps run into what lies beside them, uncounted"
+        f"the most exposed step of a {OTHER[kind]} does not stand out against its surround, so steps cannot be counted"
     )
     assert found.hint == f"if the film is a {kind}, say so; else give the corners"
     assert found.settings == ("kind", "corners")
@@ -122,7 +122,7 @@ def test_film_of_the_other_kind_is_refused_and_not_counted_backwards(kind: Kind,
 def test_a_strip_both_of_whose_ends_go_on_is_refused() -> None:
     drawing = Drawing("negative", around=0.1).box(0, 34, 52, 92, 3.2)
     found = refusal(drawing)  # denser film before the first step, thinner behind the last
-    assert found.doubt == "neither end of the steps stands out against what lies beside it"
+    assert found.doubt == "neither end of the steps stands out against its surround"
     assert (found.hint, found.settings) == ("give the corners", ("corners",))
     assert found.looked is not None
 
@@ -149,21 +149,19 @@ def test_a_covered_step_is_not_passed_over(kind: Kind) -> None:
 
 def test_an_edge_before_the_first_step_may_be_of_a_covered_step() -> None:
     drawing = Drawing("negative").box(69, 0, 86, 126, HOLDER)
-    assert refusal(drawing).doubt == (
-        "an edge is seen one step's length before the first step, which may be of a step that is covered"
-    )
+    assert refusal(drawing).doubt == ("an edge is visible one step's length before step 1: a step may be covered")
 
 
 def test_an_edge_beyond_the_last_step_may_be_of_one_more() -> None:
     drawing = Drawing("negative", spread=0.5)
     assert refusal(drawing, 10).doubt == (
-        "an edge is seen one step's length beyond step 10, which may be of a step more"
+        "an edge is visible one step's length beyond step 10: there may be another step"
     )
 
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_steps_that_go_on_after_the_last_are_counted(kind: Kind) -> None:
-    assert refusal(Drawing(kind, spread=0.6), 9).doubt == "at least 11 steps are seen, not 9"
+    assert refusal(Drawing(kind, spread=0.6), 9).doubt == "at least 11 steps are visible, not 9"
 
 
 def test_steps_of_unequal_length_are_refused() -> None:
@@ -184,7 +182,7 @@ def test_a_strip_with_few_edges_is_refused() -> None:
     drawing.box(drawing.left, 34, drawing.right, 92, drawing.film)
     drawing.add(52, 34, 92, 17, np.array([1.2, 0.9, 0.6, 0.3]))
     found = refusal(drawing)
-    assert found.doubt == "only 4 edges between steps can be seen"
+    assert found.doubt == "only 4 edges between steps are visible"
     assert found.hint == "scan with more light if the film is dense, or give the corners"
     assert found.edges == 4
 
@@ -193,7 +191,7 @@ def test_two_strips_in_one_picture_are_refused() -> None:
     drawing = Drawing("negative", top=8, bottom=53)
     drawing.add(60, 68, 113, 17, drawing.densities)
     found = refusal(drawing)
-    assert found.doubt == "two rows of steps are seen"
+    assert found.doubt == "two rows of steps are visible"
     assert found.hint == "crop the picture to one strip, say where to look, or give the corners"
     assert found.settings == ("area", "corners")
 
@@ -269,7 +267,7 @@ def test_steps_that_look_alike_are_named() -> None:
     assert found.ladder is not None, found.doubt
     # The edge of step 8 is the last that is seen.
     assert found.notes == (
-        "Steps 9 to 11 look alike, and like the film beside them: that there are 11 steps is taken on your word.",
+        "Steps 9 to 11 look alike, and like the film beside them: the picture does not show that there are 11 steps.",
     )
 
 

@@ -9,7 +9,7 @@ import pytest
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from curves.sensitometry.scan.patch_light import BoolArray, PatchLight, flags_of, inside, patch_light
+from curves.sensitometry.scan.patch_light import BoolArray, PatchLight, patch_flags, patch_light, pixels_inside
 
 Array = NDArray[np.float64]
 LEVEL = 0.2
@@ -33,7 +33,7 @@ def measured(light: Array) -> PatchLight:
 
 
 def codes(found: PatchLight) -> list[str]:
-    return [flag.code for flag in flags_of(3, "green", found)]
+    return [flag.code for flag in patch_flags(3, "green", found)]
 
 
 def test_light_is_averaged_not_density() -> None:
@@ -112,7 +112,7 @@ def test_a_patch_one_pixel_high_is_measured() -> None:
 def test_pixels_at_an_end_of_the_scale_are_flagged(end: float, code: str, text: str) -> None:
     raw = LEVEL * (1.0 + 0.02 * noise((50, 50), 4))
     raw[:2] = end
-    flags = {flag.code: flag for flag in flags_of(7, "blue", patch_light(raw, raw, everywhere(raw)))}
+    flags = {flag.code: flag for flag in patch_flags(7, "blue", patch_light(raw, raw, everywhere(raw)))}
     assert flags[code].message == text
     assert (flags[code].patch, flags[code].channel) == (7, "blue")
 
@@ -132,7 +132,7 @@ def test_unevenness_is_the_change_of_density_from_side_to_side() -> None:
     light = 10.0 ** -(0.8 + 0.05 * x) * (1.0 + 0.02 * noise((90, 90), 6))
     found = measured(light)
     assert found.unevenness == pytest.approx(0.05, abs=0.003)
-    message = next(flag.message for flag in flags_of(1, "visual", found) if flag.code == "uneven")
+    message = next(flag.message for flag in patch_flags(1, "visual", found) if flag.code == "uneven")
     assert message == "its density changes by 0.05 from side to side: uneven light, or not one step"
 
 
@@ -145,7 +145,7 @@ def test_dust_is_worth_a_look_from_one_pixel_in_twenty() -> None:
     light = LEVEL * (1.0 + 0.01 * noise((100, 100), 8))
     light[40:65, 30:60] *= 0.1
     found = measured(light)
-    assert [f.message for f in flags_of(1, "visual", found) if f.code == "dust"] == [
+    assert [f.message for f in patch_flags(1, "visual", found) if f.code == "dust"] == [
         f"{found.dust:.0%} of it is left out as dust or scratches"
     ]
     assert 0.07 < found.dust < 0.10
@@ -178,17 +178,17 @@ def test_inside_agrees_with_a_count_of_turns_whichever_way_the_corners_go(seed: 
     angles = np.sort(rng.uniform(0, 2 * math.pi, 4))
     corners = np.column_stack([14 + 13 * np.cos(angles), 11 + 9 * np.sin(angles)])  # on an ellipse: convex
     expected = brute(corners, 22, 28)
-    assert (inside(corners, 22, 28) == expected).all()
-    assert (inside(corners[::-1], 22, 28) == expected).all()
+    assert (pixels_inside(corners, 22, 28) == expected).all()
+    assert (pixels_inside(corners[::-1], 22, 28) == expected).all()
 
 
 def test_a_pixel_is_inside_if_its_middle_is() -> None:
     # The first pixel's middle lies at 0.5, 0.5.
     corners = np.array([[0.4, 0.6], [2.6, 0.6], [2.6, 2.4], [0.4, 2.4]])
-    assert np.argwhere(inside(corners, 4, 4)).tolist() == [[1, 0], [1, 1], [1, 2]]
+    assert np.argwhere(pixels_inside(corners, 4, 4)).tolist() == [[1, 0], [1, 1], [1, 2]]
 
 
 def test_an_area_outside_the_picture_holds_no_pixel() -> None:
     corners = np.array([[10.0, 10.0], [20.0, 10.0], [20.0, 20.0], [10.0, 20.0]])
-    assert not inside(corners, 5, 5).any()
-    assert inside(corners, 0, 0).shape == (0, 0)
+    assert not pixels_inside(corners, 5, 5).any()
+    assert pixels_inside(corners, 0, 0).shape == (0, 0)

@@ -12,7 +12,7 @@ from numpy.typing import NDArray
 from curves.errors import StripError
 from curves.sensitometry.scan.density_map import ASSUMED_FLARE, ASSUMED_UNEVEN, Calibration, ScanMap, fit_map
 from curves.sensitometry.scan.ladder import Ladder
-from curves.sensitometry.scan.patch_light import inside, patch_light
+from curves.sensitometry.scan.patch_light import patch_light, pixels_inside
 from tests.simulate_scan import Made, ScanScene, scan
 
 Array = NDArray[np.float64]
@@ -40,7 +40,7 @@ def apparent(made: Made) -> tuple[Array, float]:
     ladder = Ladder(made.corners, len(made.densities))
     rows, columns = light.shape[:2]
     found = [
-        patch_light(light[..., 0], light[..., 0], inside(ladder.patch(step), rows, columns)).light
+        patch_light(light[..., 0], light[..., 0], pixels_inside(ladder.patch(step), rows, columns)).light
         for step in range(1, ladder.steps + 1)
     ]
     return (np.array(found) - DARK) / CLEAR, (float(light.mean()) - DARK) / CLEAR
@@ -54,7 +54,7 @@ def made_map(flare: float, uncertainty: float | None = None) -> ScanMap:
 @pytest.mark.parametrize("flare", [0.001, 0.003, 0.006])
 def test_a_wedge_in_the_same_frame_takes_flare_out(flare: float) -> None:
     seen, surround = apparent(frame((*WEDGE, *WANTED), flare))
-    found = fit_map(seen[:21], WEDGE, surround=surround).under(surround).density(seen[21:])
+    found = fit_map(seen[:21], WEDGE, surround=surround).for_surround(surround).density(seen[21:])
     assert (np.abs(found - WANTED) < LIMITS).all()
     assert np.abs(-np.log10(seen[-1]) - 3.0) > 0.1  # which the light alone does not show
 
@@ -64,7 +64,7 @@ def test_a_wedge_in_another_frame_takes_flare_out_by_the_light_of_both(flare: fl
     seen, surround = apparent(frame(tuple(WANTED), flare, 1.5))
     wedge = made_map(flare)
     assert surround < 0.9 * wedge.surround  # a darker frame: less flare
-    found = wedge.under(surround).density(seen)
+    found = wedge.for_surround(surround).density(seen)
     assert (np.abs(found - WANTED) < LIMITS).all()
 
 
@@ -198,11 +198,11 @@ def test_a_clear_value_that_is_far_off_does_not_stop_the_fit() -> None:
 
 def test_flare_grows_with_the_light_of_the_picture_and_half_of_the_change_is_uncertain() -> None:
     wedge = made_map(0.003)
-    bright = wedge.under(2.0 * wedge.surround)
+    bright = wedge.for_surround(2.0 * wedge.surround)
     assert bright.flare == pytest.approx(2.0 * wedge.flare)
     assert bright.flare_error == pytest.approx(2.0 * wedge.flare_error)
     assert bright.moved_error == pytest.approx(math.hypot(wedge.flare_error, 0.5 * wedge.flare))
-    same = wedge.under(wedge.surround)
+    same = wedge.for_surround(wedge.surround)
     assert (same.flare, same.flare_error, same.moved_error) == (wedge.flare, wedge.flare_error, 0.0)
 
 
@@ -216,8 +216,8 @@ def test_a_calibration_scales_its_maps_by_the_whole_picture() -> None:
     wedge = made_map(0.003)
     calibration = Calibration(("visual",), np.array([CLEAR]), np.array([DARK]), (wedge,))
     picture = np.full((4, 5, 1), DARK + (CLEAR - DARK) * 0.5 * wedge.surround)
-    assert calibration.under(picture).maps[0].flare == pytest.approx(0.5 * wedge.flare)
-    assert CLEAN.under(picture).maps == ()
+    assert calibration.for_picture(picture).maps[0].flare == pytest.approx(0.5 * wedge.flare)
+    assert CLEAN.for_picture(picture).maps == ()
 
 
 def test_every_channel_has_its_own_clear_and_dark() -> None:
@@ -239,12 +239,14 @@ def test_clear_that_is_not_brighter_than_dark_is_refused(dark: float) -> None:
 
 
 @pytest.mark.parametrize(("gamma", "doubt"), [
-    (2.2, "its light changes by 0.45 for each 1.00 of known density: it looks encoded, by a gamma of about 2.2"),
-    (1.8, "its light changes by 0.56 for each 1.00 of known density: it looks encoded, by a gamma of about 1.8"),
+    (2.2, "its light changes by 0.45 for each 1.00 of known density: the picture looks encoded, by a gamma of"
+          " about 2.2"),
+    (1.8, "its light changes by 0.56 for each 1.00 of known density: the picture looks encoded, by a gamma of"
+          " about 1.8"),
     (1.0, ""),
     (0.9, ""),  # scattering silver: a scanner sees it denser than a densitometer does
-    (0.5, "its light changes by 2.00 for each 1.00 of known density: it looks decoded twice, or its table is of another"
-          " wedge"),
+    (0.5, "its light changes by 2.00 for each 1.00 of known density: the picture looks decoded twice, or the"
+          " table belongs to another wedge"),
 ])  # fmt: skip
 def test_a_wedge_tells_that_numbers_are_encoded(gamma: float, doubt: str) -> None:
     found = fit_map((10.0**-WEDGE) ** (1.0 / gamma), WEDGE)

@@ -69,7 +69,7 @@ def test_removing_a_source_lowers_the_uncertainty_by_its_share() -> None:
     errors = Errors.of(strip(), 4000, 0)
 
     def spread(drawn: Errors) -> float:
-        u = fitted.judge(drawn, QUICK).points.t.quantity.u
+        u = fitted.with_errors(drawn, QUICK).points.t.quantity.u
         assert u is not None
         return u
 
@@ -223,7 +223,7 @@ def test_a_wedge_has_the_same_errors_for_a_strip_read_in_part() -> None:
         whole, position=POSITION[:15], readings={"visual": whole.readings["visual"][:15]}, labels=whole.labels[:15]
     )
     one, other = (
-        fit_channels(s)["visual"].judge(Errors.of(s, 500, 0).only("steps"), QUICK).ensemble for s in (whole, part)
+        fit_channels(s)["visual"].with_errors(Errors.of(s, 500, 0).only("steps"), QUICK).ensemble for s in (whole, part)
     )
     at = float(np.mean([other.grid[0], other.grid[-1]]))
     there = [np.array([np.interp(at, e.grid, row) for row in e.density[1:]]) for e in (one, other)]
@@ -231,7 +231,9 @@ def test_a_wedge_has_the_same_errors_for_a_strip_read_in_part() -> None:
 
 
 def test_a_speed_that_the_strip_does_not_have_is_not_offered() -> None:
-    layers = replace(strip(), kind="negative", readings=dict.fromkeys(LAYERS, 3.2 - strip().readings["visual"]))
+    layers = replace(
+        strip(), kind="negative", density="status M", readings=dict.fromkeys(LAYERS, 3.2 - strip().readings["visual"])
+    )
     assert "iso_5800" in budget_names(layers)
     assert "iso_6" not in budget_names(layers)
 

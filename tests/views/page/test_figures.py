@@ -87,9 +87,9 @@ def test_the_stop_scale_of_an_absolute_strip_counts_from_mid_grey_at_the_index_t
     axis = figures(analysis, Choices())["curve"]["layout"]["xaxis2"]
     nominal = analysis.working_ei.nominal
     assert nominal is not None
-    # H = k / EI of the step of the dial, with k of a meter whose constant nobody stated.
-    zero = math.log10(metered_exposure() / float(exact_ei(nominal)))
-    assert axis["tickvals"][axis["ticktext"].index("0")] == pytest.approx(zero, abs=1e-4)
+    # H = k / EI, with k of a meter whose constant is not stated.
+    grey = math.log10(metered_exposure() / float(exact_ei(nominal)))
+    assert axis["tickvals"][axis["ticktext"].index("0")] == pytest.approx(grey, abs=1e-4)
     assert np.diff(axis["tickvals"]) == pytest.approx((int(axis["ticktext"][-1]) - int(axis["ticktext"][-2])) * STOP,
                                                       abs=2e-4)  # fmt: skip
 
@@ -105,7 +105,7 @@ def test_the_scene_lies_where_the_index_to_set_puts_it() -> None:
     nominal = analysis.working_ei.nominal
     assert nominal is not None
     tones = scene(analysis, Choices(white=0.6, shadow=-0.8)).tones
-    assert tones["grey"] == pytest.approx(math.log10(float(exact_ei(25.0) / exact_ei(nominal))))
+    assert tones["grey"] == pytest.approx(math.log10(float(exact_ei(25.0)) / float(exact_ei(nominal))))
     assert (tones["white"] - tones["grey"], tones["shadow"] - tones["grey"]) == pytest.approx((0.6, -0.8))
 
 

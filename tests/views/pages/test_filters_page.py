@@ -7,7 +7,7 @@ import pytest
 from curves import Choices, analyse, load_strip
 from curves.files.filters.drawer import read_drawer
 from curves.sensitometry.filters.behind import BareStrip, Match
-from curves.sensitometry.filters.pack import ideal_pack
+from curves.sensitometry.filters.prediction import ideal_pack
 from curves.sensitometry.filters.stacks import find_stacks
 from curves.views.pages.filters import filters_page, stacks_figure
 from curves.views.text.filters import stacks_text

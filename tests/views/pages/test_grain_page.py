@@ -11,7 +11,7 @@ import numpy as np
 import pytest
 from skimage.io import imread
 
-from curves.sensitometry.grain.comparison import Comparison, compare
+from curves.sensitometry.grain.comparison import Comparison, compare_films
 from curves.sensitometry.grain.film_grain import Film
 from curves.views.pages.grain import grain_figures, grain_page
 from curves.views.pages.grain_crops import crops_html, crops_of, grey, span_of
@@ -27,7 +27,7 @@ def shown() -> tuple[tuple[Film, ...], Comparison]:
         film("Stork", 14.0, seed=2, side=110, dpi=2400.0, frames=False),
         film("Crane 400, in a developer of its own", 1.5, seed=3, side=150, densities=(1.0, 2.4)),
     )
-    return films, compare(films)
+    return films, compare_films(films)
 
 
 @cache
@@ -178,7 +178,7 @@ def test_a_bound_far_above_all_numbers_does_not_press_them_flat() -> None:
 
 def test_one_film_alone_has_a_page_without_verdicts() -> None:
     films = [film("Heron", 10.0, side=110, densities=(1.0,))]
-    found = compare(films)
+    found = compare_films(films)
     html = grain_page(films, found, plotly="beside")
     assert "How much grain?" in html
     assert "Grain: Heron" in html
@@ -188,6 +188,6 @@ def test_one_film_alone_has_a_page_without_verdicts() -> None:
 
 def test_missing_numbers_have_their_reasons_listed_once() -> None:
     films = [film("Heron", 10.0, side=110, densities=(0.3, 0.6), samples=3)]
-    html = grain_page(films, compare(films), plotly="beside")
+    html = grain_page(films, compare_films(films), plotly="beside")
     assert "Why some numbers are missing" in html
     assert "1 lies above; measure a patch nearer to 1" in html

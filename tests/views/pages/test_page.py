@@ -2,7 +2,6 @@
 
 from __future__ import annotations
 
-import datetime
 import json
 import re
 from collections.abc import Callable
@@ -218,8 +217,7 @@ def test_the_kind_of_density_brings_its_caution() -> None:
     assert "Density by a scanner's own" not in words_of(page_of(analysis))
 
 
-def test_a_date_is_stated_only_when_given() -> None:
-    assert "on 2026-03-14" in report_page([sample.negative()], plotly="beside", generated=datetime.date(2026, 3, 14))
+def test_the_foot_of_a_page_names_the_tool() -> None:
     assert "Made by stepwedge-curves." in page_of(sample.negative())
 
 

@@ -13,7 +13,7 @@ import pytest
 from skimage.io import imread
 
 from curves.sensitometry.core.units import LAYERS, FloatArray
-from curves.sensitometry.scan.patch_light import Piece
+from curves.sensitometry.scan.patch_light import FilmPiece
 from curves.sensitometry.strip.scan_origin import Flag
 from curves.views.pages.scan import PatchPicture, WedgePicture, patches_page
 
@@ -37,7 +37,10 @@ SHOWN = PatchPicture(
     flags=(Flag(2, "dust", DUST, "visual"), Flag(3, "beyond-scale", "denser than <all>; not read", "visual")),
     notes=("Nobody said what dark is & where.",),
     kept="heron <7>.csv",
-    pieces=(Piece("fully_exposed", square(200, 200, 60), {"visual": -0.012}), Piece("base", square(300, 200), {})),
+    pieces=(
+        FilmPiece("fully_exposed", square(200, 200, 60), {"visual": -0.012}),
+        FilmPiece("base", square(300, 200), {}),
+    ),
 )
 WEDGE = WedgePicture(np.array([0.05, 1.5]), np.array([square(10, 100), square(60, 100)]), "", None, (400, 300))
 REFUSED = replace(

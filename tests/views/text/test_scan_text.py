@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 
 from curves.sensitometry.core.units import LAYERS
-from curves.sensitometry.scan.patch_light import Piece
+from curves.sensitometry.scan.patch_light import FilmPiece
 from curves.sensitometry.strip.scan_origin import Flag
 from curves.views.text.scan import patches_text
 
@@ -13,8 +13,8 @@ DENSITIES = np.array([[2.1234, 1.9, 2.3], [np.nan, 0.8, -0.0123]])
 ERRORS = np.array([[0.0123, 0.01, np.nan], [np.nan, 0.004, 0.005]])
 DUST = "12% of it is left out as dust or scratches"
 PIECES = (
-    Piece("fully_exposed", np.zeros((4, 2)), {"red": 3.0, "blue": 2.9876}),
-    Piece("base", np.zeros((4, 2)), {}),
+    FilmPiece("fully_exposed", np.zeros((4, 2)), {"red": 3.0, "blue": 2.9876}),
+    FilmPiece("base", np.zeros((4, 2)), {}),
 )
 
 

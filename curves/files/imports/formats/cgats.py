@@ -57,7 +57,7 @@ class ExchangeTable:
 
 
 def recognises(file: TableFile) -> bool:
-    """Return whether a file is exchange text: one of its lines begins a block of data."""
+    """Return True if a file is exchange text: one of its lines begins a block of data."""
     return re.search(r"(?:^|[\r\n])[ \t]*BEGIN_DATA(?:_FORMAT)?\b", file.text) is not None
 
 

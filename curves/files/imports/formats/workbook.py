@@ -14,7 +14,7 @@ from curves.files.imports.ways import read_part
 
 
 def recognises(file: TableFile) -> bool:
-    """Return whether a file is a workbook, by its first bytes or its name."""
+    """Return True if a file is a workbook, by its first bytes or its name."""
     return file.content.startswith(ARCHIVE) or file.path.suffix.lower() in (".xlsx", ".xlsm")
 
 

@@ -236,7 +236,8 @@ NUMBERS = st.lists(
 def test_any_readings_come_back_to_the_last_digit(
     tmp_path_factory: pytest.TempPathFactory, rows: list[tuple[float | None, float | None]], absolute: bool, title: str
 ) -> None:
-    rows = [*rows, (0.125, 0.5)]  # at least one reading that is no whole number
+    # At least one reading that is not a whole number, and as many as a strip needs.
+    rows = [*rows, (0.125, 0.5), (0.25, 1.0), (0.375, 1.5), (0.5, 2.0)]
     position = np.arange(1.0, len(rows) + 1) / (1 if absolute else 7)
     strip = Strip(
         title=title or "x",

@@ -1,53 +1,52 @@
 """A scan as it lies on the disk: 8 or 16 bit, grey or RGB, TIFF or PNG; any part of it, or all of it made small.
 
-Bit depth is never lowered, nothing is guessed, and values are not changed. A picture is taken as it is stored: an
-orientation that the file states for display is not applied, because densities do not depend on it.
+Bit depth is never lowered and values are not changed. A picture is taken as stored: an orientation that the file
+states for display is not applied, because densities do not depend on it.
 """
 
 from __future__ import annotations
 
+from collections.abc import Iterator
 from itertools import pairwise
 from pathlib import Path
-from types import TracebackType
-from typing import BinaryIO, Self
+from typing import Self
 
 import numpy as np
 
 from curves.errors import RecordError
-from curves.files.pictures.pixels import PLAIN_TIFF, RAW_ADVICE, Bytes, Facts, Source, Values, Window
-from curves.files.pictures.png import SIGNATURE as PNG_SIGNATURE
-from curves.files.pictures.png import open_png
-from curves.files.pictures.tiff import open_tiff
+from curves.files.pictures.gate import PNG_SIGNATURE, Raster, Values, open_png, open_tiff
+from curves.files.pictures.picture_file import PLAIN_TIFF, RAW_ADVICE, PictureFile
+from curves.files.pictures.statements import Facts
 from curves.sensitometry.core.units import FloatArray
 
 __all__ = ["Facts", "Image", "open_image"]
 
 _TIFF_NAMES = (".tif", ".tiff", ".btf")
+# Blocks are handed on in rows of about this size: our own choice [bytes].
+_BLOCK = 16_000_000
 
 
 class Image:
-    """A picture whose values are read when they are asked for. Made by `open_image`; a context manager.
+    """A picture whose values are read when they are asked for, made by `open_image`. A context manager.
 
     Attributes:
-        facts: what the file says of the picture.
+        facts: size, depth, resolution and encoding as the file states them.
     """
 
-    def __init__(self, source: Source, stream: BinaryIO) -> None:
-        self.facts = source.facts
-        self._source = source
-        self._stream = stream
+    def __init__(self, raster: Raster, file: PictureFile) -> None:
+        self.facts = raster.facts
+        self._raster = raster
+        self._file = file
 
     def __enter__(self) -> Self:
         return self
 
-    def __exit__(
-        self, kind: type[BaseException] | None, error: BaseException | None, trace: TracebackType | None
-    ) -> None:
+    def __exit__(self, *_: object) -> None:
         self.close()
 
     def close(self) -> None:
         """Close the file."""
-        self._stream.close()
+        self._file.close()
 
     def region(self, top: int, left: int, bottom: int, right: int) -> Values:
         """Return the values of a half-open rectangle, (rows, columns, samples), in native byte order.
@@ -66,18 +65,17 @@ class Image:
             )
         shape = (bottom - top, right - left, facts.samples)
         found: Values = np.empty(shape, np.uint8) if facts.bits == 8 else np.empty(shape, np.uint16)
-        for piece in self._source.pieces(Window(top, left, bottom, right)):
-            assert piece.values.dtype == found.dtype, "a reader changed the bit depth"
-            rows, columns, samples = piece.values.shape
-            down, across = piece.top - top, piece.left - left
-            found[down : down + rows, across : across + columns, piece.sample : piece.sample + samples] = piece.values
+        for row, column, values in self._blocks(top, left, bottom, right):
+            assert values.dtype == found.dtype, "a reader changed the bit depth"
+            down, across = row - top, column - left
+            found[down : down + values.shape[0], across : across + values.shape[1]] = values
         return found
 
     def reduced(self, longest: int = 1200) -> tuple[FloatArray, int]:
         """Return the whole picture made small, (rows, columns, samples) [0 to 1 of full scale], and the factor.
 
         Each value is the mean of a block of factor x factor raw values; blocks at the right and lower edge are cut
-        off by the picture and hold fewer. The picture is read piece by piece, each once.
+        off by the picture and hold fewer. The picture is read part by part, each once.
 
         Args:
             longest: the longer side at most [pixels].
@@ -91,18 +89,29 @@ class Image:
         height, width = self.facts.height, self.facts.width
         factor = -(-max(height, width) // longest)
         sums = np.zeros((-(-height // factor), -(-width // factor), self.facts.samples))
-        for piece in self._source.pieces(Window(0, 0, height, width)):
-            part = _block_sums(piece.values, piece.top, piece.left, factor)
-            rows, columns, samples = part.shape
-            down, across = piece.top // factor, piece.left // factor
-            sums[down : down + rows, across : across + columns, piece.sample : piece.sample + samples] += part
-        counts = np.outer(_block_lengths(height, factor), _block_lengths(width, factor))
+        for row, column, values in self._blocks(0, 0, height, width):
+            part = _block_sums(values, row, column, factor)
+            down, across = row // factor, column // factor
+            sums[down : down + part.shape[0], across : across + part.shape[1]] += part
+        counts = np.outer(*(np.diff([*_block_starts(0, side, factor), side]) for side in (height, width)))
         full_scale = float(2**self.facts.bits - 1)
         return sums / (counts[..., None] * full_scale), factor
 
+    def _blocks(self, top: int, left: int, bottom: int, right: int) -> Iterator[tuple[int, int, Values]]:
+        """Yield blocks that cover a rectangle, each value once: the first row and column, and the values."""
+        _, high, wide, read = self._raster
+        step = max(1, _BLOCK // (wide * self.facts.samples * self.facts.bits // 8))
+        for row in range(top - top % high, bottom, high):
+            for column in range(left - left % wide, right, wide):
+                part = row // high * -(-self.facts.width // wide) + column // wide
+                first, last = max(left, column), min(right, column + wide)
+                for start in range(max(top, row), min(bottom, row + high), step):
+                    stop = min(start + step, bottom, row + high)
+                    yield start, first, read(part, start - row, stop - row)[:, first - column : last - column]
+
 
 def open_image(path: Path | str) -> Image:
-    """Open a scan. What kind it is, its content says, not its name.
+    """Open a scan, of a kind that its content tells, not its name.
 
     Args:
         path: a TIFF file (classic or Big; strips or tiles; uncompressed, LZW or deflate) or a PNG file.
@@ -111,58 +120,53 @@ def open_image(path: Path | str) -> Image:
         The picture; close it, or use it in a ``with`` statement.
 
     Raises:
-        RecordError: there is no such file, it is damaged, or it is of a kind that is not read; says why, and what to
-            do instead.
+        RecordError: there is no such file, it is damaged, or it is of a kind that is not read; the error says why, and
+            what to do instead.
     """
     path = Path(path)
     try:
         if path.is_dir():
-            raise RecordError("that is a folder", where=str(path), needed="a picture file")
+            raise RecordError("this is a folder", where=str(path), needed="a picture file")
         if not path.exists():
             raise RecordError("there is no such file", where=str(path), hint="check the name")
         if not path.is_file():  # a pipe, say, on which reading would wait for ever
-            raise RecordError("that is no ordinary file", where=str(path), needed="a picture file")
-        stream = path.open("rb")
+            raise RecordError("this is not an ordinary file", where=str(path), needed="a picture file")
+        file = PictureFile(path)
     except OSError as error:
         raise RecordError(f"the file cannot be opened: {error.strerror}", where=str(path)) from error
     try:
-        return Image(_source(Bytes(stream, path)), stream)
+        return Image(_raster(file), file)
     except BaseException:
-        stream.close()
+        file.close()
         raise
 
 
-def _source(file: Bytes) -> Source:
+def _raster(file: PictureFile) -> Raster:
+    """Return the picture in a file that is a TIFF or PNG, as its first bytes tell."""
     start = file.at(0, min(16, file.size))
     if not start:
-        raise file.refused("the file is empty", hint="copy it again, or scan again")
-    if start[: len(PNG_SIGNATURE)] == PNG_SIGNATURE:
+        raise file.refused("the file is empty", hint="copy the file again, or scan again")
+    if start.startswith(PNG_SIGNATURE):
         return open_png(file)
     if start[:4] in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
         if file.path.suffix.lower() not in _TIFF_NAMES:
             raise file.refused(
                 "the file is built like a TIFF but not named like one, as raw files of cameras are",
                 needed="a TIFF file named .tif or .tiff, or a PNG file",
-                hint=f"{RAW_ADVICE}; if it is an ordinary TIFF, rename it to .tif",
+                hint=f"{RAW_ADVICE}; if this is an ordinary TIFF, rename it to .tif",
             )
         return open_tiff(file)
-    raise _unknown(file, start)
-
-
-def _unknown(file: Bytes, start: bytes) -> RecordError:
-    """Return the error of a file that is neither TIFF nor PNG."""
     if file.size < 8 or PNG_SIGNATURE.startswith(start[:2]):
-        return file.damaged("it starts like no TIFF and no PNG")
+        raise file.damaged("the file begins as neither a TIFF nor a PNG does")
     if start[:3] == b"\xff\xd8\xff":
-        return file.refused(
+        raise file.refused(
             "the file is a JPEG: 8 bit, encoded for display, and packed with loss",
             hint="scan again to TIFF; saving the JPEG as TIFF does not bring back what it lost",
         )
     if start[:2] in (b"II", b"MM") or start[4:8] == b"ftyp":
-        return file.refused("the file looks like a raw file of a camera, or a lossy picture", hint=RAW_ADVICE)
-    return file.refused(
-        "the file is neither TIFF nor PNG", hint=f"{PLAIN_TIFF}; if it is a raw file of a camera, {RAW_ADVICE}"
-    )
+        raise file.refused("the file looks like a raw file of a camera, or a lossy picture", hint=RAW_ADVICE)
+    hint = f"{PLAIN_TIFF}; if this is a raw file of a camera, {RAW_ADVICE}"
+    raise file.refused("the file is neither TIFF nor PNG", hint=hint)
 
 
 def _block_sums(values: Values, top: int, left: int, factor: int) -> FloatArray:
@@ -175,11 +179,5 @@ def _block_sums(values: Values, top: int, left: int, factor: int) -> FloatArray:
 
 
 def _block_starts(first: int, count: int, factor: int) -> list[int]:
-    """Return where, among ``count`` values from ``first`` on, a block begins; the first value always begins one."""
+    """Return the places, among ``count`` values from ``first`` on, at which a block begins; 0 is one of them."""
     return [0, *range(factor - first % factor, count, factor)]
-
-
-def _block_lengths(side: int, factor: int) -> FloatArray:
-    lengths = np.full(-(-side // factor), float(factor))
-    lengths[-1] = side - factor * (len(lengths) - 1)
-    return lengths

@@ -11,6 +11,7 @@ from hypothesis import strategies as st
 
 from curves import Choices, analyse
 from curves.errors import StripError
+from curves.sensitometry.analysis.reversal_index import HARDLY_AN_IMAGE
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import FEWEST_STEPS, STOP, Channel, FloatArray, Kind
 from curves.sensitometry.strip.exposure import GivenExposure
@@ -117,7 +118,7 @@ def assert_same(there: Quantity, here: Quantity, shift: float, tolerance: float 
 def test_doubling_the_exposure_halves_every_index(strip: Strip) -> None:
     here, there = analysed(strip), analysed(replace(strip, position=strip.position + STOP))
     # A strip that holds hardly an image has no index, and what its tones ask for is a matter of its noise.
-    if here is None or there is None or "hardly an image" in here.working_ei.reason:
+    if here is None or there is None or max(np.ptp(v) for v in strip.readings.values()) < HARDLY_AN_IMAGE:
         return
     for name, criterion in here.working_ei.criteria.items():
         halved = there.working_ei.criteria[name].ei

@@ -12,6 +12,9 @@ from dataclasses import dataclass, replace
 from curves.sensitometry.core.units import two_digits
 from curves.sensitometry.uncertainty.results import BaseState, Shortfall, WorkingEI
 
+HARDLY = "hardly an image"
+"""The beginning of the reason for no index where the film's range is too short."""
+
 TELLING = 1.0 / 3.0
 """How far apart highlight and middle lie before both are named, a step of the dial: our own choice [stops]."""
 

@@ -26,7 +26,7 @@ from curves.sensitometry.analysis.index_rule import (
     possible_dmins,
     requests,
 )
-from curves.sensitometry.analysis.index_words import Background, explained
+from curves.sensitometry.analysis.index_words import HARDLY, Background, explained
 from curves.sensitometry.analysis.slide import base_state, layer_spread, placements
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
@@ -151,7 +151,7 @@ class Answer:
         """Return the index, before it is rounded to a step of the dial."""
         if self.hardly_an_image:
             dmin, dmax = (end.rows[0] for end in (self.judged.dmin, self.judged.dmax))
-            return Quantity.missing(f"hardly an image: density goes from {dmin:.2f} to {dmax:.2f} only")
+            return Quantity.missing(f"{HARDLY}: density goes from {dmin:.2f} to {dmax:.2f} only")
         span = hull(d.grey for d in self.decisions)
         if span.shown:
             every = span if self.other is None else hull([span, self.other.grey])

@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from curves.errors import CurvesError
-from curves.sensitometry.analysis.index_words import stops_longer
+from curves.sensitometry.analysis.index_words import HARDLY, stops_longer
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, two_digits
@@ -55,7 +55,8 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
     lines = [*_heading(analysis), ""]
     if ei.nominal is None:
         side = "" if ei.recommended.bound is None else f" It lies {_side(ei.recommended)}."
-        lines += wrapped(f"No index can be named yet.{side}")
+        never = ei.recommended.why is not None and ei.recommended.why.startswith(HARDLY)
+        lines += wrapped(f"No index can be named{'' if never else ' yet'}.{side}")
     else:
         lines += wrapped(f"Set the meter to {ei.nominal:g}. Before rounding: {show(ei.recommended)}.")
         lines += wrapped(meters_of(analysis))

@@ -64,8 +64,10 @@ def averaged_gradient(ensemble: Ensemble) -> tuple[FloatArray, FloatArray]:
     """
     grid, rows = ensemble.grid, ensemble.density
     spacing = (grid[-1] - grid[0]) / (grid.size - 1)
-    whole, part = divmod(0.5 * GAMMA_SPAN / spacing, 1.0)
-    reach = int(whole) + 1
+    # Half the span in cells: rounded, so that a span of whole cells does not lose its outer places to the last bits.
+    cells = round(0.5 * GAMMA_SPAN / spacing, 6)
+    reach = int(np.ceil(cells))
+    part = cells - (reach - 1)
     inner = slice(reach, grid.size - reach)
     if grid.size <= 2 * reach:
         return grid[:0], rows[:, :0]

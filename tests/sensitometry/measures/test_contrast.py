@@ -5,7 +5,7 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray, Kind
 from curves.sensitometry.measures import contrast, points
-from curves.sensitometry.measures.contrast import straight_line
+from curves.sensitometry.measures.contrast import averaged_gradient, straight_line
 from curves.sensitometry.measures.table import MEASURES, ChannelCurves, measures_of
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from tests.sensitometry.shapes import exact, slide, straight
@@ -103,3 +103,14 @@ def test_every_measure_is_of_some_kind_and_has_a_key_of_its_own() -> None:
 def test_gamma_takes_a_straight_line_that_was_found_before() -> None:
     film = exact(GRID, slide(GRID))
     assert contrast.gamma(film, straight_line(film)) == contrast.gamma(film)
+
+
+@pytest.mark.parametrize("shift", [0.0, -2.0, 1.1, 0.3])
+@pytest.mark.parametrize("span", [0.60, 0.90, 1.20])
+def test_gradients_are_averaged_at_as_many_places_wherever_the_strip_lies(span: float, shift: float) -> None:
+    # A strip of 0.90 has 240 cells, and half of 0.60 covers 80 of them exactly: 81 places are left, both ends counted.
+    grid = np.linspace(-span, 0.0, 241) + shift
+    film = exact(grid, 2.0 - 0.8 * (grid - shift))
+    middles, gradients = averaged_gradient(film)
+    assert middles.size == round(240 * (span - 0.60) / span) + 1
+    assert gradients[0] == pytest.approx(0.8)

@@ -24,7 +24,7 @@ def report(
     from curves.files.results.strips import as_json as json_of
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
     from curves.views.pages.report import report_page
-    from curves.views.text.strip import answer_line
+    from curves.views.text.answer import answer_line
 
     names = report_files.report_names(strips)
     found = wanted.analyses(strips)

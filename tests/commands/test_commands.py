@@ -79,19 +79,45 @@ def test_a_slip_in_usage_has_exit_status_two(words: tuple[str, ...], tmp_path: P
 
 
 def test_scene_tones_that_make_no_sense_are_refused(tmp_path: Path) -> None:
-    result = run(tmp_path, "ei", HERON, "--white", "-1.0", "--shadow", "0.2")
+    result = run(tmp_path, "ei", HERON, "--white-stops", "-3", "--shadow-stops", "0.5")
     assert result.returncode == 1
-    assert "white at -1 is not above shadow at 0.2" in result.stderr
+    assert "--white-stops, --shadow-stops: white at -3.0 stops is not above shadow at 0.5" in result.stderr
+    result = run(tmp_path, "measure", HERON, "--shadow-stops", "-16")
+    assert result.returncode == 1
+    assert "--shadow-stops: no scene tone lies -16 stops from mid-grey; needed: at most 15 stops" in result.stderr
+
+
+@pytest.mark.parametrize("command", ["ei", "measure", "report"])
+@pytest.mark.parametrize(
+    ("given", "hint"),
+    [
+        # 0.70 / 0.30103 = 2.3 stops.
+        (("--white", "0.7"), "--white: tones of the scene are given in stops now; 0.7 of log H is 2.3 stops."
+         " Try: --white-stops 2.3."),
+        # Stops typed as the answer says them: 2.3 of log H would be 7.6 stops.
+        (("--white", "2.3"), "Try: --white-stops 7.6, or --white-stops 2.3 if stops were meant."),
+        (("--shadow", "-0.9"), "--shadow: tones of the scene are given in stops now; -0.9 of log H is -3.0 stops."
+         " Try: --shadow-stops -3.0."),
+    ],
+)  # fmt: skip
+def test_scene_tones_in_log_h_are_refused_with_the_stops_that_they_are(
+    command: str, given: tuple[str, str], hint: str, tmp_path: Path
+) -> None:
+    result = run(tmp_path, command, HERON, *given)
+    assert (result.returncode, result.stdout) == (1, "")
+    assert hint in " ".join(result.stderr.split())
 
 
 def test_the_white_of_the_scene_is_an_option(tmp_path: Path) -> None:
     low, high = (
-        json.loads(run(tmp_path, "ei", WREN, "--json", "--white", white).stdout)["strips"][0]["working_ei"]["criteria"]
-        for white in ("0.5", "0.8")
+        json.loads(run(tmp_path, "ei", WREN, "--json", "--white-stops", white).stdout)["strips"][0]["working_ei"][
+            "criteria"
+        ]
+        for white in ("1.7", "2.7")
     )
     ratio = high["highlight"]["ei"]["value"] / low["highlight"]["ei"]["value"]
-    # From the definition: the index rises with 10**white.
-    assert ratio == pytest.approx(10**0.3, rel=1e-4)
+    # From the definition: the index doubles with every stop that white lies higher.
+    assert ratio == pytest.approx(2.0, rel=1e-4)
 
 
 def test_a_bare_table_is_measured_with_options(tmp_path: Path) -> None:
@@ -138,7 +164,7 @@ def with_exposure(folder: Path, added: str) -> str:
 def test_a_scene_of_seconds_gets_the_time_that_the_film_needs(tmp_path: Path) -> None:
     strip = with_exposure(tmp_path, "schwarzschild = 0.85")
     told = " ".join(run(tmp_path, "ei", strip, "--scene-seconds", "60").stdout.split())
-    assert "where the meter asks for 60 s: expose for 125 s" in told
+    assert "Expose where the meter asks for 60 s: 125 s" in told
     assert "The strip was exposed for 0.02 s; at EI 10 the scene asks for 60 s, more than 10 times longer" in told
     scene = json.loads(run(tmp_path, "ei", strip, "--scene-seconds", "60", "--json").stdout)["strips"][0]["working_ei"][
         "scene"
@@ -152,10 +178,9 @@ def test_a_scene_of_seconds_without_a_law_is_told_what_to_give(tmp_path: Path) -
 
 
 def test_a_scene_of_no_time_is_refused(tmp_path: Path) -> None:
-    assert (
-        "--scene-seconds: 0 is not an exposure time; needed: above 0."
-        in run(tmp_path, "ei", HERON, "--scene-seconds", "0").stderr
-    )
+    result = run(tmp_path, "ei", HERON, "--scene-seconds", "0")
+    assert result.returncode == 2
+    assert "'--scene-seconds': '0' is not a time in seconds; write 0.02 or 1/50" in result.stderr
 
 
 def test_the_constant_of_the_meter_moves_an_index_that_is_laid_on_the_curve(tmp_path: Path) -> None:
@@ -197,13 +222,14 @@ def test_the_old_exposure_of_a_meter_is_refused_with_its_constant(
 
 def test_what_decided_is_marked_wherever_the_answer_stands(tmp_path: Path) -> None:
     # A shadow a stop deeper decides where the highlight did.
-    given = ("--shadow", "-1.2")
-    told = run(tmp_path, "ei", WREN, *given).stdout
+    given = ("--shadow-stops", "-4")
+    told = run(tmp_path, "ei", WREN, *given, "--full").stdout
     assert "(decides): the textured shadow" in " ".join(told.split())
     assert (
         json.loads(run(tmp_path, "ei", WREN, *given, "--json").stdout)["strips"][0]["working_ei"]["basis"] == "shadow"
     )
-    assert "by the end of shadow texture" in run(tmp_path, "measure", WREN, *given).stdout
+    for more in ((), ("--full",)):
+        assert "by the end of shadow texture" in run(tmp_path, "measure", WREN, *given, *more).stdout
     run(tmp_path, "report", WREN, *given, "--into", str(tmp_path / "out"))
     page = (tmp_path / "out" / "wren-reversal.html").read_text(encoding="utf-8")
     assert "<b>shadow</b> <span class=chosen>decides</span>" in page

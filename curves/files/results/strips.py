@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from curves.sensitometry.core.quantity import Quantity
@@ -16,9 +17,11 @@ from curves.sensitometry.uncertainty.results import (
     Criterion,
     LayerSpread,
     Notice,
+    Placement,
     Point,
     Shortfall,
     Speed,
+    WhiteCast,
     WorkingEI,
 )
 
@@ -31,6 +34,22 @@ _SIGNIFICANT = 6
 def as_json(analyses: Sequence[Analysis]) -> str:
     """Return the results of several strips as JSON text: ``{"format": 2, "strips": [...]}``, without any NaN."""
     return json_text({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
+
+
+def json_pieces(analyses: Iterable[Analysis]) -> Iterator[str]:
+    """Yield the text of `as_json` in pieces, a strip as it comes; the text is whole even where a strip is refused.
+
+    Args:
+        analyses: results of the strips; each is taken and let go.
+    """
+    yield f'{{\n  "format": {FORMAT},\n  "strips": ['
+    before, after = "\n", "]\n}\n"
+    try:
+        for analysis in analyses:
+            yield before + textwrap.indent(json_text(strip_content(analysis)).rstrip(), "    ")
+            before, after = ",\n", "\n  ]\n}\n"
+    finally:
+        yield after
 
 
 def json_text(content: dict[str, Any]) -> str:
@@ -126,17 +145,12 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
         "criteria": {name: _criterion(c) for name, c in ei.criteria.items()},
     }
     content["budget"] = [] if ei.budget is None else budget(ei.budget)
+    content["placements"] = _placements(ei.placements)
+    if ei.trial is not None:
+        lost = {tone: quantity(q) for tone, q in ei.trial.lost.items()}
+        content["at"] = {"ei": ei.trial.ei, "placements": _placements(ei.trial.placements), "beyond_stops": lost}
     if ei.base is not None:
         content["highlight_share"] = ei.highlight_share
-        content["placements"] = {
-            name: {
-                "log_h": quantity(tone.log_h),
-                "density": quantity(tone.density),
-                "net": quantity(tone.net),
-                "state": tone.state,
-            }
-            for name, tone in ei.placements.items()
-        }
         content["base"] = _base(ei.base)
         content["hardly_a_range"] = ei.hardly_a_range
     if ei.shortfall is not None:
@@ -151,7 +165,29 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
         }
     if ei.layers is not None:
         content["layers"] = _layers(ei.layers)
+    if ei.cast is not None:
+        content["white_cast"] = _cast(ei.cast)
     return content
+
+
+def _placements(placements: Mapping[str, Placement]) -> dict[str, Any]:
+    return {
+        name: {
+            "log_h": quantity(tone.log_h),
+            "density": quantity(tone.density),
+            "net": quantity(tone.net),
+            "state": tone.state,
+        }
+        for name, tone in placements.items()
+    }
+
+
+def _cast(cast: WhiteCast) -> dict[str, Any]:
+    return {
+        "colours": list(cast.colours),
+        "net": {channel: quantity(q) for channel, q in cast.net.items()},
+        "excess": {channel: quantity(q) for channel, q in cast.excess.items()},
+    }
 
 
 def _criterion(criterion: Criterion) -> dict[str, Any]:

@@ -10,6 +10,7 @@ import numpy as np
 
 from curves.sensitometry.analysis import negative_index, reversal_index
 from curves.sensitometry.analysis.channels import ChannelFit, fit_channels
+from curves.sensitometry.analysis.slide import trial
 from curves.sensitometry.checks import notices
 from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
@@ -232,8 +233,9 @@ def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI
         layers = {c: subject for c, subject in subjects.items() if c in LAYERS}
         ei = reversal_index.working_ei(subjects[eye_channel(subjects)], layers, strip.metering, choices)
     else:
-        points = {c: subject.speed_point for c, subject in subjects.items()}
-        ei = negative_index.working_ei(points, {c: s.ensemble for c, s in subjects.items()}, strip.metering, choices)
+        ei = negative_index.working_ei(subjects, strip.metering, choices)
+    if choices.at is not None:
+        ei = replace(ei, trial=trial(subjects[ei.channel], ei.criteria, choices.at, strip.metering, choices))
     return ei if choices.scene_seconds is None else replace(ei, scene=_scene(strip, choices.scene_seconds))
 
 

@@ -268,7 +268,7 @@ def densest(ensemble: Ensemble) -> Quantity:
     rows = ensemble.density[:, -1 if most_exposed else 0] + ensemble.level_error
     end = ensemble.grid[-1 if most_exposed else 0]
     note = f"at log H {end:.2f}, {ensemble.end_step(most_exposed=most_exposed)}"
-    return summarise(rows, note=note, how=ensemble.how)
+    return summarise(rows, note=note, how=ensemble.how, least=0.0)
 
 
 def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: float, shadow: float) -> Quantity:

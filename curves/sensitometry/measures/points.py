@@ -116,7 +116,8 @@ def base(ensemble: Ensemble) -> Quantity:
     """Return the density of the support, from the base patch [density]."""
     if "base" not in ensemble.patches:
         return Quantity.missing("the base was not read: read film with no image and no fog")
-    return summarise(ensemble.patches["base"] + ensemble.level_error, how=ensemble.how_read, note="the base patch")
+    rows = ensemble.patches["base"] + ensemble.level_error
+    return summarise(rows, how=ensemble.how_read, note="the base patch", least=0.0)
 
 
 def veil(ensemble: Ensemble, dmin: Extreme) -> Quantity:
@@ -127,7 +128,7 @@ def veil(ensemble: Ensemble, dmin: Extreme) -> Quantity:
     if not dmin.reached:
         why = f"veil is Dmin less base, and {dmin.quantity.why}"
         return Quantity.missing(why, below=cautious(rows, upper=True))
-    return summarise(rows, how=ensemble.how)
+    return summarise(rows, how=ensemble.how, least=0.0)
 
 
 def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
@@ -137,14 +138,14 @@ def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
     if patch in ensemble.patches:
         return _pooled(ensemble, patch, most_exposed=most_exposed)
     if has_flattened(ensemble, most_exposed=most_exposed):
-        return Extreme(end, summarise(end + ensemble.level_error, how=ensemble.how), reached=True)
+        return Extreme(end, summarise(end + ensemble.level_error, how=ensemble.how, least=0.0), reached=True)
     lowest = most_exposed == (ensemble.kind == "reversal")
     way = "falling" if lowest else "rising"
     more = "more exposure" if most_exposed else "less exposure"
     quantity = Quantity.missing(
         f"the curve is still {way} at {ensemble.end_step(most_exposed=most_exposed)}:"
         f" read the {patch.replace('_', ' ')} film,"
-        f" or give {missing_exposure(ensemble, most_exposed=most_exposed):.1f} log H {more}",
+        f" or give {ensemble.amount(missing_exposure(ensemble, most_exposed=most_exposed))} {more}",
         below=cautious(end, upper=True) if lowest else None,
         above=None if lowest else cautious(end, upper=False),
     )
@@ -172,7 +173,7 @@ def _pooled(ensemble: Ensemble, patch: str, *, most_exposed: bool) -> Extreme:
     rows = rows[0] + max(1.0, times / COMPATIBLE) * (rows - rows[0])
     note = f"the {name} patch" + (" and the end of the strip" if share[0] > _NOTEWORTHY else "")
     conflict = Conflict(name, float(read[0]), float(end[0]), times) if times > AT_ODDS else None
-    quantity = summarise(rows + ensemble.level_error, how=ensemble.how_read, note=note)
+    quantity = summarise(rows + ensemble.level_error, how=ensemble.how_read, note=note, least=0.0)
     return Extreme(rows, quantity, reached=True, conflict=conflict)
 
 
@@ -240,7 +241,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     density = curve[-1] if past_most else curve[0]
     why = (
         f"the strip ends at density {density:.2f}, {ensemble.end_step(most_exposed=past_most)}, and {name} is"
-        f" {level[0]:.2f}: give {missing_exposure(ensemble, most_exposed=past_most):.1f} log H {more} exposure"
+        f" {level[0]:.2f}: give {ensemble.amount(missing_exposure(ensemble, most_exposed=past_most))} {more} exposure"
     )
     known = cautious(np.where(np.isfinite(rows), rows, end) + ensemble.log_h_error, upper=not past_most)
     return Location(rows, Quantity.missing(why, above=known) if past_most else Quantity.missing(why, below=known))

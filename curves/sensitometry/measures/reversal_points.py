@@ -256,9 +256,10 @@ def _shadow_point(
     if t_why is not None:
         why = f"the line from T fixes {name}, and {t_why}"
         return Location(rows, Quantity.missing(why, above=above, below=None if above is not None else below))
+    missing = ensemble.amount(missing_exposure(ensemble, most_exposed=False))
     why = (
         f"the least exposed step has density {ensemble.density[0, 0]:.2f}, {name} is {level[0]:.2f}, and the curve"
-        f" bends to no shoulder before: give {missing_exposure(ensemble, most_exposed=False):.1f} log H less exposure"
+        f" bends to no shoulder before: give {missing} less exposure"
     )
     return Location(rows, Quantity.missing(why, below=below))
 

@@ -335,7 +335,7 @@ def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: floa
     grid, rows = ensemble.grid, ensemble.density
     within = grid <= grid[-1] - interval
     lost = np.full(len(rows), np.nan)
-    why = f"the strip holds less than {interval:.2f} log H beyond the toe: give 0.6 log H more exposure"
+    why = f"the strip holds less than {interval:.2f} log H beyond the toe: give {ensemble.amount(0.6)} more exposure"
     if within.sum() < 2:
         return Location(lost, Quantity.missing(why))
     x = grid[within]
@@ -357,7 +357,8 @@ def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: floa
         return located(ensemble, found, float(grid[0]))
     counted = np.where(np.isfinite(found), found, np.where(found_one, grid[0], x[-1])) + ensemble.log_h_error
     if found_one[0]:
-        why = f"the curve is steep already at {ensemble.end_step(most_exposed=False)}: give 0.6 log H less exposure"
+        steep = ensemble.end_step(most_exposed=False)
+        why = f"the curve is steep already at {steep}: give {ensemble.amount(0.6)} less exposure"
         return Location(found, Quantity.missing(why, below=cautious(counted, upper=True)))
     return Location(found, Quantity.missing(why, above=cautious(counted, upper=False)))
 

@@ -22,6 +22,7 @@ from curves.views.page.tables import bars as budget_bars
 from curves.views.pages import method
 from curves.views.text.budget import sentence as budget_sentence
 from curves.views.words import digits
+from curves.views.words.answers import cast_words
 
 
 def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: int = 1) -> str:
@@ -106,10 +107,16 @@ def _answer(analysis: Analysis) -> str:
     advice = "".join(f"<li>{esc(sentence)}</li>" for sentence in ei.advice)
     return (
         f'<div class="number">{number}<p class="before">{esc(before)}</p></div>'
-        f'<div class="words"><p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>{_placements(ei)}'
+        f'<div class="words">{_cast(ei)}<p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>{_placements(ei)}'
         + (f'<p class="next">Next:</p><ul>{advice}</ul>' if advice else "")
         + f"</div>{ei_scale(ei)}"
     )
+
+
+def _cast(ei: WorkingEI) -> str:
+    """Return the colour of white as HTML, where the layers lie so far apart that it comes before all else."""
+    cast = cast_words(ei)
+    return "" if cast is None else f'<p class="cast"><b>{esc(cast)}</b> Find filters first: curves filters.</p>'
 
 
 def _range(ei: WorkingEI) -> str:

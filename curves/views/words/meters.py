@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from curves.sensitometry.core.units import nominal_speed
 from curves.sensitometry.strip.metering import BUILT_CONSTANTS
 from curves.sensitometry.uncertainty.results import Analysis, Basis
@@ -36,6 +38,31 @@ def two_meters(through: float | None, hand_held: float | None) -> str:
     if through is None or hand_held is None:
         return "Meter through the filters: no index. Hand-held meter: no index; the strip is too short."
     return f"Meter through the filters: set {through:g}. Hand-held meter: set {hand_held:g}."
+
+
+def meter_words(analysis: Analysis) -> str:
+    """Return in a sentence the index to set and the meter that it is for."""
+    nominal, used = analysis.working_ei.nominal, analysis.strip.filters
+    if nominal is None or not used:
+        return f"{nominal:g} on any meter: no filter was used."
+    through = any(f.metered == "through" for f in used)
+    metered, other = ("a meter that looks through the filters", "a hand-held meter")
+    if not through:
+        metered, other = other, metered
+    index = _other_index(analysis, through=through)
+    if index is None:
+        lost = f"{nominal:g} {'divided by' if through else 'times'} the filter factor, which the record does not state"
+        return f"{nominal:g} on {metered}; on {other} {lost}."
+    return f"{nominal:g} on {metered}, {index:g} on {other}."
+
+
+def _other_index(analysis: Analysis, *, through: bool) -> float | None:
+    """Return the index for the kind of meter that the strip was not metered with; None where a factor is not known."""
+    ei, factors = analysis.working_ei.recommended.value, [f.factor for f in analysis.strip.filters]
+    if ei is None or None in factors:
+        return None
+    total = math.prod(factor for factor in factors if factor is not None)
+    return nominal_speed(ei / total if through else ei * total)
 
 
 def meters_of(analysis: Analysis) -> str:

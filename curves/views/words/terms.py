@@ -150,6 +150,18 @@ TERMS: tuple[Term, ...] = (
     Term("log H", "log10 of exposure: lux-seconds where the light was known, else relative to the metered mid-grey.",
          "Contact: log10(lux x seconds) - wedge density. Camera: from the metered step, with flare added. Frames:"
          " 0.30103 for each stop.", keys=("log_h", "log_h_unit")),
+    Term("contact", "A way to expose a strip: the wedge lies on the film, under a light of known lux for a known time.",
+         "log10(lux x seconds) - wedge density. The record has [exposure] method = \"contact\", lux and seconds.",
+         "common practice", "The lux are those that fall on the wedge, not those of the lamp."),
+    Term("camera", "A way to expose a strip: a back-lit wedge is photographed, and the meter reads one of its steps.",
+         "Relative to that step; the lens adds flare. The record has method = \"camera\", ei and metered_step.",
+         "common practice", "Flare lightens the dense steps: state it, or some is assumed."),
+    Term("frames", "A way to expose a strip: a grey card is photographed in a bracket, one frame for each exposure.",
+         "0.30103 for each stop from the metered frame. The record has method = \"frames\" and ei; the table a column"
+         " stops, or ei.", "common practice", "Shutter and diaphragm scatter from frame to frame by 0.1 to 0.2 stops."),
+    Term("lux", "The unit of the light that falls on a surface; times the seconds of exposure it makes lux-seconds.",
+         "Read with a lux meter at the place of the film. The sun gives some 100,000 lux, a lit room some 300, an"
+         " enlarger some 1 to 30.", "common practice", "It is not the lumens of a lamp: light spreads."),
     Term("stop", "A doubling of exposure: 0.30103 of log H. Factor = 2^stops = 10^density."),
     Term("EI", "Exposure index: the number set on the meter.",
          "Mid-grey gets H = k / EI at the film plane, k = 0.6516 K by the constant of the meter: 8.15 lux-seconds for"
@@ -231,6 +243,16 @@ TERMS: tuple[Term, ...] = (
          " that is too dark. gone: a white without detail. no texture: a shadow that is black. off the strip: the strip"
          " does not reach the tone. not known: Dmin is not known.",
          "own choice of the 0.10", keys=("placements", "net", "state")),
+    Term("index of your own", "The scene at an index that you choose: where its tones land, and what is lost.",
+         "beyond_stops counts how far the index lies beyond the last that keeps the detail of white, or the texture of"
+         " the shadow; less than 0 is room to spare. Ask by curves ei STRIP --at 20.", "",
+         "It is not the index to set.", ("at", "beyond_stops")),
+    Term("colour of white", "The colour that scene white has at the index to set, from the layers that clear later.",
+         "Blue density left over looks yellow, green magenta, red cyan; two layers make red, green or blue. A layer"
+         " counts from 0.05 beyond the thinnest, and with at least half the excess of the densest. Each draw has a"
+         " colour; as many are named as hold 95 % of the draws.", "own choice of the 0.05 and the half",
+         "It is told first where the layers lie over a third of a stop apart at T, interval and all.",
+         ("white_cast", "colours", "excess")),
     Term("usable range", "The indexes from that at which scene white loses its detail to that at which the textured"
          " shadow loses its texture, or between the limits of mid-grey where these are closer.",
          "The ends are printed before rounding; the index to set is a step of the dial within the range.",

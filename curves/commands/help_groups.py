@@ -7,7 +7,9 @@ from typing import Any
 from typer.core import TyperCommand
 
 EXPOSURE, READINGS, SCENE, OUTPUT = "Exposure", "Readings", "Scene and meter", "Output"
-"""Headings of the groups that several commands share."""
+"""Headings of the groups that several commands share, in their order."""
+
+_ARGUMENTS, _OWN = "Arguments", "Options"
 
 
 class GroupedCommand(TyperCommand):
@@ -18,15 +20,14 @@ class GroupedCommand(TyperCommand):
 
     def format_options(self, ctx: Any, formatter: Any) -> None:
         """Write arguments, then options group by group; an option without a group belongs to "Options"."""
-        groups: dict[str, list[tuple[str, str]]] = {"Arguments": [], "Options": []}
+        groups: dict[str, list[tuple[str, str]]] = {}
         for param in self.get_params(ctx):
             record = param.get_help_record(ctx)
             if record is not None:
                 argument = param.param_type_name == "argument"
-                heading = "Arguments" if argument else getattr(param, "rich_help_panel", None) or "Options"
-                groups.setdefault(str(heading), []).append(record)
-        # The way out comes last.
-        for heading, records in sorted(groups.items(), key=lambda group: group[0] == OUTPUT):
-            if records:
+                heading = _ARGUMENTS if argument else getattr(param, "rich_help_panel", None) or _OWN
+                groups.setdefault(heading, []).append(record)
+        for heading in (_ARGUMENTS, _OWN, EXPOSURE, READINGS, SCENE, OUTPUT):
+            if heading in groups:
                 with formatter.section(heading):
-                    formatter.write_dl(records)
+                    formatter.write_dl(groups[heading])

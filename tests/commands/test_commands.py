@@ -236,3 +236,68 @@ def test_what_decided_is_marked_wherever_the_answer_stands(tmp_path: Path) -> No
     assert "<b>highlight</b> <span class=chosen>decides</span>" not in page
     assert "decided by the end of shadow texture" in page
     assert '<div class="name">set, by the end of shadow texture</div>' in page
+
+
+def test_an_index_of_ones_own_is_placed_and_its_losses_told_in_stops(tmp_path: Path) -> None:
+    told = " ".join(run(tmp_path, "ei", HERON, "--at", "20").stdout.split())
+    # Regression: computed by this code; the set index, 10, lies a stop below.
+    assert "At 20 1.0 stops above the index to set, 10 (7 to 14); usable 3.5 to 12." in told
+    assert "shadow -3.0 2.63 (2.54 to 2.72) 2.20 (2.11 to 2.29) no texture" in told
+    assert "white keeps its detail, with 2.5 stops to spare (1.8 to 3.2). shadow loses its texture by 0.7 stops" in told
+    at = json.loads(run(tmp_path, "ei", HERON, "--at", "20", "--json").stdout)["strips"][0]["working_ei"]["at"]
+    assert (at["ei"], at["placements"]["shadow"]["state"]) == (20, "no texture")
+    assert at["beyond_stops"]["shadow"]["value"] == pytest.approx(0.68, abs=0.02)
+    assert run(tmp_path, "ei", HERON, "--at", "0").returncode == 1
+
+
+def test_the_whole_text_and_an_index_of_ones_own_go_together(tmp_path: Path) -> None:
+    told = run(tmp_path, "ei", HERON, "--at", "20", "--full").stdout
+    assert told.index("What each tone asks for:") < told.index("At 20")
+
+
+@pytest.mark.parametrize(("typed", "same"), [("1/50", "0.02"), ("0,02", "0.02")])
+def test_a_shutters_time_is_understood(typed: str, same: str, tmp_path: Path) -> None:
+    table = str(FOLDER / "heron-reversal.csv")
+    given = ("--kind", "reversal", "--wedge", "21x0.15", "--lux", "25", "--seconds")
+    one, other = (run(tmp_path, "measure", table, *given, time) for time in (typed, same))
+    assert one.returncode == 0
+    assert one.stdout == other.stdout
+    for wrong in ("0", "1/0", "-1/50", "soon", "inf"):
+        refused = run(tmp_path, "measure", table, *given, wrong)
+        assert refused.returncode == 2
+        assert "is not a time in seconds; write 0.02 or 1/50" in refused.stderr
+
+
+def test_help_lists_options_under_headings(tmp_path: Path) -> None:
+    lines = run(tmp_path, "ei", "--help").stdout.splitlines()
+    headings = [line for line in lines if line.endswith(":") and not line.startswith(" ")]
+    assert headings == ["Arguments:", "Options:", "Exposure:", "Readings:", "Scene and meter:", "Output:"]
+    options = [(line.split()[0], number) for number, line in enumerate(lines) if line.startswith("  --")]
+    found = {option: [h for h in headings if lines.index(h) < number][-1] for option, number in options}
+    assert (found["--kind"], found["--lux"], found["--white-stops"], found["--json"]) == (
+        "Readings:", "Exposure:", "Scene and meter:", "Output:",
+    )  # fmt: skip
+    # Options that are refused with their new names are not listed.
+    assert "--white" not in found
+
+
+def test_a_shell_completes_commands(tmp_path: Path) -> None:
+    assert "--install-completion" in run(tmp_path, "--help").stdout
+
+
+def test_measure_prints_each_strip_as_it_is_done(tmp_path: Path) -> None:
+    result = run(tmp_path, "measure", WREN, "nowhere.toml")
+    assert result.returncode == 1
+    assert result.stdout.startswith("Wren 25, reversal\n")
+    assert "nowhere.toml" in result.stderr
+    # What was found is whole JSON too.
+    found = json.loads(run(tmp_path, "measure", WREN, "nowhere.toml", "--json").stdout)
+    assert [strip["title"] for strip in found["strips"]] == ["Wren 25, reversal"]
+    both = run(tmp_path, "measure", WREN, HERON, "--json").stdout
+    assert both == json.dumps(json.loads(both), indent=2, ensure_ascii=False) + "\n"
+
+
+def test_somebody_who_brackets_is_advised_in_stops(tmp_path: Path) -> None:
+    frames = run(tmp_path, "ei", str(FOLDER / "heron-frames.toml"), "--full").stdout
+    assert "or give 2 stops less exposure" in " ".join(frames.split())
+    assert "log H less" not in frames

@@ -108,7 +108,7 @@ def _exposing(ei: WorkingEI) -> list[str]:
 
 def _range(ei: WorkingEI, *, reasons: bool) -> list[str]:
     """Return the usable range, with the reason for each end that is known, or what a scene too long loses."""
-    if ei.shortfall is not None and (losses := loss_words(ei)) is not None:
+    if reasons and ei.shortfall is not None and (losses := loss_words(ei)) is not None:
         return _row("Usable", losses)
     ends = zip(ei.range, ei.range_why, strict=True)
     why = [reason for end, reason in ends if end.value is not None and reasons]

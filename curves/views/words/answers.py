@@ -32,7 +32,9 @@ def cast_words(ei: WorkingEI) -> str | None:
     (most, high), (least, low) = net[0], net[-1]
     left = f"white has {digits.value(high, 2)} above Dmin in {most}, {digits.value(low, 2)} in {least}"
     colour, *others = ei.cast.colours
-    named = f"likely be {' or '.join((colour, *others))}" if others else f"be {colour}"
+    if colour == "neutral" and not others:
+        return f"White would just be neutral, the darker tones not: {apart}."
+    named = f"likely be {', '.join((colour, *others[:-1]))} or {others[-1]}" if others else f"be {colour}"
     return f"White would {named}: {apart}, and {left}."
 
 
@@ -64,9 +66,8 @@ def sure_words(ei: WorkingEI) -> str | None:
     if ei.budget is None or not ei.budget.lines:
         return f"{stops} (95 %)"
     first = ei.budget.lines[0]
-    lead = "most of it" if first.share >= 0.5 else "the greatest part"
     assumed = " (assumed)" if first.assumed else ""
-    return f"{stops} (95 %), {lead} from the {first.name.removeprefix('the ')}{assumed}"
+    return f"{stops} (95 %); largest source: {first.name.removeprefix('the ')}{assumed}"
 
 
 def speed_words(analysis: Analysis) -> tuple[str, str] | None:

@@ -62,7 +62,13 @@ def listing() -> str:
     """Return all terms, each with its whole definition beside it."""
     width = 2 + max(len(term.name) for term in TERMS)
     return "\n".join(
-        textwrap.fill(term.what, WIDTH, initial_indent=f"{term.name:<{width}}", subsequent_indent=" " * width)
+        textwrap.fill(
+            term.what,
+            WIDTH,
+            initial_indent=f"{term.name:<{width}}",
+            subsequent_indent=" " * width,
+            break_on_hyphens=False,
+        )
         for term in TERMS
     )
 

@@ -49,20 +49,18 @@ def meter_words(analysis: Analysis) -> str:
     metered, other = ("a meter that looks through the filters", "a hand-held meter")
     if not through:
         metered, other = other, metered
-    index = _other_index(analysis, through=through)
-    if index is None:
+    factor = _factor(analysis)
+    if factor is None:
         lost = f"{nominal:g} {'divided by' if through else 'times'} the filter factor, which the record does not state"
         return f"{nominal:g} on {metered}; on {other} {lost}."
-    return f"{nominal:g} on {metered}, {index:g} on {other}."
+    index = analysis.working_ei.recommended.value or nominal
+    return f"{nominal:g} on {metered}, {nominal_speed(index / factor if through else index * factor):g} on {other}."
 
 
-def _other_index(analysis: Analysis, *, through: bool) -> float | None:
-    """Return the index for the kind of meter that the strip was not metered with; None where a factor is not known."""
-    ei, factors = analysis.working_ei.recommended.value, [f.factor for f in analysis.strip.filters]
-    if ei is None or None in factors:
-        return None
-    total = math.prod(factor for factor in factors if factor is not None)
-    return nominal_speed(ei / total if through else ei * total)
+def _factor(analysis: Analysis) -> float | None:
+    """Return the factor of all filters that were used [unitless]; None where the record does not state one."""
+    factors = [f.factor for f in analysis.strip.filters]
+    return None if None in factors else math.prod(factor for factor in factors if factor is not None)
 
 
 def meters_of(analysis: Analysis) -> str:
@@ -75,11 +73,8 @@ def meters_of(analysis: Analysis) -> str:
         return f"{two_meters(nominal, nominal)} No filter was used, so they agree."
     named = " + ".join(f.name for f in used)
     through = any(f.metered == "through" for f in used)
-    factors = [f.factor for f in used]
-    total = 1.0
-    for factor in factors:
-        total *= factor or 1.0
-    if any(factor is None for factor in factors):
+    total = _factor(analysis)
+    if total is None:
         lost = " and ".join(f"'{f.name}'" for f in used if f.factor is None)
         known, other = ("Meter through the filters", "Hand-held meter")
         operation = "divided by" if through else "times"

@@ -321,7 +321,7 @@ def clean(count: int) -> dict[str, Counter[str]]:
         for group in ("all", f"noise {case.noise:g}", f"wedge {case.wedge:g}", f"{case.steps} steps", case.kind):
             note(group, codes)
     for seed in range(count // 2):
-        case = draw(np.random.default_rng((97, seed)), steepness=1.8)
+        case = draw(np.random.default_rng((97, seed)), steepness=1.4)
         note("long flat ends", told(case, case.read_with(case.exact)))
     for stops, seed in itertools.product((1.0, 0.5, 1.0 / 3.0), range(count // 10)):
         note(f"bracket of {stops:.2f} stops", [n.code for n in suspicions(bracket(seed, stops))])

@@ -7,15 +7,15 @@ scatter alone exceeds the thresholds in some two clean strips of a thousand, and
 
 from __future__ import annotations
 
-import math
 from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
 
 from curves.sensitometry.checks.plausibility import Plausibility, Steps
+from curves.sensitometry.core.units import FloatArray
 
-_AT_THE_END = 3.0
+_AT_THE_END = 3.2
 """Standard deviations of the difference of two means, all channels together, from which the most exposed end of a
 strip runs backwards: own choice, by the clean strips of `tests.bench.misreadings` [unitless]."""
 
@@ -45,29 +45,40 @@ class Reversal:
     excess: float
 
 
-def reversal(plausibility: Plausibility, sign: float) -> Reversal | None:
+def reversal(plausibility: Plausibility, sign: float, exposure: float) -> Reversal | None:
     """Return the clearest run against the direction of the strip, or None.
 
     Args:
         plausibility: the readings, ascending log H.
         sign: 1 where density rises with exposure, -1 where it falls.
+        exposure: standard uncertainty of the exposure of a step against the others [steps].
     """
     rising = sign * plausibility.readings
     channels, count = rising.shape
     start, middle, end = _groups(count)
     before, after = middle - start, end - middle
-    # 1. By how much the mean of a group exceeds that of the next, and how far chance takes it.
-    total = np.concatenate([np.zeros((channels, 1)), np.cumsum(rising, axis=1)], axis=1)
+    # 1. By how much the mean of a group exceeds that of the next, and how far misreading takes it.
+    total = _sums(rising)
     backwards = (total[:, middle] - total[:, start]) / before - (total[:, end] - total[:, middle]) / after
-    scale = plausibility.cautious_scatter * np.sqrt(1.0 / before + 1.0 / after)
-    # 2. All channels together, and each alone.
-    together = backwards.sum(axis=0) / (math.sqrt(channels) * scale * np.where(end == count, _AT_THE_END, _ANYWHERE))
-    excess = np.maximum(together, backwards.max(axis=0) / (scale * _ALONE))
+    misread = plausibility.cautious_scatter**2 * (1.0 / before + 1.0 / after)
+    # 2. How far errors of exposure take it: they grow with the slope, and all channels share them.
+    slope = np.vstack([plausibility.steepness, plausibility.steepness.sum(axis=0)])
+    off = _sums((exposure * slope) ** 2)
+    exposed = (off[:, middle] - off[:, start]) / before**2 + (off[:, end] - off[:, middle]) / after**2
+    # 3. Each channel alone, and all together.
+    alone = (backwards / np.sqrt(misread + exposed[:-1])).max(axis=0)
+    together = backwards.sum(axis=0) / np.sqrt(channels * misread + exposed[-1])
+    excess = np.maximum(together / np.where(end == count, _AT_THE_END, _ANYWHERE), alone / _ALONE)
     best = int(excess.argmax())
     if excess[best] <= 1.0:
         return None
     amount = tuple(float(b) for b in backwards[:, best])
     return Reversal(int(start[best]), int(end[best]) - 1, amount, float(excess[best]))
+
+
+def _sums(values: FloatArray) -> FloatArray:
+    """Return running sums along the steps, with 0 before the first."""
+    return np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
 
 
 @lru_cache(maxsize=16)

@@ -71,7 +71,7 @@ def out_of_order(strip: Strip) -> Iterator[Notice]:
     for part in _parts(strip):
         found, mended = misreadings(part.run)
         yield from (part.notice(misreading) for misreading in found)
-        backwards = reversal(mended.plausibility, sign_of(strip.kind))
+        backwards = reversal(mended.plausibility, sign_of(strip.kind), mended.exposure)
         if backwards is not None:
             yield part.runs_backwards(backwards, mended.rows)
 

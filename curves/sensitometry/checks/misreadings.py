@@ -29,17 +29,17 @@ EVIDENCE = 4.5
 Own choice: by `tests.bench.misreadings` one clean strip in a thousand has rows or channels exchanged by it, five where
 readings scatter by 0.03 and the record does not state that."""
 
-_SHARPER = 1.5
+_SHARPER = 4.5
 """How much more is asked before a step is held to be skipped: films bend more sharply than a smooth curve [nats].
 
 Own choice: four clean strips in a thousand have a step skipped by it, most of them on uneven wedges."""
 
-_WHOLE = {"insert step": 1.5, "drop step": 3.0}
+_WHOLE = {"insert step": 2.0, "drop step": 3.0}
 """How much likelier a whole step must be than half a step, where one was skipped or read twice [nats].
 
 Own choice: a corner of the curve, or a steep curve on a coarse wedge, also asks for another gap, of any width."""
 
-_WHOLE_ROW = 5.0
+_WHOLE_ROW = 8.0
 """How much rarer a row that is wrong in every channel is than an exchange: own choice [nats]."""
 
 _CLEAR_OF_EXPOSURE = 4.9
@@ -166,8 +166,8 @@ def _row_exchanges(run: Run) -> Iterator[Misreading]:
 
 def _moved(run: Run) -> Iterator[Misreading]:
     """Yield the best row to be moved past two or more others, either way."""
-    count = run.size
-    allowed = np.triu(np.ones((count, count), dtype=bool), 2)
+    position, count = run.plausibility.position, run.size
+    allowed = np.triu(np.abs(position[:, None] - position) > _CLEAR_OF_EXPOSURE * run.exposure, 2)
     for up in (True, False):
         for found in _best("move row", run.plausibility.row_moves(up=up), allowed, count * (count - 1)):
             yield found if up else replace(found, first=found.last, last=found.first)

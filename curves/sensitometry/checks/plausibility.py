@@ -130,11 +130,15 @@ class Plausibility:
         return np.asarray(self.roughness.diagonal[self.softness])
 
     @cached_property
+    def steepness(self) -> FloatArray:
+        """The size of the best curve's slope at each step, (c, n) [density per step]."""
+        return np.abs(np.gradient(self.readings - self.residual, self.position, axis=1))
+
+    @cached_property
     def flat_scatter(self) -> tuple[float, float]:
         """The squares of the residuals in the flattest half of each channel, with what is known of them beforehand
         [density squared], and their degrees of freedom. Errors of exposure do not show there."""
-        residual = self.residual
-        slope = np.abs(np.gradient(self.readings - residual, axis=1))
+        residual, slope = self.residual, self.steepness
         flat = np.argsort(slope, axis=1, kind="stable")[:, : (slope.shape[1] + 1) // 2]
         squares = float((np.take_along_axis(residual, flat, 1) ** 2).sum())
         freedom = float(np.take_along_axis(self.looseness, flat, 1).sum())

@@ -15,7 +15,7 @@ import numpy as np
 from curves.sensitometry.checks.plausibility import Plausibility, Steps
 from curves.sensitometry.core.units import FloatArray
 
-_AT_THE_END = 3.2
+_AT_THE_END = 3.0
 """Standard deviations of the difference of two means, all channels together, from which the most exposed end of a
 strip runs backwards: own choice, by the clean strips of `tests.bench.misreadings` [unitless]."""
 

@@ -115,21 +115,20 @@ def _placement(judged: ChannelCurves, name: str, log_h: float, choices: Choices)
     ensemble, dmin = judged.ensemble, judged.dmin
     grid = ensemble.grid
     true = log_h - ensemble.tone_error
-    place = summarise(true, how=ensemble.how)
-    on_strip = true - ensemble.log_h_error
-    past_most = bool(log_h > grid[-1])
+    place, past_most = summarise(true, how=ensemble.how), bool(log_h > grid[-1])
     if not grid[0] <= log_h <= grid[-1] and not has_flattened(ensemble, most_exposed=past_most):
         end = ensemble.density[:, -1 if past_most else 0]
         limit = cautious(end + ensemble.level_error, upper=past_most)
         why = f"the tone lies beyond {ensemble.end_step(most_exposed=past_most)}"
         density = Quantity.missing(why, below=limit) if past_most else Quantity.missing(why, above=limit)
-        return Placement(place, density, Quantity.missing(why), "off the strip")
-    rows = density_along(grid, ensemble.density, np.clip(on_strip, grid[0], grid[-1]))
+        # What is lost at the end of the strip already is lost beyond it too.
+        lost = _state(judged, name, float(end[0]), choices)
+        return Placement(
+            place, density, Quantity.missing(why), lost if lost in ("gone", "no texture") else "off the strip"
+        )
+    rows = density_along(grid, ensemble.density, np.clip(true - ensemble.log_h_error, grid[0], grid[-1]))
     density = summarise(rows + ensemble.level_error, how=ensemble.how, reflected=True)
-    # A Dmin that is not known lies between what the rule reckons with at the least and at the most.
-    possible = possible_dmins(ensemble, dmin)
-    states = {_state(name, float(rows[0] - d[0]), float(judged.dmax.rows[0] - d[0]), choices) for d in possible}
-    state = states.pop() if len(states) == 1 else "not known"
+    state = _state(judged, name, float(rows[0]), choices)
     if dmin.reached:
         return Placement(place, density, summarise(rows - dmin.rows, how=ensemble.how, reflected=True), state)
     above = max(cautious(rows - dmin.rows, upper=False), 0.0)
@@ -137,15 +136,23 @@ def _placement(judged: ChannelCurves, name: str, log_h: float, choices: Choices)
     return Placement(place, density, Quantity.missing(why, above=above), state)
 
 
-def _state(name: str, net: float, scale: float, choices: Choices) -> State:
-    """Return the state of a tone that landed.
+def _state(judged: ChannelCurves, name: str, density: float, choices: Choices) -> State:
+    """Return the state of a tone that landed; "not known" where it depends on a Dmin or Dmax that is not.
 
     Args:
+        judged: the channel that stands for what the eye sees.
         name: of the tone.
-        net: the density it lands on above Dmin [density].
-        scale: Dmax - Dmin [density].
+        density: the density that the tone landed on [density].
         choices: where detail and texture end.
     """
+    tops = [float(judged.dmax.rows[0]), *([] if judged.dmax.reached else [math.inf])]
+    lows = [float(d[0]) for d in possible_dmins(judged.ensemble, judged.dmin)]
+    states = {_state_of(name, density - low, top - low, choices) for low in lows for top in tops}
+    return states.pop() if len(states) == 1 else "not known"
+
+
+def _state_of(name: str, net: float, scale: float, choices: Choices) -> State:
+    """Return the state of a tone by its density above Dmin and by Dmax - Dmin [density]."""
     if name == "white":
         return "gone" if net < choices.detail_ends else "thin" if net < THIN_WHITE else "holds"
     if name == "shadow":

@@ -116,7 +116,8 @@ def dial_step(ei: float, low: float | None = None, high: float | None = None) ->
     least = -math.inf if low is None else 10.0 * math.log10(low) + 1.0 - 1e-9
     most = math.inf if high is None else 10.0 * math.log10(high) + 1.0 + 1e-9
     nearest = degrees(ei)
-    n = min(max(nearest, math.ceil(least) if low is not None else nearest), math.floor(most) if high else nearest)
+    n = nearest if low is None else max(nearest, math.ceil(least))
+    n = n if high is None else min(n, math.floor(most))
     inside = least <= n <= most
     return nominal_speed(10.0 ** (((n if inside else nearest) - 1) / 10.0)), inside
 

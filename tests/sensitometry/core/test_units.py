@@ -9,7 +9,16 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curves.sensitometry.core.units import STOP, degrees, density, nominal_speed, transmittance, visual_density
+from curves.sensitometry.core.units import (
+    STOP,
+    degrees,
+    density,
+    dial_step,
+    nominal_speed,
+    transmittance,
+    two_digits,
+    visual_density,
+)
 
 SPEEDS = st.floats(min_value=0.01, max_value=1e6)
 
@@ -97,3 +106,40 @@ def test_what_is_no_speed_is_refused(speed: float) -> None:
         degrees(speed)
     with pytest.raises(ValueError, match=r".+"):
         nominal_speed(speed)
+
+
+@pytest.mark.parametrize(
+    ("ei", "low", "high", "dial", "inside"),
+    [
+        # Steps of the dial stand for 10^((n - 1) / 10): 10 is 10.0, 12 is 12.6, 32 is 31.6.
+        (11.0, 8.0, 16.0, 10.0, True),
+        (10.3, 10.1, 16.0, 12.0, True),
+        (50.0, 12.0, 32.0, 32.0, True),
+        (50.0, 12.0, 31.0, 25.0, True),
+        (5.0, 9.0, 40.0, 10.0, True),
+        (10.3, 10.1, 12.0, 10.0, False),
+        (27.0, None, None, 25.0, True),
+        # An end that is not known is open: the dial may be stepped towards it.
+        (27.0, 30.0, None, 32.0, True),
+        (10.3, 10.1, None, 12.0, True),
+        (27.0, None, 24.0, 20.0, True),
+        # A range of which the first end is above the second holds no step.
+        (27.0, 40.0, 20.0, 25.0, False),
+    ],
+)
+def test_the_step_of_the_dial_is_the_nearest_within_the_range(
+    ei: float, low: float | None, high: float | None, dial: float, inside: bool
+) -> None:
+    assert dial_step(ei, low, high) == (dial, inside)
+
+
+@given(SPEEDS)
+def test_without_a_range_the_step_of_the_dial_is_the_usual_number(speed: float) -> None:
+    assert dial_step(speed) == (nominal_speed(speed), True)
+
+
+@pytest.mark.parametrize(
+    ("x", "text"), [(9.84, "9.8"), (12.4, "12"), (118.0, "120"), (0.456, "0.46"), (1040.0, "1000")]
+)
+def test_two_digits_are_written_out(x: float, text: str) -> None:
+    assert two_digits(x) == text

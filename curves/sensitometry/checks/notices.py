@@ -4,10 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
-import numpy as np
-
-from curves.sensitometry.core.units import Channel, sign_of, two_digits
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.core.units import Channel, two_digits
 from curves.sensitometry.measures import points
 from curves.sensitometry.scan.density_map import SUSPECT
 from curves.sensitometry.strip.reciprocity import FAR, daylight_seconds
@@ -15,9 +12,6 @@ from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import ChannelFinding, Notice, WorkingEI
 from curves.sensitometry.uncertainty.sources import Source
-
-_AGAINST = 0.06
-"""Change of density against the direction of the strip that is more than reading noise [density]."""
 
 _SCATTERS = 1.5
 """Scatter of the readings, in stated ones, from which it is told: one clean strip of 21 steps in a hundred gets there
@@ -33,7 +27,6 @@ def notices(
     found: list[Notice] = []
     for channel in channels.values():
         found += _set_aside(channel)
-        found += _against(strip, channel)
         found += _patches_disagree(channel)
         found += _scatters(strip, channel)
         if len(channel.steps) < _FEW_STEPS:
@@ -59,27 +52,6 @@ def _set_aside(channel: ChannelFinding) -> Iterator[Notice]:
                 channel.channel,
                 step.step,
             )
-
-
-def _against(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
-    """Report two or more steps whose density runs against the direction of the strip by more than noise."""
-    curve = channel.curve
-    sign = sign_of(strip.kind)
-    kept = np.array([flag is None for flag in curve.flags])
-    rising = sign * curve.density[kept]
-    threshold = max(_AGAINST, 5.0 * (strip.repeatability or ASSUMED_REPEATABILITY))
-    behind = np.maximum.accumulate(rising) - rising > threshold
-    if behind.sum() < 2:
-        return
-    log_h = curve.log_h[kept][behind]
-    first, last = float(log_h[0]), float(log_h[-1])
-    word = "falls" if strip.kind == "negative" else "rises"
-    yield Notice(
-        "against-direction",
-        f"{channel.channel} {word} with exposure between log H {first:.2f} and {last:.2f}, by more than reading noise:"
-        " readings were swapped, or the film is solarised. The fitted curve is level there.",
-        channel.channel,
-    )
 
 
 def _patches_disagree(channel: ChannelFinding) -> Iterator[Notice]:

@@ -20,6 +20,7 @@ from curves.files.strips.readings import readings_of
 from curves.files.strips.record import load_strip
 from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.checks.suspicion import unusual_wedge
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import CHANNELS
 from curves.sensitometry.scan.encoding import LINEAR
@@ -108,8 +109,7 @@ def _of_table(path: Path) -> tuple[Notice, ...]:
         read_patches(path)
         return ()
     if "density" in header:
-        read_wedge(path)
-        return ()
+        return tuple(unusual_wedge(read_wedge(path)))
     table = read_bare(path)
     readings_of(table, None, None, None)
     return tuple(Notice("odd-table", text) for text in table.doubtful)

@@ -158,7 +158,7 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
 
 
 def _visual(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:
-    """Report what stands for visual density where it was not read."""
+    """Report the densities that stand for visual density where it was not read."""
     visual = estimated_visual(strip)
     if visual is not None and visual.enough:
         some = f" at the {visual.together} of {visual.steps} steps where all were read"

@@ -174,7 +174,8 @@ def read_apart(red: slice, blue: slice, film: Strip | None = None) -> Strip:
     """Return a slide whose red and blue were read at some steps only."""
     whole = film or layers()
     readings = {c: v.copy() for c, v in whole.readings.items()}
-    for channel, at in (("red", red), ("blue", blue)):
+    parts: dict[Channel, slice] = {"red": red, "blue": blue}
+    for channel, at in parts.items():
         kept = np.zeros(STEPS.size, dtype=bool)
         kept[at] = True
         readings[channel][~kept] = np.nan

@@ -137,7 +137,7 @@ def test_a_patch_too_dense_is_named() -> None:
 )
 def test_a_wedge_whose_steps_are_unusually_far_apart_is_told(increment: float, told: bool) -> None:
     wedge = Wedge.nominal(11, increment)
-    readings = {"visual": slide(0.2 - wedge.density, centre=0.2 - 5.0 * increment)}
+    readings: dict[Channel, FloatArray] = {"visual": slide(0.2 - wedge.density, centre=0.2 - 5.0 * increment)}
     one = Strip("invented", "reversal", "visual", Contact(25.0, 0.02), np.arange(1.0, 12.0), readings, wedge=wedge)
     found = [n for n in suspicions(one) if n.code == "wedge-increment"]
     assert bool(found) is told

@@ -306,10 +306,6 @@ class Errors:
         """Return the same errors with all other sources held at zero."""
         return replace(self, active=frozenset(keys))
 
-    def without(self, key: str) -> Errors:
-        """Return the same errors with one source held at zero."""
-        return replace(self, active=self.active - {key})
-
     def stream(self, key: str, *also: str) -> np.random.Generator:
         """Return the random numbers of one source."""
         return streams.stream(self.seed, key, *self.sources[key].belongs_to, *also)

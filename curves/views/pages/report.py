@@ -17,8 +17,7 @@ from curves.views.page.axes import scene
 from curves.views.page.figures import figures
 from curves.views.page.frame import assemble_page
 from curves.views.page.ruler import ei_scale
-from curves.views.page.tables import Reasons, esc, minus
-from curves.views.page.tables import bars as budget_bars
+from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
 from curves.views.text.budget import sentence as budget_sentence
 from curves.views.words import digits

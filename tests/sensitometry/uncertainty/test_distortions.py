@@ -268,6 +268,6 @@ def test_an_error_is_drawn_with_its_size_and_shape_and_none_in_the_estimate(shap
     # Stops and densities of the wedge add up as log H.
     both = drawn.log_h("exposure", "wedge")
     assert both == pytest.approx(STOP * drawn.common("exposure") + drawn.common("wedge"))
-    assert not drawn.without("exposure").log_h("exposure").any()
+    assert not drawn.only("wedge").log_h("exposure").any()
     assert drawn.only("exposure").log_h("exposure", "wedge") == pytest.approx(STOP * drawn.common("exposure"))
     assert not drawn.common("no such source").any()

@@ -32,6 +32,8 @@ Position = Literal["step", "stops", "ei", "log_h"]
 LogHUnit = Literal["lux-seconds", "relative to metered mid-grey"]
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
 
+OFFSET = Bounds(above=-20.0, below=20.0)
+"""Exposure given beyond the metered one [stops]."""
 
 DAYLIGHT_KELVIN = (5000.0, 6500.0)
 """Colour temperatures of light that films rated for daylight are meant for: common practice [K]."""
@@ -115,7 +117,7 @@ class Camera(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, offset_stops=Bounds(above=-20.0, below=20.0), flare=FRACTION)
+        check_fields(self, ei=POSITIVE, offset_stops=OFFSET, flare=FRACTION)
         check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=FRACTION)
         store(self, "metered_step", whole(self.metered_step, "Camera, metered_step", least=1))
         text(self.light, "Camera, light")

@@ -55,12 +55,18 @@ def ei(
 
         print(json_of([analysis]), end="")
         return
+    if at is not None and analysis.working_ei.trial is None:
+        raise RecordError(
+            f"the scene has no place on this strip at EI {at:g}: {analysis.working_ei.recommended.why}",
+            where="--at",
+            hint="; ".join(sentence.rstrip(".") for sentence in analysis.working_ei.advice),
+        )
     from curves.views.text.answer import answer_text, trial_text
     from curves.views.text.strip import ei_text
 
     if full:
         print(ei_text(analysis, choices), end="")
     elif at is None:
-        print(answer_text(analysis, choices, str(strip)), end="")
+        print(answer_text(analysis, choices, f"curves filters {strip} --drawer FILE", "--full"), end="")
     if at is not None:
         print(("\n" if full else "") + trial_text(analysis, choices), end="")

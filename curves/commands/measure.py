@@ -51,18 +51,20 @@ def measure(
 
         print("\n".join(exchange_text(strip) for strip in wanted.loaded(strips)), end="")
         return
-    found = wanted.each_analysis(strips)
-    if as_json:
-        from curves.files.results.strips import json_pieces
-
-        for piece in json_pieces(found):
-            print(piece, end="", flush=True)
-        return
+    from curves.commands.many_strips import ManyStrips
+    from curves.files.results.strips import json_of_many
     from curves.views.text.columns import columns_text
     from curves.views.text.strip import measures_text
 
-    for number, analysis in enumerate(found):
-        print(("\n\n" if number else "") + (measures_text if full else columns_text)(analysis), end="", flush=True)
+    many = ManyStrips(strips, wanted)
+    if as_json:
+        for piece in json_of_many(analysis for _, analysis in many.analyses()):
+            print(piece, end="", flush=True)
+    else:
+        for number, (_, analysis) in enumerate(many.analyses()):
+            text = measures_text(analysis) if full else columns_text(analysis, "--full, --json")
+            print(("\n\n" if number else "") + text, end="", flush=True)
+    many.end()
 
 
 def _budget(name: str, strips: list[Path], wanted: StripOptions, as_json: bool) -> None:

@@ -5,8 +5,8 @@ from __future__ import annotations
 import functools
 import inspect
 import math
-from collections.abc import Callable, Iterator, Sequence
-from dataclasses import dataclass, fields
+from collections.abc import Callable, Sequence
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, get_type_hints
 
@@ -74,6 +74,7 @@ def option_of(setting: str) -> str:
 
 KIND, WEDGE = "kind of the film.", "steps x increment, such as 21x0.15@0.05"
 INDEX, LUX, SECONDS = "index that the meter was set to.", "light on the wedge, in lux.", "exposure time, in seconds."
+METERED, LOG_H = "step that the meter read.", "what listed log H counts from; relative if not given."
 DENSITY = "kind of density that was read."
 """What the options that describe a strip give, for tables without a record and for new records alike."""
 
@@ -84,6 +85,7 @@ _LIKELY_STOPS = 1.5
 """A scene tone in log H beyond this was likely meant in stops [log10]."""
 
 _KINDS = Literal["negative", "reversal"] | None
+_ORIGINS = Literal["lux-seconds", "metered grey", "relative"] | None
 _DENSITIES = Literal["status A", "status M", "visual", "scan"] | None
 
 
@@ -111,13 +113,14 @@ class RecordOptions:
     lux: Annotated[str | None, _of_record(LUX, EXPOSURE)] = None
     seconds: Annotated[str | None, _of_record(SECONDS, EXPOSURE)] = None
     ei: Annotated[str | None, _of_record(INDEX, EXPOSURE)] = None
-    metered_step: Annotated[str | None, _of_record("step that the meter read.", EXPOSURE)] = None
+    metered_step: Annotated[str | None, _of_record(METERED, EXPOSURE)] = None
+    log_h: Annotated[_ORIGINS, _of_record(LOG_H, EXPOSURE)] = None
 
     def answers(self) -> dict[str, str | None]:
         """Return the answers by question; None where an option was not given."""
         return {
             "kind": self.kind, "wedge": self.wedge, "exposure.lux": self.lux, "exposure.seconds": self.seconds,
-            "exposure.ei": self.ei, "exposure.metered_step": self.metered_step,
+            "exposure.ei": self.ei, "exposure.metered_step": self.metered_step, "exposure.log_h": self.log_h,
         }  # fmt: skip
 
 
@@ -129,8 +132,10 @@ class StripOptions:
     density: Annotated[_DENSITIES, _of_table(DENSITY, READINGS)] = None
     wedge: Annotated[str | None, _of_table(f"{WEDGE}.", EXPOSURE, "NxD[@FIRST]")] = None
     ei: Annotated[float | None, _of_table(INDEX, EXPOSURE)] = None
+    metered_step: Annotated[int | None, _of_table(METERED, EXPOSURE)] = None
     lux: Annotated[float | None, _of_table(LUX, EXPOSURE)] = None
     seconds: Annotated[float | None, _of_table(SECONDS, EXPOSURE, "TIME", parser=seconds)] = None
+    log_h: Annotated[_ORIGINS, _of_table(LOG_H, EXPOSURE)] = None
     white_stops: Annotated[
         float | None,
         _of_scene("Scene white above mid-grey, in stops. Common practice: 2.3, 90 % against 18 %."),
@@ -229,23 +234,25 @@ class StripOptions:
 
         return [analyse(strip, choices or self.choices()) for strip in self.loaded(paths)]
 
-    def each_analysis(self, paths: Sequence[Path]) -> Iterator[Analysis]:
-        """Yield the analysis of each strip as it is done, and hold none of them.
-
-        Args:
-            paths: records and tables.
-        """
-        from curves.sensitometry.analysis.analyse import analyse
-
-        choices = self.choices()
-        return (analyse(self.load(path), choices) for path in paths)
-
     def loaded(self, paths: Sequence[Path]) -> list[Strip]:
         """Load strips."""
-        return [self.load(path) for path in paths]
+        described = self._described(paths)
+        return [described._loaded(path) for path in paths]
 
     def load(self, path: Path) -> Strip:
         """Load a strip: a record as it is, a table with the options given for it."""
+        return self._described([path])._loaded(path)
+
+    def _described(self, paths: Sequence[Path]) -> StripOptions:
+        """Return the options with the metered step, asked of a person at a terminal where a table needs the step."""
+        from curves.commands.terminal import ask_for_step
+
+        bare = any(path.suffix.lower() != ".toml" for path in paths)
+        if not bare or self.ei is None or self.wedge is None or self.metered_step is not None:
+            return self
+        return replace(self, metered_step=ask_for_step("Step of the wedge that the meter read, from 1 > "))
+
+    def _loaded(self, path: Path) -> Strip:
         from curves.files.strips.bare import strip_from_table
         from curves.files.strips.record import load_strip
 
@@ -256,8 +263,10 @@ class StripOptions:
             kind=self.kind,
             wedge=self.wedge,
             ei=self.ei,
+            metered_step=self.metered_step,
             lux=self.lux,
             seconds=self.seconds,
+            log_h=self.log_h,
             density=self.density,
         )
 

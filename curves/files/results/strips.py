@@ -36,20 +36,15 @@ def as_json(analyses: Sequence[Analysis]) -> str:
     return json_text({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
 
 
-def json_pieces(analyses: Iterable[Analysis]) -> Iterator[str]:
-    """Yield the text of `as_json` in pieces, a strip as it comes; the text is whole even where a strip is refused.
-
-    Args:
-        analyses: results of the strips; each is taken and let go.
-    """
-    yield f'{{\n  "format": {FORMAT},\n  "strips": ['
-    before, after = "\n", "]\n}\n"
-    try:
-        for analysis in analyses:
-            yield before + textwrap.indent(json_text(strip_content(analysis)).rstrip(), "    ")
-            before, after = ",\n", "\n  ]\n}\n"
-    finally:
-        yield after
+def json_of_many(analyses: Iterable[Analysis]) -> Iterator[str]:
+    """Give the text of `as_json` piece by piece, one for each strip, so that no result is held."""
+    start, end = json_text({"format": FORMAT, "strips": [0]}).split("    0")
+    yield start
+    between = ""
+    for analysis in analyses:
+        yield between + textwrap.indent(json_text(strip_content(analysis)).rstrip("\n"), "    ")
+        between = ",\n"
+    yield end
 
 
 def json_text(content: dict[str, Any]) -> str:

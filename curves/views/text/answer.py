@@ -10,6 +10,7 @@ from curves.sensitometry.analysis.index_words import HARDLY, loss_words
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.results import Analysis, Placement, Trial, WorkingEI
 from curves.views.words import digits
 from curves.views.words.answers import (
@@ -33,7 +34,7 @@ _LABEL = 10
 """Width of the labels at the left [characters]."""
 
 
-def answer_text(analysis: Analysis, choices: Choices, record: str) -> str:
+def answer_text(analysis: Analysis, choices: Choices, filters: str, whole: str) -> str:
     """Return the working exposure index and what goes with it, in at most `MOST_LINES` lines.
 
     What does not fit, of advice and remarks, is counted, and stands in the whole text.
@@ -41,23 +42,24 @@ def answer_text(analysis: Analysis, choices: Choices, record: str) -> str:
     Args:
         analysis: results of the strip.
         choices: where scene tones lie.
-        record: the strip's file as the person gave it, for the commands to run next.
+        filters: the command that finds the filters for the strip.
+        whole: the option that prints the whole text.
     """
     remarks = [notice.message for notice in grave(analysis.warnings)]
-    lines = _answer(analysis, choices, record)
+    lines = _answer(analysis, choices, filters)
     if remarks and len(lines) + len(_row("Look at", remarks[0])) >= MOST_LINES:
         # A grave remark takes the place of the reasons for the range.
-        lines = _answer(analysis, choices, record, reasons=False)
-    return "\n".join(_with_the_rest(lines, remarks, analysis.working_ei)) + "\n"
+        lines = _answer(analysis, choices, filters, reasons=False)
+    return "\n".join(_with_the_rest(lines, remarks, analysis.working_ei, whole)) + "\n"
 
 
-def _answer(analysis: Analysis, choices: Choices, record: str, *, reasons: bool = True) -> list[str]:
+def _answer(analysis: Analysis, choices: Choices, filters: str, *, reasons: bool = True) -> list[str]:
     """Return the lines of an answer without remarks and advice; ``reasons``: those for the ends of the range."""
     ei = analysis.working_ei
     lines = [*wrapped(analysis.strip.title), ""]
     if (cast := cast_words(ei)) is not None:
         lines += _row("Look at", cast)
-        lines += _row("", f"First: curves filters {record} --drawer FILE")
+        lines += _row("", f"First: {filters}")
     lines += [*_setting(analysis), *_exposing(ei), *_range(ei, reasons=reasons)]
     if (speed := speed_words(analysis)) is not None:
         lines += _row(speed[0], f"{speed[1]}.")
@@ -84,7 +86,8 @@ def answer_line(analysis: Analysis) -> str:
     """Return the index to set with the densities that the scene gets there, and the range, in one line."""
     ei = analysis.working_ei
     if ei.nominal is None:
-        return f"{analysis.strip.title}: working EI lies {side_words(ei)}, range {range_words(ei)}"
+        lies = "is" if ei.recommended.why == NO_ORIGIN else "lies"
+        return f"{analysis.strip.title}: working EI {lies} {side_words(ei)}, range {range_words(ei)}"
     return f"{analysis.strip.title}: working EI {ei.nominal:g} ({densities_words(ei)}), range {range_words(ei)}"
 
 
@@ -94,6 +97,8 @@ def _setting(analysis: Analysis) -> Iterator[str]:
         return iter(_row("Set", f"{meter_words(analysis)} Before rounding {show(ei.recommended)}."))
     if ei.recommended.why is not None and ei.recommended.why.startswith(HARDLY):
         return iter(_row("Set", f"No index can be named: this is {ei.recommended.why}."))
+    if ei.recommended.why == NO_ORIGIN:
+        return iter(_row("Set", f"No index can be named yet: {NO_ORIGIN}."))
     return iter(_row("Set", f"No index can be named yet. It lies {side_words(ei)}."))
 
 
@@ -152,7 +157,7 @@ def _loss(tone: str, stops: Quantity) -> str:
     return f"keeps {what}, with {-stops.value:.1f} stops to spare ({max(-high, 0.0):.1f} to {-low:.1f})."
 
 
-def _with_the_rest(lines: list[str], remarks: list[str], ei: WorkingEI) -> list[str]:
+def _with_the_rest(lines: list[str], remarks: list[str], ei: WorkingEI, whole: str) -> list[str]:
     """Return an answer with as many of the remarks and of the advice as there is room for."""
     remedy = [] if ei.budget is None or not ei.budget.lines else [f"To be surer, {ei.budget.lines[0].remedy}."]
     following = [*(("Look at", text) for text in remarks), *(("Next", text) for text in (*ei.advice, *remedy))]
@@ -164,7 +169,7 @@ def _with_the_rest(lines: list[str], remarks: list[str], ei: WorkingEI) -> list[
             left += 1
             continue
         lines, last = lines + more, label
-    return [*lines, *_row("More", f"--full: all numbers{f', and {left} more remark{_s(left)}' if left else ''}")]
+    return [*lines, *_row("More", f"{whole}: all numbers{f', and {left} more remark{_s(left)}' if left else ''}")]
 
 
 def _s(count: int) -> str:

@@ -18,8 +18,13 @@ _LEFT_OUT = frozenset({"average_gradient_130", "average_gradient_150", "average_
 """Keys of the measures that are variants of one shown; all stand in the full text."""
 
 
-def columns_text(analysis: Analysis) -> str:
-    """Return the numbers of a strip, the channels beside each other, each with half its 95 % interval."""
+def columns_text(analysis: Analysis, whole: str) -> str:
+    """Return the numbers of a strip, the channels beside each other, each with half its 95 % interval.
+
+    Args:
+        analysis: results of the strip.
+        whole: the options that print the whole text.
+    """
     channels = list(analysis.channels.values())
     lines = [*heading(analysis), f"{'':<{_LABEL}}{''.join(f'{c.channel:>{_COLUMN}}' for c in channels)}"]
     for measure in measures_of(analysis.strip.kind):
@@ -33,7 +38,7 @@ def columns_text(analysis: Analysis) -> str:
     remarks = [notice.message for notice in grave(analysis.warnings)]
     lines += [
         *listed("Remarks:", remarks),
-        *wrapped("±: half the 95 % interval. Intervals and reasons: --full, --json"),
+        *wrapped(f"±: half the 95 % interval. Intervals and reasons: {whole}"),
     ]
     return "\n".join(lines) + "\n"
 
@@ -65,7 +70,8 @@ def _index(analysis: Analysis) -> list[str]:
     ei = analysis.working_ei
     lines = [] if (speed := speed_words(analysis)) is None else row(*speed)
     if ei.nominal is None:
-        lines += row("EI", f"lies {side_words(ei)}; range {range_words(ei)}")
+        lies = "" if ei.recommended.bound is None else "lies "
+        lines += row("EI", f"{lies}{side_words(ei)}; range {range_words(ei)}")
     else:
         before = digits.value_and_interval(ei.recommended, 1)
         lines += row("EI", f"{ei.nominal:g}, before rounding {before}, by {basis_name(ei.basis)}")

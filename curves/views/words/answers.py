@@ -9,6 +9,7 @@ from collections.abc import Iterator, Sequence
 
 from curves.sensitometry.analysis.index_words import stops_longer
 from curves.sensitometry.core.units import two_digits
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, LayerSpread, Notice, WorkingEI
 from curves.views.words import digits
 from curves.views.words.digits import show, speed_name
@@ -93,7 +94,7 @@ def side_words(ei: WorkingEI) -> str:
     """Return the side on which an index without a value is known to lie: "below 22", "off the strip"."""
     bound = ei.recommended.bound
     if bound is None:
-        return "off the strip"
+        return "not known" if ei.recommended.why == NO_ORIGIN else "off the strip"
     return f"{'below' if bound[0] == '<' else 'above'} {two_digits(bound[1])}"
 
 

@@ -147,9 +147,12 @@ TERMS: tuple[Term, ...] = (
     Term("spectral density", "Density computed from a transmittance by wavelength.",
          "Not computed here: no published source gives the weights of the standard's spectral products, and guessed"
          " weights would look exact. Enter densities as an instrument reads them."),
-    Term("log H", "log10 of exposure: lux-seconds where the light was known, else relative to the metered mid-grey.",
+    Term("log H", "log10 of exposure. It counts from one lux-second where the light was known, from metered mid-grey"
+         " where a meter set the exposure, and is relative where nothing states what it counts from.",
          "Contact: log10(lux x seconds) - wedge density. Camera: from the metered step, with flare added. Frames:"
-         " 0.30103 for each stop.", keys=("log_h", "log_h_unit")),
+         " 0.30103 for each stop. Given: as the readings list it, counted from what [exposure] log_h states.",
+         remark="Relative log H gives no index and no speed of a standard; Dmin, Dmax, contrast, range and the distance"
+         " between the layers do not depend on what log H counts from.", keys=("log_h", "log_h_unit")),
     Term("contact", "A way to expose a strip: the wedge lies on the film, under a light of known lux for a known time.",
          "log10(lux x seconds) - wedge density. The record has [exposure] method = \"contact\", lux and seconds.",
          "common practice", "The lux are those that fall on the wedge, not those of the lamp."),
@@ -245,7 +248,7 @@ TERMS: tuple[Term, ...] = (
          "own choice of the 0.10", keys=("placements", "net", "state")),
     Term("index of your own", "The scene at an index that you choose: where its tones land, and what is lost.",
          "beyond_stops counts how far the index lies beyond the last that keeps the detail of white, or the texture of"
-         " the shadow; less than 0 is room to spare. Ask by curves ei STRIP --at 20.", "",
+         " the shadow; less than 0 is room to spare.", "",
          "It is not the index to set.", ("at", "beyond_stops")),
     Term("colour of white", "The colour that scene white has at the index to set, from the layers that clear later.",
          "Blue density left over looks yellow, green magenta, red cyan; two layers make red, green or blue. A layer"

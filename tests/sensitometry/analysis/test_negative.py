@@ -13,7 +13,9 @@ from tests.sensitometry.shapes import STEPS, slide
 
 
 def judged(readings: dict[Channel, FloatArray], log_h: FloatArray = STEPS) -> WorkingEI:
-    return analyse(Strip("invented", "negative", "status M", GivenExposure(), log_h, readings), FEW_DRAWS).working_ei
+    return analyse(
+        Strip("invented", "negative", "status M", GivenExposure("lux-seconds"), log_h, readings), FEW_DRAWS
+    ).working_ei
 
 
 def negative(log_h: FloatArray, **shape: float) -> FloatArray:
@@ -60,7 +62,7 @@ def test_a_negatives_index_has_the_densities_that_the_scene_gets() -> None:
 
 def test_a_negative_rated_too_high_loses_the_texture_of_its_shadow() -> None:
     readings: dict[Channel, FloatArray] = {"visual": negative(STEPS)}
-    strip = Strip("invented", "negative", "status M", GivenExposure(), STEPS, readings)
+    strip = Strip("invented", "negative", "status M", GivenExposure("lux-seconds"), STEPS, readings)
     right = analyse(strip, FEW_DRAWS).working_ei.recommended.value
     assert right is not None
     high, low = (analyse(strip, replace(FEW_DRAWS, at=right * n)).working_ei.trial for n in (4.0, 0.25))

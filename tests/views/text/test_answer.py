@@ -12,7 +12,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel, two_digits
 from curves.sensitometry.uncertainty.results import Analysis, LayerSpread, Notice, WhiteCast, WhiteHolder
 from curves.views.text.answer import MOST_LINES, answer_line, answer_text
-from curves.views.text.columns import columns_text
+from curves.views.text.columns import columns_text as columns
 from curves.views.words import digits
 from tests.views import sample
 
@@ -20,7 +20,11 @@ SAMPLES = [sample.colour_reversal(), sample.relative_reversal(), sample.too_shor
 
 
 def told(analysis: Analysis) -> str:
-    return answer_text(analysis, Choices(), "heron.toml")
+    return answer_text(analysis, Choices(), "curves filters heron.toml --drawer FILE", "--full")
+
+
+def columns_text(analysis: Analysis) -> str:
+    return columns(analysis, "--full")
 
 
 def slow_blue(analysis: Analysis) -> Analysis:

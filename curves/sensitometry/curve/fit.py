@@ -50,7 +50,7 @@ class Curve:
         sigma: standard deviation of a step about the curve, as the steps and the repeatability tell it [density].
         misfit: why the steps do not follow the curve, a clause; None if they do.
         freedom: effective number of parameters of the curve [unitless].
-        grid: log H from the first to the last step, ascending, (g,) [log10].
+        grid: log H from the least to the most exposed step, ascending, (g,) [log10].
         grid_density, grid_gradient: the curve there, (g,) [density], [density per log10 H].
         low, high: pointwise 95 % interval of the curve on the grid, (g,) [density].
         draws: curves that the readings allow, on the grid, (d, g) [density]; empty if none were asked for.

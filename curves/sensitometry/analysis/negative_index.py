@@ -79,7 +79,7 @@ def working_ei(subjects: Mapping[Channel, ChannelCurves], metering: Metering, ch
         nominal=nominal,
         range=(chosen, highest),
         range_why=(
-            "below it, more exposure than the shadows need: it costs speed and grain, seldom the picture",
+            "a lower index exposes more than the shadows need: it costs speed and grain, seldom the picture",
             "above it, the textured shadow falls below the speed point",
         )
         if highest.value is not None

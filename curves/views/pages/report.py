@@ -137,6 +137,9 @@ def _range(ei: WorkingEI) -> str:
         words = f"Usable up to {high}; the lowest usable index is not known."
     elif high is None:
         words = f"Usable from {low} up; the highest usable index is not known."
+    elif ei.basis == "speed point":
+        # A negative's index is the low end itself, before it is rounded.
+        words = f"Usable up to {high}."
     else:
         words = f"Usable from {low} to {high}{', hardly a range' if ei.hardly_a_range else ''}."
     ends = " ".join(

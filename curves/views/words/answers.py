@@ -84,6 +84,9 @@ def speed_words(analysis: Analysis) -> tuple[str, str] | None:
 
 def range_words(ei: WorkingEI) -> str:
     """Return the usable range of indexes, or that there is none and by how much the scene is too long."""
+    if ei.basis == "speed point" and ei.range[1].value is not None:
+        # A negative's index is the low end itself, before it is rounded; less than that harms little.
+        return f"up to {two_digits(ei.range[1].value)}"
     if ei.shortfall is None:
         return f"{digits.range_of(ei.range)}{', hardly a range' if ei.hardly_a_range else ''}"
     doubt = ", if at all" if ei.hardly_a_range else ""

@@ -50,7 +50,7 @@ def test_an_index_that_was_moved_names_both_numbers(basis: Literal["shadow", "cl
 
 
 @pytest.mark.parametrize(
-    ("indexes", "said"), [((9.8, 10.2), "with either the index is"), ((8.0, 12.0), "the other 12")]
+    ("indexes", "said"), [((11.8, 12.2), "with either the index is 12."), ((8.0, 12.0), "the other 12")]
 )
 def test_a_dmin_that_is_not_known_names_two_indexes_only_where_they_differ(
     indexes: tuple[float, float], said: str

@@ -148,3 +148,13 @@ def test_a_bound_is_shown_in_its_column_and_a_number_that_is_missing_as_a_dash()
     text = columns_text(sample.too_short())
     assert re.search(r"^Dmin +below \d\.\d\d", text, re.M)
     assert re.search(r"^Average gradient +-", text, re.M)
+
+
+def test_a_negatives_range_never_leaves_out_the_index_to_set() -> None:
+    # The index to set is rounded from the low end, and may lie below it: the range is told from above alone.
+    analysis = sample.negative()
+    high = analysis.working_ei.range[1].value
+    assert high is not None
+    for text in (told(analysis), columns_text(analysis), answer_line(analysis)):
+        assert f"up to {two_digits(high)}" in text
+        assert f" to {two_digits(high)}" not in text.replace(f"up to {two_digits(high)}", "")

@@ -242,19 +242,48 @@ def iso_5800(
         for c, (_, b) in layers.items()
     }
     why_not = reasons(green, density, "status M", reference)
-    lost = [c for c in LAYERS if found[c].quantity.value is None]
+    # A layer whose point lies before the strip, on the fast side of green's, is not the slowest: no loss.
+    at_green = _end(found["green"], upper=False)
+    counted = [c for c in LAYERS if found[c].quantity.value is not None or _end(found[c], upper=True) >= at_green]
+    lost = [c for c in counted if found[c].quantity.value is None]
     if lost:
         why_not.append(f"the point of {', '.join(lost)} lies off the strip")
-        why = found[lost[0]].quantity.why or ""
-        missing = Location(found[lost[0]].rows, Quantity.missing(why))
-        speed = _speed_at(missing, green, COLOUR_SPEED / reference.zero)
+        speed = _speed_at(_bounded_mean(found), green, COLOUR_SPEED / reference.zero)
         return as_speed(speed, why_not, "a point was not reached", green, used)
-    slowest = max(LAYERS, key=lambda c: float(found[c].rows[0]))
-    rows = 0.5 * (found["green"].rows + np.max([found[c].rows for c in LAYERS], axis=0))
+    slowest = max(counted, key=lambda c: float(found[c].rows[0]))
+    rows = 0.5 * (found["green"].rows + np.max([found[c].rows for c in counted], axis=0))
     mean = located(green, rows)
     pair = "green, which is the slowest too" if slowest == "green" else f"green and the slowest layer, {slowest}"
     branch = f"from {pair}, at {at}"
     return as_speed(_speed_at(mean, green, COLOUR_SPEED / reference.zero), why_not, branch, green, used)
+
+
+def _bounded_mean(found: Mapping[Channel, Location]) -> Location:
+    """Return the mean log H of green and the slowest layer where some layer's point lies off the strip: a bound.
+
+    Args:
+        found: the point of each layer, at least one of them a bound or unknown.
+    """
+    why = next(at.quantity.why for at in found.values() if at.quantity.value is None)
+    least, most = (
+        0.5 * (_end(found["green"], upper=upper) + max(_end(at, upper=upper) for at in found.values()))
+        for upper in (False, True)
+    )
+    above, below = (end if math.isfinite(end) else None for end in (least, most))
+    rows = np.full_like(found["green"].rows, np.nan)
+    return Location(rows, Quantity.missing(why or "", above=above, below=None if above is not None else below))
+
+
+def _end(point: Location, *, upper: bool) -> float:
+    """Return the upper or lower end of what is known of a point [log10]; infinite where that end is open."""
+    known = point.quantity
+    if known.value is not None:
+        end = known.high if upper else known.low
+        return known.value if end is None else end
+    side, limit = known.bound or ("", math.nan)
+    if side == ("<" if upper else ">"):
+        return limit
+    return math.inf if upper else -math.inf
 
 
 def fractional_gradient(ensemble: Ensemble, base: Extreme, density: DensityKind, reference: LogHOrigin) -> Speed:

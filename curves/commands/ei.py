@@ -28,7 +28,7 @@ def ei(strip: OneStrip, wanted: StripOptions, scene_seconds: SceneSeconds = None
         raise RecordError(f"{scene_seconds:g} is not an exposure time", where="--scene-seconds", needed="above 0")
     found = wanted.analyses([strip], replace(wanted.choices(), scene_seconds=scene_seconds))
     if as_json:
-        from curves.files.results.strips import as_json as json_of
+        from curves.files.results.content import as_json as json_of
 
         print(json_of(found), end="")
     else:

@@ -42,7 +42,7 @@ def measure(
         return
     found = wanted.analyses(strips)
     if as_json:
-        from curves.files.results.strips import as_json as json_of
+        from curves.files.results.content import as_json as json_of
 
         print(json_of(found), end="")
     else:
@@ -64,7 +64,7 @@ def _budget(name: str, strips: list[Path], wanted: StripOptions, as_json: bool) 
             names = budget_names(strip)
             raise RecordError(f"'{name}' has no budget", where="--budget", hint=nearest(name, names)) from error
         if as_json:
-            from curves.files.results.strips import budget
+            from curves.files.results.content import budget
 
             budgets = {channel: budget(of) for channel, of in found.items()}
             content.append({"title": strip.title, "budget_of": name, "budgets": budgets})
@@ -73,6 +73,6 @@ def _budget(name: str, strips: list[Path], wanted: StripOptions, as_json: bool) 
 
             print(f"{strip.title}\n\n{budget_lines(name, found)}")
     if as_json:
-        from curves.files.results.strips import json_text
+        from curves.files.results.content import json_text
 
         print(json_text({"format": 1, "strips": content}), end="")

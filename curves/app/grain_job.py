@@ -18,7 +18,7 @@ from curves.files.scans.scan import Scan, another
 from curves.files.strips.calibration import CalibrationRecord, read_calibration
 from curves.files.strips.patch_table import Areas, scan_of
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.grain.aperture_map import UM_PER_INCH
+from curves.sensitometry.grain.aperture import UM_PER_INCH
 from curves.sensitometry.grain.film_grain import Film
 from curves.sensitometry.scan.density_map import Calibration
 from curves.sensitometry.scan.encoding import LINEAR, Encoding

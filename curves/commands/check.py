@@ -56,7 +56,7 @@ def check(
 
 
 def _content(checked: FileCheck) -> dict[str, Any]:
-    from curves.files.results.strips import notice
+    from curves.files.results.content import notice
 
     content: dict[str, Any] = {"file": str(checked.path), "loads": checked.error is None}
     if checked.error is not None:

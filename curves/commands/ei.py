@@ -51,7 +51,7 @@ def ei(
     choices = replace(wanted.choices(), scene_seconds=scene_seconds, at=at)
     analysis = wanted.analyses([strip], choices)[0]
     if as_json:
-        from curves.files.results.strips import as_json as json_of
+        from curves.files.results.content import as_json as json_of
 
         print(json_of([analysis]), end="")
         return

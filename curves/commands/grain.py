@@ -47,9 +47,8 @@ def grain(
     """
     from curves.app.grain_job import GrainJob, film_of, one_each, with_distinct_names
     from curves.commands.terminal import say_reading
-    from curves.files.results.grain import grain_content
+    from curves.files.results.content import grain_content, json_text
     from curves.files.results.report_files import write_files
-    from curves.files.results.strips import json_text
     from curves.sensitometry.grain.comparison import compare_films
     from curves.sensitometry.scan.encoding import parse_encoding
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library

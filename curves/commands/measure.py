@@ -52,7 +52,7 @@ def measure(
         print("\n".join(exchange_text(strip) for strip in wanted.loaded(strips)), end="")
         return
     from curves.commands.many_strips import ManyStrips
-    from curves.files.results.strips import json_of_many
+    from curves.files.results.content import json_of_many
     from curves.views.text.columns import columns_text
     from curves.views.text.strip import measures_text
 
@@ -80,7 +80,7 @@ def _budget(name: str, strips: list[Path], wanted: StripOptions, as_json: bool) 
             names = budget_names(strip)
             raise RecordError(f"'{name}' has no budget", where="--budget", hint=nearest(name, names)) from error
         if as_json:
-            from curves.files.results.strips import budget
+            from curves.files.results.content import budget
 
             budgets = {channel: budget(of) for channel, of in found.items()}
             content.append({"title": strip.title, "budget_of": name, "budgets": budgets})
@@ -89,6 +89,6 @@ def _budget(name: str, strips: list[Path], wanted: StripOptions, as_json: bool) 
 
             print(f"{strip.title}\n\n{budget_lines(name, found)}")
     if as_json:
-        from curves.files.results.strips import json_text
+        from curves.files.results.content import json_text
 
         print(json_text({"format": 1, "strips": content}), end="")

@@ -130,7 +130,7 @@ def scan(
     _write(files, record, measured, calibrated.stored, spoken=not as_json)
     if as_json:
         from curves.app.scan_notes import scan_content
-        from curves.files.results.strips import json_text
+        from curves.files.results.content import json_text
 
         print(json_text({"format": 1, "scan": scan_content(measured, calibrated, notes, page)}), end="")
 

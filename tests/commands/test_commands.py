@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from curves import load_strip
-from curves.files.results.strips import as_json, json_of_many
+from curves.files.results.content import as_json, json_of_many
 from tests.commands.run import remembered, run
 from tests.simulate import FOLDER
 

@@ -17,7 +17,7 @@ from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.wedge import Wedge
 
-_ORIGIN = 'Stating it would give an index: --log-h lux-seconds, or --log-h "metered grey" and --ei.'
+_ORIGIN = "Stating what log H counts from, lux-seconds or metered grey with its index, would give an index."
 
 
 def strip_from_table(

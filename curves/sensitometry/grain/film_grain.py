@@ -12,7 +12,7 @@ import numpy as np
 from curves.errors import GrainError
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, VISUAL_WEIGHTS, Channel, FloatArray
-from curves.sensitometry.grain.aperture_map import UM_PER_INCH
+from curves.sensitometry.grain.aperture import UM_PER_INCH
 from curves.sensitometry.grain.granularity import APERTURE, Granularity, ScannerNoise, rms_granularity, scanner_noise
 from curves.sensitometry.grain.scan_signs import signs_of_processing
 from curves.sensitometry.uncertainty.results import Notice

@@ -36,10 +36,11 @@ LogHUnit = Literal["lux-seconds", "relative to metered mid-grey", "relative"]
 
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
 
-NO_ORIGIN = "log H is relative: nothing states what it counts from"
-"""Why a strip whose log H is relative has neither an index nor a speed."""
 OFFSET = Bounds(above=-20.0, below=20.0)
 """Exposure given beyond the metered one [stops]."""
+
+NO_ORIGIN = "log H is relative: nothing states what it counts from"
+"""Why a strip whose log H is relative has neither an index nor a speed."""
 
 DAYLIGHT_KELVIN = (5000.0, 6500.0)
 """Colour temperatures of light that films rated for daylight are meant for: common practice [K]."""

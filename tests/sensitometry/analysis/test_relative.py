@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from curves.errors import StripError
-from curves.files.results.strips import as_json
+from curves.files.results.content import as_json
 from curves.sensitometry.analysis.analyse import analyse, measure_budgets
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray, Kind

@@ -7,7 +7,7 @@ import pytest
 
 from curves import Choices, analyse, load_strip
 from curves.errors import RecordError
-from curves.files.results.strips import as_json
+from curves.files.results.content import as_json
 from curves.sensitometry.measures.table import MEASURES
 from curves.views.pages.report import report_page
 from curves.views.words.glossary import explained, find, listing

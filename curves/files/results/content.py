@@ -1,4 +1,4 @@
-"""Results of strips as JSON."""
+"""Results as JSON: those of strips, and those about grain."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.grain.comparison import Comparison, Verdict
+from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import (
     Analysis,
@@ -246,3 +248,54 @@ def _rounded(content: Any) -> Any:
     if isinstance(content, float):
         return float(f"{content:.{_SIGNIFICANT}g}") if math.isfinite(content) else None
     return content
+
+
+def grain_content(found: Comparison) -> dict[str, Any]:
+    """Return the grain of films and the verdicts as plain dictionaries, lists, numbers and text."""
+    return {
+        "format": FORMAT,
+        "aperture_um": found.aperture,
+        "density": found.density,
+        "films": [_film(film) for film in found.films],
+        "verdicts": [_verdict(verdict) for verdict in found.verdicts],
+        "warnings": [notice(n) for n in found.warnings],
+    }
+
+
+def _film(film: FilmGrain) -> dict[str, Any]:
+    return {
+        "name": film.name,
+        "dpi": film.dpi,
+        "visual_estimated": film.estimated,
+        "noise_known": film.noise_known,
+        "processing": film.signs,
+        "channels": {name: _grain_channel(channel) for name, channel in film.channels.items()},
+        "refused": list(film.refused),
+    }
+
+
+def _grain_channel(channel: ChannelGrain) -> dict[str, Any]:
+    return {"granularity": quantity(channel.at), "patches": [_grain_patch(point) for point in channel.points]}
+
+
+def _grain_patch(point: GrainPoint) -> dict[str, Any]:
+    found = point.found
+    return {
+        "label": point.label,
+        "density": found.density,
+        "granularity": quantity(found.rms),
+        "with_noise": found.total,
+        "scanner_noise": found.noise,
+        "independent_readings": found.apertures,
+        "set_aside": found.set_aside,
+        "uneven": found.uneven,
+    }
+
+
+def _verdict(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "films": list(verdict.films),
+        "finer": verdict.finer,
+        "ratio": quantity(verdict.ratio),
+        "sentence": verdict.sentence,
+    }

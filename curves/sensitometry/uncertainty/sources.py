@@ -173,7 +173,7 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
                 given is None, "measure the light and the time again, with a second instrument", ("light", light),
             )
         )  # fmt: skip
-    else:
+    elif strip.log_h_unit == "relative to metered mid-grey":
         found.append(
             Source(
                 "exposure", "metering of the test", ASSUMED_METERING if given is None else given, "stops",
@@ -239,6 +239,8 @@ def _of_the_reader(strip: Strip) -> list[Source]:
 
 
 def _of_the_meter(strip: Strip) -> list[Source]:
+    if strip.log_h_unit == "relative":
+        return []
     found = []
     if isinstance(strip.exposure, Contact | GivenExposure) and strip.log_h_unit == "lux-seconds":
         given = strip.exposure.meter_uncertainty_stops
@@ -305,10 +307,6 @@ class Errors:
     def only(self, *keys: str) -> Errors:
         """Return the same errors with all other sources held at zero."""
         return replace(self, active=frozenset(keys))
-
-    def without(self, key: str) -> Errors:
-        """Return the same errors with one source held at zero."""
-        return replace(self, active=self.active - {key})
 
     def stream(self, key: str, *also: str) -> np.random.Generator:
         """Return the random numbers of one source."""

@@ -30,7 +30,9 @@ BY_NUMBER: dict[str, Any] = {"labels": tuple(f"step {n}" for n in range(1, 22))}
 
 def strip(**changed: Any) -> Strip:
     """Return a black-and-white slide read at 21 places, with some of it changed."""
-    plain = Strip("invented", "reversal", "visual", GivenExposure(), PLACES, {"visual": slide(STEPS)}, **BY_NUMBER)
+    plain = Strip(
+        "invented", "reversal", "visual", GivenExposure("lux-seconds"), PLACES, {"visual": slide(STEPS)}, **BY_NUMBER
+    )
     return replace(plain, **changed)
 
 
@@ -129,7 +131,7 @@ def far(one: Strip, where: str, choices: Choices = NO_DRAWS) -> list[str]:
 @pytest.mark.parametrize(("scene", "word"), [(10.0, []), (10.1, ["longer"]), (0.1, []), (0.099, ["shorter"])], ids=str)
 def test_a_scene_more_than_ten_times_from_the_tested_time_is_told(scene: float, word: list[str]) -> None:
     choices = Choices(draws=0, scene_seconds=scene)
-    assert far(strip(exposure=GivenExposure(seconds=1.0)), "the scene asks for", choices) == word
+    assert far(strip(exposure=GivenExposure("lux-seconds", seconds=1.0)), "the scene asks for", choices) == word
     assert far(strip(), "the scene asks for", choices) == []
 
 
@@ -138,7 +140,7 @@ def test_an_index_far_from_the_metered_one_asks_for_a_time_far_from_the_tested_o
     times: float, word: list[str]
 ) -> None:
     # By hand: the same light and aperture, metered at another index, ask for the time times EI over that index.
-    metered = strip(exposure=GivenExposure(ei=80.0, seconds=1.0))
+    metered = strip(exposure=GivenExposure("relative to metered mid-grey", ei=80.0, seconds=1.0))
     moved = replace(metered, position=STEPS + np.log10(times * index_of(metered) / 80.0))
     assert index_of(moved) == pytest.approx(80.0 / times, rel=1e-3)
     assert far(moved, "the light of the test, at the same aperture, asks for") == word
@@ -147,7 +149,7 @@ def test_an_index_far_from_the_metered_one_asks_for_a_time_far_from_the_tested_o
 @pytest.mark.parametrize(("times", "word"), [(9.9, []), (10.1, ["longer"]), (0.101, []), (0.099, ["shorter"])], ids=str)
 def test_an_index_asks_for_a_time_in_the_sun_if_nothing_else_is_known(times: float, word: list[str]) -> None:
     seconds = daylight_seconds(index_of(strip())) / times
-    assert far(strip(exposure=GivenExposure(seconds=seconds)), "the sun at f/8 asks for") == word
+    assert far(strip(exposure=GivenExposure("lux-seconds", seconds=seconds)), "the sun at f/8 asks for") == word
 
 
 def layers(**changed: Any) -> Strip:

@@ -53,7 +53,7 @@ def test_exchanged_rows_are_not_called_good_and_the_exchange_is_named(tmp_path: 
     printed = " ".join(run(tmp_path, "check", str(exchanged_rows(tmp_path))).stdout.split())
     assert "loads, but look at this" in printed
     assert "Exchange the readings of steps 14 and 15, or read both again." in printed
-    assert printed.endswith("1 files: 0 good, 1 doubtful, 0 fail.")
+    assert printed.endswith("1 file: 0 good, 1 doubtful, 0 fail.")
 
 
 def test_exchanged_rows_are_told_beside_the_index(tmp_path: Path) -> None:
@@ -74,4 +74,4 @@ def test_a_wedge_with_unusual_steps_is_looked_at(tmp_path: Path) -> None:
     )
     printed = " ".join(run(tmp_path, "check", str(wedge)).stdout.split())
     assert "The wedge's steps are 0.5 apart in density." in printed
-    assert printed.endswith("1 files: 0 good, 1 doubtful, 0 fail.")
+    assert printed.endswith("1 file: 0 good, 1 doubtful, 0 fail.")

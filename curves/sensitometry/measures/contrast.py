@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -317,7 +317,8 @@ def _length(ensemble: Ensemble, rows: FloatArray, note: str) -> Quantity:
     """Return the length of a log H interval, ``rows`` (r,) [log10], in stops; zero where its ends have crossed."""
     if not np.isfinite(rows[0]):
         return Quantity.missing(_OFF_STRIP, note=note)
-    return summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how)
+    found = summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how, reflected=True)
+    return found if found.low is None else replace(found, low=max(found.low, 0.0))
 
 
 def _chord(ensemble: Ensemble, base: Extreme, rows: FloatArray, lost: BoolArray, note: str) -> Quantity:

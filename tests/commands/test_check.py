@@ -17,7 +17,7 @@ def test_a_folder_with_nothing_to_check_fails_and_says_so(tmp_path: Path) -> Non
     assert result.returncode == 1
     told = " ".join(result.stdout.replace(str(tmp_path), "FOLDER").split())
     assert "the folder holds no record (.toml) and no table (.csv)" in told
-    assert result.stdout.splitlines()[-1] == "1 files: 0 good, 0 doubtful, 1 fail."
+    assert result.stdout.splitlines()[-1] == "1 file: 0 good, 0 doubtful, 1 fail."
 
 
 def test_an_empty_folder_does_not_keep_other_files_from_being_checked(tmp_path: Path) -> None:

@@ -109,7 +109,7 @@ def test_a_bare_table_is_measured_with_options(tmp_path: Path) -> None:
 
 def test_check_counts_and_fails_if_any_file_does(tmp_path: Path) -> None:
     (tmp_path / "good.csv").write_text("step,red\n1,0.2\n2,0.4\n3,0.9\n4,1.5\n", encoding="utf-8")
-    assert run(tmp_path, "check", str(tmp_path)).stdout.splitlines()[-1] == "1 files: 1 good, 0 doubtful, 0 fail."
+    assert run(tmp_path, "check", str(tmp_path)).stdout.splitlines()[-1] == "1 file: 1 good, 0 doubtful, 0 fail."
     (tmp_path / "bad.toml").write_text('kind = "slide"\n', encoding="utf-8")
     result = run(tmp_path, "check", str(tmp_path))
     assert result.returncode == 1

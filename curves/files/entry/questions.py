@@ -17,6 +17,7 @@ from curves.files.base.fields import check_number
 from curves.files.strips.record import LOG_H_WORDS
 from curves.files.strips.wedges import parse_wedge, read_wedge
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS
+from curves.sensitometry.core.values import POSITIVE
 
 METHODS = ("contact", "camera", "frames")
 _OWN = ("title", "date", "readings", "notes", "patches", "scan")
@@ -46,7 +47,7 @@ def _number(text: str) -> float:
 
 
 def _positive(text: str) -> float:
-    return check_number(_number(text), "the answer", above=0.0)
+    return check_number(_number(text), "the answer", POSITIVE)
 
 
 def _seconds(text: str) -> float:

@@ -122,16 +122,24 @@ def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, refere
 
 
 def as_speed(
-    value: Quantity, why_not: list[str], branch: str, ensemble: Ensemble, points: Mapping[str, Point]
+    value: Quantity, why_not: list[str] | None, branch: str, ensemble: Ensemble, points: Mapping[str, Point]
 ) -> Speed:
-    """Return a speed rounded to its nominal number and degrees; a bound has neither."""
+    """Return a speed rounded to its nominal number and degrees; a bound has neither.
+
+    Args:
+        value: the arithmetic speed.
+        why_not: each condition of its standard that the strip does not meet; None if no standard defines the speed.
+        branch: the branch of the rule that fixed the speed.
+        ensemble: curve of the channel that the speed was read from.
+        points: the points of the curve that the speed was computed from.
+    """
     number = value.value
     return Speed(
         value=value,
         nominal=None if number is None else nominal_speed(number),
         degrees=None if number is None else degrees(number),
-        conforms=number is not None and not why_not,
-        why_not=tuple(why_not),
+        conforms=None if why_not is None else number is not None and not why_not,
+        why_not=tuple(why_not or ()),
         branch=branch,
         channel=ensemble.channel,
         points=points,

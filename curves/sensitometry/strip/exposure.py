@@ -38,6 +38,8 @@ POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
 
 NO_ORIGIN = "log H is relative: nothing states what it counts from"
 """Why a strip whose log H is relative has neither an index nor a speed."""
+OFFSET = Bounds(above=-20.0, below=20.0)
+"""Exposure given beyond the metered one [stops]."""
 
 DAYLIGHT_KELVIN = (5000.0, 6500.0)
 """Colour temperatures of light that films rated for daylight are meant for: common practice [K]."""
@@ -121,7 +123,7 @@ class Camera(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, offset_stops=Bounds(above=-20.0, below=20.0), flare=FRACTION)
+        check_fields(self, ei=POSITIVE, offset_stops=OFFSET, flare=FRACTION)
         check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=FRACTION)
         store(self, "metered_step", whole(self.metered_step, "Camera, metered_step", least=1))
         text(self.light, "Camera, light")

@@ -207,6 +207,8 @@ def _point(point: Point, reasons: Reasons) -> str:
 
 
 def _conforms(speed: Speed) -> str:
+    if speed.conforms is None:
+        return "no standard defines this speed"
     if speed.conforms:
         return "the readings meet the standard; only you know whether light and processing met it too"
     return "no: " + esc("; ".join(speed.why_not)) if speed.why_not else "no"

@@ -155,7 +155,9 @@ def _placements(ei: WorkingEI) -> Iterator[str]:
 def _speed(name: str, speed: Speed) -> Iterator[str]:
     rounded = "" if speed.nominal is None else f"{speed.nominal:g}/{speed.degrees}°, "
     yield from row(speed_name(name), f"{rounded}{_value(speed.value, 1)}, {speed.channel}; {speed.branch}")
-    if speed.conforms:
+    if speed.conforms is None:
+        yield from row("", "no standard defines this speed")
+    elif speed.conforms:
         yield from row("", "the readings meet the standard; only you know whether light and processing met it too")
     for reason in speed.why_not:
         yield from row("", f"does not meet the standard: {reason}")

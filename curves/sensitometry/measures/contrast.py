@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -215,7 +215,8 @@ def gradient_about(ensemble: Ensemble, point: Location, name: str) -> Quantity:
     # A chord that would run off the strip is counted over the part of it that does not.
     run = np.maximum(places[1] - places[0], 0.25 * STOP)
     densities = [density_along(grid, ensemble.density, place) for place in places]
-    return _counted(ensemble, np.abs(densities[1] - densities[0]) / run, lost, note)
+    # So short a chord is smoothed as the curve is: its interval is widened as that of gamma.
+    return _counted(ensemble, np.abs(densities[1] - densities[0]) / run, lost, note, reflected=True)
 
 
 def toe_stops(ensemble: Ensemble, base: Extreme, line: StraightLine, highlight: float) -> Quantity:
@@ -308,16 +309,17 @@ def _on_strip(ensemble: Ensemble, level: FloatArray) -> _Crossing:
     return _Crossing(np.where(lost, np.where(level > middle, dense_end, thin_end), x), lost)
 
 
-def _counted(ensemble: Ensemble, rows: FloatArray, lost: BoolArray, note: str) -> Quantity:
+def _counted(ensemble: Ensemble, rows: FloatArray, lost: BoolArray, note: str, *, reflected: bool = False) -> Quantity:
     """Return a number whose rows are counted at the end of the strip where they are lost beyond it."""
-    return summarise(np.where(lost, np.nan, rows), beyond=rows, note=note, how=ensemble.how)
+    return summarise(np.where(lost, np.nan, rows), beyond=rows, note=note, how=ensemble.how, reflected=reflected)
 
 
 def _length(ensemble: Ensemble, rows: FloatArray, note: str) -> Quantity:
     """Return the length of a log H interval, ``rows`` (r,) [log10], in stops; zero where its ends have crossed."""
     if not np.isfinite(rows[0]):
         return Quantity.missing(_OFF_STRIP, note=note)
-    return summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how)
+    found = summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how, reflected=True)
+    return found if found.low is None else replace(found, low=max(found.low, 0.0))
 
 
 def _chord(ensemble: Ensemble, base: Extreme, rows: FloatArray, lost: BoolArray, note: str) -> Quantity:

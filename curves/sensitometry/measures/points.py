@@ -15,13 +15,10 @@ from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
 FLAT = 0.03
 """A curve that moves less than this over the last stop of the strip has flattened: our own choice [density]."""
 
-LEFT_TO_MOVE = 2.0
+LEFT_TO_MOVE = 1.0
 """Standard uncertainty of what an end of the strip has still to move before it is flat, in movements over its last
-stop: an end that halves its movement from stop to stop has one left, one that keeps 70 % of it two: our own choice."""
-
-LEFT_BEYOND = 1.0
-"""The same for an end that has flattened and has no patch beside it: found on simulated strips of ten families, of
-which 86 % of the intervals of Dmin held without it, and 95 % with it."""
+stop: as much as an end has left that halves its movement from stop to stop. Of the intervals of Dmin at a flattened end
+with no patch beside it 86 % held on simulated strips of ten families without it, and 95 % with it."""
 
 COMPATIBLE, AT_ODDS = 2.0, 3.0
 """Standard uncertainties apart up to which two results of one thing are compatible, and from which they contradict
@@ -143,7 +140,7 @@ def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
         return _pooled(ensemble, patch, most_exposed=most_exposed)
     lowest = most_exposed == (ensemble.kind == "reversal")
     if has_flattened(ensemble, most_exposed=most_exposed):
-        left = LEFT_BEYOND * _last_movement(ensemble, most_exposed=most_exposed)
+        left = LEFT_TO_MOVE * _last_movement(ensemble, most_exposed=most_exposed)
         left = left * ensemble.left_to_move[:, 1 if most_exposed else 0]
         rows = end - left if lowest else end + left
         return Extreme(rows, summarise(rows + ensemble.level_error, how=ensemble.how, least=0.0), reached=True)

@@ -151,6 +151,8 @@ def _shoulder(ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: F
     touch = grid[inner] + np.where(smooth, shift, 0.0) * (grid[1] - grid[0])
     steepest = np.where(smooth, top, at)
     touches = (best > 0) & np.isfinite(steepest) & (steepest > 0)
+    # A level strip has no slope at all.
+    steepest = np.where(np.isfinite(steepest), steepest, 0.0)
     touches &= t_density + steepest * (t - touch) < limit
     # How far the curve has left the line where the line reaches the limit, or at the dense end of the strip; beyond
     # it, a film whose Dmax is known cannot rise further.

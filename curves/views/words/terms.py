@@ -35,7 +35,8 @@ class Term:
 _DETAIL = {
     "dmin": ("A measured patch and the end of the strip beside it, weighted by their variances, an end that still moves"
              " the less; without a patch the end alone, where the curve has flattened (it moves less than 0.03 over the"
-             " last stop); else a bound.", "own choice of the 0.03 and of what an end has left to move",
+             " last stop), and what it may have left to move is drawn; else a bound.",
+             "own choice of the 0.03 and of what an end has left to move",
              "It is not the base: fog and dye add to it."),
     "dmax": ("As Dmin, at the other end.", "", "It is not what the film could give in another process."),
     "dmax_reached": ("The fitted curve at the dense end of the strip.", "", "A Dmax only where the curve is flat."),
@@ -58,7 +59,8 @@ _DETAIL = {
     "toe_stops": ("From net density 0.04 (reversal) or 0.10 (negative) to the thin end of the straight-line part.",
                   "own choice of the ends, those of the range", "Toe, straight-line part and shoulder make the range."),
     "straight_stops": ("From the first to the last place of that run.", "own choice of the two stops and the 90 %",
-                       "Its interval is less sure than others: it held 62 to 100 % of simulated truths, by the film."),
+                       "Its interval held 94 to 98 % of simulated truths, but 53 to 97 % where a curve ends in a"
+                       " corner."),
     "shoulder_stops": ("From the dense end of the straight-line part to 90 % of Dmax - Dmin.",
                        "own choice of the ends, those of the range", ""),
     "contrast_index": ("The line passes through an origin on the base-plus-fog line; equal units on both axes. A"

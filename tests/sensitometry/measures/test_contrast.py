@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -114,3 +116,29 @@ def test_gradients_are_averaged_at_as_many_places_wherever_the_strip_lies(span: 
     middles, gradients = averaged_gradient(film)
     assert middles.size == round(240 * (span - 0.60) / span) + 1
     assert gradients[0] == pytest.approx(0.8)
+
+
+def test_slope_over_a_stop_and_toe_reach_as_far_to_the_other_side_of_the_estimate_as_the_draws_do() -> None:
+    # From the definition of a reflected interval, on draws that are all steeper than the estimate.
+    film = exact(GRID, slide(GRID), fully_exposed=0.15)
+    steeper = slide(GRID) + np.linspace(0.0, 0.5, 41)[:, None] * (slide(GRID) - 0.15)
+    drawn = replace(
+        film,
+        density=steeper,
+        gradient=np.gradient(steeper, GRID, axis=1),
+        patches={"fully_exposed": np.full(41, 0.15)},
+        level_error=np.zeros(41),
+        log_h_error=np.zeros(41),
+        meter_error=np.zeros(41),
+        constant_error=np.zeros(41),
+        touch_error=np.zeros(41),
+        left_to_move=np.zeros((41, 2)),
+    )
+    found = measured(drawn)
+    for name in ("gradient_mid_tones", "toe_stops"):
+        quantity = found[name]
+        assert quantity.value is not None
+        assert quantity.low is not None
+        assert quantity.high is not None
+        assert quantity.high - quantity.value == pytest.approx(quantity.value - quantity.low)
+        assert quantity.high > quantity.value

@@ -248,13 +248,13 @@ def _stop_text(entry: Entry, name: Path) -> str:
     """Return the last words to a person who leaves."""
     if not entry.path.exists():
         return "Stopped. Nothing was entered yet."
-    if not entry.begun:
-        stands = f"the questions not all answered; the answers are safe in {entry.path}"
+    sheet = entry.sheet if entry.begun else None
+    if sheet is None:
+        stands = f"; the answers are safe in {entry.path}"
     else:
-        sheet = entry.sheet
         safe = f"; all are safe in {entry.table}" if sheet.rows else ""
-        stands = f"{sheet.lines_read} of {len(sheet.plan.lines)} lines read{safe}"
-    return f"Stopped with {stands}.\nGo on with: curves enter {shlex.quote(str(name))}"
+        stands = f" with {sheet.lines_read} of {len(sheet.plan.lines)} lines read{safe}"
+    return f"Stopped{stands}.\nGo on with: curves enter {shlex.quote(str(name))}"
 
 
 def _show_end(entry: Entry) -> None:

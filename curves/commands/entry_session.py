@@ -333,8 +333,8 @@ class Session:
         if self._sheet.is_read(to):
             first = self._sheet.densities()
             old = line_text([first[c].get(to.step) for c in to.channels])
-            again = f"r {to.step} adds a repeat"
-            self._say(f"  Step {to.step} has {old}: a new line replaces it, Enter keeps it, {again}.")
+            ways = f"a new line replaces it, Enter keeps it, r {to.step} adds a repeat"
+            self._say(sentence(f"Step {to.step} has {old}: {ways}."))
 
     def _repeat(self, step: int | None, channels: tuple[Channel, ...]) -> None:
         last = self._sheet.last

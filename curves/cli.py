@@ -65,3 +65,7 @@ def main() -> None:
         # The reader of a pipe has seen enough.
         sys.stderr.close()
         sys.exit(1)
+
+
+if __name__ == "__main__":
+    main()

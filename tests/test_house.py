@@ -101,6 +101,13 @@ def run_python(code: str) -> str:
 
 MODULES = {module_of(path): path for path in SOURCES}
 PLACED = [path for path in SOURCES if floor_of(module_of(path))]  # all but the package's face, which names any floor
+SPELLING = [
+    path
+    for path in SOURCES
+    if floor_of(module_of(path)) in ("commands", "cli", "__main__")
+    or folder_of(module_of(path)) in ("curves.files.entry", "curves.files.scans")
+    or module_of(path) == "curves.app.scan_job"
+]
 SILENT = [path for path in SOURCES if floor_of(module_of(path)) not in ("commands", "cli")]
 
 
@@ -141,10 +148,21 @@ def test_a_room_holds_as_many_files_as_one_takes_in_at_a_look() -> None:
     assert set(crowded) <= {"curves", "curves.commands"}, crowded
 
 
+def texts_of(path: Path) -> list[str]:
+    """Return every text that a file holds, docstrings included."""
+    nodes = (node for node in ast.walk(tree_of(path)) if isinstance(node, ast.Constant))
+    return [node.value for node in nodes if isinstance(node.value, str)]
+
+
+@pytest.mark.parametrize("path", [path for path in SILENT if path not in SPELLING], ids=name_of)
+def test_no_floor_below_the_commands_names_an_option(path: Path) -> None:
+    named = [text for text in texts_of(path) if re.search(r"(^|[^\w;\"-])--[a-z]", text)]
+    assert not named, f"{name_of(path)} speaks of options; errors carry settings: {named}"
+
+
 @pytest.mark.parametrize("path", SCIENCE, ids=name_of)
-def test_the_science_names_no_command_and_no_option(path: Path) -> None:
-    texts = [node.value for node in ast.walk(tree_of(path)) if isinstance(node, ast.Constant) and node.value]
-    named = [t for t in texts if isinstance(t, str) and re.search(r"(^|[\s'(`])--[a-z]|\bcurves [a-z]+'", t)]
+def test_the_science_names_no_command(path: Path) -> None:
+    named = [text for text in texts_of(path) if re.search(r"\bcurves [a-z]+'", text)]
     assert not named, f"{name_of(path)} speaks of the command line: {named}"
 
 

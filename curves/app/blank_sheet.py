@@ -8,7 +8,7 @@ from pathlib import Path
 
 from curves.files.base.record_edits import last_record, record_content
 from curves.files.entry.entry import Entry, steps_of, usual_channels
-from curves.files.entry.questions import QUESTIONS, Draft, open_questions
+from curves.files.entry.questions import METHODS, QUESTIONS, Draft, open_questions
 from curves.files.entry.sheet import End, Plan
 from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.units import LAYERS, Channel
@@ -102,7 +102,7 @@ def _wedge_of(draft: Draft, record: Path) -> tuple[float, ...]:
 
 def _facts(draft: Draft) -> tuple[Fact, ...]:
     """Return the questions of a record but for its title, answered or open; all methods' where none is known."""
-    methods = [question for question in QUESTIONS if question.method]
+    methods = [question for question in QUESTIONS if not set(METHODS).isdisjoint(question.method)]
     asked = open_questions(draft, every=True)
     if not draft.get("exposure", {}).get("method"):
         asked += methods

@@ -5,25 +5,22 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from curves.errors import CurvesError, RecordError
-from curves.files.base.tables import read_table
+from curves.app.strip_files import PICTURES, kind_of_table
+from curves.errors import CurvesError
 from curves.files.entry.entry import ENDING, Entry
-from curves.files.filters.drawer import COLUMNS as DRAWER
 from curves.files.filters.drawer import read_drawer
 from curves.files.imports.readers import has_format
 from curves.files.scans.scan import Scan
 from curves.files.strips.bare import read_bare
 from curves.files.strips.calibration import is_calibration, read_calibration
-from curves.files.strips.patch_table import COLUMNS as PATCHES
 from curves.files.strips.patch_table import read_patches
 from curves.files.strips.readings import readings_of
 from curves.files.strips.record import load_strip
 from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.checks.suspicion import unusual_wedge
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import CHANNELS
 from curves.sensitometry.scan.encoding import LINEAR
-from curves.sensitometry.strip.exposure import POSITIONS
 from curves.sensitometry.uncertainty.results import Notice
 
 NO_DOUBT = frozenset(
@@ -39,9 +36,6 @@ NO_DOUBT = frozenset(
     }
 )
 """Codes of notices about the meaning of numbers, which do not make a file doubtful."""
-
-
-PICTURES = (".tif", ".tiff", ".png")
 
 
 @dataclass(frozen=True)
@@ -97,22 +91,18 @@ def files_in(path: Path) -> list[Path]:
 
 def _of_table(path: Path) -> tuple[Notice, ...]:
     """Return the doubts about a table: a drawer if it has names, a wedge if it has densities by step, else readings."""
-    try:
-        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER, *PATCHES)).header
-    except RecordError:
-        header = ()
-    if "name" in header:
-        read_drawer(path)
-        return ()
-    if "x1" in header:
-        read_patches(path)
-        return ()
-    if "density" in header:
-        read_wedge(path)
-        return ()
-    table = read_bare(path)
-    readings_of(table, None, None, None)
-    return tuple(Notice("odd-table", text) for text in table.doubtful)
+    match kind_of_table(path):
+        case "drawer":
+            read_drawer(path)
+        case "patches":
+            read_patches(path)
+        case "wedge":
+            return tuple(unusual_wedge(read_wedge(path)))
+        case _:
+            table = read_bare(path)
+            readings_of(table, None, None, None)
+            return tuple(Notice("odd-table", text) for text in table.doubtful)
+    return ()
 
 
 def _of_picture(path: Path) -> tuple[Notice, ...]:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TypeVar
@@ -11,6 +11,7 @@ import numpy as np
 
 from curves.errors import RecordError
 from curves.files.base.record_edits import record_content
+from curves.files.pictures.statements import Facts
 from curves.files.scans.light import Light, agrees, light_of
 from curves.files.scans.places import LightReference, rectangle, reference
 from curves.files.scans.scan import Scan, another
@@ -61,7 +62,7 @@ def film_of(job: GrainJob) -> Film:
     """Return a film's patches as transmittance, and frames for the scanner's noise.
 
     Raises:
-        RecordError: the scan cannot be read, or neither file nor options give its clear light or its resolution.
+        RecordError: the scan cannot be read, or neither file nor request gives its clear light or its resolution.
     """
     strip = scan_of(job.path) if job.path.suffix.lower() == ".toml" else None
     image = job.path if strip is None else strip.image
@@ -69,7 +70,7 @@ def film_of(job: GrainJob) -> Film:
     encoding = job.encoding if stored is None or job.encoding != LINEAR else stored.encoding
     with Scan(image, encoding) as scan:
         clear, dark = (
-            reference(t, scan.facts, f"--{n}") if t else None for n, t in (("clear", job.clear), ("dark", job.dark))
+            _from_setting(n, reference, t, scan) if t else None for n, t in (("clear", job.clear), ("dark", job.dark))
         )
         calibration = _calibration(scan, stored, clear, dark)
         whole, _ = scan.whole()
@@ -105,19 +106,21 @@ def _calibration(
 ) -> Calibration:
     if stored is not None:
         agrees(scan, stored, stored.title)
-        for option, given in (("--clear", clear), ("--dark", dark)):
+        for setting, given in (("clear", clear), ("dark", dark)):
             if given is not None and given.values is not None:
                 raise RecordError(
                     "a value is given, but the calibration gives it already",
-                    where=option,
+                    where=setting,
                     needed="an area or another scan, which shows the scanner's noise; or no calibration",
+                    settings=(setting,),
                 )
         return stored.calibration()
     if clear is None:
         raise RecordError(
             "the clear light is not given, so density is not known",
             where=scan.facts.path.name,
-            needed="--clear with values, area:left,top,right,bottom, or a scan of the empty gate; or --calibration",
+            needed="clear light as values, area:left,top,right,bottom, or a scan of the empty gate; or a calibration",
+            settings=("clear", "calibration"),
         )
     light: Light = light_of(scan, clear, dark)
     return CalibrationRecord(
@@ -133,15 +136,26 @@ def _dpi(job: GrainJob, scan: Scan, of_record: float | None) -> float:
         raise RecordError(
             f"the resolution of the scan is not given{placeholder}",
             where=scan.facts.path.name,
-            needed="--dpi with the resolution of the scan, such as --dpi 4000",
+            needed="the resolution of the scan in pixels per inch, such as 4000",
+            settings=("dpi=4000",),
         )
     return dpi
+
+
+def _from_setting(setting: str, read: Callable[[str, Facts, str], Value], text: str, scan: Scan) -> Value:
+    """Return a place or a light from the text of a setting; a refusal names the setting."""
+    try:
+        return read(text, scan.facts, setting)
+    except RecordError as error:
+        raise RecordError(
+            error.what, where=error.where, needed=error.needed, hint=error.hint, settings=(setting,)
+        ) from error
 
 
 def _places(scan: Scan, job: GrainJob, steps: Areas | None) -> tuple[list[FloatArray], list[str]]:
     """Return the corners of the patches and their names."""
     if job.patches:
-        given = [rectangle(text, scan.facts, "--patch") for text in job.patches]
+        given = [_from_setting("patch", rectangle, text, scan) for text in job.patches]
         return given, [f"patch {n}" for n in range(1, len(given) + 1)]
     if steps is not None:
         return list(steps.corners), list(steps.labels)
@@ -191,8 +205,8 @@ def with_distinct_names(films: Sequence[Film], paths: Sequence[Path]) -> list[Fi
     ]
 
 
-def one_each(values: Sequence[Value], count: int, option: str) -> list[Value | None]:
-    """Return an option's value for each of ``count`` films, from one value for all or one for each.
+def one_each(values: Sequence[Value], count: int, setting: str) -> list[Value | None]:
+    """Return a setting's value for each of ``count`` films, from one value for all or one for each.
 
     Raises:
         RecordError: there are neither one nor ``count`` values.
@@ -201,6 +215,9 @@ def one_each(values: Sequence[Value], count: int, option: str) -> list[Value | N
         return list(values)
     if len(values) > 1:
         raise RecordError(
-            f"{option} is given {len(values)} times", where=option, needed=f"once, or for each of {count} films"
+            f"{len(values)} values are given",
+            where=setting,
+            needed=f"one, or one for each of {count} films",
+            settings=(setting,),
         )
     return [values[0] if values else None] * count

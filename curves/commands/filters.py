@@ -7,7 +7,7 @@ from typing import Annotated, Literal
 
 import typer
 
-from curves.commands.options import Folder, Json, Library, StripOptions, with_strip_options
+from curves.commands.options import Folder, Json, Library, StripOptions, option_of, with_strip_options
 
 
 @with_strip_options
@@ -95,7 +95,7 @@ def _find(
     text = stacks_json(analysis, bare, pack, found)
     page = folder / f"{strip.stem}-filters.html"
     texts = {
-        page: filters_page(analysis, bare, pack, found, plotly=library),
+        page: filters_page(analysis, bare, pack, found, plotly=library, spell=option_of),
         folder / f"{strip.stem}-filters.json": text,
     }
     if library == "beside":
@@ -104,7 +104,7 @@ def _find(
     if as_json:
         print(text, end="")
     else:
-        print(stacks_text(analysis, bare, pack, found), end="")
+        print(stacks_text(analysis, bare, pack, found, option_of), end="")
         print(f"\nThe curves behind each stack: {page}")
 
 
@@ -145,9 +145,8 @@ def _measure(
         uncertainty=found.uncertainty,
     )
     replaced = keep_filter(drawer, one)
-    print(
-        measured_filter_json(one, found) if as_json else measured_filter_text(one, found, str(drawer), replaced), end=""
-    )
+    text = measured_filter_text(one, found, str(drawer), replaced, option_of)
+    print(measured_filter_json(one, found) if as_json else text, end="")
 
 
 def _verify(

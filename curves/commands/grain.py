@@ -58,8 +58,8 @@ def grain(
 
     say_reading(images)
     code, count = parse_encoding(encoding), len(images)
-    resolutions, clears = one_each(dpi or [], count, "--dpi"), one_each(clear or [], count, "--clear")
-    darks, kept = one_each(dark or [], count, "--dark"), one_each(calibration or [], count, "--calibration")
+    resolutions, clears = one_each(dpi or [], count, "dpi"), one_each(clear or [], count, "clear")
+    darks, kept = one_each(dark or [], count, "dark"), one_each(calibration or [], count, "calibration")
     films = [
         film_of(GrainJob(path, resolution, code, tuple(patch or ()), above or "", below or "", known))
         for path, resolution, above, below, known in zip(images, resolutions, clears, darks, kept, strict=True)

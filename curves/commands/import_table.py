@@ -157,9 +157,9 @@ def _understood(table: Path, found: StripTable) -> str:
     for channel, values in found.readings.items():
         read = [v for v in values if v == v]
         lines.append(
-            f"    {channel:<8} {len(read)} readings, {read[0]:.2f} ... {read[-1]:.2f}" if read else f"    {channel}"
+            f"    {channel:<8} {len(read)} readings, {min(read):.2f} ... {max(read):.2f}" if read else f"    {channel}"
         )
-    places = f"{found.column} {found.positions[0]:g} ... {found.positions[-1]:g}"
+    places = f"{found.column} {min(found.positions):g} ... {max(found.positions):g}"
     lines.append(f"    {len(found.positions)} rows, {places}")
     lines += [textwrap.fill(f"Remark: {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.doubtful]
     return "\n".join(lines)

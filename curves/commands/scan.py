@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
-from curves.commands.options import Json, PageFolder, RecordOptions, with_options
+from curves.commands.options import Json, PageFolder, RecordOptions, option_of, with_options
 
 if TYPE_CHECKING:
     from curves.app.scan_job import ScanCalibration
@@ -109,7 +109,7 @@ def scan(
             measured = scan_job.measure_areas(picture, calibrated, found.areas)
             scan_job.refuse_mixed(measured, image.name)
             pieces, of_pieces = scan_job.measure_pieces(picture, calibrated, job)
-            notes = (*notes_on(picture, calibrated, measured), *found.notes, *of_pieces)
+            notes = (*notes_on(picture, calibrated, measured, option_of), *found.notes, *of_pieces)
             draft |= scan_choice.pieces_section(pieces)
             content = scan_choice.PageContent(picture, calibrated, found, measured, pieces, notes)
             scan_choice.show_page(page, content, draft["title"], files.readings.name)

@@ -1,11 +1,14 @@
 """The commands as their user runs them."""
 
 import json
+import shutil
 from pathlib import Path
 
 import pytest
 
-from tests.commands.run import run
+from curves import load_strip
+from curves.files.results.strips import as_json, json_of_many
+from tests.commands.run import remembered, run
 from tests.simulate import FOLDER
 
 HERON = str(FOLDER / "heron-reversal.toml")
@@ -98,13 +101,15 @@ def test_a_bare_table_is_measured_with_options(tmp_path: Path) -> None:
     table = tmp_path / "bare.csv"
     table.write_text((FOLDER / "wren-reversal.csv").read_text(encoding="utf-8"), encoding="utf-8")
     result = run(tmp_path, "measure", str(table), "--kind", "reversal", "--wedge", "21x0.15", "--ei", "25")
-    assert result.returncode == 0
-    assert "The meter is taken to have read the middle step" in " ".join(result.stdout.split())
+    assert result.returncode == 1
+    assert result.stderr.endswith("Try: give --metered-step 11.\n")
+    given = ("--kind", "reversal", "--wedge", "21x0.15", "--ei", "25", "--metered-step", "11")
+    assert run(tmp_path, "measure", str(table), *given).returncode == 0
 
 
 def test_check_counts_and_fails_if_any_file_does(tmp_path: Path) -> None:
     (tmp_path / "good.csv").write_text("step,red\n1,0.2\n2,0.4\n3,0.9\n4,1.5\n", encoding="utf-8")
-    assert run(tmp_path, "check", str(tmp_path)).stdout.splitlines()[-1] == "1 files: 1 good, 0 doubtful, 0 fail."
+    assert run(tmp_path, "check", str(tmp_path)).stdout.splitlines()[-1] == "1 file: 1 good, 0 doubtful, 0 fail."
     (tmp_path / "bad.toml").write_text('kind = "slide"\n', encoding="utf-8")
     result = run(tmp_path, "check", str(tmp_path))
     assert result.returncode == 1
@@ -210,3 +215,26 @@ def test_what_decided_is_marked_wherever_the_answer_stands(tmp_path: Path) -> No
     assert "<b>highlight</b> <span class=chosen>decides</span>" not in page
     assert "decided by the end of shadow texture" in page
     assert '<div class="name">set, by the end of shadow texture</div>' in page
+
+
+def test_a_report_of_a_folder_names_what_it_leaves_out_and_what_fails_and_writes_the_rest(tmp_path: Path) -> None:
+    for name in ("heron-short.toml", "heron-short.csv", "wren-scan-calibration.toml"):
+        shutil.copy(FOLDER / name, tmp_path)
+    text = (FOLDER / "heron-short.toml").read_text(encoding="utf-8")
+    (tmp_path / "below").mkdir()
+    (tmp_path / "below" / "bad.toml").write_text(text.replace('"reversal"', '"slide"', 1), encoding="utf-8")
+    result = run(tmp_path, "report", ".")
+    assert result.returncode == 1
+    assert result.stderr.splitlines() == [
+        "wren-scan-calibration.toml: left out, the calibration of a scan",
+        "1 of 2 strips failed:",
+        f'curves: {Path("below") / "bad.toml"} kind: \'slide\' is not known; needed: "negative" or "reversal".',
+    ]
+    assert (tmp_path / "outputs" / "heron-short.html").exists()
+    found = json.loads(run(tmp_path, "report", ".", "--json").stdout)
+    assert [strip["title"][:9] for strip in found["strips"]] == ["Heron 80,"]
+
+
+def test_the_pieces_of_many_strips_are_the_json_of_all() -> None:
+    found = [remembered(load_strip(path)) for path in (HERON, WREN)]
+    assert "".join(json_of_many(found)) == as_json(found)

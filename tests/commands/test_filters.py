@@ -97,8 +97,8 @@ def test_a_prediction_is_put_beside_what_the_film_did(tmp_path: Path) -> None:
     )
     assert f"{NAMED}, predicted and measured" in told
     assert told.count("held: red") == 3
-    # The drawer knows the second filter by its name only, which leaves out what its surfaces reflect.
-    assert "The meter or the exposure: all layers alike needed 0.1 stops more than the drawer says." in told
+    # A tenth of a stop, which the second filter's surfaces reflect, hides in the scatter of two exposures.
+    assert "The prediction holds: nothing differs by more than its uncertainty." in told
 
 
 @pytest.mark.parametrize(

@@ -220,5 +220,5 @@ def test_check_tells_what_is_odd_in_exchange_text(tmp_path: Path) -> None:
     assert done.stdout == (
         "odd.txt: loads, but look at this\n"
         "  - NUMBER_OF_SETS says 6, but there are 5 sets: is the file whole?\n"
-        "1 files: 0 good, 1 doubtful, 0 fail.\n"
+        "1 file: 0 good, 1 doubtful, 0 fail.\n"
     )

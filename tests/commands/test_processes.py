@@ -1,4 +1,4 @@
-"""Six commands in processes of their own: what a call inside this one cannot show."""
+"""A few commands in processes of their own: what a call inside this one cannot show."""
 
 from __future__ import annotations
 
@@ -21,6 +21,12 @@ def contents(folder: Path) -> dict[Path, bytes]:
 def test_the_version_is_the_packages(tmp_path: Path) -> None:
     done = process(tmp_path, "--version")
     assert (done.returncode, done.stdout, done.stderr) == (0, f"curves {curves.__version__}\n", "")
+
+
+def test_the_module_of_the_command_line_runs_it_too(tmp_path: Path) -> None:
+    words = [sys.executable, "-m", "curves.cli", "--version"]
+    done = subprocess.run(words, cwd=tmp_path, capture_output=True, encoding="utf-8", check=False)
+    assert (done.returncode, done.stdout) == (0, f"curves {curves.__version__}\n")
 
 
 def test_a_slip_in_usage_ends_the_process_with_status_two(tmp_path: Path) -> None:

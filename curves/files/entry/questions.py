@@ -14,8 +14,10 @@ from typing import Any
 
 from curves.errors import RecordError
 from curves.files.base.fields import check_number
+from curves.files.strips.record import LOG_H_WORDS
 from curves.files.strips.wedges import parse_wedge, read_wedge
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS
+from curves.sensitometry.core.values import POSITIVE
 
 NONE = "-"
 """What stands for no answer, where a record can do without one."""
@@ -48,7 +50,7 @@ def _number(text: str) -> float:
 
 
 def _positive(text: str) -> float:
-    return check_number(_number(text), "the answer", above=0.0)
+    return check_number(_number(text), "the answer", POSITIVE)
 
 
 def _seconds(text: str) -> float:
@@ -82,7 +84,7 @@ class Question:
         choices: the answers, where they are few; a beginning or an end that only one of them has will do.
         meanings: what each choice stands for, as a clause.
         usual: the answer offered where the draft has none; None if there is none.
-        method: the methods of exposure that need the answer; empty if all do.
+        method: the methods of exposure, or the origins of given log H, that need the answer; empty if all do.
         may_be_empty: True if the record can do without.
         unit: written after the question.
         parse: what makes the record's value of the typed text; raises RecordError.
@@ -102,7 +104,8 @@ class Question:
 
     def applies(self, draft: Mapping[str, Any]) -> bool:
         """Return True if a draft's method of exposure needs the answer."""
-        return not self.method or draft.get("exposure", {}).get("method") in self.method
+        exposure = draft.get("exposure", {})
+        return not self.method or not {exposure.get("method"), exposure.get("log_h")}.isdisjoint(self.method)
 
     def answer_in(self, draft: Mapping[str, Any]) -> str | None:
         """Return a draft's answer as a person would type it; None if the draft has none."""
@@ -211,11 +214,25 @@ QUESTIONS = (
         parse=_seconds,
     ),
     Question(
+        "exposure.log_h",
+        "Log H counts from",
+        "What the log exposures of the table are.",
+        "relative",
+        tuple(LOG_H_WORDS),
+        (
+            "log10 of lux-seconds on the film",
+            "mid-grey, as a meter set to a known index placed it",
+            "nothing known: the curve has its shape, and no index follows",
+        ),
+        usual="relative",
+        method=("given",),
+    ),
+    Question(
         "exposure.ei",
         "Index the meter was set to",
         "The exposure index (the film speed) that was set on the meter or the camera for this test.",
         "80",
-        method=("camera", "frames"),
+        method=("camera", "frames", "metered grey"),
         parse=_positive,
     ),
     Question(

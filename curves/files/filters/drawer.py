@@ -199,11 +199,14 @@ def stack_of(text: str, filters: Sequence[Filter]) -> tuple[int, ...]:
         if part in ("", "none") and len(text.split("+")) == 1:
             return ()
         if part not in names:
-            raise RecordError(f"'{part}' is not in the drawer", where="--stack", hint=nearest(part, names))
+            raise RecordError(
+                f"'{part}' is not in the drawer", where="stack", hint=nearest(part, names), settings=("stack",)
+            )
         members.append(names[part])
         if members.count(names[part]) > filters[names[part]].count:
             raise RecordError(
                 f"the stack has '{part}' {members.count(names[part])} times, the drawer {filters[names[part]].count}",
-                where="--stack",
+                where="stack",
+                settings=("stack",),
             )
     return tuple(sorted(members))

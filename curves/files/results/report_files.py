@@ -29,7 +29,8 @@ def report_names(strips: Sequence[Path]) -> list[str]:
             raise OutputError(
                 f"{found[path.stem]} and {path} would both be written as '{path.stem}'",
                 needed="strips with different names",
-                hint="report them one at a time, each --into a folder of its own",
+                hint="report them one at a time, each into a folder of its own",
+                settings=("into",),
             )
         found[path.stem] = path
     return list(found)
@@ -82,7 +83,7 @@ def write_files(folder: Path, texts: Mapping[Path, str]) -> None:
         folder.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(
-            f"the folder cannot be made: {error.strerror}", where=str(folder), hint="name another with --into"
+            f"the folder cannot be made: {error.strerror}", where=str(folder), hint="name another", settings=("into",)
         ) from error
     ledger = _read_ledger(folder)
     for path in texts:
@@ -108,7 +109,8 @@ def _refuse_foreign(path: Path, ledger: dict[str, list[str]]) -> None:
         raise OutputError(
             "the file was made or changed by somebody else, so it is left as it is",
             where=str(path),
-            hint="move it away, or name another folder with --into",
+            hint="move it away, or name another folder",
+            settings=("into",),
         )
 
 

@@ -4,7 +4,8 @@ from __future__ import annotations
 
 import json
 import math
-from collections.abc import Mapping, Sequence
+import textwrap
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from curves.sensitometry.core.quantity import Quantity
@@ -31,6 +32,17 @@ _SIGNIFICANT = 6
 def as_json(analyses: Sequence[Analysis]) -> str:
     """Return the results of several strips as JSON text: ``{"format": 2, "strips": [...]}``, without any NaN."""
     return json_text({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
+
+
+def json_of_many(analyses: Iterable[Analysis]) -> Iterator[str]:
+    """Give the text of `as_json` piece by piece, one for each strip, so that no result is held."""
+    start, end = json_text({"format": FORMAT, "strips": [0]}).split("    0")
+    yield start
+    between = ""
+    for analysis in analyses:
+        yield between + textwrap.indent(json_text(strip_content(analysis)).rstrip("\n"), "    ")
+        between = ",\n"
+    yield end
 
 
 def json_text(content: dict[str, Any]) -> str:

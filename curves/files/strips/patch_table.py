@@ -24,6 +24,7 @@ from curves.files.base.tables import Table, read_table
 from curves.files.strips.calibration import read_calibration
 from curves.files.strips.readings import positions_of
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind, FloatArray
+from curves.sensitometry.core.values import POSITIVE
 from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Position
 from curves.sensitometry.strip.scan_origin import Flag, ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
@@ -110,7 +111,7 @@ def scan_of(path: Path) -> ScanRecord:
     return ScanRecord(
         path.parent / section.text("image", needed="the name of the picture"),
         path.parent / section.text("calibration", needed="the file of the calibration"),
-        section.number("dpi", above=0.0),
+        section.number("dpi", POSITIVE),
         Areas(column, tuple(table.numbers(column)), corners),
     )
 

@@ -12,10 +12,12 @@ from curves.errors import StripError
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.rows import along_own_grids
+from curves.sensitometry.core.streams import beside_estimate, stream
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, sign_of
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.prediction import predict
 from curves.sensitometry.filters.shifted import first_rows
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
@@ -29,6 +31,12 @@ _STEEP = 0.25
 
 _LEAST_RANGE = 0.30
 """Least density range that two curves must have in common for a shift to be found: our own choice [density]."""
+
+EXPOSED_AGAIN = 0.05
+"""Standard uncertainty of one exposure against another by the same light for the same time: our own choice [stops]."""
+
+_SHARED = 1e-6
+"""Least difference of two strips' errors of exposure that counts as one [stops]."""
 
 _CHANCE = 0.01
 """Probability, under scatter alone, below which a difference in shape rules out a pure shift [unitless]."""
@@ -84,7 +92,8 @@ def measure_filter(
 ) -> MeasuredFilter:
     """Return a filter's density to each layer, from a strip without it and a strip with it.
 
-    Errors that the two strips share, such as those of one wedge or one light, move both curves and cancel.
+    Errors that the two strips share, such as those of one wedge or one light, move both curves and cancel. The scatter
+    of two exposures by that light does not: it moves all layers together, and is part of each interval.
 
     Args:
         bare, filtered: results of the strips without and with the filter, both under ``choices``.
@@ -96,22 +105,43 @@ def measure_filter(
     """
     shift = log_h_offset(bare, filtered, 0.0 if meter_stops is None else meter_stops * STOP, meter_known=meter_stops)
     rows = paired_rows(bare, filtered)
+    scatter = exposure_scatter(bare, filtered, choices.seed)
     layers = {}
     for channel in LAYERS:
         pair = [first_rows(a.channels[channel].ensemble, rows) for a in (bare, filtered)]
-        layers[channel] = layer_shift(pair[0], pair[1], shift, bare.strip.title)
+        layers[channel] = layer_shift(pair[0], pair[1], shift + scatter, bare.strip.title)
     shifts = np.stack([layers[c].rows for c in LAYERS], axis=1)
     spread = float(np.sqrt(shifts[1:].var(axis=0).mean())) if rows > 1 else math.nan
     try:
         film = predict(BareStrip.of(bare, choices, "absolute", rows=rows), shifts).cost
     except StripError as error:
         film = Quantity.missing(f"{error.what}")
-    return MeasuredFilter(layers, spread, film, meter_stops, _correction(film, meter_stops), _notes(bare, filtered))
+    notes = _notes(bare, filtered, scatter)
+    return MeasuredFilter(layers, spread, film, meter_stops, _correction(film, meter_stops), notes)
 
 
 def paired_rows(bare: Analysis, filtered: Analysis) -> int:
     """Return the number of rows that both of two strips have."""
     return min(len(a.channels["green"].ensemble.density) for a in (bare, filtered))
+
+
+def exposure_scatter(bare: Analysis, filtered: Analysis, seed: int) -> FloatArray:
+    """Return the scatter of a second exposure by the light of the first, row by row with row 0 zero, (r,) [log10].
+
+    Zero where the two strips' errors of exposure are drawn apart already. A smaller uncertainty that a record states
+    for its whole exposure is believed.
+
+    Args:
+        bare, filtered: results of the two strips.
+        seed: seed of the draws.
+    """
+    rows = paired_rows(bare, filtered)
+    if rows == 1 or _apart(bare, filtered) > _SHARED:
+        return np.zeros(rows)
+    stated = (a.strip.exposure.uncertainty_stops for a in (bare, filtered))
+    u = math.hypot(*(EXPOSED_AGAIN if s is None else min(s, EXPOSED_AGAIN) for s in stated))
+    rng = stream(seed, "exposed again", bare.strip.title, filtered.strip.title)
+    return u * STOP * beside_estimate(rng, rows, 1)[:, 0]
 
 
 def log_h_offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_known: float | None) -> float:
@@ -137,6 +167,13 @@ def log_h_offset(bare: Analysis, filtered: Analysis, meter_density: float, *, me
                 needed="two strips of one film, exposed, processed and read alike, one without and one with the filter",
             )
     for analysis in (bare, filtered):
+        if analysis.strip.log_h_unit == "relative":
+            raise StripError(
+                NO_ORIGIN,
+                where=analysis.strip.title,
+                needed="two strips whose log H counts from one exposure: lux-seconds, or a metered mid-grey",
+                hint='state [exposure] log_h in both records, "lux-seconds" or "metered grey"',
+            )
         lost = [c for c in LAYERS if c not in analysis.channels]
         if lost:
             raise StripError(
@@ -158,7 +195,7 @@ def log_h_offset(bare: Analysis, filtered: Analysis, meter_density: float, *, me
     return shift
 
 
-def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, title: str = "") -> LayerShift:
+def layer_shift(bare: Ensemble, filtered: Ensemble, offset: FloatArray | float, title: str = "") -> LayerShift:
     """Return the log H shift that lays one layer's bare curve on its filtered curve, over their common densities.
 
     The shift is the mean distance of the two curves in log H at many densities, weighted by the gradient. It is a pure
@@ -166,7 +203,7 @@ def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, title: str = 
 
     Args:
         bare, filtered: the layer's ensembles, with equal numbers of rows.
-        offset: log H to add to the filtered curve's [log10].
+        offset: log H to add to the filtered curve's, row by row, (r,), or one for all rows [log10].
         title: name of the strip in errors.
 
     Raises:
@@ -183,8 +220,8 @@ def layer_shift(bare: Ensemble, filtered: Ensemble, offset: float, title: str = 
         )
     margin = _MARGIN * (high - low)
     levels = np.linspace(low + margin, high - margin, _LEVELS)
-    together = filtered.log_h_error - bare.log_h_error
-    apart = _places(filtered, levels) + offset - _places(bare, levels) + together[:, None]
+    together = offset + filtered.log_h_error - bare.log_h_error
+    apart = _places(filtered, levels) - _places(bare, levels) + together[:, None]
     steep = np.minimum(*(np.interp(_places(e, levels)[0], e.grid, np.abs(e.gradient[0])) for e in (bare, filtered)))
     weight = np.where(steep >= _STEEP * steep.max(), steep, 0.0)
     # Orthonormal level, trend and bend over the density range, under the weights.
@@ -226,11 +263,21 @@ def _correction(film: Quantity, meter_stops: float | None) -> Quantity:
     return Quantity(film.value - meter_stops, low, high, film.how)
 
 
-def _notes(bare: Analysis, filtered: Analysis) -> tuple[str, ...]:
-    """Return a sentence on how equal the exposures of two strips were."""
+def _apart(bare: Analysis, filtered: Analysis) -> float:
+    """Return the standard uncertainty of one strip's log H against the other's, as far as it is drawn [stops]."""
     rows = paired_rows(bare, filtered)
     errors = [a.channels["green"].ensemble.log_h_error[:rows] for a in (filtered, bare)]
-    common = float((errors[0] - errors[1]).std()) / STOP
-    if common > 1e-6:
-        return (f"The exposures of the two strips may differ by {common:.2f} stop (standard uncertainty).",)
+    return float((errors[0] - errors[1]).std()) / STOP
+
+
+def _notes(bare: Analysis, filtered: Analysis, scatter: FloatArray) -> tuple[str, ...]:
+    """Return a sentence on how equal the exposures of two strips were."""
+    drawn, again = _apart(bare, filtered), float(scatter[1:].std()) / STOP if scatter.size > 1 else 0.0
+    if drawn > _SHARED:
+        return (f"The exposures of the two strips may differ by {drawn:.2f} stop (standard uncertainty).",)
+    if again > _SHARED:
+        return (
+            f"The two strips are taken to have had the same light for the same time, within {again:.2f} stop (standard"
+            " uncertainty, assumed).",
+        )
     return ("The two strips are assumed to have had exactly the same light for exactly the same time.",)

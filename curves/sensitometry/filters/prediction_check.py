@@ -15,7 +15,13 @@ from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
 from curves.sensitometry.filters.behind import BareStrip, Match, index_requests
 from curves.sensitometry.filters.cast import TONES, Cast, cast_of, unknown_cast
 from curves.sensitometry.filters.densities import Filter
-from curves.sensitometry.filters.from_strips import LayerShift, layer_shift, log_h_offset, paired_rows
+from curves.sensitometry.filters.from_strips import (
+    LayerShift,
+    exposure_scatter,
+    layer_shift,
+    log_h_offset,
+    paired_rows,
+)
 from curves.sensitometry.filters.prediction import comparable, index_of
 from curves.sensitometry.filters.shifted import density_behind, first_rows, on_strip
 from curves.sensitometry.filters.stacks import FilterRows, Members, Stack, predict_stack
@@ -102,9 +108,10 @@ def check_stack(
         )
     layers = [first_rows(actual.channels[c].ensemble, bare.rows) for c in LAYERS]
     eye = first_rows(actual.channels[bare.eye.channel].ensemble, bare.rows)
-    together = eye.log_h_error - bare.eye.log_h_error
+    again = exposure_scatter(bare_analysis, actual, choices.seed)
+    together = again + eye.log_h_error - bare.eye.log_h_error
     shifts = {
-        c: layer_shift(one, other, shift, bare_analysis.strip.title)
+        c: layer_shift(one, other, shift + again, bare_analysis.strip.title)
         for c, one, other in zip(LAYERS, bare.layers, layers, strict=True)
     }
     missed = np.stack([shifts[c].rows - predicted[:, i] for i, c in enumerate(LAYERS)], axis=1)

@@ -107,12 +107,12 @@ class ChannelFinding:
 
 @dataclass(frozen=True)
 class Speed:
-    """A speed by one standard's rule.
+    """A speed by one rule, of a standard or of somebody's own.
 
     Attributes:
         value: arithmetic speed [unitless].
         nominal, degrees: the same rounded in the log; None for a bound.
-        conforms: True only if the strip meets every condition of the standard.
+        conforms: True only if the strip meets every condition of the standard; None if no standard defines the speed.
         why_not: each condition that the strip does not meet, in words.
         branch: the branch of the rule that fixed the speed, in words.
         channel: the channel that the speed was read from.
@@ -122,7 +122,7 @@ class Speed:
     value: Quantity
     nominal: float | None
     degrees: int | None
-    conforms: bool
+    conforms: bool | None
     why_not: tuple[str, ...]
     branch: str
     channel: Channel

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
+from collections.abc import Callable, Sequence
 from typing import Any, Literal
 
 import numpy as np
@@ -32,6 +32,7 @@ def filters_page(
     found: Stacks,
     *,
     plotly: Literal["inline", "beside"] = "inline",
+    spell: Callable[[str], str] = str,
 ) -> str:
     """Return the page of a strip's stacks; the same results give the same page, to the letter.
 
@@ -41,6 +42,7 @@ def filters_page(
         pack: the ideal pack of the strip.
         found: the stacks for the strip.
         plotly: where the plotting library is kept, as for `report_page`.
+        spell: returns the name of a setting for the reader; by default the parameter's own.
     """
     best = found.best
     title = f"{analysis.strip.title}: filters"
@@ -49,7 +51,7 @@ def filters_page(
         _section("The curves behind the stack", _selector(found) + _plot(_channels(bare)), "curves"),
         _section("Cast without filters, and what no filter mends", _casts_table(bare, pack, found)),
         _section("Stacks worth looking at", _stacks_table(found)),
-        _section("What the numbers rest on", _notes(analysis, bare, found)),
+        _section("What the numbers rest on", _notes(filters.stack_notes(analysis, bare, found, spell))),
     ]
     body = (
         f'<article id="filters"><div class="sheet"><header><h1>{esc(title)}</h1>'
@@ -252,6 +254,6 @@ def _cast(cast: Cast) -> str:
     return f"{_quantity(cast.amount, 2)} {esc(words[1] if len(words) > 1 else words[0])}"
 
 
-def _notes(analysis: Analysis, bare: BareStrip, found: Stacks) -> str:
-    items = "".join(f"<li>{esc(note)}</li>" for note in filters.stack_notes(analysis, bare, found))
+def _notes(notes: Sequence[str]) -> str:
+    items = "".join(f"<li>{esc(note)}</li>" for note in notes)
     return f"<ul>{items}</ul>"

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP
@@ -27,8 +27,15 @@ from curves.views.words.wrapping import listed, row, wrapped
 _EXAMPLE = 1 / 125
 
 
-def stacks_text(analysis: Analysis, bare: BareStrip, pack: Pack, found: Stacks) -> str:
-    """Return the stack to use, its cost and the index to set on either kind of meter, and the other good stacks."""
+def stacks_text(
+    analysis: Analysis, bare: BareStrip, pack: Pack, found: Stacks, spell: Callable[[str], str] = str
+) -> str:
+    """Return the stack to use, its cost and the index to set on either kind of meter, and the other good stacks.
+
+    Args:
+        analysis, bare, pack, found: the strip, its layers without filters, the ideal pack, and the stacks found.
+        spell: returns the name of a setting for the reader; by default the parameter's own.
+    """
     best = found.best
     lines = [*wrapped(analysis.strip.title), ""]
     lines += wrapped(f"Use {stack_name(best)}.")
@@ -47,7 +54,7 @@ def stacks_text(analysis: Analysis, bare: BareStrip, pack: Pack, found: Stacks) 
     for number, one in enumerate(found.listed):
         following = found.listed[number + 1] if number + 1 < len(found.listed) else None
         lines += ["", *_stack(one, following, bare_nominal=found.bare.nominal, best=one is best)]
-    lines += listed("Remarks:", stack_notes(analysis, bare, found))
+    lines += listed("Remarks:", stack_notes(analysis, bare, found, spell))
     return "\n".join(lines) + "\n"
 
 
@@ -83,26 +90,36 @@ def counted(found: Stacks) -> str:
     )
 
 
-def stack_notes(analysis: Analysis, bare: BareStrip, found: Stacks) -> list[str]:
-    """Return the assumptions behind the numbers, each a sentence."""
+def stack_notes(analysis: Analysis, bare: BareStrip, found: Stacks, spell: Callable[[str], str]) -> list[str]:
+    """Return the assumptions behind the numbers, each a sentence; ``spell`` names settings."""
     notes = list(dict.fromkeys(w for one in found.listed for w in one.warnings))
     if used := " + ".join(f.name for f in analysis.strip.filters):
         notes.append(f"The strip itself was exposed through {used}: these stacks come on top of {used}.")
     notes.append(
         "Assumed: a filter moves each layer's curve by its density to that layer, and the densities of a stack add."
-        " Expose one roll through the stack to check: curves filters --verify."
+        f" Expose one roll through the stack, and compare ({spell('verify')})."
     )
     if bare.eye.kind == "negative":
         notes.append("The hues are those of the negative; its print has the opposite hues.")
     if bare.match == "net":
         notes.append(
-            "Layers are compared above their own Dmin, so a tint of the base is left out; --match absolute counts it."
+            "Layers are compared above their own Dmin, so a tint of the base is left out;"
+            f" {spell('match=absolute')} counts it."
         )
     return notes
 
 
-def measured_filter_text(one: Filter, found: MeasuredFilter, drawer: str, replaced: str | None) -> str:
-    """Return a filter as two strips show it: its density to each layer, its factor and its correction."""
+def measured_filter_text(
+    one: Filter, found: MeasuredFilter, drawer: str, replaced: str | None, spell: Callable[[str], str]
+) -> str:
+    """Return a filter as two strips show it: its density to each layer, its factor and its correction.
+
+    Args:
+        one, found: the filter, and its measurement.
+        drawer: name of the drawer that holds the filter.
+        replaced: the filter's name if the drawer held another of that name; None if not.
+        spell: returns the name of a setting for the reader.
+    """
     lines = [*wrapped(f"'{one.name}', from two strips: density to each layer")]
     for channel, shift in found.layers.items():
         fits = "a pure shift" if shift.pure else "not a pure shift"
@@ -112,7 +129,7 @@ def measured_filter_text(one: Filter, found: MeasuredFilter, drawer: str, replac
     lines += ["", *row("film", f"{show(factor, digits=2)} as a factor, {show(film, 'stops', 2)}")]
     if found.meter_stops is not None:
         lines += row("meter", f"{factor_of_density(found.meter_stops * STOP):.3g}, {found.meter_stops:.2f} stops")
-    asked = "; give --meter-factor" if found.meter_stops is None else ""
+    asked = f"; give {spell('meter_factor')}" if found.meter_stops is None else ""
     lines += row("correction", f"{show(correction, 'stops', 2)}{asked}")
     if correction.value is not None:
         way = "more" if correction.value >= 0 else "less"

@@ -160,10 +160,10 @@ def test_a_stack_is_named_by_its_filters(tmp_path: Path) -> None:
     assert stack_of("none", at_hand) == stack_of("", at_hand) == ()
     with pytest.raises(RecordError) as caught:
         stack_of("a on", at_hand)
-    assert str(caught.value) == "--stack: 'a on' is not in the drawer.\nTry: write 'a one'."
+    assert str(caught.value) == "stack: 'a on' is not in the drawer.\nTry: write 'a one'."
     with pytest.raises(RecordError) as caught:
         stack_of("b + b", at_hand)
-    assert str(caught.value) == "--stack: the stack has 'b' 2 times, the drawer 1."
+    assert str(caught.value) == "stack: the stack has 'b' 2 times, the drawer 1."
 
 
 MEASURED = filter_of("new, one", (0.0512, 0.2391, 0.6004), "film", visual=0.222, uncertainty=0.0073)

@@ -27,7 +27,7 @@ def analysed(
         title="invented",
         kind="reversal",
         density="visual" if set(readings) == {"visual"} else "status A",
-        exposure=GivenExposure(ei=ei),
+        exposure=GivenExposure("lux-seconds" if ei is None else "relative to metered mid-grey", ei),
         position=log_h,
         readings=readings,
         patches=patches or Patches(),
@@ -266,11 +266,12 @@ def test_a_bracket_of_frames_gives_an_index() -> None:
     assert ei.criteria["highlight"].ei.value == pytest.approx(50.0 * 10.0 ** -(t - 0.70), rel=0.08)
 
 
-def test_a_run_against_the_direction_is_reported() -> None:
+def test_a_run_against_the_direction_is_reported_with_the_exchanges_that_mend_it() -> None:
     readings = slide(STEPS)
     readings[8], readings[9], readings[10], readings[11] = readings[[11, 10, 9, 8]]
-    codes = {n.code for n in analysed({"visual": readings}).warnings}
-    assert "against-direction" in codes
+    told = [n for n in analysed({"visual": readings}).warnings if n.code == "rows-exchanged"]
+    assert [n.step for n in told] == [10, 11]
+    assert "Exchange the readings of log h -1.35 and log h -1.80" in told[0].message
 
 
 def test_a_patch_that_the_strip_contradicts_is_reported() -> None:

@@ -1,0 +1,118 @@
+"""The strips among the files and folders that a person names; each other file is named as what it is."""
+
+from __future__ import annotations
+
+from collections.abc import Iterator, Sequence
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Literal
+
+from curves.errors import CurvesError, RecordError
+from curves.files.base.record_edits import record_content
+from curves.files.base.tables import read_table
+from curves.files.entry.entry import ENDING
+from curves.files.filters.drawer import COLUMNS as DRAWER
+from curves.files.strips.calibration import is_calibration
+from curves.files.strips.patch_table import COLUMNS as PATCHES
+from curves.sensitometry.core.units import CHANNELS
+from curves.sensitometry.strip.exposure import POSITIONS
+
+FileKind = Literal["record", "readings", "calibration", "entry", "picture", "drawer", "patches", "wedge"]
+
+RECORD = ".toml"
+PICTURES = (".tif", ".tiff", ".png")
+
+NOT_A_STRIP = {
+    "calibration": "the calibration of a scan",
+    "entry": "an entry under way",
+    "picture": "a picture",
+    "drawer": "a table of filters",
+    "patches": "a table of patches",
+    "wedge": "a calibrated wedge",
+}
+"""What a file is that is not a strip, by kind of file."""
+
+
+@dataclass(frozen=True)
+class StripFiles:
+    """The strips among some files, and the other files.
+
+    Attributes:
+        strips: records, and tables of readings that no record among the files names.
+        others: each other file with what it is, a noun with its article.
+    """
+
+    strips: tuple[Path, ...]
+    others: tuple[tuple[Path, str], ...]
+
+
+def strips_among(paths: Sequence[Path]) -> StripFiles:
+    """Return the strips among files and folders, in the order given; a folder stands for all records in it.
+
+    A table of readings that belongs to one of the records is not a strip of its own. One file alone is taken for a
+    strip unless its content shows another kind of file.
+
+    Raises:
+        RecordError: no file is a strip.
+    """
+    named = [found for path in paths for found in (_records_in(path) if path.is_dir() else [path])]
+    of_record = {readings.resolve(): record for record in named for readings in _readings_of(record)}
+    strips, others = [], []
+    for path in dict.fromkeys(named):
+        kind = kind_of_file(path)
+        if kind in NOT_A_STRIP:
+            others.append((path, NOT_A_STRIP[kind]))
+        elif path.resolve() in of_record:
+            others.append((path, f"the readings of {of_record[path.resolve()].name}"))
+        else:
+            strips.append(path)
+    if not strips:
+        where = ", ".join(str(path) for path in paths)
+        what = "; ".join(f"{path.name} is {what}" for path, what in others) or "the folder holds no record (.toml)"
+        raise RecordError(what, where=where, needed="a strip: a record (.toml), or a table of readings")
+    return StripFiles(tuple(strips), tuple(others))
+
+
+def kind_of_file(path: Path) -> FileKind:
+    """Return the kind of a file by its ending and its content; a file that cannot be read goes by its ending alone."""
+    ending = path.suffix.lower()
+    if ending in PICTURES:
+        return "picture"
+    if ending == ENDING:
+        return "entry"
+    if ending == RECORD:
+        return "calibration" if is_calibration(path) else "record"
+    return kind_of_table(path)
+
+
+def kind_of_table(path: Path) -> FileKind:
+    """Return the kind of a table by its header: filters have names, patches corners, a wedge densities by step."""
+    try:
+        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER, *PATCHES)).header
+    except CurvesError:
+        return "readings"
+    kinds: dict[str, FileKind] = {"name": "drawer", "x1": "patches", "density": "wedge"}
+    return next((kind for column, kind in kinds.items() if column in header), "readings")
+
+
+def _records_in(folder: Path) -> list[Path]:
+    """Return the records in a folder and in the folders below, without hidden ones."""
+    found = (path for path in folder.rglob("*") if path.suffix.lower() == RECORD and path.is_file())
+    return sorted(path for path in found if not _hidden(path.relative_to(folder)))
+
+
+def _hidden(path: Path) -> bool:
+    """Return True if a part of a path begins with a full stop."""
+    return any(part.startswith(".") for part in path.parts)
+
+
+def _readings_of(path: Path) -> Iterator[Path]:
+    """Give the table of readings that a record names, if the file is a record that names one."""
+    if path.suffix.lower() != RECORD:
+        return
+    try:
+        named = record_content(path).get("readings")
+    except CurvesError:
+        return
+    if isinstance(named, str):
+        yield path.parent / named

@@ -1,0 +1,89 @@
+"""Density that runs against the direction of the strip, beyond the scatter of the readings.
+
+The mean of some neighbouring steps is held against the mean of the steps that follow: on a negative it may not fall
+with exposure, on a reversal film not rise. All such pairs of groups are tried, in all channels together and in each;
+scatter alone exceeds the thresholds in some two clean strips of a thousand, and in six with long flat ends.
+"""
+
+from __future__ import annotations
+
+from dataclasses import dataclass
+from functools import lru_cache
+
+import numpy as np
+
+from curves.sensitometry.checks.plausibility import Plausibility, Steps
+from curves.sensitometry.core.units import FloatArray
+
+_AT_THE_END = 3.0
+"""Standard deviations of the difference of two means, all channels together, from which the most exposed end of a
+strip runs backwards: own choice, by the clean strips of `tests.bench.misreadings` [unitless]."""
+
+_ANYWHERE = 3.6
+"""The same for steps anywhere [unitless]."""
+
+_ALONE = 5.0
+"""The same for one channel alone [unitless]."""
+
+_LONGEST = 8
+"""Longest group: the mean of more is hardly better known [steps]."""
+
+
+@dataclass(frozen=True)
+class Reversal:
+    """Steps along which density runs against the direction of the strip.
+
+    Attributes:
+        first, last: the steps, ascending log H, both included.
+        amount: how far the mean of the later ones lies on the wrong side of the earlier ones', by channel [density].
+        excess: the difference in standard deviations, over its threshold [unitless].
+    """
+
+    first: int
+    last: int
+    amount: tuple[float, ...]
+    excess: float
+
+
+def reversal(plausibility: Plausibility, sign: float, exposure: float) -> Reversal | None:
+    """Return the clearest run against the direction of the strip, or None.
+
+    Args:
+        plausibility: the readings, ascending log H.
+        sign: 1 where density rises with exposure, -1 where it falls.
+        exposure: standard uncertainty of the exposure of a step against the others [steps].
+    """
+    rising = sign * plausibility.readings
+    channels, count = rising.shape
+    start, middle, end = _groups(count)
+    before, after = middle - start, end - middle
+    # 1. By how much the mean of a group exceeds that of the next, and how far misreading takes it.
+    total = _sums(rising)
+    backwards = (total[:, middle] - total[:, start]) / before - (total[:, end] - total[:, middle]) / after
+    misread = plausibility.cautious_scatter**2 * (1.0 / before + 1.0 / after)
+    # 2. How far errors of exposure take it: they grow with the slope, and all channels share them.
+    slope = np.vstack([plausibility.steepness, plausibility.steepness.sum(axis=0)])
+    off = _sums((exposure * slope) ** 2)
+    exposed = (off[:, middle] - off[:, start]) / before**2 + (off[:, end] - off[:, middle]) / after**2
+    # 3. Each channel alone, and all together.
+    alone = (backwards / np.sqrt(misread + exposed[:-1])).max(axis=0)
+    together = backwards.sum(axis=0) / np.sqrt(channels * misread + exposed[-1])
+    excess = np.maximum(together / np.where(end == count, _AT_THE_END, _ANYWHERE), alone / _ALONE)
+    best = int(excess.argmax())
+    if excess[best] <= 1.0:
+        return None
+    amount = tuple(float(b) for b in backwards[:, best])
+    return Reversal(int(start[best]), int(end[best]) - 1, amount, float(excess[best]))
+
+
+def _sums(values: FloatArray) -> FloatArray:
+    """Return running sums along the steps, with 0 before the first."""
+    return np.concatenate([np.zeros((len(values), 1)), np.cumsum(values, axis=1)], axis=1)
+
+
+@lru_cache(maxsize=16)
+def _groups(count: int) -> tuple[Steps, Steps, Steps]:
+    """Return start, middle and end of all pairs of neighbouring groups, none too long, among ``count`` steps."""
+    start, middle, end = np.indices((count, count, count + 1))
+    real = (start < middle) & (middle < end) & (middle - start <= _LONGEST) & (end - middle <= _LONGEST)
+    return start[real], middle[real], end[real]

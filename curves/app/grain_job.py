@@ -9,6 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from curves.app.scan_encoding import by_calibration, without_wedge
 from curves.errors import RecordError
 from curves.files.base.record_edits import record_content
 from curves.files.scans.light import Light, agrees, light_of
@@ -42,7 +43,7 @@ class GrainJob:
     Attributes:
         path: a picture, or the record of a scanned strip.
         dpi: pixels per inch; as the record or the file states if None.
-        encoding: encoding of the picture's numbers.
+        encoding: encoding of the picture's numbers; as the calibration states, or linear, if None.
         patches: rectangles, each left,top,right,bottom; the whole picture, or the steps of the strip, if empty.
         clear, dark: values, "area:left,top,right,bottom", or the name of another scan.
         calibration: a calibration file; the record's if None.
@@ -50,7 +51,7 @@ class GrainJob:
 
     path: Path
     dpi: float | None
-    encoding: Encoding
+    encoding: Encoding | None
     patches: tuple[str, ...] = ()
     clear: str = ""
     dark: str = ""
@@ -66,10 +67,10 @@ def film_of(job: GrainJob) -> Film:
     strip = scan_of(job.path) if job.path.suffix.lower() == ".toml" else None
     image = job.path if strip is None else strip.image
     stored = _stored(job, None if strip is None else strip.calibration)
-    encoding = job.encoding if stored is None or job.encoding != LINEAR else stored.encoding
-    with Scan(image, encoding) as scan:
+    with Scan(image, job.encoding or (LINEAR if stored is None else stored.encoding)) as scan:
+        choice = without_wedge(scan, job.encoding) if stored is None else by_calibration(scan, stored)
         clear, dark = (
-            reference(t, scan.facts, f"--{n}") if t else None for n, t in (("clear", job.clear), ("dark", job.dark))
+            reference(t, scan.facts, n) if t else None for n, t in (("clear", job.clear), ("dark", job.dark))
         )
         calibration = _calibration(scan, stored, clear, dark)
         whole, _ = scan.whole()
@@ -85,6 +86,7 @@ def film_of(job: GrainJob) -> Film:
             clear=_frame(scan, calibration, clear),
             dark=_frame(scan, calibration, dark),
             file_dpi=scan.facts.dpi,
+            doubt=(strip.encoding_doubt if strip is not None else "") or choice.sentence,
         )
 
 
@@ -105,19 +107,21 @@ def _calibration(
 ) -> Calibration:
     if stored is not None:
         agrees(scan, stored, stored.title)
-        for option, given in (("--clear", clear), ("--dark", dark)):
+        for setting, given in (("clear", clear), ("dark", dark)):
             if given is not None and given.values is not None:
                 raise RecordError(
                     "a value is given, but the calibration gives it already",
-                    where=option,
+                    where=setting,
                     needed="an area or another scan, which shows the scanner's noise; or no calibration",
+                    settings=(setting,),
                 )
         return stored.calibration()
     if clear is None:
         raise RecordError(
             "the clear light is not given, so density is not known",
             where=scan.facts.path.name,
-            needed="--clear with values, area:left,top,right,bottom, or a scan of the empty gate; or --calibration",
+            needed="its values, area:left,top,right,bottom, or a scan of the empty gate; or a calibration",
+            settings=("clear", "calibration"),
         )
     light: Light = light_of(scan, clear, dark)
     return CalibrationRecord(
@@ -133,7 +137,8 @@ def _dpi(job: GrainJob, scan: Scan, of_record: float | None) -> float:
         raise RecordError(
             f"the resolution of the scan is not given{placeholder}",
             where=scan.facts.path.name,
-            needed="--dpi with the resolution of the scan, such as --dpi 4000",
+            needed="the pixels per inch of the scan, such as 4000",
+            settings=("dpi",),
         )
     return dpi
 
@@ -141,7 +146,7 @@ def _dpi(job: GrainJob, scan: Scan, of_record: float | None) -> float:
 def _places(scan: Scan, job: GrainJob, steps: Areas | None) -> tuple[list[FloatArray], list[str]]:
     """Return the corners of the patches and their names."""
     if job.patches:
-        given = [rectangle(text, scan.facts, "--patch") for text in job.patches]
+        given = [rectangle(text, scan.facts, "patch") for text in job.patches]
         return given, [f"patch {n}" for n in range(1, len(given) + 1)]
     if steps is not None:
         return list(steps.corners), list(steps.labels)
@@ -191,8 +196,8 @@ def with_distinct_names(films: Sequence[Film], paths: Sequence[Path]) -> list[Fi
     ]
 
 
-def one_each(values: Sequence[Value], count: int, option: str) -> list[Value | None]:
-    """Return an option's value for each of ``count`` films, from one value for all or one for each.
+def one_each(values: Sequence[Value], count: int, setting: str) -> list[Value | None]:
+    """Return a setting's value for each of ``count`` films, from one value for all or one for each.
 
     Raises:
         RecordError: there are neither one nor ``count`` values.
@@ -201,6 +206,9 @@ def one_each(values: Sequence[Value], count: int, option: str) -> list[Value | N
         return list(values)
     if len(values) > 1:
         raise RecordError(
-            f"{option} is given {len(values)} times", where=option, needed=f"once, or for each of {count} films"
+            f"it is given {len(values)} times",
+            where=setting,
+            needed=f"once, or for each of {count} films",
+            settings=(setting,),
         )
     return [values[0] if values else None] * count

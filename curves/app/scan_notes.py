@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 from typing import Any
 
@@ -32,43 +32,59 @@ _BRIGHTEST = 0.999
 """Quantile of a picture's light that counts as its brightest place [unitless]."""
 
 
-def notes_on(scan: Scan, calibrated: ScanCalibration, measured: ScanMeasurement) -> tuple[str, ...]:
-    """Return remarks on a scan, each a sentence."""
+def notes_on(
+    scan: Scan, calibrated: ScanCalibration, measured: ScanMeasurement, spell: Callable[[str], str] = str
+) -> tuple[str, ...]:
+    """Return remarks on a scan, each a sentence.
+
+    Args:
+        scan: the picture.
+        calibrated: the calibration of the scan.
+        measured: the patches of the scan.
+        spell: returns the name of a setting for the reader; by default the parameter's own.
+    """
     light = calibrated.light
-    return (*_of_numbers(scan, calibrated), *_of_clear(scan, light, calibrated), *_of_film(measured))
+    return (
+        *_of_numbers(calibrated, spell),
+        *_of_clear(scan, light, calibrated, spell),
+        *_of_film(measured),
+    )
 
 
-def _of_numbers(scan: Scan, calibrated: ScanCalibration) -> Iterator[str]:
-    """Report doubts that numbers are in proportion to light, and the limits without a calibration wedge."""
-    stored = calibrated.stored
-    doubt = scan.doubt()
-    if doubt:
-        yield (
-            f"The scan is read as linear, but {doubt}. If it is encoded, densities are wrong: give --encoding, or"
-            " scan again without a colour profile."
-        )
-    for channel, found in stored.doubts():
+def _of_numbers(calibrated: ScanCalibration, spell: Callable[[str], str]) -> Iterator[str]:
+    """Report the evidence for an encoding and against it, and the limits without a calibration wedge."""
+    stored, choice = calibrated.stored, calibrated.encoding
+    if choice.note:
+        yield choice.note
+    if choice.doubt:
+        meant = f"give the right encoding ({spell('encoding')}), or scan again, linear and without a colour profile"
+        effect = "Densities follow the wedge all the same" if stored.wedge else "Densities are wrong if that is right"
+        yield f"{choice.sentence} {effect}: {meant}."
+    for channel, found in () if choice.doubt else stored.doubts():
         yield (
             f"The calibration wedge, {channel}: {found}. Densities follow the wedge all the same; if the file is"
-            " encoded, --encoding makes them more certain."
+            f" encoded, its encoding ({spell('encoding')}) makes them more certain."
         )
     if stored.assumed_dark:
-        yield ("Dark is not given and assumed to be zero. Any offset makes dense patches look thinner: give --dark.")
+        yield (
+            "Dark is not given and assumed to be zero. Any offset makes dense patches look thinner: give"
+            f" {spell('dark')}."
+        )
     if stored.wedge is None:
         yield (
-            f"Without a calibration wedge (--known) densities above about {SUSPECT:g} are suspect: flare makes dense"
-            " film look thinner, by 0.04 at density 2 for each 0.1 % of stray light."
+            f"Without a calibration wedge ({spell('known')}) densities above about {SUSPECT:g} are suspect: flare makes"
+            " dense film look thinner, by 0.04 at density 2 for each 0.1 % of stray light."
             f" {100 * ASSUMED_FLARE:g} % is assumed as its standard uncertainty."
             " Without the wedge it is not checked either that numbers are in proportion to light."
         )
 
 
-def _of_clear(scan: Scan, light: Light, calibrated: ScanCalibration) -> Iterator[str]:
+def _of_clear(scan: Scan, light: Light, calibrated: ScanCalibration, spell: Callable[[str], str]) -> Iterator[str]:
     """Report a clear value that the picture contradicts, and light that is assumed to be even."""
     if light.field is None:
         yield (
-            "No scan of the empty gate in this frame (--clear IMAGE) is given to show how light falls off: light is"
-            f" assumed to be even, with a standard uncertainty of {ASSUMED_UNEVEN:g} of density."
+            f"No scan of the empty gate in this frame ({spell('clear=IMAGE')}) is given to show how light falls off:"
+            f" light is assumed to be even, with a standard uncertainty of {ASSUMED_UNEVEN:g} of density."
         )
     for name, corners in light.areas.items():
         found = scan.area(corners)

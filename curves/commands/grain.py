@@ -33,8 +33,8 @@ def grain(
         list[Path] | None, typer.Option(metavar="FILE", help="A calibration that curves scan kept.")
     ] = None,
     encoding: Annotated[
-        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers.")
-    ] = "linear",
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers; linear if unsaid.")
+    ] = "",
     folder: PageFolder = Path("outputs"),
     library: Library = "inline",
     as_json: Json = False,
@@ -57,9 +57,9 @@ def grain(
     from curves.views.text.grain import grain_text
 
     say_reading(images)
-    code, count = parse_encoding(encoding), len(images)
-    resolutions, clears = one_each(dpi or [], count, "--dpi"), one_each(clear or [], count, "--clear")
-    darks, kept = one_each(dark or [], count, "--dark"), one_each(calibration or [], count, "--calibration")
+    code, count = parse_encoding(encoding) if encoding else None, len(images)
+    resolutions, clears = one_each(dpi or [], count, "dpi"), one_each(clear or [], count, "clear")
+    darks, kept = one_each(dark or [], count, "dark"), one_each(calibration or [], count, "calibration")
     films = [
         film_of(GrainJob(path, resolution, code, tuple(patch or ()), above or "", below or "", known))
         for path, resolution, above, below, known in zip(images, resolutions, clears, darks, kept, strict=True)

@@ -41,9 +41,9 @@ def test_a_patch_outside_the_picture_is_refused(tmp_path: Path) -> None:
 
 
 def test_an_option_is_given_once_for_all_films_or_once_for_each() -> None:
-    assert one_each([], 2, "--dpi") == [None, None]
-    assert one_each([4000], 2, "--dpi") == [4000, 4000]
-    assert one_each([4000, 2400], 2, "--dpi") == [4000, 2400]
+    assert one_each([], 2, "dpi") == [None, None]
+    assert one_each([4000], 2, "dpi") == [4000, 4000]
+    assert one_each([4000, 2400], 2, "dpi") == [4000, 2400]
     with pytest.raises(RecordError) as refusal:
-        one_each([1, 2], 3, "--dpi")
-    assert str(refusal.value) == "--dpi: --dpi is given 2 times; needed: once, or for each of 3 films."
+        one_each([1, 2], 3, "dpi")
+    assert str(refusal.value) == "dpi: it is given 2 times; needed: once, or for each of 3 films."

@@ -101,7 +101,7 @@ def test_scans_of_different_resolution_and_a_scale_that_the_file_denies_are_warn
         ((HERON, "--patch", PATCH_AREA), "the clear light is not given"),
         ((HERON, *LIGHT, "--aperture", "24"), "3"),
         ((HERON, *LIGHT[:4], "--patch", "60,10,90,40"), "100"),
-        ((HERON, WREN, HERON, *LIGHT, "--dpi", "2400", "--dpi", "4800"), "--dpi is given 2 times"),
+        ((HERON, WREN, HERON, *LIGHT, "--dpi", "2400", "--dpi", "4800"), "--dpi: it is given 2 times"),
         ((HERON, HERON, *LIGHT), "two films have this name"),
         ((HERON, *LIGHT, "--calibration", "none.toml"), "there is no such file"),
         ((str(FOLDER / "wren-reversal.toml"), *LIGHT), "the strip was not scanned"),

@@ -48,6 +48,7 @@ class Film:
         clear, dark: frames without film and without light on the same scale, (rows, columns, samples); None if not
             given.
         file_dpi: resolution that the file states [dots per inch]; None if it states none.
+        doubt: why the transmittances are doubtful, a sentence; "" if they are not.
     """
 
     name: str
@@ -57,6 +58,7 @@ class Film:
     clear: FloatArray | None = None
     dark: FloatArray | None = None
     file_dpi: float | None = None
+    doubt: str = ""
 
     @property
     def dpi(self) -> float:
@@ -269,7 +271,7 @@ def _noises(film: Film, aperture: float) -> dict[Channel, ScannerNoise]:
 
 def _warnings(film: Film, points: Sequence[GrainPoint], known: NoiseKnown, signs: str | None) -> list[Notice]:
     """Return the notices about one film, each a sentence without its full stop."""
-    found = []
+    found = [Notice("scan-doubt", f"{film.name}: {film.doubt.rstrip('.')}")] if film.doubt else []
     if film.file_dpi is not None and abs(film.file_dpi / film.dpi - 1.0) > _DPI_APART:
         found.append(
             Notice(

@@ -143,7 +143,7 @@ def wedge_numbers(name: str, densest: float, seed: int) -> WedgeNumbers:
     """Return a calibration wedge as scanned: a scatter of 0.01, flare up to 0.6 %, silver up to 15 % denser."""
     rng = np.random.default_rng((7, seed))
     steps = round(densest / 0.15) + 1
-    known = 0.05 + 0.15 * np.arange(steps)
+    known: FloatArray = 0.05 + 0.15 * np.arange(steps, dtype=np.float64)
     flare, seen = 10.0 ** rng.uniform(-4.0, -2.2), rng.uniform(0.95, 1.15) * (known + rng.normal(0.0, 0.01, steps))
 
     def rule(light: FloatArray) -> FloatArray:
@@ -152,7 +152,7 @@ def wedge_numbers(name: str, densest: float, seed: int) -> WedgeNumbers:
     light = 0.9 * (10.0**-seen + flare) + 0.0005
     at: FloatArray = np.rint(65535.0 * rule(light)) / 65535.0
     clear, dark = rule(np.array([0.9 * (1.0 + flare) + 0.0005])), rule(np.array([0.0005]))
-    return WedgeNumbers(known, at[:, None], np.full((steps, 1), float(clear[0])), dark)
+    return WedgeNumbers(known, at[:, None], np.full((steps, 1), float(clear[0])), np.asarray(dark, dtype=np.float64))
 
 
 @pytest.mark.parametrize("densest", [3.0, 2.0, 1.2])

@@ -24,6 +24,9 @@ from curves.sensitometry.scan.encoding import Encoding, parse_encoding
 
 _DIGITS = 9
 
+_LEAST_LIT = 0.01
+"""Clear light in a place, against the typical, below which no gate is lit: our own choice [unitless]."""
+
 
 @dataclass(frozen=True, eq=False)
 class WedgeLight:
@@ -160,6 +163,12 @@ def read_calibration(path: Path) -> CalibrationRecord:
         RecordError: the file cannot be understood; says where and what is needed.
     """
     section = Section(record_content(path), path.name)
+    if "kind" in section and "clear" not in section:
+        raise RecordError(
+            "this is the record of a strip, not a calibration",
+            where=path.name,
+            needed="the calibration that a scan wrote beside its record",
+        )
     section.only(
         "title", "encoding", "bits", "clear", "dark", "dark_assumed", "wedge", "surround", "apparent", "lit", "notes"
     )
@@ -211,7 +220,7 @@ def _wedge(section: Section, path: Path, channels: Sequence[Channel]) -> WedgeLi
     known = _list(wedge, "known", None)
     apparent, lit = (
         np.column_stack([_list(section.section(n, f"{path.name}, [{n}]"), c, known.size, above) for c in channels])
-        for n, above in (("apparent", -1.0), ("lit", 0.0))
+        for n, above in (("apparent", -1.0), ("lit", _LEAST_LIT))
     )
     return WedgeLight(
         known,

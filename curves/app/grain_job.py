@@ -68,7 +68,7 @@ def film_of(job: GrainJob) -> Film:
     image = job.path if strip is None else strip.image
     stored = _stored(job, None if strip is None else strip.calibration)
     with Scan(image, job.encoding or (LINEAR if stored is None else stored.encoding)) as scan:
-        choice = without_wedge(scan, job.encoding) if stored is None else by_calibration(scan, stored)
+        choice = without_wedge(scan, job.encoding, wedge=False) if stored is None else by_calibration(scan, stored)
         clear, dark = (
             reference(t, scan.facts, n) if t else None for n, t in (("clear", job.clear), ("dark", job.dark))
         )

@@ -45,9 +45,15 @@ class EncodingChoice:
         return f"The scan is read as {self.encoding.words}, but {self.doubt}." if self.doubt else ""
 
 
-def unsettled(scan: Scan) -> RecordError | None:
-    """Return the refusal of a picture that looks encoded without a declaration; None if it looks linear."""
+def unsettled(scan: Scan, *, wedge: bool = True) -> RecordError | None:
+    """Return the refusal of a picture that looks encoded without a declaration; None if it looks linear.
+
+    Args:
+        scan: the picture.
+        wedge: True if a wedge could be given instead.
+    """
     signs = scan.signs()
+    advice = "give the rule that the scanning program states, or scan linear with 16 bits"
     if not signs:
         return None
     likely = encoding_stated(scan.facts.stated) or SRGB
@@ -55,19 +61,23 @@ def unsettled(scan: Scan) -> RecordError | None:
         f"the picture looks encoded for display: {signs}",
         where=scan.facts.path.name,
         needed=f"the rule by which its numbers follow light ({RULES})",
-        hint="give the rule that the scanning program states, or scan linear with 16 bits, or scan a wedge of known"
-        " densities with it, which shows the rule",
-        settings=(f"encoding={likely.name}", "known"),
+        hint=advice + (", or scan a wedge of known densities with it, which shows the rule" if wedge else ""),
+        settings=(f"encoding={likely.name}", *(("known",) if wedge else ())),
     )
 
 
-def without_wedge(scan: Scan, declared: Encoding | None) -> EncodingChoice:
+def without_wedge(scan: Scan, declared: Encoding | None, *, wedge: bool = True) -> EncodingChoice:
     """Return the encoding of a picture that shows no calibration wedge, and read the picture by it.
+
+    Args:
+        scan: the picture.
+        declared: the encoding that a person gives; None if none is given.
+        wedge: True if a wedge could be given instead.
 
     Raises:
         RecordError: the picture looks encoded, and no encoding is given.
     """
-    refusal = unsettled(scan) if declared is None else None
+    refusal = unsettled(scan, wedge=wedge) if declared is None else None
     if refusal is not None:
         raise refusal
     scan.read_as(declared or LINEAR)
@@ -119,7 +129,8 @@ def _against(own: EncodingFit, best: EncodingFit) -> str:
 def _found(scan: Scan, best: EncodingFit, possible: list[EncodingFit], *, declared: bool) -> str:
     """Return the sentence on the encoding that a wedge shows or confirms."""
     verb = "confirms the encoding" if declared else "shows the encoding"
-    text = f"The calibration wedge {verb}: {best.encoding.words}, its densities in line within {best.residual:.3f}"
+    within = max(best.residual, 0.001)
+    text = f"The calibration wedge {verb}: {best.encoding.words}, its densities in line within {within:.3f}"
     others = [fit for fit in possible if fit.encoding != best.encoding and not _alike(fit.encoding, best.encoding)]
     if others:
         text += f"; {others[0].encoding.words} fits as well ({others[0].residual:.3f})"

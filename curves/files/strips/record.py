@@ -117,8 +117,7 @@ def _refuse_calibration(record: Section, path: Path) -> None:
             "this is the calibration of a scanner, not a strip",
             where=path.name,
             needed="the record of a strip",
-            hint="name the strip's record; a new scan takes this file as its calibration",
-            settings=("calibration",),
+            hint="name the strip's own record, which names this file",
         )
 
 

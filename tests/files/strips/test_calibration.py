@@ -108,8 +108,8 @@ def test_the_file_that_the_refusals_start_from_is_read(tmp_path: Path) -> None:
      " such as 0.15."),
     ("lit = {visual = [1, ", "lit = {visual = [0, ", "c.toml, [lit] visual: 0 is out of range; needed: more than 0.01"
      " and less than 100."),
-    ("lit = {visual = [1, ", "lit = {visual = [1e-320, ", "c.toml, [lit] visual: 9.99989e-321 is out of range; needed: more"
-     " than 0.01 and less than 100."),
+    ("lit = {visual = [1, ", "lit = {visual = [1e-320, ", "c.toml, [lit] visual: 9.99989e-321 is out of range;"
+     " needed: more than 0.01 and less than 100."),
     ("known = [0.05, 0.52, 1.0, 1.52, 2.0, 2.4]", "known = 3", "c.toml, [wedge]: 'known' does not hold the right"
      " numbers; needed: a list of numbers."),
     ("known = [0.05, 0.52, 1.0, 1.52, 2.0, 2.4]", "known = [2.4, 2.0, 1.5, 1.0, 0.5, 0.05]",
@@ -133,7 +133,7 @@ def test_a_calibration_and_a_strip_are_named_as_what_they_are(tmp_path: Path) ->
         load_strip(path)
     assert str(refusal.value) == (
         "c.toml: this is the calibration of a scanner, not a strip; needed: the record of a strip.\nTry: name the"
-        " strip's record; a new scan takes this file as its calibration (calibration)."
+        " strip's own record, which names this file."
     )
     path.write_text('kind = "reversal"\n', encoding="utf-8")
     with pytest.raises(RecordError) as other:

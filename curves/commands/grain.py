@@ -33,8 +33,8 @@ def grain(
         list[Path] | None, typer.Option(metavar="FILE", help="A calibration that curves scan kept.")
     ] = None,
     encoding: Annotated[
-        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers.")
-    ] = "linear",
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers; linear if unsaid.")
+    ] = "",
     folder: PageFolder = Path("outputs"),
     library: Library = "inline",
     as_json: Json = False,
@@ -56,7 +56,7 @@ def grain(
     from curves.views.text.grain import grain_text
 
     say_reading(images)
-    code, count = parse_encoding(encoding), len(images)
+    code, count = parse_encoding(encoding) if encoding else None, len(images)
     resolutions, clears = one_each(dpi or [], count, "dpi"), one_each(clear or [], count, "clear")
     darks, kept = one_each(dark or [], count, "dark"), one_each(calibration or [], count, "calibration")
     films = [

@@ -28,6 +28,9 @@ _DIGITS = 9
 _LIGHT = Bounds(least=0.0, below=10.0)
 """Light that a calibration may hold [of full scale]."""
 
+_LEAST_LIT = 0.01
+"""Clear light in a place, against the typical, below which no gate is lit: our own choice [unitless]."""
+
 
 @dataclass(frozen=True, eq=False)
 class WedgeLight:
@@ -164,6 +167,12 @@ def read_calibration(path: Path) -> CalibrationRecord:
         RecordError: the file cannot be understood; says where and what is needed.
     """
     section = Section(record_content(path), path.name)
+    if "kind" in section and "clear" not in section:
+        raise RecordError(
+            "this is the record of a strip, not a calibration",
+            where=path.name,
+            needed="the calibration that a scan wrote beside its record",
+        )
     section.only(
         "title", "encoding", "bits", "clear", "dark", "dark_assumed", "wedge", "surround", "apparent", "lit", "notes"
     )
@@ -215,7 +224,7 @@ def _wedge(section: Section, path: Path, channels: Sequence[Channel]) -> WedgeLi
     known = _list(wedge, "known", None)
     apparent, lit = (
         np.column_stack([_list(section.section(n, f"{path.name}, [{n}]"), c, known.size, above) for c in channels])
-        for n, above in (("apparent", -1.0), ("lit", 0.0))
+        for n, above in (("apparent", -1.0), ("lit", _LEAST_LIT))
     )
     return WedgeLight(
         known,

@@ -65,6 +65,7 @@ def load_strip(path: Path | str) -> Strip:
     """
     path = Path(path)
     record = Section(_toml(path), path.name)
+    _refuse_calibration(record, path)
     record.only(*_FIELDS)
     title = record.text("title") or path.stem
     film, process, notes = record.text("film"), record.text("process"), record.text("notes")
@@ -107,6 +108,21 @@ def load_strip(path: Path | str) -> Strip:
         date=date,
         notes=notes,
     )
+
+
+def _refuse_calibration(record: Section, path: Path) -> None:
+    """Refuse the calibration of a scanner as what it is.
+
+    Raises:
+        RecordError: the file holds clear and dark, and no kind of film.
+    """
+    if "clear" in record and "kind" not in record:
+        raise RecordError(
+            "this is the calibration of a scanner, not a strip",
+            where=path.name,
+            needed="the record of a strip",
+            hint="name the strip's own record, which names this file",
+        )
 
 
 @dataclass(frozen=True)

@@ -62,6 +62,8 @@ def with_settings(hint: str, settings: Sequence[str], spell: Callable[[str], str
         return hint
     *others, last = [spell(setting) for setting in settings]
     listed = f"{', '.join(others)} or {last}" if others else last
+    if hint.startswith("run "):
+        return f"{hint} {listed}"
     return f"{hint} ({listed})" if hint else f"give {listed}"
 
 

@@ -38,6 +38,10 @@ def import_table(
         list[str] | None,
         typer.Option(metavar="WHAT=NAME", help="Which column is what, by name or number: --column visual=D_VIS."),
     ] = None,
+    transmittance: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Column of visual transmittance in per cent, such as XYZ_Y of a target."),
+    ] = None,
     delimiter: Annotated[_DELIMITERS | None, typer.Option(help="What separates the cells.")] = None,
     decimal: Annotated[Literal["point", "comma"] | None, typer.Option(help="The sign before the decimals.")] = None,
     steps: Annotated[Literal["down", "across"] | None, typer.Option(help="How steps run in the table.")] = None,
@@ -72,6 +76,7 @@ def import_table(
         decimal=decimal,
         steps=steps,
         no_point=None if point is None else not point,
+        transmittance=transmittance,
         samples=samples,
         first_end=first_end,
         sheet=sheet,
@@ -99,7 +104,12 @@ def import_table(
 def _record(table: Path, into: Path | None) -> Path:
     from curves.files.base.record_edits import record_path
 
-    return Path(table.stem + ".toml") if into is None else record_path(into)
+    if into is not None:
+        return record_path(into)
+    record = Path(table.stem + ".toml")
+    # The readings go beside the record: they must not take the table's own name.
+    taken = table.resolve() in (record.resolve(), record.with_suffix(".csv").resolve())
+    return Path(table.stem + "-strip.toml") if taken else record
 
 
 def _columns(given: list[str]) -> dict[str, str]:
@@ -136,6 +146,7 @@ def _draft(
 ) -> Any:
     """Return the record: by the table and the options, and for the rest as a person answers."""
     from curves.commands.record_questions import completed
+    from curves.errors import RecordError
     from curves.files.entry.questions import Draft
 
     draft: Draft = {"title": found.title or record.stem}
@@ -143,10 +154,35 @@ def _draft(
     if found.column == "log_h":
         draft["exposure"] = {"method": "given"}
         given = given | {"exposure.method": None, "wedge": None}
+        if terminal is None and given["exposure.log_h"] is None:
+            given["exposure.log_h"] = "relative"
     elif given["exposure.method"] is None and given["exposure.ei"] is not None and found.column == "step":
         given["exposure.method"] = "camera"
     given["density"] = given["density"] or found.density or ("visual" if set(found.readings) == {"visual"} else None)
-    return completed("import", record, draft, given, terminal)
+    _check_density(given["density"], found)
+    made = completed("import", record, draft, given, terminal)
+    while terminal is not None and made["density"] == "visual" and set(found.readings) != {"visual"}:
+        try:
+            _check_density("visual", found)
+        except RecordError as error:
+            terminal.say(f"  {error}")
+        draft = {key: value for key, value in made.items() if key != "density"}
+        made = completed("import", record, draft, {}, terminal)
+    return made
+
+
+def _check_density(density: str | None, found: StripTable) -> None:
+    """Refuse to take the densities of layers as visual density."""
+    from curves.errors import RecordError
+
+    layers = [c for c in found.readings if c != "visual"]
+    if density == "visual" and layers:
+        raise RecordError(
+            f"the column{'s' if len(layers) > 1 else ''} {', '.join(layers)} cannot hold visual density",
+            where="density",
+            needed="status A for film to be looked at, status M for film to be printed, or scan",
+            settings=("density",),
+        )
 
 
 def _understood(table: Path, found: StripTable) -> str:

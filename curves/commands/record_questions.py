@@ -7,6 +7,7 @@ import textwrap
 from collections.abc import Callable, Mapping
 from pathlib import Path
 
+from curves.commands.options import option_of
 from curves.commands.terminal import Terminal
 from curves.errors import RecordError
 from curves.files.base.record_edits import last_record, record_content
@@ -89,8 +90,20 @@ def completed(
         offered = carry_over(record_content(last)) | draft
         if not open_questions(offered, every=False) and _agrees(terminal, f"With {last.name}:", offered):
             draft = offered
-    way = f"give the option, see curves {command} --help, or leave --yes out"
+    way = f"give {_lacking(draft)}; see curves {command} --help, or leave --yes out to be asked"
     return ask_record(record, terminal, Answers(draft, ("all",)), lambda _: None, way)
+
+
+def _lacking(draft: Draft) -> str:
+    """Return the options that would complete a draft, each with an example; a light, where no exposure is known."""
+    by_light = {"exposure": {"method": "contact"}} | draft
+    options = [option_of(q.setting) for q in open_questions(by_light, every=False)]
+    metered = (
+        ", or a meter's --ei 80 --metered-step 11 for the light"
+        if by_light["exposure"] != draft.get("exposure")
+        else ""
+    )
+    return " ".join(options) + metered
 
 
 def _given(draft: Draft, question: Question, text: str, folder: Path) -> Draft:

@@ -59,7 +59,7 @@ def test_a_pipe_that_closes_early_is_no_accident() -> None:
 
 def test_answers_come_through_a_pipe_and_a_console_that_lacks_a_letter_shows_a_mark(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text("Stufe;Grün\n1;0,31\n2;0,50\n3;1,10\n4;1,90\n", encoding="utf-8")
-    words = ("import", "a.csv", "--into", "b", "--kind", "reversal", "--density", "visual", "--ei", "25")
+    words = ("import", "a.csv", "--into", "b", "--kind", "reversal", "--density", "status A", "--ei", "25")
     answers = "4x0.3\n2\nn\n"
     done = process(tmp_path, *words, typed=answers, encoding="ascii")
     here = run(tmp_path, *words, typed=answers)

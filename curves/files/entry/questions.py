@@ -80,6 +80,7 @@ class Question:
         method: the methods of exposure, or the origins of given log H, that need the answer; empty if all do.
         may_be_empty: True if the record can do without.
         unit: written after the question.
+        example: an answer, for errors; empty if a choice or the usual answer serves.
         parse: what makes the record's value of the typed text; raises RecordError.
     """
 
@@ -90,7 +91,14 @@ class Question:
     method: tuple[str, ...] = ()
     may_be_empty: bool = False
     unit: str = ""
+    example: str = ""
     parse: Callable[[str], Any] = str
+
+    @property
+    def setting(self) -> str:
+        """The setting that answers the question, with an example."""
+        example = self.example or (self.choices[0] if self.choices else self.usual or "")
+        return f"{self.key.rpartition('.')[2]}={example}"
 
     def applies(self, draft: Mapping[str, Any]) -> bool:
         """Return True if a draft's method of exposure needs the answer."""
@@ -116,11 +124,17 @@ QUESTIONS = (
     Question("density", "Kind of density", DENSITY_KINDS),
     Question("exposure.method", "Exposed by", METHODS),
     Question("wedge", "Wedge: steps x increment, or its table", usual="21x0.15", method=("contact", "camera")),
-    Question("exposure.lux", "Light on the wedge", method=("contact",), unit="lux", parse=_positive),
-    Question("exposure.seconds", "Exposure time", method=("contact",), unit="seconds", parse=_seconds),
+    Question("exposure.lux", "Light on the wedge", method=("contact",), unit="lux", example="25", parse=_positive),
+    Question("exposure.seconds", "Exposure time", method=("contact",), unit="seconds", example="0.02", parse=_seconds),
     Question("exposure.log_h", "Log H counts from", tuple(LOG_H_WORDS), usual="relative", method=("given",)),
-    Question("exposure.ei", "Index the meter was set to", method=("camera", "frames", "metered grey"), parse=_positive),
-    Question("exposure.metered_step", "Step that the meter read", method=("camera",), parse=_step),
+    Question(
+        "exposure.ei",
+        "Index the meter was set to",
+        method=("camera", "frames", "metered grey"),
+        example="80",
+        parse=_positive,
+    ),
+    Question("exposure.metered_step", "Step that the meter read", method=("camera",), example="11", parse=_step),
     Question("exposure.offset_stops", "Stops given beyond the metered", usual="0", method=("camera",), parse=_number),
 )
 

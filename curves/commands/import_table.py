@@ -160,15 +160,26 @@ def _draft(
         given["exposure.method"] = "camera"
     given["density"] = given["density"] or found.density or ("visual" if set(found.readings) == {"visual"} else None)
     _check_density(given["density"], found)
-    made = completed("import", record, draft, given, terminal)
+    made = completed("import", record, draft, given, terminal, lambda offered: _fits(offered, found))
     while terminal is not None and made["density"] == "visual" and set(found.readings) != {"visual"}:
         try:
             _check_density("visual", found)
         except RecordError as error:
             terminal.say(f"  {error}")
         draft = {key: value for key, value in made.items() if key != "density"}
-        made = completed("import", record, draft, {}, terminal)
+        made = completed("import", record, draft, {}, terminal, lambda _: False)
     return made
+
+
+def _fits(offered: dict[str, Any], found: StripTable) -> bool:
+    """Return True if what another strip's record states can hold for a table: its density, exposure and wedge."""
+    methods = {"step": ("contact", "camera"), "log_h": ("given",)}.get(found.column, ("frames",))
+    steps = offered.get("wedge", {}).get("steps")
+    return (
+        offered["exposure"]["method"] in methods
+        and (offered["density"] != "visual" or set(found.readings) == {"visual"})
+        and (found.column != "step" or steps is None or steps >= max(found.positions))
+    )
 
 
 def _check_density(density: str | None, found: StripTable) -> None:

@@ -67,7 +67,12 @@ def ask_record(
 
 
 def completed(
-    command: str, record: Path, draft: Draft, given: Mapping[str, str | None], terminal: Terminal | None
+    command: str,
+    record: Path,
+    draft: Draft,
+    given: Mapping[str, str | None],
+    terminal: Terminal | None,
+    fits: Callable[[Draft], bool] = lambda _: True,
 ) -> Draft:
     """Return a new record: the known part, the options, and a person's answers to the rest.
 
@@ -77,6 +82,7 @@ def completed(
         draft: what is known of it.
         given: answers that options give, by key of their question.
         terminal: where to ask; None where nobody is there.
+        fits: whether a record that takes over what the last one states fits the readings, and may be offered.
 
     Raises:
         RecordError: an option is not an answer to its question, or an answer is needed and nobody is there.
@@ -88,7 +94,11 @@ def completed(
             draft = _given(draft, question, text, record.parent)
     if terminal is not None and open_questions(draft, every=False) and (last := last_record(record.parent, but=record)):
         offered = carry_over(record_content(last)) | draft
-        if not open_questions(offered, every=False) and _agrees(terminal, f"With {last.name}:", offered):
+        if (
+            not open_questions(offered, every=False)
+            and fits(offered)
+            and _agrees(terminal, f"With {last.name}:", offered)
+        ):
             draft = offered
     way = f"give {_lacking(draft)}; see curves {command} --help, or leave --yes out to be asked"
     return ask_record(record, terminal, Answers(draft, ("all",)), lambda _: None, way)

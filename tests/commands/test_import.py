@@ -307,3 +307,26 @@ def test_red_green_and_blue_are_never_visual_density(tmp_path: Path, answers: tu
         assert load_strip(tmp_path / "b.toml").density == "status A"
     done = run(tmp_path, "import", "a.csv", "--into", "c", "--yes", *SETTINGS, "--column", "visual=R")
     assert "'R' names red density, which is not visual density" in done.stderr
+
+
+def test_a_record_that_does_not_fit_the_table_is_not_offered(tmp_path: Path) -> None:
+    (tmp_path / "first.csv").write_text(BY_LOG_H, encoding="utf-8")
+    done = run(tmp_path, "import", "first.csv", "--into", "one", "--yes", "--kind", "negative")
+    assert done.returncode == 0, done.stderr
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", typed="reversal\nA\ncontact\n4x0.3\n25\n1\n\n")
+    assert done.returncode == 0, done.stderr
+    assert "With one.toml" not in done.stdout
+    assert "With b.toml" in run(tmp_path, "import", "a.csv", "--into", "c", typed="\nn\n").stdout
+    # Five steps do not fit the wedge of four.
+    (tmp_path / "a.csv").write_text(TABLE + "5;2,1;2,2\n", encoding="utf-8")
+    assert "With b.toml" not in run(tmp_path, "import", "a.csv", "--into", "c", typed="\nn\n").stdout
+
+
+def test_a_table_of_numbers_alone_gets_its_columns_proposed(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_text("-1,5 0,1\n-1,0 0,5\n-0,5 1,1\n0,0 1,9\n", encoding="utf-8")
+    done = run(tmp_path, "import", "a.txt", "--yes")
+    assert done.stderr.endswith("which column is which (--column log_h=1 --column visual=2).\n")
+    (tmp_path / "a.txt").write_text("1,0.1,0.2,0.3\n2,0.5,0.6,0.7\n3,1,1.1,1.2\n4,2,2,2\n", encoding="utf-8")
+    done = run(tmp_path, "import", "a.txt", "--yes")
+    assert done.stderr.endswith("(--column step=1 --column red=2 --column green=3 --column blue=4).\n")

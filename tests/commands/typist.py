@@ -1,4 +1,4 @@
-"""A person at `curves enter`: types into a real terminal and waits for the prompt, or line by line in this process."""
+"""A person at `curves enter`, or at another command: types into a real terminal, or line by line in this process."""
 
 from __future__ import annotations
 
@@ -19,16 +19,17 @@ _LONGEST_WAIT = 60
 
 
 class Typist:
-    """A terminal in which `curves enter` runs.
+    """A terminal in which a command runs, `curves enter` for one.
 
     Args:
         folder: where it runs.
-        words: what follows `curves enter`.
+        words: what follows the command.
         feed: a file that is piped into it, as an instrument would; None for a person who types.
+        of: the command.
     """
 
-    def __init__(self, folder: Path, *words: str, feed: Path | None = None) -> None:
-        command = shlex.join([sys.executable, "-m", "curves", "enter", *words])
+    def __init__(self, folder: Path, *words: str, feed: Path | None = None, of: str = "enter") -> None:
+        command = shlex.join([sys.executable, "-m", "curves", of, *words])
         self._child = pexpect.spawn(
             "/bin/sh",
             ["-c", f"exec {command}" if feed is None else f"exec {command} < {shlex.quote(str(feed))}"],

@@ -9,7 +9,7 @@ from dataclasses import dataclass, replace
 from typing import Literal
 
 from curves.errors import RecordError
-from curves.files.base.cells import NOT_READ, is_number, text_in
+from curves.files.base.cells import NOT_READ, Decimal, is_number, number_in, text_in
 from curves.files.base.grids import Grid
 from curves.files.base.strip_table import StripTable, strip_table_of
 from curves.files.base.tables import Table
@@ -53,7 +53,7 @@ def read_layout(grid: Grid, decimal: Literal["point", "comma"], description: Tab
         decimal: the sign before the decimals.
         description: what the person says.
     """
-    heading = _heading(grid, description)
+    heading = _heading(grid, description, decimal)
     if isinstance(heading, Misfit):
         return heading
     at, used = heading
@@ -88,7 +88,7 @@ def _separation(grid: Grid, decimal: Literal["point", "comma"]) -> str:
     return f"{cells}steps run {'across' if grid.across else 'down'}, decimals have a {decimal}.".capitalize()
 
 
-def _heading(grid: Grid, description: TableDescription) -> tuple[int, dict[str, int]] | Misfit:
+def _heading(grid: Grid, description: TableDescription, decimal: Decimal) -> tuple[int, dict[str, int]] | Misfit:
     """Return the row that names the columns, and which column holds what.
 
     Where every column is given by its number such a row is not needed; -1 stands for it.
@@ -128,16 +128,29 @@ def _heading(grid: Grid, description: TableDescription) -> tuple[int, dict[str, 
         return Misfit(NO_DENSITIES if width > 1 else 0, errors[0])
     if (without := without_densities(grid.name, grid.rows[:_DEEPEST_HEADING])) is not None:
         return Misfit(NO_DENSITIES, without)
+    proposed = _proposed(grid, decimal)
     return Misfit(
-        0,
+        NO_DENSITIES if proposed else 0,
         RecordError(
             "no row names the columns",
             where=grid.name,
             needed="a row with names such as step, red, green, blue",
-            hint="say which column is which, each by an option of its own",
-            settings=("columns=step=1", "columns=red=2"),
+            hint="say which column is which",
+            settings=proposed or ("columns=step=1", "columns=red=2"),
         ),
     )
+
+
+def _proposed(grid: Grid, decimal: Decimal) -> tuple[str, ...]:
+    """Return the likely meaning of the columns of a grid of numbers alone, steps down; empty for any other grid."""
+    if grid.across or not grid.rows or not all(is_number(cell, decimal) for cell in grid.rows[0]):
+        return ()
+    first = [number_in(row[0], decimal) for row in grid.rows]
+    by_step = all(number is not None and number > 0 and number == int(number) for number in first)
+    channels = {1: ("visual",), 3: CHANNELS[:3], 4: CHANNELS}
+    width = len(grid.rows[0])
+    names = ("visual",) if width == 1 else ("step" if by_step else "log_h", *channels.get(width - 1, ("visual",)))
+    return tuple(f"columns={name}={number}" for number, name in enumerate(names, start=1))
 
 
 def _first_row(grid: Grid, at: int, used: Mapping[str, int], decimal: Literal["point", "comma"]) -> int:

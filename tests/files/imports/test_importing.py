@@ -190,7 +190,7 @@ def test_a_table_without_names_is_read_with_its_columns_numbered(tmp_path: Path)
     path = written(tmp_path, "1 0.31 0.4\n2 0.50 0.6\n")
     assert refused(path) == (
         "table.csv: no row names the columns; needed: a row with names such as step, red, green, blue.\n"
-        "Try: say which column is which, each by an option of its own (columns=step=1 or columns=red=2)."
+        "Try: say which column is which (columns=step=1 columns=visual=2)."
     )
     found = import_table(path, TableDescription(columns={"step": "1", "visual": "3"}))
     assert found.readings == {"visual": (0.4, 0.6)}
@@ -288,7 +288,7 @@ def test_a_table_that_reads_two_ways_is_read_in_neither(tmp_path: Path) -> None:
         (
             "",
             "table.csv: no row names the columns; needed: a row with names such as step, red, green, blue.\n"
-            "Try: say which column is which, each by an option of its own (columns=step=1 or columns=red=2).",
+            "Try: say which column is which (columns=step=1 columns=red=2).",
         ),
     ],
 )  # fmt: skip

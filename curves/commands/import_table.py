@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from curves.commands.options import RecordOptions, with_options
+from curves.commands.options import LOG_H, RecordOptions, with_options
 from curves.files.imports.readers import formats
 
 if TYPE_CHECKING:
@@ -30,6 +30,9 @@ def import_table(
     density: Annotated[
         Literal["status A", "status M", "visual", "scan"] | None,
         typer.Option(help="Kind of density, if the table does not say."),
+    ] = None,
+    log_h: Annotated[
+        Literal["lux-seconds", "metered grey", "relative"] | None, typer.Option(help=LOG_H[:1].upper() + LOG_H[1:])
     ] = None,
     samples: Annotated[
         str | None, typer.Option(metavar="FIRST:LAST", help="Samples that are the steps, such as GS0:GS23.")
@@ -89,7 +92,11 @@ def import_table(
         if path.exists():
             raise OutputError("there is already such a file", where=str(path), hint="name another with --into")
     print(_understood(table, found))
-    given = wanted.answers() | {"density": density, "exposure.method": _method(found, wanted.lux, wanted.seconds)}
+    given = wanted.answers() | {
+        "density": density,
+        "exposure.log_h": log_h,
+        "exposure.method": _method(found, wanted.lux, wanted.seconds),
+    }
     terminal = None if yes else standard_terminal()
     try:
         draft = _draft(record, found, given, terminal)
@@ -151,6 +158,9 @@ def _draft(
 
     draft: Draft = {"title": found.title or record.stem}
     given = given | {"date": found.date or None}
+    if found.column != "log_h" and given["exposure.log_h"] is not None:
+        what = f"rows are listed by {found.column}, not by log H"
+        raise RecordError(what, where="log_h", hint="leave the option out", settings=("log_h",))
     if found.column == "log_h":
         draft["exposure"] = {"method": "given"}
         given = given | {"exposure.method": None, "wedge": None}

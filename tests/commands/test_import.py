@@ -256,6 +256,12 @@ def test_log_h_that_a_table_lists_counts_from_what_an_option_states(
     assert read["log_h_unit"] == unit
 
 
+def test_an_origin_of_log_h_is_refused_where_rows_are_not_listed_by_it(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", *SETTINGS, "--log-h", "relative")
+    assert done.stderr == "curves: --log-h: rows are listed by step, not by log H.\nTry: leave the option out.\n"
+
+
 def test_the_origin_of_log_h_is_asked_and_its_index_where_it_needs_one(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text(BY_LOG_H, encoding="utf-8")
     done = run(tmp_path, "import", "a.csv", "--into", "b", "--kind", "negative", typed="metered grey\n80\n\n")

@@ -114,13 +114,12 @@ class RecordOptions:
     seconds: Annotated[str | None, _of_record(SECONDS, EXPOSURE)] = None
     ei: Annotated[str | None, _of_record(INDEX, EXPOSURE)] = None
     metered_step: Annotated[str | None, _of_record(METERED, EXPOSURE)] = None
-    log_h: Annotated[_ORIGINS, _of_record(LOG_H, EXPOSURE)] = None
 
     def answers(self) -> dict[str, str | None]:
         """Return the answers by question; None where an option was not given."""
         return {
             "kind": self.kind, "wedge": self.wedge, "exposure.lux": self.lux, "exposure.seconds": self.seconds,
-            "exposure.ei": self.ei, "exposure.metered_step": self.metered_step, "exposure.log_h": self.log_h,
+            "exposure.ei": self.ei, "exposure.metered_step": self.metered_step,
         }  # fmt: skip
 
 

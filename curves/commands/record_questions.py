@@ -9,6 +9,7 @@ from pathlib import Path
 from types import MappingProxyType
 from typing import Any
 
+from curves.commands.options import option_of
 from curves.commands.terminal import StepBack, Terminal
 from curves.errors import RecordError
 from curves.files.base.record_edits import last_record, record_content
@@ -126,7 +127,12 @@ def _typed(draft: Mapping[str, Any]) -> dict[str, str]:
 
 
 def completed(
-    command: str, record: Path, draft: Draft, given: Mapping[str, str | None], terminal: Terminal | None
+    command: str,
+    record: Path,
+    draft: Draft,
+    given: Mapping[str, str | None],
+    terminal: Terminal | None,
+    fits: Callable[[Draft], bool] = lambda _: True,
 ) -> Draft:
     """Return a new record: the known part, the options, and a person's answers to the rest.
 
@@ -136,6 +142,7 @@ def completed(
         draft: what is known of it.
         given: answers that options give, by key of their question.
         terminal: where to ask; None where nobody is there.
+        fits: whether a record that takes over what the last one states fits the readings, and may be offered.
 
     Raises:
         RecordError: an option is not an answer to its question, or an answer is needed and nobody is there.
@@ -148,10 +155,26 @@ def completed(
     offered: Draft = {}
     if terminal is not None and open_questions(draft, every=False) and (last := last_record(record.parent, but=record)):
         offered = carry_over(record_content(last)) | draft
-        if not open_questions(offered, every=False) and _agrees_first(terminal, f"With {last.name}:", offered):
+        if (
+            not open_questions(offered, every=False)
+            and fits(offered)
+            and _agrees_first(terminal, f"With {last.name}:", offered)
+        ):
             draft = offered
-    way = f"give the option, see curves {command} --help, or leave --yes out"
+    way = f"give {_lacking(draft)}; see curves {command} --help, or leave --yes out to be asked"
     return ask_record(record, terminal, Answers(draft, ("all",)), lambda _: None, way, offered)
+
+
+def _lacking(draft: Draft) -> str:
+    """Return the options that would complete a draft, each with an example; a light, where no exposure is known."""
+    by_light = {"exposure": {"method": "contact"}} | draft
+    options = [option_of(q.setting) for q in open_questions(by_light, every=False)]
+    metered = (
+        ", or a meter's --ei 80 --metered-step 11 for the light"
+        if by_light["exposure"] != draft.get("exposure")
+        else ""
+    )
+    return " ".join(options) + metered
 
 
 def _given(draft: Draft, question: Question, text: str, folder: Path) -> Draft:

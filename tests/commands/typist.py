@@ -1,4 +1,4 @@
-"""A person at `curves enter`: types into a real terminal and waits for the prompt, or line by line in this process."""
+"""A person at `curves enter`, or at another command: types into a real terminal, or line by line in this process."""
 
 from __future__ import annotations
 

@@ -102,6 +102,11 @@ class Question:
     unit: str = ""
     parse: Callable[[str], Any] = str
 
+    @property
+    def setting(self) -> str:
+        """The setting that answers the question, with an example."""
+        return f"{self.key.rpartition('.')[2]}={self.example}"
+
     def applies(self, draft: Mapping[str, Any]) -> bool:
         """Return True if a draft's method of exposure needs the answer."""
         exposure = draft.get("exposure", {})

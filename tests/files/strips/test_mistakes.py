@@ -196,7 +196,7 @@ IN_SEVERAL = [
     ("frame rated at nothing", {"strip.toml": FRAMES, "strip.csv": READINGS.replace("step", "ei").replace("5,2.40", "0,2.40")},
      "strip.csv, line 6, ei: 0 is not an exposure index; needed: a number above 0."),
     ("readings that are a workbook", {"strip.toml": RECORD, "strip.csv": "PK\3\4\0"},
-     "strip.csv: it is a workbook or another archive, not text.\nTry: save the sheet as CSV."),
+     "strip.csv: it is a workbook or another archive, not text.\nTry: save the sheet as CSV, or run curves import on it."),
 ]
 # fmt: on
 

@@ -117,8 +117,7 @@ class Curve:
         coefficients = self.posterior.draw(count, rng, kept, active)
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
         sign = sign_of(self.kind)
-        span = float(np.ptp(self.grid))
-        return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / span
+        return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / np.ptp(self.grid)
 
     @property
     def scatter_ratio(self) -> float:
@@ -349,7 +348,10 @@ def _misfit(u: FloatArray, residual: FloatArray, rising: FloatArray, expected: F
 
 def with_band(curve: Curve, density: FloatArray, gradient: FloatArray) -> Curve:
     """Return a curve with draws, (d, g) [density], [density per log10 H], and the 95 % band that they span."""
-    low, high = np.quantile(density, [0.025, 0.975], axis=0)
+    ordered, places = np.sort(density, axis=0), np.array([0.025, 0.975]) * (len(density) - 1)
+    before = places.astype(np.intp)
+    rise = ordered[np.minimum(before + 1, len(density) - 1)] - ordered[before]
+    low, high = ordered[before] + (places - before)[:, None] * rise
     return replace(curve, draws=density, gradient_draws=gradient, low=low, high=high)
 
 

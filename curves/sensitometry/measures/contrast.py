@@ -25,10 +25,11 @@ CONTRAST_INDEX_RADII = (0.2, 2.2)
 _SLOPES = (0.05, 10.0)
 """Slopes between which the contrast-index line is looked for [density per log10 H]."""
 
-_REGULA_FALSI = 14
+_LOOK_UPS = 20
+"""Most pieces of a curve that are looked up for its contrast-index line [unitless]."""
 
-_ROUNDING = 1e-7
-"""Log H that is only the rounding of numbers [log10]."""
+_ROUNDING, _EXACT = 1e-7, 1e-9
+"""Log H that is only the rounding of numbers: of log H that are given, and of those computed here [log10]."""
 
 IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
 BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
@@ -166,28 +167,54 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
         ensemble: the curve.
         base: its Dmin.
     """
-    near, far = CONTRAST_INDEX_RADII
-
-    def excess(angle: FloatArray) -> tuple[FloatArray, BoolArray]:
-        """Return the curve's run between the two densities less the line's, and True for rows that leave the strip."""
-        low, high = (_on_strip(ensemble, base.rows + radius * np.sin(angle)) for radius in (near, far))
-        return np.abs(high.at - low.at) - (far - near) * np.cos(angle), low.lost | high.lost
-
-    # A steeper line has a shorter run and spans more density: the excess rises with the angle, and is zero once.
-    low, high = (np.full(len(base.rows), np.arctan(slope)) for slope in _SLOPES)
-    at_low, at_high = excess(low)[0], excess(high)[0]
-    for _ in range(_REGULA_FALSI):
-        angle = np.clip(high - at_high * (high - low) / np.where(at_high > at_low, at_high - at_low, 1.0), low, high)
-        at = excess(angle)[0]
-        above = at > 0.0
-        # The end that stays put counts half (the Illinois rule), so that both ends close in.
-        at_low = np.where(above, np.where(at_high * at > 0.0, 0.5 * at_low, at_low), at)
-        at_high = np.where(above, at, np.where(at_high * at > 0.0, at_high, 0.5 * at_high))
-        low, high = np.where(above, low, angle), np.where(above, angle, high)
-        if np.abs(at).max() < _ROUNDING:
-            break
+    sine = _contrast_line(ensemble, base.rows)
     # A line that only just meets the curve meets its level end, where every log H would do.
-    return _chord(ensemble, base, np.tan(angle), excess(angle + 1e-3)[1], "radii 0.2 and 2.2")
+    steeper = np.minimum(sine + 1e-3, 1.0)
+    lost = [_on_strip(ensemble, base.rows + radius * steeper).lost for radius in CONTRAST_INDEX_RADII]
+    slope = sine / np.sqrt(1.0 - sine**2)
+    return _chord(ensemble, base, slope, lost[0] | lost[1], "radii 0.2 and 2.2")
+
+
+def _contrast_line(ensemble: Ensemble, base: FloatArray) -> FloatArray:
+    """Return the sine of the angle of the contrast-index line, (r,), above a base-plus-fog line of density ``base``.
+
+    The line reaches two densities that grow with the sine. On the two straight pieces of the curve that reach the same
+    densities, log H grows with the sine too, so that line and curve agree where a quadratic is zero; the pieces there
+    are looked up in their turn, and are as a rule the last after two or three.
+    """
+    (near, far), way = CONTRAST_INDEX_RADII, sign_of(ensemble.kind)
+    apart = far - near
+    # A steeper line has a shorter run and spans more density: the curve's run exceeds the line's beyond one angle.
+    low, high = (np.full(len(base), slope / np.hypot(slope, 1.0)) for slope in _SLOPES)
+    sine = np.full(len(base), np.sqrt(0.5))
+    for _ in range(_LOOK_UPS):
+        (at_near, near_rate), (at_far, far_rate) = (_piece(ensemble, base + radius * sine) for radius in (near, far))
+        run, rate = way * (at_far - at_near), way * (far * far_rate - near * near_rate)
+        excess = run - apart * np.sqrt(1.0 - sine**2)
+        off = np.abs(excess) > _EXACT
+        if not off.any():
+            break
+        low, high = np.where(excess < 0.0, sine, low), np.where(excess > 0.0, sine, high)
+        start = run - rate * sine
+        square = apart**2 + rate**2
+        root = (apart * np.sqrt(np.maximum(square - start**2, 0.0)) - start * rate) / square
+        inside = (root > low) & (root < high)
+        sine = np.where(off, np.where(inside, root, 0.5 * (low + high)), sine)
+    return sine
+
+
+def _piece(ensemble: Ensemble, level: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the log H at which each row reaches its ``level``, and how it changes with the level.
+
+    The first is (r,) [log10], the end of the strip for a row that does not reach its level; the second is (r,) [log10
+    per density], zero there.
+    """
+    grid, rows, reached = ensemble.grid, ensemble.density, _on_strip(ensemble, level)
+    row, after = np.arange(len(rows)), np.clip(np.searchsorted(grid, reached.at), 1, grid.size - 1)
+    rise = rows[row, after] - rows[row, after - 1]
+    level_or_lost = reached.lost | (rise == 0.0)
+    rate = (grid[after] - grid[after - 1]) / np.where(level_or_lost, 1.0, rise)
+    return reached.at, np.where(level_or_lost, 0.0, rate)
 
 
 def gradient_about(ensemble: Ensemble, point: Location, name: str) -> Quantity:

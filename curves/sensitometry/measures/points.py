@@ -87,8 +87,9 @@ def crossing(grid: FloatArray, density: FloatArray, level: FloatArray) -> FloatA
     """
     falling = density[0, 0] > density[0, -1]
     target = level[:, None]
-    short = density > target if falling else density < target
-    row, after = np.arange(len(density)), np.clip(np.count_nonzero(short, axis=1), 1, grid.size - 1)
+    arrived = density <= target if falling else density >= target
+    # The first column that has arrived; a row that never does lies off the strip, as its end tells.
+    row, after = np.arange(len(density)), np.maximum(arrived.argmax(axis=1), 1)
     below, above = density[row, after - 1], density[row, after]
     share = (level - below) / np.where(above != below, above - below, 1.0)
     x = grid[after - 1] + share * (grid[after] - grid[after - 1])

@@ -56,6 +56,18 @@ def test_on_a_straight_negative_every_average_gradient_is_its_slope(slope: float
         assert value(found[key]) == pytest.approx(slope, rel=3e-3)
 
 
+@pytest.mark.parametrize("steepness", [1.2, 2.0, 3.4])
+def test_the_contrast_index_line_meets_the_curve_at_both_radii(steepness: float) -> None:
+    # The definition: both points lie on one line from an origin on the base-plus-fog line, at radii 0.2 and 2.2.
+    grid = np.linspace(-5.4, 2.6, 241)
+    density = 0.15 + 1.4 * (1.0 + np.tanh(steepness * (grid + 1.4) / 1.4))
+    film = exact(grid, density, "negative")
+    base = float(points.dmin(film).rows[0])
+    angle = np.arctan(value(contrast.contrast_index(film, points.dmin(film))))
+    near, far = (float(np.interp(base + radius * np.sin(angle), density, grid)) for radius in (0.2, 2.2))
+    assert far - near == pytest.approx(2.0 * np.cos(angle), abs=1e-8)
+
+
 def test_the_gradients_of_tones_follow_the_curve() -> None:
     found = measured(exact(GRID, slide(GRID)))
     highlights, middle = value(found["gradient_highlights"]), value(found["gradient_mid_tones"])

@@ -66,5 +66,5 @@ def test_the_first_hour_from_an_empty_folder_to_an_index(tmp_path: Path) -> None
     index = Typist(tmp_path, "heron-1.toml", command="ei")
     shown = index.end()
     assert index.status == os.EX_OK
-    assert "the meter to" in shown
+    assert "\nSet  " in shown.replace("\r", "")
     assert "Traceback" not in shown

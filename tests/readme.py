@@ -159,7 +159,7 @@ def _assumed(_: list[str]) -> str:
     step = strip_from_table(DEMO / "heron-reversal.csv", kind="reversal", wedge="21x0.15", lux=2000, seconds=0.02)
     strips = [
         replace(step, filters=(FilterUsed("any", "through"),)),
-        strip_from_table(DEMO / "heron-reversal.csv", kind="reversal", wedge="21x0.15", ei=80),
+        strip_from_table(DEMO / "heron-reversal.csv", kind="reversal", wedge="21x0.15", ei=80, metered_step=11),
         strip_from_table(DEMO / "heron-frames.csv", kind="reversal", ei=50),
     ]
     found = {s.name: s for strip in strips for s in sources_of(strip).values()}

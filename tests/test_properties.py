@@ -47,7 +47,7 @@ def strips(draw: st.DrawFn) -> Strip:
     assume(all(np.isfinite(values).any() for values in readings.values()))
     assume(max(np.isfinite(values).sum() for values in readings.values()) >= FEWEST_STEPS)
     patches = Patches(base=dict.fromkeys(readings, 0.05)) if draw(st.booleans()) else Patches()
-    return Strip("any", kind, "status A", GivenExposure(), log_h, readings, patches=patches)
+    return Strip("any", kind, "status A", GivenExposure("lux-seconds"), log_h, readings, patches=patches)
 
 
 def quantities(thing: object) -> list[Quantity]:
@@ -140,7 +140,7 @@ def test_the_order_of_the_columns_changes_nothing(strip: Strip) -> None:
 @given(strips())
 def test_repeating_every_reading_changes_no_value_and_narrows_every_interval(strip: Strip) -> None:
     # Reading again does not help against errors of light and meter: they are left out.
-    strip = replace(strip, exposure=GivenExposure(uncertainty_stops=0.0, meter_uncertainty_stops=0.0))
+    strip = replace(strip, exposure=GivenExposure("lux-seconds", uncertainty_stops=0.0, meter_uncertainty_stops=0.0))
     twice = replace(
         strip,
         position=np.tile(strip.position, 2),

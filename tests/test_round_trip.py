@@ -37,7 +37,7 @@ def chance(good: int, of: int, share: float) -> float:
 
 
 @pytest.mark.parametrize("strips", STRIPS)
-@pytest.mark.parametrize("design", ["usual", "readings alone", "negative"])
+@pytest.mark.parametrize("design", ["usual", "readings alone", "no patches", "negative"])
 def test_intervals_of_every_number_hold_the_truth_as_often_as_they_say(design: str, strips: int) -> None:
     missed = {
         number: f"{good} of {of}"

@@ -18,6 +18,7 @@ from curves.files.strips.readings import readings_of
 from curves.files.strips.record import load_strip
 from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.checks.suspicion import unusual_wedge
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.scan.encoding import LINEAR
 from curves.sensitometry.uncertainty.results import Notice
@@ -96,7 +97,7 @@ def _of_table(path: Path) -> tuple[Notice, ...]:
         case "patches":
             read_patches(path)
         case "wedge":
-            read_wedge(path)
+            return tuple(unusual_wedge(read_wedge(path)))
         case _:
             table = read_bare(path)
             readings_of(table, None, None, None)

@@ -5,7 +5,7 @@ from __future__ import annotations
 import functools
 import inspect
 from collections.abc import Callable, Sequence
-from dataclasses import dataclass, fields
+from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, get_type_hints
 
@@ -49,10 +49,12 @@ def option_of(setting: str) -> str:
 
 KIND, WEDGE = "kind of the film.", "steps x increment, such as 21x0.15@0.05"
 INDEX, LUX, SECONDS = "index that the meter was set to.", "light on the wedge, in lux.", "exposure time, in seconds."
+METERED, LOG_H = "step that the meter read.", "what listed log H counts from; relative if not given."
 DENSITY = "kind of density that was read."
 """What the options that describe a strip give, for tables without a record and for new records alike."""
 
 _KINDS = Literal["negative", "reversal"] | None
+_ORIGINS = Literal["lux-seconds", "metered grey", "relative"] | None
 _DENSITIES = Literal["status A", "status M", "visual", "scan"] | None
 
 
@@ -75,13 +77,14 @@ class RecordOptions:
     lux: Annotated[str | None, _of_record(LUX)] = None
     seconds: Annotated[str | None, _of_record(SECONDS)] = None
     ei: Annotated[str | None, _of_record(INDEX)] = None
-    metered_step: Annotated[str | None, typer.Option(help="Step that the meter read.")] = None
+    metered_step: Annotated[str | None, _of_record(METERED)] = None
+    log_h: Annotated[_ORIGINS, _of_record(LOG_H)] = None
 
     def answers(self) -> dict[str, str | None]:
         """Return the answers by question; None where an option was not given."""
         return {
             "kind": self.kind, "wedge": self.wedge, "exposure.lux": self.lux, "exposure.seconds": self.seconds,
-            "exposure.ei": self.ei, "exposure.metered_step": self.metered_step,
+            "exposure.ei": self.ei, "exposure.metered_step": self.metered_step, "exposure.log_h": self.log_h,
         }  # fmt: skip
 
 
@@ -92,8 +95,10 @@ class StripOptions:
     kind: Annotated[_KINDS, _of_table(KIND)] = None
     wedge: Annotated[str | None, _of_table(f"{WEDGE}.", "NxD[@FIRST]")] = None
     ei: Annotated[float | None, _of_table(INDEX)] = None
+    metered_step: Annotated[int | None, _of_table(METERED)] = None
     lux: Annotated[float | None, _of_table(LUX)] = None
     seconds: Annotated[float | None, _of_table(SECONDS)] = None
+    log_h: Annotated[_ORIGINS, _of_table(LOG_H)] = None
     density: Annotated[_DENSITIES, _of_table(DENSITY)] = None
     white: Annotated[
         float, typer.Option(help="Scene white above mid-grey, in log H. Common practice: 90 % against 18 %.")
@@ -155,10 +160,23 @@ class StripOptions:
 
     def loaded(self, paths: Sequence[Path]) -> list[Strip]:
         """Load strips."""
-        return [self.load(path) for path in paths]
+        described = self._described(paths)
+        return [described._loaded(path) for path in paths]
 
     def load(self, path: Path) -> Strip:
         """Load a strip: a record as it is, a table with the options given for it."""
+        return self._described([path])._loaded(path)
+
+    def _described(self, paths: Sequence[Path]) -> StripOptions:
+        """Return the options with the metered step, asked of a person at a terminal where a table needs the step."""
+        from curves.commands.terminal import ask_for_step
+
+        bare = any(path.suffix.lower() != ".toml" for path in paths)
+        if not bare or self.ei is None or self.wedge is None or self.metered_step is not None:
+            return self
+        return replace(self, metered_step=ask_for_step("Step of the wedge that the meter read, from 1 > "))
+
+    def _loaded(self, path: Path) -> Strip:
         from curves.files.strips.bare import strip_from_table
         from curves.files.strips.record import load_strip
 
@@ -169,8 +187,10 @@ class StripOptions:
             kind=self.kind,
             wedge=self.wedge,
             ei=self.ei,
+            metered_step=self.metered_step,
             lux=self.lux,
             seconds=self.seconds,
+            log_h=self.log_h,
             density=self.density,
         )
 

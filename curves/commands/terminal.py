@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import re
 import sys
 from collections.abc import Iterable
 from pathlib import Path
@@ -58,9 +59,29 @@ class Terminal:
 
 def standard_terminal() -> Terminal:
     """Return the terminal behind standard input and output; a pipe will do."""
+    if sys.stdin is None:
+        # Whoever started the command closed standard input: nobody will answer.
+        return Terminal(Path(os.devnull).open(encoding="utf-8"), drawing=False)
     _forgive(sys.stdin)
     drawing = sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "dumb") != "dumb"
     return Terminal(sys.stdin, drawing=drawing)
+
+
+def ask_for_step(prompt: str) -> int | None:
+    """Return the step that a person at a terminal types; None where nobody is there, or nothing is typed.
+
+    The question goes to standard error, so that results alone go to standard output.
+    """
+    if sys.stdin is None or not (sys.stdin.isatty() and sys.stderr.isatty()):
+        return None
+    while True:
+        print(prompt, end="", file=sys.stderr, flush=True)
+        typed = sys.stdin.readline().strip()
+        if not typed:
+            return None
+        if re.fullmatch("[0-9]{1,4}", typed) and int(typed) > 0:
+            return int(typed)
+        print("  A whole number from 1 is needed, such as 11.", file=sys.stderr)
 
 
 def controlling_terminal() -> Terminal | None:

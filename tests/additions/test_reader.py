@@ -22,7 +22,8 @@ def run(*words):
 run("import", "plover.txt", "--into", "made", "--yes", "--kind", "reversal", "--density", "status A",
     "--wedge", "21x0.15", "--lux", "25", "--seconds", "1.6")
 run("check", ".")
-run("measure", "plover.txt", "--kind", "reversal", "--wedge", "21x0.15", "--ei", "80", "--table", "cgats")
+run("measure", "plover.txt", "--kind", "reversal", "--wedge", "21x0.15", "--ei", "80",
+    "--metered-step", "11", "--table", "cgats")
 run("import", "--help")
 """
 

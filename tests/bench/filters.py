@@ -72,7 +72,7 @@ def strip_of(film: Film, rng: np.random.Generator) -> Strip:
         title="simulated",
         kind="reversal",
         density="status A",
-        exposure=GivenExposure(uncertainty_stops=0.0, meter_uncertainty_stops=0.0),
+        exposure=GivenExposure("lux-seconds", uncertainty_stops=0.0, meter_uncertainty_stops=0.0),
         position=LOG_H,
         readings={c: read[c] for c in CHANNELS},
         patches=Patches(**by_name),

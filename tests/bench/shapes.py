@@ -1,4 +1,4 @@
-"""Families of curves that the fit was not made for, each drawn at random, with their true points.
+"""Families of curves that the fit was not made for, each drawn at random.
 
 Shapes are functions of log H that rise from 0 to 1; a reversal film mirrors them, so that the shoulder of a shape is
 its dense end in either kind. Nothing here is used by the package, and little of the package is used here.
@@ -13,12 +13,9 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import expit, ndtr
 
-from curves.sensitometry.core.units import STOP, FloatArray
-from tests.bench.index_truth import shadow_point
+from curves.sensitometry.core.units import FloatArray
 
 Rise = Callable[[FloatArray], FloatArray]
-
-_FINE = np.linspace(-7.0, 4.0, 22001)
 
 
 @dataclass(frozen=True)
@@ -78,29 +75,3 @@ FAMILIES: Mapping[str, Callable[[np.random.Generator, float], Rise]] = {
     "skewed": skewed,
     "hard shoulder": hard_shoulder,
 }
-
-
-def truth(film: Film) -> dict[str, float]:
-    """Return the true numbers of a film by the definitions alone, on a fine grid: log H in lux-seconds.
-
-    The indexes of a reversal film are found in `tests.bench.index_truth`.
-    """
-    x, d = _FINE, film.density(_FINE)
-    sign = 1.0 if film.kind == "negative" else -1.0
-    dmin, dmax = float(d.min()), float(d.max())
-    half = 600
-    mean = sign * (d[2 * half :] - d[: -2 * half]) / (2 * half * (x[1] - x[0]))
-    steep = np.flatnonzero(mean >= 0.9 * mean.max())
-    longest = max(np.split(steep, np.flatnonzero(np.diff(steep) > 1) + 1), key=len)
-    found = {"dmin": dmin, "dmax": dmax, "gamma": float(mean[longest].mean())}
-    found["straight_stops"] = float((len(longest) - 1) * (x[1] - x[0]) / STOP)
-
-    def at(density: float) -> float:
-        return float(np.interp(sign * density, sign * d, x))
-
-    if film.kind == "negative":
-        found["speed"] = at(dmin + 0.10)
-        return found | {"ei speed point": 0.8 / 10.0 ** found["speed"]}
-    found["T"] = at(dmin + 0.20)
-    found["S"], _ = shadow_point(x, d, dmin, found["T"])
-    return found | {"M": 0.5 * (found["T"] + found["S"])}

@@ -65,3 +65,13 @@ def test_importing_the_command_loads_no_numbers() -> None:
     code = "import sys, curves.commands.check; print({'numpy', 'scipy', 'pandas'} & set(sys.modules))"
     done = subprocess.run([sys.executable, "-c", code], capture_output=True, check=True, encoding="utf-8")
     assert done.stdout.strip() == "set()"
+
+
+def test_a_wedge_with_unusual_steps_is_looked_at(tmp_path: Path) -> None:
+    wedge = tmp_path / "wedge.csv"
+    wedge.write_text(
+        "step,density\n" + "".join(f"{n},{0.05 + 0.5 * (n - 1):.2f}\n" for n in range(1, 8)), encoding="utf-8"
+    )
+    printed = " ".join(run(tmp_path, "check", str(wedge)).stdout.split())
+    assert "The wedge's steps are 0.5 apart in density." in printed
+    assert printed.endswith("1 files: 0 good, 1 doubtful, 0 fail.")

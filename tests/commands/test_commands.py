@@ -101,8 +101,10 @@ def test_a_bare_table_is_measured_with_options(tmp_path: Path) -> None:
     table = tmp_path / "bare.csv"
     table.write_text((FOLDER / "wren-reversal.csv").read_text(encoding="utf-8"), encoding="utf-8")
     result = run(tmp_path, "measure", str(table), "--kind", "reversal", "--wedge", "21x0.15", "--ei", "25")
-    assert result.returncode == 0
-    assert "The meter is taken to have read the middle step" in " ".join(result.stdout.split())
+    assert result.returncode == 1
+    assert result.stderr.endswith("Try: give --metered-step 11.\n")
+    given = ("--kind", "reversal", "--wedge", "21x0.15", "--ei", "25", "--metered-step", "11")
+    assert run(tmp_path, "measure", str(table), *given).returncode == 0
 
 
 def test_check_counts_and_fails_if_any_file_does(tmp_path: Path) -> None:

@@ -45,7 +45,7 @@ def analysis() -> Analysis:
             title="universal negative",
             kind="negative",
             density="status M",
-            exposure=GivenExposure(),
+            exposure=GivenExposure("lux-seconds"),
             position=log_h,
             readings={"green": density},
             patches=Patches(unexposed={"green": 0.0}),  # the table is of density over base

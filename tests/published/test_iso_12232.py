@@ -33,7 +33,7 @@ def analysis_of(choices: Choices) -> Analysis:
         title="calculated",
         kind="reversal",
         density="visual",
-        exposure=GivenExposure(),
+        exposure=GivenExposure("lux-seconds"),
         position=log_h + math.log10(WORKED_EXPOSURE),
         readings={"visual": density},
         patches=Patches(fully_exposed={"visual": dmin}, unexposed={"visual": dmin + total}),

@@ -27,21 +27,17 @@ def test_the_points_of_the_logistic_case() -> None:
     assert speed.value.value == pytest.approx(61.50, abs=0.01)
 
 
-def test_without_the_limit_of_2_00_the_tangent_of_the_logistic_would_give_80_61() -> None:
+def test_without_the_limit_of_2_00_the_tangent_of_the_logistic_would_give_80_61(
+    monkeypatch: pytest.MonkeyPatch,
+) -> None:
     # It touches at log H -1.648, Dmin + 2.40; the other branch is taken because it has the lower density.
-    found = reversal_points(LOGISTIC, dmin(LOGISTIC), s_net=3.00)
+    monkeypatch.setattr("curves.sensitometry.measures.reversal_points.S_NET", 3.00)
+    found = reversal_points(LOGISTIC, dmin(LOGISTIC))
     assert found.by_tangent
     assert found.s.quantity.value == pytest.approx(-1.648, abs=1e-3)
     assert found.s_density[0] - 0.15 == pytest.approx(2.40, abs=5e-3)
-    speed = iso_2240(LOGISTIC, dmin(LOGISTIC), "visual", LogHOrigin(seconds=0.02), s_net=3.00)
+    speed = iso_2240(LOGISTIC, dmin(LOGISTIC), "visual", LogHOrigin(seconds=0.02))
     assert speed.value.value == pytest.approx(80.61, abs=0.05)
-
-
-def test_a_rule_without_the_tangent_stays_at_its_density() -> None:
-    found = reversal_points(LOGISTIC, dmin(LOGISTIC), s_net=2.60, tangent=False)
-    assert not found.by_tangent
-    # Calculated: -1.2 + ln(3.15 / 2.60 - 1) / 2.6.
-    assert found.s.quantity.value == pytest.approx(-1.7975, abs=1e-3)
 
 
 # From memory: exposures of the usual speeds, midway between T and S.

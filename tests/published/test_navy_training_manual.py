@@ -30,7 +30,7 @@ def test_the_speed_point_falls_on_the_manuals_speed_step(more: dict[int, float])
             title="control strip",
             kind="negative",
             density="visual",
-            exposure=GivenExposure(),
+            exposure=GivenExposure("lux-seconds"),
             position=0.15 * numbers - 3.0,
             readings={"visual": np.array(list(readings.values()))},
             patches=Patches(unexposed={"visual": GROSS_FOG}),

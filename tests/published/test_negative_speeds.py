@@ -15,7 +15,7 @@ import pytest
 from curves.sensitometry.analysis.analyse import analyse
 from curves.sensitometry.core.units import STOP, Channel, DensityKind, FloatArray
 from curves.sensitometry.measures.speeds import delta_x
-from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.exposure import GivenExposure, LogHUnit
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
 from tests.draws import NO_DRAWS
@@ -36,12 +36,13 @@ def analysed(
     fog: float = 0.10,
 ) -> Analysis:
     patches = Patches(unexposed=dict.fromkeys(readings, fog))
+    unit: LogHUnit = "lux-seconds" if ei is None else "relative to metered mid-grey"
     return analyse(
         Strip(
             "calculated",
             "negative",
             density,
-            GivenExposure(ei=ei, seconds=0.02, light="daylight 5500 K"),
+            GivenExposure(unit, ei, seconds=0.02, light="daylight 5500 K"),
             log_h,
             readings,
             patches=patches,

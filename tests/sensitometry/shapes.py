@@ -34,6 +34,7 @@ def exact(grid: FloatArray, density: FloatArray, kind: Kind = "reversal", **patc
         meter_error=np.zeros(1),
         constant_error=np.zeros(1),
         touch_error=np.zeros(1),
+        left_to_move=np.zeros((1, 2)),
     )
 
 
@@ -58,4 +59,5 @@ def fitted(curve: Curve, **patches: float) -> Ensemble:
         meter_error=np.zeros(rows),
         constant_error=np.zeros(rows),
         touch_error=np.zeros(rows),
+        left_to_move=np.zeros((rows, 2)),
     )

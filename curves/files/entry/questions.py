@@ -14,6 +14,7 @@ from typing import Any
 
 from curves.errors import RecordError
 from curves.files.base.fields import check_number
+from curves.files.strips.record import LOG_H_WORDS
 from curves.files.strips.wedges import parse_wedge, read_wedge
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS
 
@@ -76,7 +77,7 @@ class Question:
         asks: what is asked.
         choices: the answers, where they are few; a beginning or an end that only one of them has will do.
         usual: the answer offered where the draft has none; None if there is none.
-        method: the methods of exposure that need the answer; empty if all do.
+        method: the methods of exposure, or the origins of given log H, that need the answer; empty if all do.
         may_be_empty: True if the record can do without.
         unit: written after the question.
         parse: what makes the record's value of the typed text; raises RecordError.
@@ -93,7 +94,8 @@ class Question:
 
     def applies(self, draft: Mapping[str, Any]) -> bool:
         """Return True if a draft's method of exposure needs the answer."""
-        return not self.method or draft.get("exposure", {}).get("method") in self.method
+        exposure = draft.get("exposure", {})
+        return not self.method or not {exposure.get("method"), exposure.get("log_h")}.isdisjoint(self.method)
 
     def answer_in(self, draft: Mapping[str, Any]) -> str | None:
         """Return a draft's answer as a person would type it; None if the draft has none."""
@@ -116,7 +118,8 @@ QUESTIONS = (
     Question("wedge", "Wedge: steps x increment, or its table", usual="21x0.15", method=("contact", "camera")),
     Question("exposure.lux", "Light on the wedge", method=("contact",), unit="lux", parse=_positive),
     Question("exposure.seconds", "Exposure time", method=("contact",), unit="seconds", parse=_seconds),
-    Question("exposure.ei", "Index the meter was set to", method=("camera", "frames"), parse=_positive),
+    Question("exposure.log_h", "Log H counts from", tuple(LOG_H_WORDS), usual="relative", method=("given",)),
+    Question("exposure.ei", "Index the meter was set to", method=("camera", "frames", "metered grey"), parse=_positive),
     Question("exposure.metered_step", "Step that the meter read", method=("camera",), parse=_step),
     Question("exposure.offset_stops", "Stops given beyond the metered", usual="0", method=("camera",), parse=_number),
 )

@@ -10,11 +10,14 @@ from curves.errors import RecordError
 from curves.files.base.strip_table import StripTable
 from curves.files.imports.readers import READERS, TableDescription, open_table
 from curves.files.strips.readings import read_strip_table, readings_of
+from curves.files.strips.record import LOG_H_WORDS, StatedOrigin
 from curves.files.strips.wedges import parse_wedge
 from curves.sensitometry.core.units import DensityKind, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.wedge import Wedge
+
+_ORIGIN = 'Stating it would give an index: --log-h lux-seconds, or --log-h "metered grey" and --ei.'
 
 
 def strip_from_table(
@@ -23,8 +26,10 @@ def strip_from_table(
     kind: Kind | None = None,
     wedge: str | None = None,
     ei: float | None = None,
+    metered_step: int | None = None,
     lux: float | None = None,
     seconds: float | None = None,
+    log_h: StatedOrigin | None = None,
     density: DensityKind | None = None,
 ) -> Strip:
     """Make a strip of a bare table of readings.
@@ -33,8 +38,11 @@ def strip_from_table(
         path: the table, hand-written, or one from elsewhere that `import` reads and whose columns are all understood.
         kind: "negative" or "reversal"; must be given.
         wedge: "21x0.15" or "21x0.15@0.05", for readings listed by step.
-        ei: index the meter was set to. With a wedge its middle step is taken to be the metered one.
+        ei: index the meter was set to.
+        metered_step: the step that the meter read, where the index goes with a wedge.
         lux, seconds: light and time of a contact exposure [lux], [s].
+        log_h: what log H counts from, for readings listed by log H: "lux-seconds", "metered grey", which needs ``ei``,
+            or "relative"; relative if None.
         density: kind of density; if None, the kind that the file names, else visual for a visual column alone, else
             status A for a reversal and status M for a negative.
 
@@ -54,8 +62,25 @@ def strip_from_table(
             settings=("kind",),
         )
     ladder = None if wedge is None else parse_wedge(wedge)
-    exposure, assumed = _exposure(path.name, ladder, ei=ei, lux=lux, seconds=seconds)
-    table = read_bare(path, exposure)
+    for setting, value in (("ei", ei), ("lux", lux), ("seconds", seconds)):
+        if value is not None and not 0 < value < math.inf:
+            raise RecordError(f"{value:g} is out of range", where=setting, needed="more than 0", settings=(setting,))
+    assumed: list[str] = []
+    exposure: Exposure
+    if wedge is None and (lux, seconds, metered_step) == (None, None, None):
+        table = read_bare(path)
+        exposure = _listed_exposure(table, ei, log_h)
+        if table.column == "log_h" and log_h is None:
+            assumed.append(f"Log H is taken as relative: nothing states what it counts from. {_ORIGIN}")
+    else:
+        if log_h is not None:
+            raise RecordError(
+                "log H is for readings that are listed by it, without a wedge and a light",
+                where="log_h",
+                settings=("log_h",),
+            )
+        exposure = _exposure(path.name, ladder, ei=ei, metered_step=metered_step, lux=lux, seconds=seconds)
+        table = read_bare(path, exposure)
     if density is None:
         density = table.density or _usual_density(table, kind)
         if table.density is None:
@@ -113,13 +138,59 @@ def _with_hint(error: RecordError, hint: str) -> RecordError:
     return RecordError(error.what, where=error.where, needed=error.needed, hint=hint, settings=error.settings)
 
 
+def _listed_exposure(table: StripTable, ei: float | None, log_h: StatedOrigin | None) -> Exposure:
+    """Return the exposure of readings that a table lists by log H, by stops or by index.
+
+    Raises:
+        RecordError: the table is listed otherwise, or the index is missing, or does not go with the rest.
+    """
+    if table.column == "log_h":
+        origin = LOG_H_WORDS["relative" if log_h is None else log_h]
+        if (ei is not None) == (origin == "relative to metered mid-grey"):
+            return GivenExposure(origin, ei)
+        if ei is None:
+            raise RecordError(
+                "log H counts from a metered mid-grey, and the index is not given",
+                where=table.name,
+                settings=("ei=80",),
+            )
+        raise RecordError(
+            "an index is given, and log H does not count from the mid-grey that was metered at it",
+            where=table.name,
+            hint="leave the index out, or state what log H counts from",
+            settings=("log_h=metered grey",),
+        )
+    if log_h is not None:
+        raise RecordError(
+            f"rows are listed by {table.column}, not by log H", where=table.name, hint="leave the setting out",
+            settings=("log_h",),
+        )  # fmt: skip
+    if table.column == "step":
+        raise RecordError(
+            "rows are listed by step, and the wedge is not given",
+            where=table.name,
+            needed="steps x increment of the wedge, and how it was exposed",
+            settings=("wedge=21x0.15",),
+        )
+    if ei is None:
+        raise RecordError(
+            f"rows are listed by {table.column}, and the index that the meter was set to is not given",
+            where=table.name,
+            settings=("ei=80",),
+        )
+    return Frames(ei)
+
+
 def _exposure(
-    name: str, wedge: Wedge | None, *, ei: float | None, lux: float | None, seconds: float | None
-) -> tuple[Exposure, list[str]]:
-    """Return the exposure that the settings describe, and what is assumed of it."""
-    for setting, value in (("ei", ei), ("lux", lux), ("seconds", seconds)):
-        if value is not None and not 0 < value < math.inf:
-            raise RecordError(f"{value:g} is out of range", where=setting, needed="more than 0", settings=(setting,))
+    name: str,
+    wedge: Wedge | None,
+    *,
+    ei: float | None,
+    metered_step: int | None,
+    lux: float | None,
+    seconds: float | None,
+) -> Exposure:
+    """Return the exposure through a wedge that the settings describe."""
     if ei is not None and (lux is not None or seconds is not None):
         raise RecordError(
             "an index and a known light are both given",
@@ -129,27 +200,36 @@ def _exposure(
             settings=("ei", "lux", "seconds"),
         )
     if (lux is None) != (seconds is None):
-        missing = "lux" if lux is None else "seconds"
+        missing = "lux=25" if lux is None else "seconds=0.02"
         raise RecordError("a known light needs its lux and its seconds", where=name, settings=(missing,))
+    if wedge is None:
+        made = "a contact exposure went" if lux is not None else "the meter read a step of a wedge: the exposure went"
+        raise RecordError(f"{made} through a wedge", where=name, needed="the wedge", settings=("wedge=21x0.15",))
     if lux is not None and seconds is not None:
-        if wedge is None:
-            raise RecordError(
-                "a contact exposure went through a wedge", where=name, needed="the wedge", settings=("wedge=21x0.15",)
-            )
-        return Contact(lux, seconds), []
-    if ei is not None and wedge is not None:
-        middle = (wedge.steps + 1) // 2
-        return Camera(ei, middle), [f"The meter is taken to have read the middle step of the wedge, step {middle}."]
-    if ei is not None:
-        return Frames(ei), []
-    if wedge is not None:
+        return Contact(lux, seconds)
+    if ei is None:
         raise RecordError(
             "a wedge alone does not tell the exposure",
             where=name,
             needed="the index where a meter set the exposure, or light and time where they are known",
-            settings=("ei", "lux", "seconds"),
+            settings=("ei=80", "lux=25", "seconds=0.02"),
         )
-    return GivenExposure(), []
+    if metered_step is None:
+        middle = (wedge.steps + 1) // 2
+        raise RecordError(
+            "the step of the wedge that the meter read is not given",
+            where=name,
+            needed=f"a step from 1 to {wedge.steps}",
+            settings=(f"metered_step={middle}",),
+        )
+    if not 1 <= metered_step <= wedge.steps:
+        raise RecordError(
+            f"the wedge has {wedge.steps} steps, so there is no step {metered_step}",
+            where="metered_step",
+            needed=f"a step from 1 to {wedge.steps}",
+            settings=("metered_step",),
+        )
+    return Camera(ei, metered_step)
 
 
 def _usual_density(table: StripTable, kind: Kind) -> DensityKind:

@@ -24,7 +24,7 @@ from curves.sensitometry.core.units import (
     DensityKind,
     Kind,
 )
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
+from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure, LogHUnit
 from curves.sensitometry.strip.metering import LEAST_CONSTANT, MOST_CONSTANT
 from curves.sensitometry.strip.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
 from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip, diffuse
@@ -39,8 +39,14 @@ _FIELDS_OF = {
     "contact": ("lux", "meter_uncertainty_stops", "evenness_stops"),
     "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
     "frames": ("ei", "frame_uncertainty_stops"),
-    "given": ("ei", "meter_uncertainty_stops"),
+    "given": ("log_h", "ei", "meter_uncertainty_stops"),
 }
+StatedOrigin = Literal["lux-seconds", "metered grey", "relative"]
+LOG_H_WORDS: dict[StatedOrigin, LogHUnit] = {
+    "lux-seconds": "lux-seconds", "metered grey": "relative to metered mid-grey", "relative": "relative",
+}  # fmt: skip
+"""What a record says that given log H counts from."""
+
 _FIELDS_OF_ALL = (
     "method", "light", "seconds", "uncertainty_stops", "meter_constant", "schwarzschild", "reciprocity",
 )  # fmt: skip
@@ -197,8 +203,25 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
         exposure = Frames(_ei(section), stops, seconds, frame, light)
     else:
         meter = section.number("meter_uncertainty_stops", least=0.0, below=10.0)
-        exposure = GivenExposure(section.number("ei", above=0.0), stops, seconds, meter, light)
+        exposure = GivenExposure(*_origin(section), stops, seconds, meter, light)
     return exposure, method in ("contact", "camera")
+
+
+def _origin(section: Section) -> tuple[LogHUnit, float | None]:
+    """Return the origin of given log H, and the index at which mid-grey was metered where that is the origin."""
+    stated = section.word("log_h", tuple(LOG_H_WORDS)) if "log_h" in section else "relative"
+    ei = section.number("ei", above=0.0)
+    if (ei is not None) != (stated == "metered grey"):
+        fault = "'ei' is missing" if ei is None else f"'ei' does not go with log H that is {stated}"
+        raise RecordError(
+            fault,
+            where=section.where,
+            needed='log_h = "metered grey" and the index at which mid-grey was metered, such as ei = 80'
+            if ei is None
+            else 'log_h = "metered grey" where log H counts from the mid-grey metered at that index',
+            hint="" if ei is None else "write it, or leave ei out",
+        )
+    return LOG_H_WORDS[stated], ei
 
 
 def _reciprocity(section: Section) -> Reciprocity | None:

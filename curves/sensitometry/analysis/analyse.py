@@ -21,6 +21,7 @@ from curves.sensitometry.measures import points
 from curves.sensitometry.measures.reversal_points import T_NET
 from curves.sensitometry.measures.speeds import LogHOrigin
 from curves.sensitometry.measures.table import ChannelCurves, measures_of, speeds_of
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.strip.reciprocity import scene_time
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget, budgets
@@ -261,7 +262,34 @@ def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI
     else:
         points = {c: subject.speed_point for c, subject in subjects.items()}
         ei = negative_index.working_ei(points, {c: s.ensemble for c, s in subjects.items()}, strip.metering, choices)
+    ei = _without_index(ei) if strip.log_h_unit == "relative" else ei
     return ei if choices.scene_seconds is None else replace(ei, scene=_scene(strip, choices.scene_seconds))
+
+
+def _without_index(ei: WorkingEI) -> WorkingEI:
+    """Return a working index without its numbers: log H counts from an exposure that nobody stated.
+
+    The places of the tones in log H remain, and so does what the film clears to and by how much a scene is too long.
+    """
+    missing = Quantity.missing(NO_ORIGIN)
+    short, other = ei.shortfall, ei.other_middle
+    return replace(
+        ei,
+        recommended=missing,
+        nominal=None,
+        range=(missing, missing),
+        range_why=(f"not known: {NO_ORIGIN}",) * 2,
+        reason="Log H of this strip is relative, so no index can be told. The curves, Dmin and Dmax, contrast, the"
+        " range and the distance between the layers do not depend on what log H counts from: they hold.",
+        criteria={name: replace(criterion, ei=missing) for name, criterion in ei.criteria.items()},
+        placements={},
+        shortfall=None if short is None else replace(short, keeps=(None, None), lost=(None, None)),
+        other_middle=None if other is None else replace(other, ei=missing),
+        advice=(
+            'State what log H counts from ([exposure] log_h): "lux-seconds" where the exposures were measured, or'
+            ' "metered grey" with the index (ei) at which mid-grey was metered.',
+        ),
+    )
 
 
 def _budget(
@@ -285,13 +313,23 @@ def _speeds(strip: Strip, subjects: Subjects) -> dict[str, Speed]:
     """Return the speeds that the kind of strip has, by the standards' rules."""
     reference = LogHOrigin(
         zero=strip.metering.exposure_at_zero,
-        relative=strip.log_h_unit != "lux-seconds",
+        relative=strip.log_h_unit == "relative to metered mid-grey",
         seconds=strip.exposure.seconds,
         converted=strip.callier is not None,
         unstated=_unstated(strip),
     )
     rules = speeds_of(strip.kind, subjects)
-    return {rule.key: rule.compute(subjects, strip.density, reference) for rule in rules}
+    speeds = {rule.key: rule.compute(subjects, strip.density, reference) for rule in rules}
+    if strip.log_h_unit == "relative":
+        return {key: _without_number(speed) for key, speed in speeds.items()}
+    return speeds
+
+
+def _without_number(speed: Speed) -> Speed:
+    """Return a speed whose points remain, and whose number does not: log H counts from an unstated exposure."""
+    why_not = (NO_ORIGIN, *speed.why_not)
+    missing = Quantity.missing(NO_ORIGIN)
+    return replace(speed, value=missing, nominal=None, degrees=None, conforms=False, why_not=why_not)
 
 
 def _unstated(strip: Strip) -> tuple[str, ...]:

@@ -9,11 +9,12 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, visual_density
+from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
 from curves.sensitometry.curve.fit import Curve, fit_curve
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.visual import estimated_visual
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.sources import Errors, step_assumed, step_uncertainty
 
@@ -43,25 +44,23 @@ class ChannelFit:
 
 
 def fit_channels(strip: Strip) -> dict[Channel, ChannelFit]:
-    """Fit every channel that was read, and visual density where all three layers of a slide were.
+    """Fit every channel that was read, and visual density where all three layers of a slide were, at enough steps.
 
     Raises:
         StripError: too few steps were read, or the readings contradict the declared kind.
     """
-    return {c: _fitted(strip, c) for c in CHANNELS if _can_be_had(strip, c)}
+    fits = {c: _fitted(strip, c, strip.readings[c], estimated=False) for c in CHANNELS if _was_read(strip, c)}
+    visual = estimated_visual(strip)
+    if visual is not None and visual.enough:
+        fits["visual"] = _fitted(strip, "visual", visual.density, estimated=True)
+    return fits
 
 
-def _can_be_had(strip: Strip, channel: Channel) -> bool:
-    if channel in strip.readings:
-        return bool(np.isfinite(strip.readings[channel]).any())
-    return channel == "visual" and strip.kind == "reversal" and all(c in strip.readings for c in LAYERS)
+def _was_read(strip: Strip, channel: Channel) -> bool:
+    return channel in strip.readings and bool(np.isfinite(strip.readings[channel]).any())
 
 
-def _fitted(strip: Strip, channel: Channel) -> ChannelFit:
-    readings = strip.readings.get(channel)
-    estimated = readings is None
-    if readings is None:
-        readings = visual_density(*(strip.readings[c] for c in LAYERS))
+def _fitted(strip: Strip, channel: Channel, readings: FloatArray, *, estimated: bool) -> ChannelFit:
     try:
         curve = fit_curve(
             strip.log_h,

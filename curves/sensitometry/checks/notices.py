@@ -10,6 +10,7 @@ from curves.sensitometry.scan.density_map import SUSPECT
 from curves.sensitometry.strip.reciprocity import FAR, daylight_seconds
 from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.visual import estimated_visual
 from curves.sensitometry.uncertainty.results import ChannelFinding, Notice, WorkingEI
 from curves.sensitometry.uncertainty.sources import Source
 
@@ -18,6 +19,9 @@ _SCATTERS = 1.5
 by chance [unitless]."""
 
 _FEW_STEPS = 8
+
+_USUAL_INDEXES = (0.1, 12_800.0)
+"""Between these lie the indexes of films that are photographed with: common practice [unitless]."""
 
 
 def notices(
@@ -100,17 +104,21 @@ def _times(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:
     )
 
 
-def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: WorkingEI) -> Iterator[Notice]:
-    visual = channels.get("visual")
-    if visual is not None and visual.estimated:
+def _unusual_index(ei: WorkingEI) -> Iterator[Notice]:
+    """Report an index that no film has that is photographed with."""
+    index = ei.recommended.value
+    least, most = _USUAL_INDEXES
+    if index is not None and not least <= index <= most:
         yield Notice(
-            "visual-estimated",
-            "Visual density was not read; it is estimated from the three layers (rms error 0.04 on the dyes of"
-            " transparency films).",
-            "visual",
+            "unusual-index",
+            f"EI {two_digits(index)} lies beyond the indexes that films have ({least:g} to {most:,.0f}): check the"
+            " light and the time of the strip's exposure, and the densities of its wedge.",
+            ei.channel,
         )
-    elif strip.kind == "reversal" and ei.channel != "visual":
-        yield Notice("stand-in", f"{ei.channel} density stands in for visual density, which was not read.", ei.channel)
+
+
+def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: WorkingEI) -> Iterator[Notice]:
+    yield from _visual(strip, ei)
     yield from _of_the_scan(strip, channels)
     if strip.density == "status M" and strip.kind == "reversal":
         yield Notice(
@@ -136,6 +144,7 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
             ei.channel,
         )
     yield from _times(strip, ei)
+    yield from _unusual_index(ei)
     for assumption in strip.assumptions:
         yield Notice("assumed", assumption)
     for used in strip.filters:
@@ -146,6 +155,28 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
             f" index holds with the filter in place, for a meter that {'looks' if through else 'does not look'} through"
             " it.",
         )
+
+
+def _visual(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:
+    """Report the densities that stand for visual density where it was not read."""
+    visual = estimated_visual(strip)
+    if visual is not None and visual.enough:
+        some = f" at the {visual.together} of {visual.steps} steps where all were read"
+        yield Notice(
+            "visual-estimated",
+            f"Visual density was not read; it is estimated from the three layers"
+            f"{'' if visual.together == visual.steps else some} (rms error 0.04 on the dyes of transparency films).",
+            "visual",
+        )
+        return
+    if visual is not None:
+        yield Notice(
+            "visual-left-out",
+            f"Visual density is not estimated, because red, green and blue were read together at {visual.together} of"
+            f" {visual.steps} steps only. Read all three at every step, or read visual density.",
+        )
+    if strip.kind == "reversal" and ei.channel != "visual":
+        yield Notice("stand-in", f"{ei.channel} density stands in for visual density, which was not read.", ei.channel)
 
 
 def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> Iterator[Notice]:

@@ -137,11 +137,6 @@ class Curve:
         x = np.asarray(log_h, dtype=np.float64)
         return np.asarray(np.interp(x, self.grid, self.grid_density, left=np.nan, right=np.nan))
 
-    def gradient_at(self, log_h: ArrayLike) -> FloatArray:
-        """Return the gradient at ``log_h``, any shape [density per log10 H]; NaN off the strip."""
-        x = np.asarray(log_h, dtype=np.float64)
-        return np.asarray(np.interp(x, self.grid, self.grid_gradient, left=np.nan, right=np.nan))
-
 
 @dataclass(frozen=True, eq=False)
 class MeanSteps:

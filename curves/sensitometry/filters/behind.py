@@ -29,6 +29,7 @@ from curves.sensitometry.filters.shifted import (
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Extreme
 from curves.sensitometry.measures.reversal_points import ReversalPoints, reversal_points
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Analysis
@@ -95,6 +96,13 @@ class BareStrip:
                 f"{' and '.join(lost)} density was not read",
                 where=title,
                 needed="red, green and blue: a filter is chosen by what it does to each layer",
+            )
+        if analysis.strip.log_h_unit == "relative":
+            raise StripError(
+                f"{NO_ORIGIN}, so the scene has no place on the curves",
+                where=title,
+                needed="a strip whose log H is in lux-seconds or counts from a metered mid-grey",
+                hint='state [exposure] log_h, "lux-seconds", or "metered grey" with its ei',
             )
         most = len(analysis.channels[ei.channel].ensemble.density) if rows is None else rows
         eye = first_rows(analysis.channels[ei.channel].ensemble, most)

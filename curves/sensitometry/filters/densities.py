@@ -167,11 +167,6 @@ def cc_densities(value: float, colour: str) -> FloatArray:
     return value / 100.0 * np.array(CC_COLOURS[colour])
 
 
-def mired(kelvin: float) -> float:
-    """Return the reciprocal colour temperature, 1e6 / T [mired]."""
-    return 1e6 / kelvin
-
-
 def mired_densities(shift: float) -> FloatArray:
     """Return the densities to the layers of a light-balancing filter, by its mired shift, (3,) [density].
 

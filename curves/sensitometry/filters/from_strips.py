@@ -16,6 +16,7 @@ from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, si
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.prediction import predict
 from curves.sensitometry.filters.shifted import first_rows
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.pairs import SHARED, exposure_scatter, exposures_apart, paired_rows
@@ -136,6 +137,13 @@ def log_h_offset(bare: Analysis, filtered: Analysis, meter_density: float, *, me
                 needed="two strips of one film, exposed, processed and read alike, one without and one with the filter",
             )
     for analysis in (bare, filtered):
+        if analysis.strip.log_h_unit == "relative":
+            raise StripError(
+                NO_ORIGIN,
+                where=analysis.strip.title,
+                needed="two strips whose log H counts from one exposure: lux-seconds, or a metered mid-grey",
+                hint='state [exposure] log_h in both records, "lux-seconds" or "metered grey"',
+            )
         lost = [c for c in LAYERS if c not in analysis.channels]
         if lost:
             raise StripError(

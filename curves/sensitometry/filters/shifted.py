@@ -30,6 +30,7 @@ def first_rows(ensemble: Ensemble, rows: int) -> Ensemble:
         meter_error=ensemble.meter_error[:rows],
         constant_error=ensemble.constant_error[:rows],
         touch_error=ensemble.touch_error[:rows],
+        left_to_move=ensemble.left_to_move[:rows],
     )
 
 

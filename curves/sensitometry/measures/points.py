@@ -19,6 +19,10 @@ LEFT_TO_MOVE = 2.0
 """Standard uncertainty of what an end of the strip has still to move before it is flat, in movements over its last
 stop: an end that halves its movement from stop to stop has one left, one that keeps 70 % of it two: our own choice."""
 
+LEFT_BEYOND = 1.0
+"""The same for an end that has flattened and has no patch beside it: found on simulated strips of ten families, of
+which 86 % of the intervals of Dmin held without it, and 95 % with it."""
+
 COMPATIBLE, AT_ODDS = 2.0, 3.0
 """Standard uncertainties apart up to which two results of one thing are compatible, and from which they contradict
 each other: the factors in use for metrological compatibility (VIM 2.47) [unitless]."""
@@ -136,17 +140,22 @@ def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
     end = ensemble.density[:, -1 if most_exposed else 0]
     if patch in ensemble.patches:
         return _pooled(ensemble, patch, most_exposed=most_exposed)
-    if has_flattened(ensemble, most_exposed=most_exposed):
-        return Extreme(end, summarise(end + ensemble.level_error, how=ensemble.how), reached=True)
     lowest = most_exposed == (ensemble.kind == "reversal")
+    if has_flattened(ensemble, most_exposed=most_exposed):
+        left = LEFT_BEYOND * _last_movement(ensemble, most_exposed=most_exposed)
+        left = left * ensemble.left_to_move[:, 1 if most_exposed else 0]
+        rows = end - left if lowest else end + left
+        return Extreme(rows, summarise(rows + ensemble.level_error, how=ensemble.how), reached=True)
     way = "falling" if lowest else "rising"
     more = "more exposure" if most_exposed else "less exposure"
+    # An end that only just moves may owe it to the scatter of its last step.
+    limit = end + ensemble.level_error + (0.5 * FLAT if lowest else -0.5 * FLAT)
     quantity = Quantity.missing(
         f"the curve is still {way} at {ensemble.end_step(most_exposed=most_exposed)}:"
         f" read the {patch.replace('_', ' ')} film,"
         f" or give {missing_exposure(ensemble, most_exposed=most_exposed):.1f} log H {more}",
-        below=cautious(end, upper=True) if lowest else None,
-        above=None if lowest else cautious(end, upper=False),
+        below=cautious(limit, upper=True) if lowest else None,
+        above=None if lowest else cautious(limit, upper=False),
     )
     return Extreme(end, quantity, reached=False)
 

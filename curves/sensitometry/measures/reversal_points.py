@@ -75,9 +75,7 @@ class ReversalPoints:
         return "S is where the line from T touches the shoulder" if self.by_tangent else "S is at Dmin + 2.00"
 
 
-def reversal_points(
-    ensemble: Ensemble, base: Extreme, *, t_net: float = T_NET, s_net: float = S_NET, tangent: bool = True
-) -> ReversalPoints:
+def reversal_points(ensemble: Ensemble, base: Extreme) -> ReversalPoints:
     """Find T, S and M on a reversal curve by the rule of ISO 2240 (rule from memory, corroborated).
 
     T lies at Dmin + 0.20. S lies at Dmin + 2.00, or where the line from T is tangent to the shoulder, whichever has
@@ -86,12 +84,10 @@ def reversal_points(
     Args:
         ensemble: the curve.
         base: its Dmin.
-        t_net, s_net: net densities of T and S [density].
-        tangent: whether the tangent rule applies.
     """
-    grid, t_level, level = ensemble.grid, base.rows + t_net, base.rows + s_net
-    name = f"S (Dmin + {s_net:.2f})"
-    t = reach(ensemble, t_level, base, f"T (Dmin + {t_net:.2f})")
+    grid, t_level, level = ensemble.grid, base.rows + T_NET, base.rows + S_NET
+    name = f"S (Dmin + {S_NET:.2f})"
+    t = reach(ensemble, t_level, base, f"T (Dmin + {T_NET:.2f})")
     plain = crossing(grid, ensemble.density, level)
     if not base.reached or t_level[0] > ensemble.density[0, 0]:
         s = reach(ensemble, level, base, name)
@@ -100,7 +96,7 @@ def reversal_points(
         return ReversalPoints(t, s, _mean_point(ensemble, t, s), level, least, most, np.zeros(len(level)))
     # A row whose T lies beyond the most exposed step has it there at the earliest, and then touches no later.
     start = np.where(np.isfinite(t.rows), t.rows, grid[-1])
-    shoulder = _shoulder(ensemble, start, t_level, level) if tangent else _Shoulder.absent(len(level))
+    shoulder = _shoulder(ensemble, start, t_level, level)
     rows, least, most = _between(grid, plain, shoulder)
     if not np.isfinite(t.rows[0]) and shoulder.share[0] > 0.0:
         rows, least, most = np.full_like(rows, np.nan), plain, shoulder.touch
@@ -114,7 +110,7 @@ def reversal_points(
         least,
         most,
         shoulder.share,
-        _other_s(ensemble, shoulder, plain, rows) if tangent and np.isfinite(t.rows[0] + rows[0]) else None,
+        _other_s(ensemble, shoulder, plain, rows) if np.isfinite(t.rows[0] + rows[0]) else None,
     )
 
 
@@ -133,11 +129,6 @@ class _Shoulder:
     share: FloatArray
     t: FloatArray
     slopes: FloatArray
-
-    @classmethod
-    def absent(cls, rows: int) -> _Shoulder:
-        """Return no shoulder at all."""
-        return cls(np.full(rows, np.nan), np.zeros(rows), np.full(rows, np.nan), np.empty((rows, 0)))
 
 
 def _shoulder(ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: FloatArray) -> _Shoulder:

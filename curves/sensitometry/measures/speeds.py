@@ -12,14 +12,38 @@ from numpy.typing import ArrayLike
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import LAYERS, Channel, DensityKind, FloatArray, degrees, nominal_speed
-from curves.sensitometry.measures.points import Extreme, Location, cautious, density_along, located, reach
-from curves.sensitometry.measures.reversal_points import S_NET, T_NET, ReversalPoints, reversal_points
+from curves.sensitometry.measures.points import SPEED_NET, Extreme, Location, cautious, density_along, located, reach
+from curves.sensitometry.measures.reversal_points import T_NET, ReversalPoints, reversal_points
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Point, Speed
 
 EXPOSURE_TIMES = (0.001, 0.5)
 """Shortest and longest exposure time that the standards allow for a speed: from memory [s]."""
+
+REVERSAL_SPEED = 10.0
+"""Speed of a reversal film times its Hm: ISO 2240, from memory, corroborated by worked cases [lux-seconds]."""
+
+NEGATIVE_SPEED = 0.8
+"""Speed of a black-and-white negative times the exposure of its speed point: ISO 6 [lux-seconds]."""
+
+ISO_CONTRAST, CONTRAST_SPAN = 0.80, 1.30
+"""Density that a black-and-white negative must gain, and the log H from its speed point over which: ISO 6 [density],
+[log10]."""
+
+CONTRAST_TOLERANCE = 0.05
+"""Greatest difference from that gain at which a speed still bears the standard's name: from memory [density]."""
+
+COLOUR_NET, COLOUR_SPEED = 0.15, math.sqrt(2.0)
+"""Net density of the points of a colour negative [density], and speed times its Hm: ISO 5800, from memory
+[lux-seconds]."""
+
+TOE_SHARE, TOE_SPAN = 0.30, 1.50
+"""Share of the average gradient that makes a toe steep enough for shadows [unitless], and the log H over which the
+gradient is averaged: handbooks, the span from memory [log10]."""
+
+_NOTHING = 1e-6
+"""Greatest gain that counts as rounding of numbers [density]."""
 
 
 @dataclass(frozen=True)
@@ -48,10 +72,6 @@ def iso_2240(
     density: DensityKind,
     reference: LogHOrigin,
     *,
-    t_net: float = T_NET,
-    s_net: float = S_NET,
-    tangent: bool = True,
-    constant: float = 10.0,
     points: ReversalPoints | None = None,
 ) -> Speed:
     """Return the speed of a reversal film by ISO 2240: 10 / Hm, Hm = sqrt(H_T * H_S) [lux-seconds].
@@ -63,20 +83,18 @@ def iso_2240(
         base: its Dmin.
         density: the kind of density that was read.
         reference: the exposure that log H counts from.
-        t_net, s_net: net densities of T and S [density].
-        tangent: whether the tangent to the shoulder may fix S.
-        constant: speed times Hm [lux-seconds].
         points: T, S and M by the same rule, where they are known already.
     """
-    points = points or reversal_points(ensemble, base, t_net=t_net, s_net=s_net, tangent=tangent)
+    points = points or reversal_points(ensemble, base)
     why_not = reasons(ensemble, density, "visual", reference)
     level = float(base.rows[0]) if base.reached else None
     used = {
-        "T": Point(points.t.quantity, None if level is None else level + t_net, f"Dmin + {t_net:.2f}"),
+        "T": Point(points.t.quantity, None if level is None else level + T_NET, f"Dmin + {T_NET:.2f}"),
         "S": Point(points.s.quantity, None if level is None else float(points.s_density[0]), points.branch),
     }
     why_not += [f"{name} lies off the strip" for name, point in used.items() if point.log_h.value is None]
-    return as_speed(_speed_at(points.m, ensemble, constant / reference.zero), why_not, points.branch, ensemble, used)
+    speed = _speed_at(points.m, ensemble, REVERSAL_SPEED / reference.zero)
+    return as_speed(speed, why_not, points.branch, ensemble, used)
 
 
 def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, reference: LogHOrigin) -> list[str]:
@@ -159,26 +177,7 @@ def _speed_at(point: Location, ensemble: Ensemble, factor: float, shift: float =
     return scaled_power(point, ensemble, factor, shift, error=ensemble.speed_error)
 
 
-ISO_CONTRAST = 0.80
-"""Density that a black-and-white negative must gain over 1.30 log H from its speed point: ISO 6 [density]."""
-
-
-_NOTHING = 1e-6
-"""Greatest gain that counts as rounding of numbers [density]."""
-
-
-def iso_6(
-    ensemble: Ensemble,
-    base: Extreme,
-    density: DensityKind,
-    reference: LogHOrigin,
-    *,
-    criterion: float = 0.10,
-    interval: float = 1.30,
-    gain: float = ISO_CONTRAST,
-    tolerance: float = 0.05,
-    constant: float = 0.8,
-) -> Speed:
+def iso_6(ensemble: Ensemble, base: Extreme, density: DensityKind, reference: LogHOrigin) -> Speed:
     """Return the speed of a black-and-white negative by ISO 6: S = 0.8 / Hm, Hm [lux-seconds] at Dmin + 0.10.
 
     The speed bears the standard's name only if the film was developed to the standard's contrast: 1.30 log H beyond the
@@ -189,37 +188,31 @@ def iso_6(
         base: its Dmin.
         density: the kind of density that was read.
         reference: the exposure that log H counts from.
-        criterion: net density of the speed point [density].
-        interval: log H from the speed point at which contrast is judged [log10].
-        gain, tolerance: density to be gained over ``interval``, and its tolerance [density].
-        constant: speed times Hm [lux-seconds].
     """
-    point = reach(ensemble, base.rows + criterion, base, f"the speed point (Dmin + {criterion:.2f})")
+    at = f"Dmin + {SPEED_NET:.2f}"
+    point = reach(ensemble, base.rows + SPEED_NET, base, f"the speed point ({at})")
     why_not = reasons(ensemble, density, "visual", reference)
-    branch = f"at Dmin + {criterion:.2f}"
+    branch = f"at {at}"
     if point.quantity.value is None:
         why_not.append("the speed point lies off the strip")
     else:
-        gained = contrast_gain(ensemble, point.rows, criterion + base.rows, interval)
-        wanted = f"the standard asks for {gain:.2f} ± {tolerance:.2f} over {interval:.2f} log H from the speed point"
+        gained = contrast_gain(ensemble, point.rows, SPEED_NET + base.rows, CONTRAST_SPAN)
+        asked = f"{ISO_CONTRAST:.2f} ± {CONTRAST_TOLERANCE:.2f} over {CONTRAST_SPAN:.2f} log H from the speed point"
         if not np.isfinite(gained):
-            why_not.append(f"the strip is too short to judge its contrast: {wanted}")
+            why_not.append(f"the strip is too short to judge its contrast: the standard asks for {asked}")
         else:
-            branch += f", gaining {gained:.2f} over {interval:.2f} log H"
-            if abs(gained - gain) > tolerance + 1e-9:
-                why_not.append(f"density gains {gained:.2f}, {wanted}")
-    level = float(base.rows[0]) + criterion if base.reached else None
-    used = {"speed": Point(point.quantity, level, f"Dmin + {criterion:.2f}")}
-    return as_speed(_speed_at(point, ensemble, constant / reference.zero), why_not, branch, ensemble, used)
+            branch += f", gaining {gained:.2f} over {CONTRAST_SPAN:.2f} log H"
+            if abs(gained - ISO_CONTRAST) > CONTRAST_TOLERANCE + 1e-9:
+                why_not.append(f"density gains {gained:.2f}, the standard asks for {asked}")
+    level = float(base.rows[0]) + SPEED_NET if base.reached else None
+    used = {"speed": Point(point.quantity, level, at)}
+    return as_speed(_speed_at(point, ensemble, NEGATIVE_SPEED / reference.zero), why_not, branch, ensemble, used)
 
 
 def iso_5800(
     layers: Mapping[Channel, tuple[Ensemble, Extreme]],
     density: DensityKind,
     reference: LogHOrigin,
-    *,
-    criterion: float = 0.15,
-    constant: float = math.sqrt(2.0),
 ) -> Speed:
     """Return the speed of a colour negative by ISO 5800: S = sqrt(2) / Hm, Hm = sqrt(H_green * H_slowest).
 
@@ -229,16 +222,15 @@ def iso_5800(
         layers: curve and Dmin of red, green and blue.
         density: the kind of density that was read.
         reference: the exposure that log H counts from.
-        criterion: net density of the points [density].
-        constant: speed times Hm [lux-seconds].
     """
+    at = f"Dmin + {COLOUR_NET:.2f}"
     found = {
-        c: reach(ensemble, base.rows + criterion, base, f"the {c} point (Dmin + {criterion:.2f})")
+        c: reach(ensemble, base.rows + COLOUR_NET, base, f"the {c} point ({at})")
         for c, (ensemble, base) in layers.items()
     }
     green = layers["green"][0]
     used: dict[str, Point] = {
-        c: Point(found[c].quantity, float(b.rows[0]) + criterion if b.reached else None, f"Dmin + {criterion:.2f}")
+        c: Point(found[c].quantity, float(b.rows[0]) + COLOUR_NET if b.reached else None, at)
         for c, (_, b) in layers.items()
     }
     why_not = reasons(green, density, "status M", reference)
@@ -248,14 +240,14 @@ def iso_5800(
     lost = [c for c in counted if found[c].quantity.value is None]
     if lost:
         why_not.append(f"the point of {', '.join(lost)} lies off the strip")
-        speed = _speed_at(_bounded_mean(found), green, constant / reference.zero)
+        speed = _speed_at(_bounded_mean(found), green, COLOUR_SPEED / reference.zero)
         return as_speed(speed, why_not, "a point was not reached", green, used)
     slowest = max(counted, key=lambda c: float(found[c].rows[0]))
     rows = 0.5 * (found["green"].rows + np.max([found[c].rows for c in counted], axis=0))
     mean = located(green, rows)
     pair = "green, which is the slowest too" if slowest == "green" else f"green and the slowest layer, {slowest}"
-    branch = f"from {pair}, at Dmin + {criterion:.2f}"
-    return as_speed(_speed_at(mean, green, constant / reference.zero), why_not, branch, green, used)
+    branch = f"from {pair}, at {at}"
+    return as_speed(_speed_at(mean, green, COLOUR_SPEED / reference.zero), why_not, branch, green, used)
 
 
 def _bounded_mean(found: Mapping[Channel, Location]) -> Location:
@@ -286,16 +278,7 @@ def _end(point: Location, *, upper: bool) -> float:
     return math.inf if upper else -math.inf
 
 
-def fractional_gradient(
-    ensemble: Ensemble,
-    base: Extreme,
-    density: DensityKind,
-    reference: LogHOrigin,
-    *,
-    fraction: float = 0.30,
-    interval: float = 1.50,
-    constant: float = 0.8,
-) -> Speed:
+def fractional_gradient(ensemble: Ensemble, base: Extreme, density: DensityKind, reference: LogHOrigin) -> Speed:
     """Return the fractional-gradient speed: from the point at which the toe is steep enough for shadows.
 
     The point is where the gradient is 0.3 of the average gradient over the 1.50 log H that follow it (handbooks of
@@ -307,26 +290,23 @@ def fractional_gradient(
         base: its Dmin.
         density: the kind of density that was read.
         reference: the exposure that log H counts from.
-        fraction: share of the average gradient [unitless].
-        interval: log H over which the gradient is averaged [log10].
-        constant: speed times Hm of ISO 6 [lux-seconds].
     """
     why_not = reasons(ensemble, density, "visual", reference)
-    point = gradient_point(ensemble, fraction=fraction, interval=interval)
-    branch = f"where the gradient is {fraction:.1f} of its mean over the next {interval:.2f} log H"
+    point = gradient_point(ensemble)
+    branch = f"where the gradient is {TOE_SHARE:.1f} of its mean over the next {TOE_SPAN:.2f} log H"
     if point.quantity.value is None:
         why_not.append("the point lies off the strip")
     elif base.reached:
         quick = _quick_form(ensemble, base)
         if np.isfinite(quick):
             branch += f"; the quick form puts it {quick - float(point.rows[0]):+.2f} log H from there"
-    shifted = _speed_at(point, ensemble, constant / reference.zero, -float(delta_x(ISO_CONTRAST)))
+    shifted = _speed_at(point, ensemble, NEGATIVE_SPEED / reference.zero, -float(delta_x(ISO_CONTRAST)))
     at = (
         None
         if point.quantity.value is None
         else float(density_along(ensemble.grid, ensemble.density[:1], point.rows[:1])[0])
     )
-    used = {"fractional gradient": Point(point.quantity, at, f"gradient {fraction:.1f} of the average")}
+    used = {"fractional gradient": Point(point.quantity, at, f"gradient {TOE_SHARE:.1f} of the average")}
     return as_speed(shifted, why_not, branch, ensemble, used)
 
 
@@ -353,23 +333,17 @@ def contrast_gain(ensemble: Ensemble, log_h: FloatArray, density: FloatArray, in
     return float((density_along(ensemble.grid, ensemble.density, log_h + interval) - density)[0])
 
 
-def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: float = 1.50) -> Location:
-    """Return the point whose gradient is ``fraction`` of the average gradient over the ``interval`` that follows.
-
-    Args:
-        ensemble: a rising curve.
-        fraction: share of the average gradient [unitless].
-        interval: log H over which the gradient is averaged [log10].
-    """
+def gradient_point(ensemble: Ensemble) -> Location:
+    """Return the point of a rising curve whose gradient is 0.3 of the average gradient over the next 1.50 log H."""
     grid, rows = ensemble.grid, ensemble.density
-    within = grid <= grid[-1] - interval
+    within = grid <= grid[-1] - TOE_SPAN
     lost = np.full(len(rows), np.nan)
-    why = f"the strip holds less than {interval:.2f} log H beyond the toe: give 0.6 log H more exposure"
+    why = f"the strip holds less than {TOE_SPAN:.2f} log H beyond the toe: give 0.6 log H more exposure"
     if within.sum() < 2:
         return Location(lost, Quantity.missing(why))
     x = grid[within]
-    gained = along_rows(x + interval, grid, rows) - rows[:, within]
-    excess = ensemble.gradient[:, within] - fraction * gained / interval
+    gained = along_rows(x + TOE_SPAN, grid, rows) - rows[:, within]
+    excess = ensemble.gradient[:, within] - TOE_SHARE * gained / TOE_SPAN
     # Where nothing is gained yet, both sides are zero: the toe has not begun.
     short = np.asarray((excess < 0.0) | (gained <= _NOTHING))
     # Down from the steepest place, not up from the toe: there, the noise of a level toe satisfies the rule at once.
@@ -393,6 +367,6 @@ def gradient_point(ensemble: Ensemble, *, fraction: float = 0.30, interval: floa
 
 def _quick_form(ensemble: Ensemble, base: Extreme) -> float:
     """Return the log H of the fractional-gradient point by the quick form; NaN if it lies off the strip [log10]."""
-    start = reach(ensemble, base.rows + 0.10, base, "the 0.10 point")
-    gain = contrast_gain(ensemble, start.rows, base.rows + 0.10, 1.30)
+    start = reach(ensemble, base.rows + SPEED_NET, base, "the 0.10 point")
+    gain = contrast_gain(ensemble, start.rows, base.rows + SPEED_NET, CONTRAST_SPAN)
     return float(start.rows[0]) - float(delta_x(gain))

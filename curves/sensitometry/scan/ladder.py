@@ -49,14 +49,9 @@ class Ladder:
     corners: FloatArray
     steps: int
 
-    def patch(self, step: int, part: float = MIDDLE) -> FloatArray:
-        """Return the corners of the middle part of a step, going round, (4, 2) [pixels].
-
-        Args:
-            step: number of the step, from 1.
-            part: share of the step's length and of its width.
-        """
-        half = 0.5 * part
+    def patch(self, step: int) -> FloatArray:
+        """Return the corners of the middle part of a step, numbered from 1, going round, (4, 2) [pixels]."""
+        half = 0.5 * MIDDLE
         along = (step - 0.5 + np.array([-half, -half, half, half])) / self.steps
         across = 0.5 + np.array([-half, half, half, -half])
         return self._at(along, across)

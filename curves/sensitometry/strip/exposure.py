@@ -9,11 +9,12 @@ from __future__ import annotations
 
 import re
 from dataclasses import dataclass
-from typing import ClassVar, Literal
+from typing import ClassVar, Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
 
+from curves.errors import StripError
 from curves.sensitometry.core.units import STOP, FloatArray, exact_ei
 from curves.sensitometry.core.values import (
     FRACTION,
@@ -25,13 +26,18 @@ from curves.sensitometry.core.values import (
     store,
     text,
     whole,
+    word,
 )
 from curves.sensitometry.strip.wedge import Wedge
 
 Position = Literal["step", "stops", "ei", "log_h"]
-LogHUnit = Literal["lux-seconds", "relative to metered mid-grey"]
+LogHUnit = Literal["lux-seconds", "relative to metered mid-grey", "relative"]
+"""What log H counts from: one lux-second, the mid-grey metered at an index, or an exposure that nobody stated."""
+
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
 
+NO_ORIGIN = "log H is relative: nothing states what it counts from"
+"""Why a strip whose log H is relative has neither an index nor a speed."""
 
 DAYLIGHT_KELVIN = (5000.0, 6500.0)
 """Colour temperatures of light that films rated for daylight are meant for: common practice [K]."""
@@ -173,7 +179,8 @@ class GivenExposure(_Lit):
     """The readings carry log H themselves.
 
     Attributes:
-        ei: if set, log H is relative to the mid-grey metered at this exposure index; if not, lux-seconds.
+        unit: what log H counts from; "relative", from an exposure that nobody stated, gives no index and no speed.
+        ei: the exposure index at which mid-grey was metered, if log H counts from there; None otherwise [unitless].
         uncertainty_stops: standard uncertainty of the exposure, common to all steps [stops].
         seconds: exposure time, None if it is not known [s].
         meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops], if log H is in
@@ -181,6 +188,7 @@ class GivenExposure(_Lit):
         light: what the light was; empty if not given.
     """
 
+    unit: LogHUnit = "relative"
     ei: float | None = None
     uncertainty_stops: float | None = None
     seconds: float | None = None
@@ -192,11 +200,14 @@ class GivenExposure(_Lit):
     def __post_init__(self) -> None:
         check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
         text(self.light, "GivenExposure, light")
-
-    @property
-    def unit(self) -> LogHUnit:
-        """The exposure that log H counts from."""
-        return "lux-seconds" if self.ei is None else "relative to metered mid-grey"
+        word(self.unit, get_args(LogHUnit), "GivenExposure, unit")
+        if (self.ei is not None) != (self.unit == "relative to metered mid-grey"):
+            raise StripError(
+                f"log H is {'in ' if self.unit == 'lux-seconds' else ''}{self.unit},"
+                f" and {'no index was' if self.ei is None else 'an index was'} given",
+                where="GivenExposure",
+                needed="ei with the unit relative to metered mid-grey, and with no other",
+            )
 
     def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002
         """Return ``position``, which is log H already [log10]."""

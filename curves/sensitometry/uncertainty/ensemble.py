@@ -44,6 +44,8 @@ class Ensemble:
         meter_error: error of the meter that an index is meant for, (r,) [log10]; row 0 is 0.
         constant_error: how far the meter's constant lies above the one taken, (r,) [log10]; row 0 is 0.
         touch_error: what smoothing does to the place where a line touches the curve, (r,) [log10]; row 0 is 0.
+        left_to_move: what the least and the most exposed end have left to move, in the uncertainty of it, (r, 2), not
+            negative [unitless]; row 0 is 0.
         metered: True if log H counts from the meter of the test.
         estimated: True if the channel was computed from others.
         patch_error: standard uncertainty of each patch's own reading, by the same names [density]; a patch that is not
@@ -63,6 +65,7 @@ class Ensemble:
     meter_error: FloatArray
     constant_error: FloatArray
     touch_error: FloatArray
+    left_to_move: FloatArray
     metered: bool = False
     estimated: bool = False
     patch_error: Mapping[str, float] = field(default_factory=dict)
@@ -125,6 +128,7 @@ class Ensemble:
             meter_error=errors.log_h("meter", "colour", "light colour"),
             constant_error=errors.log_h("constant"),
             touch_error=_touch_error(errors, channel),
+            left_to_move=_left_to_move(errors, channel),
             metered=strip.metering.metered,
             estimated=estimated,
             patch_error=dict.fromkeys(patches, scatter * one_reading),
@@ -182,6 +186,14 @@ def _touch_error(errors: Errors, channel: Channel) -> FloatArray:
     if FIT not in errors.active:
         return np.zeros(rows)
     return TOUCH_BIAS * streams.beside_estimate(errors.stream(FIT, channel, "touch"), rows, 1)[:, 0]
+
+
+def _left_to_move(errors: Errors, channel: Channel) -> FloatArray:
+    """Return the movement that each end of the curve may have left beyond the strip, standardised, (r, 2)."""
+    rows = 1 + errors.count
+    if FIT not in errors.active:
+        return np.zeros((rows, 2))
+    return np.abs(streams.beside_estimate(errors.stream(FIT, channel, "ends"), rows, 2))
 
 
 def _metered_step(strip: Strip, errors: Errors, steps: FloatArray) -> FloatArray:

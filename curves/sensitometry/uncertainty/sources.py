@@ -12,12 +12,13 @@ from typing import Literal
 import numpy as np
 
 from curves.sensitometry.core import streams
-from curves.sensitometry.core.units import GREY_MODEL_RMS, LAYERS, STOP, FloatArray
+from curves.sensitometry.core.units import GREY_MODEL_RMS, STOP, FloatArray
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH
 from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.visual import estimated_visual
 
 Unit = Literal["density", "stops", "of the clear step's light", "of the density"]
 Shape = Literal["normal", "rectangular"]
@@ -172,7 +173,7 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
                 given is None, "measure the light and the time again, with a second instrument", ("light", light),
             )
         )  # fmt: skip
-    else:
+    elif strip.log_h_unit == "relative to metered mid-grey":
         found.append(
             Source(
                 "exposure", "metering of the test", ASSUMED_METERING if given is None else given, "stops",
@@ -226,7 +227,8 @@ def _of_the_reader(strip: Strip) -> list[Source]:
                 else "scan a calibration wedge of known densities", ("scan", strip.scan.calibration),
             )
         )  # fmt: skip
-    if "visual" not in strip.readings and strip.kind == "reversal" and all(c in strip.readings for c in LAYERS):
+    visual = estimated_visual(strip)
+    if visual is not None and visual.enough:
         found.append(
             Source(
                 "visual", "visual from the layers", GREY_MODEL_RMS, "density", "normal", False,
@@ -237,6 +239,8 @@ def _of_the_reader(strip: Strip) -> list[Source]:
 
 
 def _of_the_meter(strip: Strip) -> list[Source]:
+    if strip.log_h_unit == "relative":
+        return []
     found = []
     if isinstance(strip.exposure, Contact | GivenExposure) and strip.log_h_unit == "lux-seconds":
         given = strip.exposure.meter_uncertainty_stops
@@ -303,10 +307,6 @@ class Errors:
     def only(self, *keys: str) -> Errors:
         """Return the same errors with all other sources held at zero."""
         return replace(self, active=frozenset(keys))
-
-    def without(self, key: str) -> Errors:
-        """Return the same errors with one source held at zero."""
-        return replace(self, active=self.active - {key})
 
     def stream(self, key: str, *also: str) -> np.random.Generator:
         """Return the random numbers of one source."""

@@ -10,6 +10,7 @@ from typing import Any
 
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import STOP, Channel, exact_ei
+from curves.sensitometry.strip.exposure import LogHUnit
 from curves.sensitometry.uncertainty.results import Analysis
 
 
@@ -34,6 +35,13 @@ STYLES: Mapping[Channel, Style] = {
     "blue": Style("#3a5fa0", "2px 2px", "diamond"),
     "visual": Style("#2b2b2b", "", "circle"),
 }
+LOG_H_TITLE: Mapping[LogHUnit, str] = {
+    "lux-seconds": "log H [lux-seconds]",
+    "relative to metered mid-grey": "log H from metered mid-grey",
+    "relative": "log H, relative",
+}
+"""The title of a log H axis."""
+
 INK, FAINT, RULE = "#33312e", "#77736c", "#e4e0d8"
 _ROUNDING = 4
 _MOST_STOP_TICKS = 9
@@ -71,8 +79,7 @@ def base_layout(analysis: Analysis, here: Scene, y_title: str, *, large: bool) -
     high = max(float(f.curve.grid[-1]) for f in analysis.channels.values())
     tones = {n: x for n, x in here.tones.items() if low - _FURTHEST_TONE <= x <= high + _FURTHEST_TONE}
     low, high = min([low, *tones.values()]) - 0.08, max([high, *tones.values()]) + 0.08
-    absolute = analysis.strip.log_h_unit == "lux-seconds"
-    layout = plain_layout("log H [lux-seconds]" if absolute else "log H from metered mid-grey", y_title, large=large)
+    layout = plain_layout(LOG_H_TITLE[analysis.strip.log_h_unit], y_title, large=large)
     axis, title_font = layout["xaxis"], layout["xaxis"]["title"]["font"]
     layout["xaxis"] = {**axis, "range": [rounded(low), rounded(high)]}
     layout["shapes"] = [_tone_line(x) for x in tones.values()]

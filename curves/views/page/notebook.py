@@ -18,7 +18,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.page.axes import FAINT, INK, RULE, STYLES, scene, shown
+from curves.views.page.axes import FAINT, INK, LOG_H_TITLE, RULE, STYLES, scene, shown
 from curves.views.page.figures import curve_figure
 from curves.views.page.tables import esc, minus
 from curves.views.text.strip import answer_line
@@ -82,8 +82,7 @@ def analysis_html(analysis: Analysis) -> str:
     ei = analysis.working_ei
     before = "" if ei.nominal is None else f"<p>Before rounding: {quantity_html(ei.recommended)}.</p>"
     curves = {channel: found.curve for channel, found in analysis.channels.items()}
-    unit = analysis.strip.log_h_unit
-    picture = curves_svg(curves, f"log H [{unit}]" if unit == "lux-seconds" else "log H from metered mid-grey")
+    picture = curves_svg(curves, LOG_H_TITLE[analysis.strip.log_h_unit])
     words = "".join(f"<p>{esc(sentence)}</p>" for sentence in (ei.reason, *ei.advice))
     return f"<div><p><b>{esc(answer_line(analysis))}</b></p>{before}{picture}{words}</div>"
 

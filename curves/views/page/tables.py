@@ -44,7 +44,7 @@ class Reasons:
     """
 
     anchor: str
-    _found: dict[str, str] = field(default_factory=dict)
+    _found: dict[str, str] = field(default_factory=dict, init=False)
 
     def mark(self, why: str) -> str:
         """Return the raised letter that leads to a reason."""
@@ -230,7 +230,7 @@ def _letter(index: int) -> str:
     return (_letter(head - 1) if head else "") + chr(ord("a") + tail)
 
 
-def bars(budget: Budget) -> str:
+def budget_bars(budget: Budget) -> str:
     """Return a budget as a table with a bar for each source, as HTML."""
     greatest = max(line.u for line in budget.lines)
     rows = "".join(

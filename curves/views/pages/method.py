@@ -57,6 +57,11 @@ def _exposure(analysis: Analysis) -> str:
             "Log H is in lux-seconds, from the given light and the wedge. Mid-grey metered at an index EI is assumed to"
             f" receive H = k/EI, {constant_words(analysis)}."
         )
+    if strip.exposure.ei is None:
+        return (
+            "Log H is relative: nothing states what it counts from, so there is neither an index nor a standard's"
+            " speed. Densities, contrast, ranges and distances along the axis do not depend on it."
+        )
     return (
         "Log H counts from mid-grey as the meter placed it at EI"
         f" {strip.exposure.ei:g}: the working index rests on that meter and that index, not on lux-seconds. The speeds"

@@ -9,7 +9,7 @@ from curves.sensitometry.analysis.index_words import stops_longer
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, two_digits
-from curves.sensitometry.strip.exposure import Camera, Contact
+from curves.sensitometry.strip.exposure import NO_ORIGIN, Camera, Contact
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, LayerSpread, WorkingEI
 from curves.views.page import tables
@@ -17,8 +17,7 @@ from curves.views.page.axes import scene
 from curves.views.page.figures import figures
 from curves.views.page.frame import assemble_page
 from curves.views.page.ruler import ei_scale
-from curves.views.page.tables import Reasons, esc, minus
-from curves.views.page.tables import bars as budget_bars
+from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
 from curves.views.text.budget import sentence as budget_sentence
 from curves.views.words import digits
@@ -91,7 +90,9 @@ def _exposed(strip: Strip) -> str:
         return f"in contact under {exposure.lux:g} lux for {exposure.seconds:g} s"
     if isinstance(exposure, Camera):
         return f"photographed at EI {exposure.ei:g}, metered on step {exposure.metered_step}"
-    return "exposures given in lux-seconds" if exposure.ei is None else f"exposed with the meter at EI {exposure.ei:g}"
+    if exposure.ei is not None:
+        return f"exposed with the meter at EI {exposure.ei:g}"
+    return f"exposures given {'in lux-seconds' if exposure.unit == 'lux-seconds' else 'as relative log H'}"
 
 
 def _answer(analysis: Analysis) -> str:
@@ -101,7 +102,8 @@ def _answer(analysis: Analysis) -> str:
         before = f"Before rounding {minus(digits.show(ei.recommended))}."
     else:
         number = f'<p class="index none"><span>EI</span> <strong>{esc(digits.value(ei.recommended))}</strong></p>'
-        missing = "This strip does not show the index"
+        relative = analysis.strip.log_h_unit == "relative"
+        missing = "Log H is relative: no index" if relative else "This strip does not show the index"
         before = f"{missing}: see what to do next." if ei.advice else f"{missing}."
     advice = "".join(f"<li>{esc(sentence)}</li>" for sentence in ei.advice)
     return (
@@ -122,7 +124,8 @@ def _range(ei: WorkingEI) -> str:
         )
     low, high = (None if end.value is None else two_digits(end.value) for end in ei.range)
     if low is None and high is None:
-        return "<b>The usable range is not known</b>: this strip reaches neither of its ends."
+        why = ei.recommended.why if ei.recommended.why == NO_ORIGIN else "this strip reaches neither of its ends"
+        return f"<b>The usable range is not known</b>: {why}."
     if low is None:
         words = f"Usable up to {high}; the lowest usable index is not known."
     elif high is None:

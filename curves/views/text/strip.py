@@ -11,6 +11,7 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, two_digits
 from curves.sensitometry.measures.table import measures_of
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, Notice, SceneTime, Speed, WorkingEI
 from curves.views.text.budget import rows as budget_rows
@@ -90,7 +91,8 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
 def answer_line(analysis: Analysis) -> str:
     """Return the index to set and the range in one line."""
     ei = analysis.working_ei
-    number = f"lies {_side(ei.recommended)}" if ei.nominal is None else f"{ei.nominal:g}"
+    lies = "is" if ei.recommended.why == NO_ORIGIN else "lies"
+    number = f"{lies} {_side(ei.recommended)}" if ei.nominal is None else f"{ei.nominal:g}"
     return f"{analysis.strip.title}: working EI {number}, range {_range(ei)}"
 
 
@@ -112,9 +114,8 @@ def checked_text(
 def _heading(analysis: Analysis) -> list[str]:
     strip = analysis.strip
     steps = max(len(found.steps) for found in analysis.channels.values())
-    about = f"{strip.kind}, density {strip.density}, {steps} steps, log H in {strip.log_h_unit}"
-    if strip.log_h_unit != "lux-seconds":
-        about = f"{strip.kind}, density {strip.density}, {steps} steps, log H {strip.log_h_unit}"
+    unit = "in lux-seconds" if strip.log_h_unit == "lux-seconds" else strip.log_h_unit
+    about = f"{strip.kind}, density {strip.density}, {steps} steps, log H {unit}"
     return [*wrapped(strip.title), *wrapped(about)]
 
 
@@ -133,7 +134,7 @@ def _value(q: Quantity, digits: int) -> str:
 
 def _side(q: Quantity) -> str:
     if q.bound is None:
-        return "off the strip"
+        return "not known" if q.why == NO_ORIGIN else "off the strip"
     return f"{'below' if q.bound[0] == '<' else 'above'} {two_digits(q.bound[1])}"
 
 
@@ -212,12 +213,12 @@ def _layers(ei: WorkingEI) -> Iterator[str]:
 
 def _assumptions(analysis: Analysis, choices: Choices) -> str:
     stops = [f"{tone / STOP:+.1f}" for tone in (choices.white, choices.shadow)]
-    exposure = (
-        f"Mid-grey is metered exposure H = k / EI, {constant_words(analysis)}."
-        if analysis.strip.log_h_unit == "lux-seconds"
-        else f"It rests on the meter and the index {analysis.strip.exposure.ei:g} it was set to, and for the speeds of"
-        f" standards on {constant_words(analysis)}."
-    )
+    exposure = {
+        "lux-seconds": f"Mid-grey is metered exposure H = k / EI, {constant_words(analysis)}.",
+        "relative to metered mid-grey": f"It rests on the meter and the index {analysis.strip.exposure.ei or 0:g} it"
+        f" was set to, and for the speeds of standards on {constant_words(analysis)}.",
+        "relative": "Nothing states what log H counts from.",
+    }[analysis.strip.log_h_unit]
     tones = f"scene white {stops[0]} and textured shadow {stops[1]} stops from mid-grey (common practice)"
     return f"Assumed: {tones}. {exposure}"
 

@@ -147,9 +147,12 @@ TERMS: tuple[Term, ...] = (
     Term("spectral density", "Density computed from a transmittance by wavelength.",
          "Not computed here: no published source gives the weights of the standard's spectral products, and guessed"
          " weights would look exact. Enter densities as an instrument reads them."),
-    Term("log H", "log10 of exposure: lux-seconds where the light was known, else relative to the metered mid-grey.",
+    Term("log H", "log10 of exposure. It counts from one lux-second where the light was known, from metered mid-grey"
+         " where a meter set the exposure, and is relative where nothing states what it counts from.",
          "Contact: log10(lux x seconds) - wedge density. Camera: from the metered step, with flare added. Frames:"
-         " 0.30103 for each stop.", keys=("log_h", "log_h_unit")),
+         " 0.30103 for each stop. Given: as the readings list it, counted from what [exposure] log_h states.",
+         remark="Relative log H gives no index and no speed of a standard; Dmin, Dmax, contrast, range and the distance"
+         " between the layers do not depend on what log H counts from.", keys=("log_h", "log_h_unit")),
     Term("stop", "A doubling of exposure: 0.30103 of log H. Factor = 2^stops = 10^density."),
     Term("EI", "Exposure index: the number set on the meter.",
          "Mid-grey gets H = k / EI at the film plane, k = 0.6516 K by the constant of the meter: 8.15 lux-seconds for"

@@ -24,7 +24,7 @@ def strip(last: float = 0.5) -> Strip:
         "invented “Heron 80”",
         "reversal",
         "status A",
-        GivenExposure(),
+        GivenExposure("lux-seconds"),
         STEPS[inside],
         {"green": readings, "red": slide(STEPS, centre=-1.6)[inside], "blue": slide(STEPS, centre=-1.4)[inside]},
         patches=Patches(base={"green": 0.08}),

@@ -29,12 +29,11 @@ def test_a_known_light_makes_a_contact_exposure(tmp_path: Path) -> None:
     assert strip.density == "visual"
 
 
-def test_an_index_and_a_wedge_make_a_camera_exposure_metered_at_the_middle_step_and_say_so(tmp_path: Path) -> None:
-    strip = strip_from_table(table(tmp_path), kind="reversal", wedge="21x0.15", ei=80)
+def test_an_index_and_a_wedge_make_a_camera_exposure_metered_at_the_step_that_is_given(tmp_path: Path) -> None:
+    strip = strip_from_table(table(tmp_path), kind="reversal", wedge="21x0.15", ei=80, metered_step=9)
     assert isinstance(strip.exposure, Camera)
-    assert strip.exposure.metered_step == 11
-    np.testing.assert_allclose(strip.log_h[0], 10 * 0.15)
-    assert "The meter is taken to have read the middle step of the wedge, step 11." in strip.assumptions
+    # The wedge's step 9 is 8 increments denser than step 1.
+    np.testing.assert_allclose(strip.log_h[0], 8 * 0.15)
 
 
 def test_an_index_and_stops_make_a_bracket(tmp_path: Path) -> None:
@@ -43,10 +42,55 @@ def test_an_index_and_stops_make_a_bracket(tmp_path: Path) -> None:
     np.testing.assert_allclose(np.diff(strip.log_h), STOP)
 
 
-def test_log_h_in_the_table_needs_nothing_else(tmp_path: Path) -> None:
-    strip = strip_from_table(table(tmp_path, BY_STEP.replace("step", "log_h")), kind="negative")
+BY_LOG_H = BY_STEP.replace("step", "log_h")
+
+
+@pytest.mark.parametrize(
+    ("options", "unit"),
+    [
+        ({}, "relative"),
+        ({"log_h": "relative"}, "relative"),
+        ({"log_h": "lux-seconds"}, "lux-seconds"),
+        ({"log_h": "metered grey", "ei": 80}, "relative to metered mid-grey"),
+    ],
+)
+def test_log_h_in_a_table_counts_from_what_is_stated(tmp_path: Path, options: dict[str, Any], unit: str) -> None:
+    strip = strip_from_table(table(tmp_path, BY_LOG_H), kind="negative", **options)
     assert isinstance(strip.exposure, GivenExposure)
-    assert strip.log_h_unit == "lux-seconds"
+    assert strip.log_h_unit == unit
+    assert any("Log H is taken as relative" in s for s in strip.assumptions) == (not options)
+
+
+@pytest.mark.parametrize(
+    ("text", "options", "told"),
+    [
+        (
+            BY_LOG_H,
+            {"ei": 80},
+            "does not count from the mid-grey that was metered at it.\nTry: leave the index out, or",
+        ),
+        (BY_LOG_H, {"log_h": "metered grey"}, "the index is not given.\nTry: give ei=80."),
+        (BY_LOG_H, {"log_h": "lux-seconds", "ei": 80}, "does not count from the mid-grey that was metered at it."),
+        (BY_STOPS, {"log_h": "relative", "ei": 80}, "rows are listed by stops, not by log H."),
+        (BY_STOPS, {}, "the index that the meter was set to is not given.\nTry: give ei=80."),
+        (BY_STEP, {"log_h": "relative"}, "rows are listed by step, not by log H."),
+        (BY_STEP, {"wedge": "21x0.15", "lux": 1, "seconds": 1, "log_h": "relative"}, "log H is for readings that are"),
+        (BY_STEP, {"ei": 80, "metered_step": 11}, "went through a wedge; needed: the wedge.\nTry: give wedge=21x0.15."),
+        (BY_STEP, {"wedge": "21x0.15", "ei": 80, "metered_step": 22}, "the wedge has 21 steps, so there is no step 22"),
+        (
+            BY_STEP,
+            {"wedge": "21x0.15", "ei": 80},
+            "the step of the wedge that the meter read is not given; needed: a step from 1 to 21.\n"
+            "Try: give metered_step=11.",
+        ),
+    ],
+)
+def test_what_the_exposure_of_a_table_lacks_is_named_with_an_example(
+    tmp_path: Path, text: str, options: dict[str, Any], told: str
+) -> None:
+    with pytest.raises(RecordError) as refusal:
+        strip_from_table(table(tmp_path, text), kind="reversal", **options)
+    assert told in str(refusal.value)
 
 
 @pytest.mark.parametrize(("kind", "density"), [("reversal", "status A"), ("negative", "status M")])
@@ -66,12 +110,15 @@ def test_a_density_that_was_not_said_is_assumed_and_said_so(tmp_path: Path, kind
         ({"kind": "reversal", "wedge": "21x0.15"}, "bare.csv: a wedge alone does not tell the exposure"),
         (
             {"kind": "reversal", "wedge": "21x0.15", "lux": 25},
-            "bare.csv: a known light needs its lux and its seconds.\nTry: give seconds.",
+            "bare.csv: a known light needs its lux and its seconds.\nTry: give seconds=0.02.",
         ),
         ({"kind": "reversal", "lux": 25, "seconds": 1}, "bare.csv: a contact exposure went through a wedge"),
         ({"kind": "reversal", "ei": 80, "lux": 25}, "bare.csv: an index and a known light are both given"),
         ({"kind": "reversal", "ei": 0}, "ei: 0 is out of range; needed: more than 0."),
-        ({"kind": "reversal"}, "bare.csv: rows are listed by step, but the exposure was made by another method"),
+        (
+            {"kind": "reversal"},
+            "bare.csv: rows are listed by step, and the wedge is not given; needed: steps x increment",
+        ),
     ],
 )
 def test_options_that_are_missing_or_at_odds_are_refused_in_words(

@@ -92,11 +92,18 @@ def test_one_stop_is_labelled_in_the_singular(tmp_path: Path) -> None:
 
 
 @pytest.mark.parametrize(
-    ("ei", "unit"), [("", "lux-seconds"), ("ei = 80\n", "relative to metered mid-grey")], ids=["absolute", "relative"]
+    ("origin", "unit"),
+    [
+        ("", "relative"),
+        ('log_h = "relative"\n', "relative"),
+        ('log_h = "lux-seconds"\n', "lux-seconds"),
+        ('log_h = "metered grey"\nei = 80\n', "relative to metered mid-grey"),
+    ],
+    ids=["unsaid", "relative", "absolute", "metered"],
 )
-def test_log_h_may_be_given_and_an_index_makes_it_relative(tmp_path: Path, ei: str, unit: str) -> None:
+def test_log_h_may_be_given_and_counts_from_what_the_record_states(tmp_path: Path, origin: str, unit: str) -> None:
     head = RECORD.partition("[wedge]")[0]
-    (tmp_path / "strip.toml").write_text(head + '[exposure]\nmethod = "given"\n' + ei, encoding="utf-8")
+    (tmp_path / "strip.toml").write_text(head + '[exposure]\nmethod = "given"\n' + origin, encoding="utf-8")
     (tmp_path / "strip.csv").write_text("log_h;red\n-1,5;0,31\n-1;0,5\n-0,5;1,1\n0;2\n", encoding="utf-8")
     strip = load_strip(tmp_path / "strip.toml")
     assert strip.log_h_unit == unit

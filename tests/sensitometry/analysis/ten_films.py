@@ -126,7 +126,7 @@ def strip_of(film: Film, *, noise: float = 0.0, seed: int = 1) -> Strip:
         title="invented",
         kind="reversal",
         density="visual" if "visual" in film.curves else "status A",
-        exposure=GivenExposure(uncertainty_stops=0.10, seconds=0.02, meter_uncertainty_stops=0.15),
+        exposure=GivenExposure("lux-seconds", uncertainty_stops=0.10, seconds=0.02, meter_uncertainty_stops=0.15),
         position=film.steps,
         readings={c: read(curve(film.steps)) for c, curve in film.curves.items()},
         patches=patches,

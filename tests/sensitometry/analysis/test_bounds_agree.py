@@ -120,7 +120,7 @@ def test_no_number_of_an_answer_contradicts_another(
         "simulated",
         "reversal",
         "visual",
-        GivenExposure(uncertainty_stops=0.1, seconds=0.02),
+        GivenExposure("lux-seconds", uncertainty_stops=0.1, seconds=0.02),
         log_h,
         {"visual": density},
         patches=Patches(

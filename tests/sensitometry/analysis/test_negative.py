@@ -11,7 +11,9 @@ from tests.sensitometry.shapes import STEPS, slide
 
 
 def judged(readings: dict[Channel, FloatArray], log_h: FloatArray = STEPS) -> WorkingEI:
-    return analyse(Strip("invented", "negative", "status M", GivenExposure(), log_h, readings), FEW_DRAWS).working_ei
+    return analyse(
+        Strip("invented", "negative", "status M", GivenExposure("lux-seconds"), log_h, readings), FEW_DRAWS
+    ).working_ei
 
 
 def negative(log_h: FloatArray, **shape: float) -> FloatArray:

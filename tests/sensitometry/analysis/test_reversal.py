@@ -27,7 +27,7 @@ def analysed(
         title="invented",
         kind="reversal",
         density="visual" if set(readings) == {"visual"} else "status A",
-        exposure=GivenExposure(ei=ei),
+        exposure=GivenExposure("lux-seconds" if ei is None else "relative to metered mid-grey", ei),
         position=log_h,
         readings=readings,
         patches=patches or Patches(),

@@ -27,7 +27,7 @@ def strip(kind: Kind = "reversal", last: float = 0.0, **centres: float) -> Strip
     }
     patches = Patches(unexposed=dict.fromkeys(readings, 0.15)) if kind == "negative" else Patches()
     density: DensityKind = "visual" if set(readings) == {"visual"} else "status A"
-    return Strip("invented", kind, density, GivenExposure(), STEPS[inside], readings, patches=patches)
+    return Strip("invented", kind, density, GivenExposure("lux-seconds"), STEPS[inside], readings, patches=patches)
 
 
 def settling(

@@ -30,7 +30,9 @@ BY_NUMBER: dict[str, Any] = {"labels": tuple(f"step {n}" for n in range(1, 22))}
 
 def strip(**changed: Any) -> Strip:
     """Return a black-and-white slide read at 21 places, with some of it changed."""
-    plain = Strip("invented", "reversal", "visual", GivenExposure(), PLACES, {"visual": slide(STEPS)}, **BY_NUMBER)
+    plain = Strip(
+        "invented", "reversal", "visual", GivenExposure("lux-seconds"), PLACES, {"visual": slide(STEPS)}, **BY_NUMBER
+    )
     return replace(plain, **changed)
 
 
@@ -129,7 +131,7 @@ def far(one: Strip, where: str, choices: Choices = NO_DRAWS) -> list[str]:
 @pytest.mark.parametrize(("scene", "word"), [(10.0, []), (10.1, ["longer"]), (0.1, []), (0.099, ["shorter"])], ids=str)
 def test_a_scene_more_than_ten_times_from_the_tested_time_is_told(scene: float, word: list[str]) -> None:
     choices = Choices(draws=0, scene_seconds=scene)
-    assert far(strip(exposure=GivenExposure(seconds=1.0)), "the scene asks for", choices) == word
+    assert far(strip(exposure=GivenExposure("lux-seconds", seconds=1.0)), "the scene asks for", choices) == word
     assert far(strip(), "the scene asks for", choices) == []
 
 
@@ -138,7 +140,7 @@ def test_an_index_far_from_the_metered_one_asks_for_a_time_far_from_the_tested_o
     times: float, word: list[str]
 ) -> None:
     # By hand: the same light and aperture, metered at another index, ask for the time times EI over that index.
-    metered = strip(exposure=GivenExposure(ei=80.0, seconds=1.0))
+    metered = strip(exposure=GivenExposure("relative to metered mid-grey", ei=80.0, seconds=1.0))
     moved = replace(metered, position=STEPS + np.log10(times * index_of(metered) / 80.0))
     assert index_of(moved) == pytest.approx(80.0 / times, rel=1e-3)
     assert far(moved, "the light of the test, at the same aperture, asks for") == word
@@ -147,7 +149,7 @@ def test_an_index_far_from_the_metered_one_asks_for_a_time_far_from_the_tested_o
 @pytest.mark.parametrize(("times", "word"), [(9.9, []), (10.1, ["longer"]), (0.101, []), (0.099, ["shorter"])], ids=str)
 def test_an_index_asks_for_a_time_in_the_sun_if_nothing_else_is_known(times: float, word: list[str]) -> None:
     seconds = daylight_seconds(index_of(strip())) / times
-    assert far(strip(exposure=GivenExposure(seconds=seconds)), "the sun at f/8 asks for") == word
+    assert far(strip(exposure=GivenExposure("lux-seconds", seconds=seconds)), "the sun at f/8 asks for") == word
 
 
 def layers(**changed: Any) -> Strip:
@@ -168,6 +170,61 @@ def test_visual_density_that_was_not_read_is_told_to_be_estimated_or_stood_in_fo
     assert not codes(strip()) & {"visual-estimated", "stand-in"}
     negative = strip(kind="negative", readings={"green": 3.2 - slide(STEPS)}, density="status M")
     assert not codes(negative) & {"visual-estimated", "stand-in"}
+
+
+def read_apart(red: slice, blue: slice, film: Strip | None = None) -> Strip:
+    """Return a slide whose red and blue were read at some steps only."""
+    whole = film or layers()
+    readings = {c: v.copy() for c, v in whole.readings.items()}
+    parts: dict[Channel, slice] = {"red": red, "blue": blue}
+    for channel, at in parts.items():
+        kept = np.zeros(STEPS.size, dtype=bool)
+        kept[at] = True
+        readings[channel][~kept] = np.nan
+    return replace(whole, readings=readings)
+
+
+@pytest.mark.parametrize(
+    ("red", "blue", "count"),
+    [
+        # No step together, too few for a curve, and enough that do not reach as far as green.
+        (slice(0, None, 2), slice(1, None, 2), 0),
+        (slice(0, 12), slice(9, 21), 3),
+        (slice(None), slice(0, 12), 12),
+    ],
+)
+def test_layers_read_at_different_steps_leave_visual_out_and_the_analysis_goes_on(
+    red: slice, blue: slice, count: int
+) -> None:
+    apart = read_apart(red, blue)
+    found = analyse(apart, NO_DRAWS)
+    assert list(found.channels) == ["red", "green", "blue"]
+    assert found.working_ei.channel == "green"
+    assert found.working_ei.recommended.value is not None
+    (notice,) = told(apart, "visual-left-out")
+    assert f"were read together at {count} of 21 steps only." in notice.message
+    assert told(apart, "stand-in") != []
+    assert "visual" not in {source.key for source in found.sources}
+
+
+def test_visual_is_estimated_at_the_steps_that_all_layers_share() -> None:
+    some = read_apart(slice(0, None, 2), slice(None))
+    found = analyse(some, NO_DRAWS)
+    assert len(found.channels["visual"].steps) == 11
+    (notice,) = told(some, "visual-estimated")
+    assert "at the 11 of 21 steps where all were read" in notice.message
+    assert "steps" not in told(layers(), "visual-estimated")[0].message
+    # The curve is that of every step, nearly.
+    whole = analyse(layers(), NO_DRAWS).working_ei.recommended.value
+    assert found.working_ei.recommended.value == pytest.approx(whole, rel=0.03)
+
+
+@pytest.mark.parametrize(("times", "count"), [(1.0, 0), (1e4, 1), (1e-5, 1)])
+def test_an_index_beyond_those_of_films_is_told(times: float, count: int) -> None:
+    # By hand: an exposure said to be so many times as great makes an index so many times as small.
+    found = told(strip(position=STEPS - np.log10(times)), "unusual-index")
+    assert len(found) == count
+    assert all("lies beyond the indexes that films have (0.1 to 12,800)" in n.message for n in found)
 
 
 def test_a_kind_of_density_that_does_not_fit_the_kind_of_film_is_told() -> None:

@@ -6,7 +6,7 @@ import pytest
 from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.strip.exposure import Contact
-from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
 from tests.sensitometry.shapes import slide
 
@@ -93,7 +93,7 @@ def test_a_column_is_constant_if_it_changes_by_less_than_0_02(change: float, tol
     assert codes(replace(strip(), readings={"blue": level})) == told
 
 
-@pytest.mark.parametrize(("density", "told"), [(6.0, []), (6.01, ["too-dense"])])
+@pytest.mark.parametrize(("density", "told"), [(5.0, []), (5.01, ["too-dense"])])
 def test_densities_up_to_6_are_believed(density: float, told: list[str]) -> None:
     red = strip().readings["red"].copy()
     red[-1] = density
@@ -123,6 +123,25 @@ def test_a_swap_is_told_if_the_channels_are_further_apart_than_readings_scatter(
     gap: float, noise: float, told: bool
 ) -> None:
     assert ("channels-swapped" in codes(crossing(12, gap, noise))) is told
+
+
+def test_a_patch_too_dense_is_named() -> None:
+    patched = replace(strip(), patches=Patches(fully_exposed={"red": 0.2}, unexposed={"red": 5.2, "green": 4.9}))
+    (notice,) = suspicions(patched)
+    assert (notice.code, notice.channel) == ("too-dense", "red")
+    assert notice.message.startswith("red, unexposed patch: density 5.20 is beyond what densitometers read (above 5)")
+
+
+@pytest.mark.parametrize(
+    ("increment", "told"), [(0.05, False), (0.15, False), (0.30, False), (0.5, True), (0.015, True)]
+)
+def test_a_wedge_whose_steps_are_unusually_far_apart_is_told(increment: float, told: bool) -> None:
+    wedge = Wedge.nominal(11, increment)
+    readings: dict[Channel, FloatArray] = {"visual": slide(0.2 - wedge.density, centre=0.2 - 5.0 * increment)}
+    one = Strip("invented", "reversal", "visual", Contact(25.0, 0.02), np.arange(1.0, 12.0), readings, wedge=wedge)
+    found = [n for n in suspicions(one) if n.code == "wedge-increment"]
+    assert bool(found) is told
+    assert all(f"The wedge's steps are {increment:g} apart in density." in n.message for n in found)
 
 
 def test_a_wedge_that_runs_the_other_way_is_named() -> None:

@@ -96,7 +96,6 @@ def test_a_reading_that_was_not_taken_is_left_out() -> None:
 def test_nothing_is_said_off_the_strip() -> None:
     curve = fit_curve(STEPS, noisy(6), kind="reversal", draws=0)
     assert np.isnan(curve.density_at([-9.0, 0.5])).all()
-    assert np.isnan(curve.gradient_at(np.array([0.001]))).all()
     assert np.isfinite(curve.density_at(STEPS)).all()
     assert curve.density_at(-1.5).shape == ()
 

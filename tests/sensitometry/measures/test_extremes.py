@@ -61,7 +61,7 @@ def strip(patch: float, *, stated: float = 0.01, noise: float = 0.01, seed: int 
     rng = np.random.default_rng(seed)
     read = slide(log_h) + noise * rng.standard_normal(log_h.size)
     return Strip(
-        "invented", "reversal", "visual", GivenExposure(light="daylight"), log_h, {"visual": read},
+        "invented", "reversal", "visual", GivenExposure("lux-seconds", light="daylight"), log_h, {"visual": read},
         patches=Patches(fully_exposed={"visual": patch}, unexposed={"visual": 3.05}), repeatability=stated,
         reader_zero=0.0, reader_scale=0.0,
     )  # fmt: skip

@@ -1,6 +1,9 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
+from curves.sensitometry.core.units import STOP
 from curves.sensitometry.measures import contrast, points
 from curves.sensitometry.measures.reversal_points import reversal_points
 from tests.sensitometry.shapes import exact, slide, straight
@@ -34,9 +37,23 @@ def test_an_end_that_still_moves_gives_a_bound_with_advice() -> None:
     assert found.value is None
     assert found.bound is not None
     assert found.bound[0] == "<"
-    assert found.bound[1] == pytest.approx(slide(short)[-1])
+    # Half of what counts as flat is left to the scatter of the last step.
+    assert found.bound[1] == pytest.approx(slide(short)[-1] + 0.015)
     assert "still falling at the most exposed step" in (found.why or "")
     assert "0.9 log H more exposure" in (found.why or "")
+
+
+def test_an_end_that_has_flattened_may_still_move_by_its_last_movement() -> None:
+    # From the definition: each draw moves on by its own share of what the curve moved over its last stop.
+    film = exact(GRID, 0.2 + 0.05 * (GRID + 3.0) + np.clip(GRID + 2.0, 0.0, None), kind="negative")
+    share = np.array([0.0, 0.5, 2.0])
+    drawn = replace(
+        film,
+        density=np.repeat(film.density, 3, axis=0),
+        level_error=np.zeros(3),
+        left_to_move=np.column_stack([share, np.zeros(3)]),
+    )
+    np.testing.assert_allclose(points.dmin(drawn).rows, 0.2 - share * 0.05 * STOP, atol=1e-4)
 
 
 def test_a_point_counted_from_an_unknown_dmin_is_a_bound_on_the_right_side() -> None:

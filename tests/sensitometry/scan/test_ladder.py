@@ -69,7 +69,7 @@ def test_a_ladder_is_found_within_a_tenth_of_a_step(film: str, steps: int, chang
     assert found.doubt == found.hint == ""
     for step in (1, steps):  # the middle of each step lies inside that step
         middle = found.ladder.patch(step).mean(axis=0)
-        true = Ladder(made.corners, steps).patch(step, 0.9)
+        true = Ladder(made.corners, steps).patch(step)
         assert Ladder(true, 1).holds(middle)
 
 
@@ -292,9 +292,9 @@ def test_a_patch_is_the_middle_of_its_step() -> None:
     assert patch.tolist() == pytest.approx(np.array([[22.0, 24.0], [22.0, 36.0], [28.0, 36.0], [28.0, 24.0]]))
 
 
-def test_all_of_the_last_step_ends_at_the_last_two_corners() -> None:
-    patch = ladder_of_corners(SQUARE, 10).patch(10, 1.0)
-    assert patch[[2, 3]] == pytest.approx(SQUARE[[2, 3]])
+def test_the_last_step_lies_beside_the_last_two_corners() -> None:
+    # By hand: three fifths of the tenth step, 100..110.
+    assert ladder_of_corners(SQUARE, 10).patch(10)[[2, 3]] == pytest.approx(np.array([[108.0, 36.0], [108.0, 24.0]]))
 
 
 def test_a_ladder_seen_from_the_side_is_divided_between_its_corners() -> None:

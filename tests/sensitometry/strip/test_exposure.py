@@ -80,7 +80,7 @@ def test_an_index_outside_the_usual_series_is_taken_as_it_is() -> None:
 
 def test_given_log_exposures_are_left_as_they_are() -> None:
     values = np.array([-2.1, -0.3, 0.4])
-    assert GivenExposure().log_h(values).tolist() == values.tolist()
+    assert GivenExposure("lux-seconds").log_h(values).tolist() == values.tolist()
 
 
 @pytest.mark.parametrize(
@@ -89,16 +89,17 @@ def test_given_log_exposures_are_left_as_they_are() -> None:
         (Contact(25.0, 0.02), "lux-seconds"),
         (Camera(80.0, 11), "relative to metered mid-grey"),
         (Frames(80.0), "relative to metered mid-grey"),
-        (GivenExposure(), "lux-seconds"),
-        (GivenExposure(ei=80.0), "relative to metered mid-grey"),
+        (GivenExposure("lux-seconds"), "lux-seconds"),
+        (GivenExposure("relative to metered mid-grey", ei=80.0), "relative to metered mid-grey"),
+        (GivenExposure(), "relative"),
     ],
-    ids=["contact", "camera", "frames", "given", "given relative"],
+    ids=["contact", "camera", "frames", "given", "given from a grey", "given without an origin"],
 )
 def test_every_exposure_says_what_its_log_h_counts_from(exposure: Exposure, unit: str) -> None:
     assert exposure.unit == unit
 
 
-@pytest.mark.parametrize("exposure", [Frames(80.0), GivenExposure()], ids=["frames", "given"])
+@pytest.mark.parametrize("exposure", [Frames(80.0), GivenExposure("lux-seconds")], ids=["frames", "given"])
 def test_a_position_that_is_not_a_number_has_no_exposure(exposure: Frames | GivenExposure) -> None:
     log_h = exposure.log_h(np.array([math.nan, 0.0]))
     assert np.isnan(log_h).tolist() == [True, False]

@@ -77,7 +77,7 @@ def test_positions_are_needed_where_not_every_step_was_read() -> None:
     )
     assert made(READINGS[:9], positions=range(2, 11)).position.tolist() == list(range(2, 11))
     assert "needed: positions: the stops of each reading" in refused(exposure=Frames(50.0), wedge=None)
-    assert "needed: positions: the log H of each reading" in refused(exposure=GivenExposure(), wedge=None)
+    assert "needed: positions: the log H of each reading" in refused(exposure=GivenExposure("lux-seconds"), wedge=None)
     frames = Frames(50.0)
     strip = made(READINGS[:5], exposure=frames, wedge=None, positions=frames.stops_of_ei([200, 100, 50, 25, 12]))
     assert np.diff(strip.position) == pytest.approx(np.full(4, 0.3 / np.log10(2.0)))
@@ -113,7 +113,11 @@ def test_a_strip_is_short_in_its_repr() -> None:
         (READINGS, {"exposure": 0.5}, "Wren, exposure: 0.5 is of the wrong type"),
         (READINGS, {"wedge": "21x0.15"}, "Wren, wedge: '21x0.15' is of the wrong type; needed: Wedge or None"),
         (READINGS, {"wedge": None}, "Wren: exposed through a wedge, but no wedge is described"),
-        (READINGS, {"exposure": GivenExposure(), "positions": range(11)}, "Wren: there is a wedge, but the exposure"),
+        (
+            READINGS,
+            {"exposure": GivenExposure("lux-seconds"), "positions": range(11)},
+            "Wren: there is a wedge, but the exposure",
+        ),
         (READINGS, {"exposure": Camera(80.0, 12)}, "Wren: there is no step 12"),
         (READINGS, {"positions": range(11)}, "Wren: there is no step 0; needed: whole steps from 1 to 11"),
         (READINGS, {"positions": range(1, 11)}, "Wren: visual has 11 readings for 10 rows"),

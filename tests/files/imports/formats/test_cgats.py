@@ -243,7 +243,7 @@ def test_any_readings_come_back_to_the_last_digit(
         title=title or "x",
         kind="reversal",
         density="status A",
-        exposure=Contact(25.0, 1.0) if absolute else GivenExposure(),
+        exposure=Contact(25.0, 1.0) if absolute else GivenExposure("lux-seconds"),
         position=position,
         readings={
             "red": np.array([np.nan if r is None else r for r, _ in rows]),

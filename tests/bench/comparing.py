@@ -1,4 +1,4 @@
-"""How often does a comparison find a difference that is not there, and one that is? ``python -m tests.bench.comparing``.
+"""How often does a comparison find a difference, there or not? ``python -m tests.bench.comparing``.
 
 Pairs of strips of films that no constant was chosen by: both of one film (a null pair), or the second film shifted by
 some stops. Every error that the records state is drawn: once for both where one wedge, light, reader and meter served

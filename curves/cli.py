@@ -15,6 +15,7 @@ from curves.commands.enter import enter
 from curves.commands.explain import explain
 from curves.commands.filters import filters
 from curves.commands.grain import grain
+from curves.commands.help_groups import GroupedCommand
 from curves.commands.import_table import import_table
 from curves.commands.manual import manual
 from curves.commands.measure import measure
@@ -27,13 +28,12 @@ app = typer.Typer(
     name="curves",
     help="From the densities of an exposed step wedge to curves, speed points and a working exposure index.",
     no_args_is_help=True,
-    add_completion=False,
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
 for command in (report, measure, ei, compare, filters, enter, scan, grain, check, explain, manual):
-    app.command()(command)
-app.command("import")(import_table)
+    app.command(cls=GroupedCommand)(command)
+app.command("import", cls=GroupedCommand)(import_table)
 
 
 def _version(wanted: bool) -> None:
@@ -66,3 +66,7 @@ def main() -> None:
         # The reader of a pipe has seen enough.
         sys.stderr.close()
         sys.exit(1)
+
+
+if __name__ == "__main__":
+    main()

@@ -57,11 +57,19 @@ class CurvesError(Exception):
 
 
 def with_settings(hint: str, settings: Sequence[str], spell: Callable[[str], str] = str) -> str:
-    """Return a hint with the settings that carry it out, named as ``spell`` names them."""
+    """Return a hint with the settings that carry it out, named as ``spell`` names them.
+
+    Several settings are alternatives, but for those of columns, which go together; after a command they are its own.
+    """
     if not settings:
         return hint
     *others, last = [spell(setting) for setting in settings]
-    listed = f"{', '.join(others)} or {last}" if others else last
+    if all(setting.startswith("columns=") for setting in settings):
+        listed = " ".join([*others, last])
+    else:
+        listed = f"{', '.join(others)} or {last}" if others else last
+    if hint.startswith("run "):
+        return f"{hint} {listed}"
     return f"{hint} ({listed})" if hint else f"give {listed}"
 
 

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
-from curves.files.results.strips import as_json
+from curves.files.results.content import as_json
 from curves.files.strips.record import load_strip
 from curves.sensitometry.analysis.analyse import analyse
 

@@ -28,6 +28,7 @@ PHRASES = {
     r"\bstarts like\b": "is",
     r"\bis nothing an?\b": "is not a",
     r"\b(at|below|above|beyond|past) the (first|last) step\b": "the least or the most exposed step, with its number",
+    r"\bfrom the first to the last step\b": "from the least to the most exposed step",
     r"\btook it for\b|\btaken for granted\b": "assumed",
 }
 """What is kept out, as a regular expression over lower-case text, and what to write instead."""

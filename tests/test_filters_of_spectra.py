@@ -44,11 +44,11 @@ def test_two_strips_give_a_factor_several_times_better_than_a_spot_meter() -> No
 
 @pytest.mark.parametrize("source", ["film", "densitometer"])
 def test_intervals_hold_as_often_as_they_say(source: str) -> None:
-    # Casts of three layers at three tones of eight films: some 24 independent ones, of which three standard errors
-    # below 95 % are 0.82, so only gross failure shows here.
+    # Casts of three layers at three tones of eight films: some 24 independent ones, so that only gross failure shows
+    # here. Regression: computed by this code, 0.97 and 1.00.
     held = [h for name, found in tallies()[source].held.items() if name.startswith("cast at") for h in found]
     assert len(held) > 6 * FILMS
-    assert np.mean(held) > 0.82
+    assert np.mean(held) > 0.85
 
 
 def test_the_table_of_the_bench_names_what_it_counts() -> None:

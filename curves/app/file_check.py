@@ -106,10 +106,10 @@ def _of_table(path: Path) -> tuple[Notice, ...]:
 
 
 def _of_picture(path: Path) -> tuple[Notice, ...]:
-    """Return the doubts about a scan that is read as linear."""
+    """Return the doubts about a scan whose numbers may not be in proportion to light."""
     with Scan(path, LINEAR) as scan:
-        doubt = scan.doubt()
-    return (Notice("looks-encoded", f"Read as linear, but {doubt}."),) if doubt else ()
+        signs = scan.signs()
+    return (Notice("looks-encoded", f"It looks encoded for display: {signs}."),) if signs else ()
 
 
 def _under_way(path: Path) -> Notice:

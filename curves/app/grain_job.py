@@ -9,6 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
+from curves.app.scan_encoding import by_calibration, without_wedge
 from curves.errors import RecordError
 from curves.files.base.record_edits import record_content
 from curves.files.pictures.statements import Facts
@@ -18,7 +19,7 @@ from curves.files.scans.scan import Scan, another
 from curves.files.strips.calibration import CalibrationRecord, read_calibration
 from curves.files.strips.patch_table import Areas, scan_of
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.grain.aperture_map import UM_PER_INCH
+from curves.sensitometry.grain.aperture import UM_PER_INCH
 from curves.sensitometry.grain.film_grain import Film
 from curves.sensitometry.scan.density_map import Calibration
 from curves.sensitometry.scan.encoding import LINEAR, Encoding
@@ -43,7 +44,7 @@ class GrainJob:
     Attributes:
         path: a picture, or the record of a scanned strip.
         dpi: pixels per inch; as the record or the file states if None.
-        encoding: encoding of the picture's numbers.
+        encoding: encoding of the picture's numbers; as the calibration states, or linear, if None.
         patches: rectangles, each left,top,right,bottom; the whole picture, or the steps of the strip, if empty.
         clear, dark: values, "area:left,top,right,bottom", or the name of another scan.
         calibration: a calibration file; the record's if None.
@@ -51,7 +52,7 @@ class GrainJob:
 
     path: Path
     dpi: float | None
-    encoding: Encoding
+    encoding: Encoding | None
     patches: tuple[str, ...] = ()
     clear: str = ""
     dark: str = ""
@@ -67,8 +68,8 @@ def film_of(job: GrainJob) -> Film:
     strip = scan_of(job.path) if job.path.suffix.lower() == ".toml" else None
     image = job.path if strip is None else strip.image
     stored = _stored(job, None if strip is None else strip.calibration)
-    encoding = job.encoding if stored is None or job.encoding != LINEAR else stored.encoding
-    with Scan(image, encoding) as scan:
+    with Scan(image, job.encoding or (LINEAR if stored is None else stored.encoding)) as scan:
+        choice = without_wedge(scan, job.encoding, wedge=False) if stored is None else by_calibration(scan, stored)
         clear, dark = (
             _from_setting(n, reference, t, scan) if t else None for n, t in (("clear", job.clear), ("dark", job.dark))
         )
@@ -86,6 +87,7 @@ def film_of(job: GrainJob) -> Film:
             clear=_frame(scan, calibration, clear),
             dark=_frame(scan, calibration, dark),
             file_dpi=scan.facts.dpi,
+            doubt=(strip.encoding_doubt if strip is not None else "") or choice.sentence,
         )
 
 

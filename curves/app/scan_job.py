@@ -7,6 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
+from curves.app.scan_encoding import EncodingChoice, by_calibration, by_wedge, wedge_numbers, without_wedge
 from curves.errors import RecordError, StripError
 from curves.files.scans.light import Light, agrees, known_ladder, light_of, stored_of, wedge_light
 from curves.files.scans.measurement import ScanMeasurement, measure
@@ -16,6 +17,7 @@ from curves.files.strips.calibration import CalibrationRecord, WedgeLight, read_
 from curves.files.strips.patch_table import Areas
 from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.units import FloatArray, Kind
+from curves.sensitometry.scan.encoding import LINEAR, Encoding, parse_encoding
 from curves.sensitometry.scan.ladder import Ladder, ladder_of_corners
 from curves.sensitometry.scan.patch_light import FilmPiece
 from curves.sensitometry.strip.wedge import Wedge
@@ -37,6 +39,7 @@ class ScanJob:
         area, corners: place of the strip.
         patches: a table of rectangles, in place of a search.
         base, unexposed, fully_exposed: places of single pieces of film, each left,top,right,bottom.
+        encoding: the rule by which numbers follow light.
     """
 
     clear: str = ""
@@ -52,6 +55,12 @@ class ScanJob:
     base: str = ""
     unexposed: str = ""
     fully_exposed: str = ""
+    encoding: str = ""
+
+    @property
+    def declared(self) -> Encoding | None:
+        """The encoding that the person gives; None if none is given."""
+        return parse_encoding(self.encoding) if self.encoding else None
 
 
 @dataclass(frozen=True, eq=False)
@@ -61,11 +70,13 @@ class ScanCalibration:
     Attributes:
         stored: the calibration as a file keeps it.
         light: clear and dark in this picture.
+        encoding: the encoding that the picture is read by, and what speaks for it and against it.
         wedge: place of the calibration wedge; None if no wedge was scanned with the strip.
     """
 
     stored: CalibrationRecord
     light: Light
+    encoding: EncodingChoice
     wedge: WedgePlace | None = None
 
 
@@ -103,75 +114,109 @@ class PatchSearch:
 
 
 def calibrate(scan: Scan, job: ScanJob, title: str) -> ScanCalibration:
-    """Return the calibration of a scan.
+    """Return the calibration of a scan, and read the scan by its encoding from then on.
 
     Raises:
-        RecordError: the clear light is not given or cannot be used, or the place of a calibration wedge is given
-            without the wedge.
+        RecordError: the clear light is not given or cannot be used, the place of a calibration wedge is given without
+            the wedge, or nothing tells the encoding of a picture that looks encoded.
     """
     _refuse_idle(job)
     if job.calibration is not None:
-        stored = read_calibration(job.calibration)
-        agrees(scan, stored, job.calibration.name)
-        # A scan of the empty gate still shows how light falls off in this frame.
-        field = reference(job.clear, scan.facts, "--clear").picture if job.clear else None
-        given = [
-            n for n, g in (("--clear", job.clear and not field), ("--dark", job.dark), ("--known", job.known)) if g
-        ]
-        if given:
-            raise RecordError(f"{given[0]} is given as well", where="--calibration", needed="one or the other")
-        return ScanCalibration(stored, Light(stored.clear, stored.dark, stored.assumed_dark, field))
+        return _kept(scan, job, job.calibration)
     if not job.clear:
         raise RecordError(
             "clear, the light of the empty gate, is not given",
             where=scan.facts.path.name,
-            needed="--clear with values, area:left,top,right,bottom, or a scan of the empty gate; or --calibration",
+            needed="its values, area:left,top,right,bottom, or a scan of the empty gate; or a calibration",
+            settings=("clear", "calibration"),
         )
-    dark = reference(job.dark, scan.facts, "--dark") if job.dark else None
-    light = light_of(scan, reference(job.clear, scan.facts, "--clear"), dark)
     if not job.known:
-        return ScanCalibration(stored_of(scan, title, light, None), light)
-    read, place = _known(scan, job, light)
-    return ScanCalibration(stored_of(scan, title, light, read), light, place)
+        choice = without_wedge(scan, job.declared)
+        light = _light(scan, job)
+        return ScanCalibration(stored_of(scan, title, light, None), light, choice)
+    wedge = wedge_named(job.known, Path(), "known")
+    scan.read_as(job.declared or LINEAR)
+    place = _wedge_place(scan, job, wedge)
+    scan.read_as(LINEAR)
+    plain = _light(scan, job)
+    choice = by_wedge(scan, wedge_numbers(plain, _wedge_light(scan, plain, wedge, place)), job.declared)
+    light = _light(scan, job)
+    read = _wedge_light(scan, light, wedge, place)
+    return ScanCalibration(stored_of(scan, title, light, read), light, choice, place)
+
+
+def _kept(scan: Scan, job: ScanJob, path: Path) -> ScanCalibration:
+    """Return a calibration of earlier."""
+    stored = read_calibration(path)
+    scan.read_as(job.declared or stored.encoding)
+    agrees(scan, stored, path.name)
+    # A scan of the empty gate still shows how light falls off in this frame.
+    field = reference(job.clear, scan.facts, "clear").picture if job.clear else None
+    given = [n for n, g in (("clear", job.clear and not field), ("dark", job.dark), ("known", job.known)) if g]
+    if given:
+        raise _both("calibration", given[0])
+    light = Light(stored.clear, stored.dark, stored.assumed_dark, field)
+    return ScanCalibration(stored, light, by_calibration(scan, stored))
+
+
+def _both(*settings: str) -> RecordError:
+    """Return the refusal of settings that exclude each other."""
+    return RecordError(
+        "it excludes another that is given as well",
+        where=settings[0],
+        needed="one or the other",
+        hint="leave out this one or the other",
+        settings=settings,
+    )
+
+
+def _light(scan: Scan, job: ScanJob) -> Light:
+    dark = reference(job.dark, scan.facts, "dark") if job.dark else None
+    return light_of(scan, reference(job.clear, scan.facts, "clear"), dark)
 
 
 def _refuse_idle(job: ScanJob) -> None:
     """Refuse the place of a calibration wedge that would have no effect."""
-    where = {
-        "--known-area": job.known_area, "--known-corners": job.known_corners, "--known-image": job.known_image,
-    }  # fmt: skip
-    idle = [option for option, given in where.items() if given]
+    where = {"known_area": job.known_area, "known_corners": job.known_corners, "known_image": job.known_image}
+    idle = [setting for setting, given in where.items() if given]
     if idle and not job.known:
         raise RecordError(
             "the place of a calibration wedge is given, but not its densities",
             where=idle[0],
-            needed="--known with a table of its densities, or steps x increment",
+            needed="a table of its densities, or steps x increment",
+            settings=(idle[0], "known"),
         )
     if job.known_area and job.known_corners:
-        raise RecordError("--known-area is given as well", where="--known-corners", needed="one or the other")
+        raise _both("known_corners", "known_area")
 
 
-def _known(scan: Scan, job: ScanJob, light: Light) -> tuple[WedgeLight, WedgePlace]:
-    """Return the light and the place of the calibration wedge."""
-    wedge = wedge_named(job.known, Path(), "known")
-    if job.known_image is None:
-        if not (job.known_area or job.known_corners):
-            raise RecordError(
-                "the place of the calibration wedge is not given",
-                where="--known",
-                needed="--known-area or --known-corners in this picture, or --known-image with another",
-            )
-        ladder = _known_ladder(scan, job, wedge)
-        return wedge_light(scan, light, ladder, wedge), WedgePlace(ladder, None)
-    with another(scan, job.known_image) as other:
-        ladder = _known_ladder(other, job, wedge)
-        return wedge_light(other, light, ladder, wedge), WedgePlace(ladder, job.known_image)
+def _wedge_place(scan: Scan, job: ScanJob, wedge: Wedge) -> WedgePlace:
+    """Return the place of the calibration wedge."""
+    if job.known_image is not None:
+        with another(scan, job.known_image) as other:
+            return WedgePlace(_known_ladder(other, job, wedge), job.known_image)
+    if not (job.known_area or job.known_corners):
+        raise RecordError(
+            "the place of the calibration wedge is not given",
+            where="known",
+            needed="its part of this picture, its corners, or another picture of it",
+            settings=("known", "known_area", "known_corners", "known_image"),
+        )
+    return WedgePlace(_known_ladder(scan, job, wedge), None)
+
+
+def _wedge_light(scan: Scan, light: Light, wedge: Wedge, place: WedgePlace) -> WedgeLight:
+    """Return the light of the calibration wedge in its place."""
+    if place.image is None:
+        return wedge_light(scan, light, place.ladder, wedge)
+    with another(scan, place.image) as other:
+        return wedge_light(other, light, place.ladder, wedge)
 
 
 def _known_ladder(scan: Scan, job: ScanJob, wedge: Wedge) -> Ladder:
     if job.known_corners:
-        return _ladder(four_corners(job.known_corners, scan.facts, "--known-corners"), wedge.steps, "--known-corners")
-    area = rectangle(job.known_area, scan.facts, "--known-area") if job.known_area else None
+        return _ladder(four_corners(job.known_corners, scan.facts, "known_corners"), wedge.steps, "known_corners")
+    area = rectangle(job.known_area, scan.facts, "known_area") if job.known_area else None
     return known_ladder(scan, wedge, area)
 
 
@@ -189,19 +234,20 @@ def find_patches(scan: Scan, job: ScanJob, steps: int | None, kind: Kind) -> Pat
     """
     if job.patches is not None:
         if job.corners or job.area:
-            raise RecordError("--corners or --area is given as well", where="--patches", needed="one or the other")
+            raise _both("patches", "corners" if job.corners else "area")
         return PatchSearch(table_of_areas(job.patches, scan.facts))
     if steps is None:
         raise RecordError(
             "frames of a grey card do not form a ladder, which a search could find",
             where=scan.facts.path.name,
-            needed="--patches with a table: stops or ei, and left, top, right, bottom",
+            needed="a table of patches: stops or ei, and left, top, right, bottom",
+            settings=("patches",),
         )
     if job.corners and job.area:
-        raise RecordError("--area is given as well", where="--corners", needed="one or the other")
+        raise _both("corners", "area")
     if job.corners:
-        return PatchSearch(areas_of(_ladder(four_corners(job.corners, scan.facts, "--corners"), steps)))
-    area = rectangle(job.area, scan.facts, "--area") if job.area else None
+        return PatchSearch(areas_of(_ladder(four_corners(job.corners, scan.facts, "corners"), steps)))
+    area = rectangle(job.area, scan.facts, "area") if job.area else None
     search = find_in(scan, steps, kind, area)
     if search.ladder is None:
         looked = None if search.looked is None else search.looked.corners
@@ -209,11 +255,11 @@ def find_patches(scan: Scan, job: ScanJob, steps: int | None, kind: Kind) -> Pat
     return PatchSearch(areas_of(search.ladder), notes=search.notes)
 
 
-def _ladder(corners: FloatArray, steps: int, where: str = "--corners") -> Ladder:
+def _ladder(corners: FloatArray, steps: int, where: str = "corners") -> Ladder:
     try:
         return ladder_of_corners(corners, steps)
     except StripError as error:
-        raise RecordError.of(error, where) from error
+        raise RecordError(error.what, where=where, needed=error.needed, hint=error.hint, settings=(where,)) from error
 
 
 def areas_of(ladder: Ladder) -> Areas:
@@ -234,7 +280,8 @@ def refuse_mixed(measured: ScanMeasurement, image: str) -> None:
             f"{uneven} of {len(measured.lights)} patches are far from even, as if each held several steps",
             where=image,
             needed="patches that each lie inside one step",
-            hint="begin --corners at step 1's outer edge, a short side of the strip; or mend the table of rectangles",
+            hint="begin the corners at step 1's outer edge, a short side of the strip; or mend the table of rectangles",
+            settings=("corners", "patches"),
         )
 
 
@@ -253,7 +300,7 @@ def measure_pieces(
         RecordError: a place is not a rectangle in the picture, or has too few pixels.
     """
     named = {"base": job.base, "unexposed": job.unexposed, "fully_exposed": job.fully_exposed}
-    corners = {n: rectangle(text, scan.facts, "--" + n.replace("_", "-")) for n, text in named.items() if text}
+    corners = {n: rectangle(text, scan.facts, n) for n, text in named.items() if text}
     if not corners:
         return (), ()
     areas = Areas("step", tuple(range(1, len(corners) + 1)), np.array(list(corners.values())))

@@ -35,24 +35,35 @@ _BRIGHTEST = 0.999
 def notes_on(
     scan: Scan, calibrated: ScanCalibration, measured: ScanMeasurement, spell: Callable[[str], str]
 ) -> tuple[str, ...]:
-    """Return remarks on a scan, each a sentence; ``spell`` returns the name of a setting for the reader."""
+    """Return remarks on a scan, each a sentence.
+
+    Args:
+        scan: the picture.
+        calibrated: the calibration of the scan.
+        measured: the patches of the scan.
+        spell: returns the name of a setting for the reader.
+    """
     light = calibrated.light
-    return (*_of_numbers(scan, calibrated, spell), *_of_clear(scan, light, calibrated, spell), *_of_film(measured))
+    return (
+        *_of_numbers(calibrated, spell),
+        *_of_clear(scan, light, calibrated, spell),
+        *_of_film(measured),
+    )
 
 
-def _of_numbers(scan: Scan, calibrated: ScanCalibration, spell: Callable[[str], str]) -> Iterator[str]:
-    """Report doubts that numbers are in proportion to light, and the limits without a calibration wedge."""
-    stored = calibrated.stored
-    doubt = scan.doubt()
-    if doubt:
-        yield (
-            f"The scan is read as linear, but {doubt}. If it is encoded, densities are wrong: give"
-            f" {spell('encoding')}, or scan again without a colour profile."
-        )
-    for channel, found in stored.doubts():
+def _of_numbers(calibrated: ScanCalibration, spell: Callable[[str], str]) -> Iterator[str]:
+    """Report the evidence for an encoding and against it, and the limits without a calibration wedge."""
+    stored, choice = calibrated.stored, calibrated.encoding
+    if choice.note:
+        yield choice.note
+    if choice.doubt:
+        meant = f"give the right encoding ({spell('encoding')}), or scan again, linear and without a colour profile"
+        effect = "Densities follow the wedge all the same" if stored.wedge else "Densities are wrong if that is right"
+        yield f"{choice.sentence} {effect}: {meant}."
+    for channel, found in () if choice.doubt else stored.doubts():
         yield (
             f"The calibration wedge, {channel}: {found}. Densities follow the wedge all the same; if the file is"
-            f" encoded, {spell('encoding')} makes them more certain."
+            f" encoded, its encoding ({spell('encoding')}) makes them more certain."
         )
     if stored.assumed_dark:
         yield (

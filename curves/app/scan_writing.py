@@ -72,18 +72,21 @@ class ScanFiles:
                 raise OutputError("there is already such a file", where=str(path), hint="choose another NAME")
 
 
-def scan_section(image: Path, files: ScanFiles, dpi: float | None) -> dict[str, Any]:
+def scan_section(image: Path, files: ScanFiles, dpi: float | None, doubt: str = "") -> dict[str, Any]:
     """Return the [scan] section of a record, with paths relative to the record.
 
     Args:
         image: the picture.
         files: the strip's files.
         dpi: pixels per inch; None if not given.
+        doubt: the evidence against the encoding, a sentence; it stands in every result until somebody removes it.
     """
     folder = files.record.parent
     section: dict[str, Any] = {"image": relative(folder, image), "calibration": relative(folder, files.calibration)}
     if dpi is not None:
         section["dpi"] = round(float(dpi), 2)
+    if doubt:
+        section["encoding_doubt"] = doubt
     return section | {"patches": files.patches.name}
 
 

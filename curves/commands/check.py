@@ -49,13 +49,14 @@ def check(
         for one in checked:
             print(checked_text(str(one.path), one.error, one.doubts, option_of))
         doubtful = sum(c.error is None and bool(c.doubts) for c in checked)
-        print(f"{len(checked)} files: {len(checked) - failed - doubtful} good, {doubtful} doubtful, {failed} fail.")
+        counted = "1 file" if len(checked) == 1 else f"{len(checked)} files"
+        print(f"{counted}: {len(checked) - failed - doubtful} good, {doubtful} doubtful, {failed} fail.")
     if failed:
         raise typer.Exit(1)
 
 
 def _content(checked: FileCheck) -> dict[str, Any]:
-    from curves.files.results.strips import notice
+    from curves.files.results.content import notice
 
     content: dict[str, Any] = {"file": str(checked.path), "loads": checked.error is None}
     if checked.error is not None:

@@ -2,13 +2,17 @@
 
 from __future__ import annotations
 
+import shlex
 import sys
+from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Literal
 
 import typer
 
 if TYPE_CHECKING:
+    import re
+
     from curves.commands.terminal import Terminal
     from curves.files.entry.entry import Entry
     from curves.sensitometry.core.units import Channel
@@ -36,24 +40,26 @@ def enter(
     no_point: Annotated[
         bool, typer.Option("--no-point", help="The instrument shows hundredths without a decimal point.")
     ] = False,
+    sheet: Annotated[
+        bool, typer.Option("--sheet", help="Write a blank sheet (A4) to print and fill in by hand, and ask nothing.")
+    ] = False,
 ) -> None:
     """Enter a strip step by step; each line is on the disk before the next.
 
-    Stop at any time: the same command goes on from there. Type ? for help.
+    At every question ? explains it, b goes back, q stops; the same command
+    goes on from there.
 
     Example: curves enter heron-0411
 
+    Example: curves enter heron-0411 --sheet
+
     Example: curves enter heron-0411 --stream --channels visual < /dev/ttyUSB0
     """
-    from dataclasses import replace
-
-    from curves.commands.entry_session import Session
-    from curves.commands.terminal import Interruption, controlling_terminal, standard_terminal
+    from curves.commands.terminal import controlling_terminal, standard_terminal
     from curves.errors import OutputError, RecordError
-    from curves.files.base.record_edits import record_content, record_path
+    from curves.files.base.record_edits import record_path
     from curves.files.entry.entry import ENDING, Entry, one_writer
     from curves.files.entry.input import NUMBERS, compile_pattern
-    from curves.views.text.entry import strip_lines
 
     if name.suffix.lower() in (".csv", ENDING):
         raise RecordError(
@@ -63,26 +69,16 @@ def enter(
     numbers = compile_pattern(NUMBERS if pattern is None else pattern)
     if pattern is not None and not stream:
         raise RecordError("a pattern finds numbers in an instrument's lines", where="--pattern", needed="--stream too")
+    if sheet:
+        _write_sheet(record, None if channels is None else _channels(channels, ()), first_end)
+        return
+    if stream and sys.stdin is None:
+        raise RecordError("standard input is closed", where="--stream", needed="the lines of an instrument there")
     terminal = controlling_terminal() if stream else standard_terminal()
     with one_writer(record.with_suffix(ENDING)):
-        entry = Entry(record)
-        try:
-            _open(entry, terminal, channels, first_end, by)
-            if no_point:
-                entry.keep(replace(entry.sheet, no_point=True))
-            print("\n".join(strip_lines(entry.sheet)), flush=True)
-            there = record_content(record)
-            session = Session(entry, terminal, (*there.get("patches", ()), *(("notes",) if "notes" in there else ())))
-            if stream:
-                if hasattr(sys.stdin, "reconfigure"):
-                    sys.stdin.reconfigure(errors="replace")
-                session.take_stream(sys.stdin, numbers)
-            if terminal is not None:
-                session.ask_all(terminal)
-            elif entry.sheet.next is not None:
-                raise Interruption
-        except (Interruption, KeyboardInterrupt):
-            print(_stop_text(entry, name))
+        how = _Reading(channels, first_end, by, no_point, numbers if stream else None)
+        entry = _entered(Entry(record), terminal, how, name)
+        if entry is None:
             return
         try:
             entry.finish()
@@ -95,48 +91,134 @@ def enter(
     _show_end(entry)
 
 
-def _open(
-    entry: Entry,
-    terminal: Terminal | None,
-    channels: str | None,
-    first_end: Literal["clear", "dark"] | None,
-    by: Literal["step", "channel"] | None,
+def _write_sheet(
+    record: Path, channels: tuple[Channel, ...] | None, first_end: Literal["clear", "dark"] | None
 ) -> None:
+    """Write the blank sheet of a strip beside its record."""
+    from curves.app.blank_sheet import blank_sheet
+    from curves.files.base.writing import write_atomically
+    from curves.views.pages.reading_sheet import reading_sheet
+
+    page = record.with_name(f"{record.stem}-sheet.html")
+    write_atomically(page, reading_sheet(blank_sheet(record, channels, first_end), str(record.with_suffix(""))))
+    print(f"Written: {page}; print it from a browser, at full size (100 %) on A4.")
+    print(f"Then: curves enter {shlex.quote(str(record.with_suffix('')))}")
+
+
+@dataclass(frozen=True)
+class _Reading:
+    """The options that say how a strip is read; None, or False, where an option is not given.
+
+    Attributes:
+        channels: a list of channels, as typed.
+        first_end, by: as in `Plan`.
+        no_point: True if the instrument shows no decimal point.
+        numbers: the pattern of an instrument's lines; None if a person types.
+    """
+
+    channels: str | None
+    first_end: Literal["clear", "dark"] | None
+    by: Literal["step", "channel"] | None
+    no_point: bool
+    numbers: re.Pattern[str] | None
+
+
+def _entered(entry: Entry, terminal: Terminal | None, how: _Reading, name: Path) -> Entry | None:
+    """Return the entry with every line read or left out; None if the person left, who is told how to go on."""
+    from curves.commands.terminal import KEYS, Interruption, StepBack
+
+    if terminal is not None:
+        terminal.say(KEYS)
+    while True:
+        try:
+            _open(entry, terminal, how)
+            _read_lines(entry, terminal, how)
+            return entry
+        except StepBack:
+            entry = entry.reopened()
+        except (Interruption, KeyboardInterrupt):
+            print(_stop_text(entry, name))
+            return None
+
+
+def _read_lines(entry: Entry, terminal: Terminal | None, how: _Reading) -> None:
+    """Read every line that is still open, from the instrument, then from the person.
+
+    Raises:
+        Interruption: the person leaves, or nobody is there for the lines that the instrument left open.
+        StepBack: the person goes back to the questions about the record.
+    """
+    from dataclasses import replace
+
+    from curves.commands.entry_session import Session
+    from curves.commands.terminal import Interruption
+    from curves.files.base.record_edits import record_content
+    from curves.views.text.entry import strip_lines
+
+    if how.no_point:
+        entry.keep(replace(entry.sheet, no_point=True))
+    print("\n".join(strip_lines(entry.sheet)), flush=True)
+    there = record_content(entry.record)
+    session = Session(entry, terminal, (*there.get("patches", ()), *(("notes",) if "notes" in there else ())))
+    if how.numbers is not None:
+        if hasattr(sys.stdin, "reconfigure"):
+            sys.stdin.reconfigure(errors="replace")
+        session.take_stream(sys.stdin, how.numbers)
+    if terminal is not None:
+        session.ask_all(terminal)
+    elif entry.sheet.next is not None:
+        raise Interruption
+
+
+def _open(entry: Entry, terminal: Terminal | None, how: _Reading) -> None:
     """Go on with an entry, or settle its record and how the strip is read."""
-    from curves.commands.record_questions import ask_record, first_answers
     from curves.files.entry.entry import steps_of, usual_channels
-    from curves.files.entry.questions import Answers
     from curves.files.entry.sheet import Plan
 
-    record = entry.record
     if entry.begun:
         before, copy, plan = len(entry.sheet.changes), entry.resume(), entry.sheet.plan
         if (changed := len(entry.sheet.changes) - before) > 0:
             print(f"The table was changed by another hand, in {changed} of its steps.")
             print("The entry goes on from it; u takes that back, step by step.")
-        if (first_end, by, channels) != (None, None, None):
-            how = f"from the {plan.first_end} end, by {plan.by}, {' '.join(plan.channels)}"
-            print(f"The entry goes on as it began: {how}.")
+        if (how.first_end, how.by, how.channels) != (None, None, None):
+            how_begun = f"from the {plan.first_end} end, by {plan.by}, {' '.join(plan.channels)}"
+            print(f"The entry goes on as it began: {how_begun}.")
     else:
-        first = entry.answers or first_answers(record, terminal)
-        hint = f"run curves enter {record.stem} once at a terminal, or write {record.name} by hand"
-        entry.keep_answers(Answers(ask_record(record, terminal, first, entry.keep_answers, hint), ("all",)))
-        entry.write_record()
-        column, positions, there = steps_of(record)
-        chosen = (there or usual_channels(record)) if channels is None else _channels(channels, there)
-        plan = Plan(chosen, positions or _bracket(terminal), column, first_end or "clear", by or "step")
+        _settle_record(entry, terminal)
+        column, positions, there = steps_of(entry.record)
+        chosen = (there or usual_channels(entry.record)) if how.channels is None else _channels(how.channels, there)
+        plan = Plan(chosen, positions or _bracket(terminal), column, how.first_end or "clear", how.by or "step")
         copy = entry.begin(plan)
     if copy is not None:
         print(f"The table is taken over; as it was, it is kept in {copy}.")
 
 
+def _settle_record(entry: Entry, terminal: Terminal | None) -> None:
+    """Ask what the record lacks, and write it."""
+    from curves.commands.record_questions import ask_record, first_answers
+    from curves.files.entry.questions import Answers, all_keys
+
+    record = entry.record
+    first = entry.answers or first_answers(record, terminal)
+    hint = f"run curves enter {record.stem} once at a terminal, or write {record.name} by hand"
+    draft = ask_record(record, terminal, first, entry.keep_answers, hint)
+    reviewed = "all" not in first.asked
+    # After a kill before the record is written, the person reviews the answers once more.
+    entry.keep_answers(Answers(draft, all_keys(draft) if reviewed else ("all",)))
+    entry.write_record(whole=reviewed)
+    if reviewed:
+        entry.keep_answers(Answers(draft, ("all",)))
+
+
 def _bracket(terminal: Terminal | None) -> tuple[float, ...]:
     """Ask for the frames of a bracket [stops]."""
     from curves.errors import RecordError
-    from curves.files.entry.questions import bracket_stops
+    from curves.files.entry.questions import BRACKET, bracket_stops
+    from curves.views.text.entry import sentence
 
+    asked = "Frames, in stops from the metered exposure: first, last, spacing (such as -3 3 1) > "
     while terminal is not None:
-        text = terminal.ask("Frames, in stops from the metered exposure: first, last, spacing (such as -3 3 1) > ")
+        text = terminal.ask_question(asked, sentence(BRACKET))
         try:
             return bracket_stops(text)
         except RecordError as error:
@@ -166,13 +248,13 @@ def _stop_text(entry: Entry, name: Path) -> str:
     """Return the last words to a person who leaves."""
     if not entry.path.exists():
         return "Stopped. Nothing was entered yet."
-    if not entry.begun:
-        return f"Stopped. The same command goes on from here; the answers are in {entry.path}."
-    sheet = entry.sheet
-    safe = f"; all are safe in {entry.table}" if sheet.rows else ""
-    return (
-        f"Stopped with {sheet.lines_read} of {len(sheet.plan.lines)} lines read{safe}.\nGo on with: curves enter {name}"
-    )
+    sheet = entry.sheet if entry.begun else None
+    if sheet is None:
+        stands = f"; the answers are safe in {entry.path}"
+    else:
+        safe = f"; all are safe in {entry.table}" if sheet.rows else ""
+        stands = f" with {sheet.lines_read} of {len(sheet.plan.lines)} lines read{safe}"
+    return f"Stopped{stands}.\nGo on with: curves enter {shlex.quote(str(name))}"
 
 
 def _show_end(entry: Entry) -> None:

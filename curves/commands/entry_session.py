@@ -7,16 +7,38 @@ from dataclasses import replace
 from functools import partial
 from re import Pattern
 
-from curves.commands.terminal import Interruption, Terminal
+from curves.commands.terminal import Interruption, StepBack, Terminal
 from curves.errors import OutputError
 from curves.files.entry.entry import Entry
-from curves.files.entry.input import Command, Input, Reading, Refusal, WholeNumbers, find_numbers, line_text, parse_line
+from curves.files.entry.input import (
+    NOT_READ,
+    Command,
+    Input,
+    Reading,
+    Refusal,
+    WholeNumbers,
+    find_numbers,
+    line_text,
+    parse_line,
+)
 from curves.files.entry.sheet import PATCHES, Densities, Line, Sheet
 from curves.sensitometry.checks.running import doubts, patch_doubts
 from curves.sensitometry.core.units import Channel
-from curves.views.text.entry import HELP, prompt, sentence, step_line, strip_lines
+from curves.views.text.entry import (
+    ALL_READ_TEXT,
+    DOUBT_TEXT,
+    NOTES_TEXT,
+    POINT_TEXT,
+    explained_line,
+    explained_patch,
+    prompt,
+    sentence,
+    step_line,
+    strip_lines,
+)
 
 _YES = ("y", "yes")
+_NOTES = "notes"
 
 
 class Session:
@@ -29,29 +51,26 @@ class Session:
     """
 
     def __init__(self, entry: Entry, terminal: Terminal | None, known: Iterable[str] = ()) -> None:
-        self._entry, self._terminal, self._known = entry, terminal, set(known)
+        self._entry, self._terminal = entry, terminal
+        self._pieces = tuple(piece for piece in (*PATCHES, _NOTES) if piece not in set(known))
         self._again: Line | None = None
+        self._revisited: str | None = None
 
     def ask_all(self, terminal: Terminal) -> None:
         """Ask for every reading, patch and note that is still open.
 
         Raises:
             Interruption: the person leaves.
+            StepBack: the person goes back before the first line, and nothing is read yet.
         """
         asked = False
         while True:
             sheet = self._sheet
-            line = self._again or sheet.next
-            patch = next((p for p in PATCHES if p not in sheet.patches and p not in self._known), None)
-            if line is not None:
-                text = terminal.ask(prompt(sheet.plan, line, again=self._again is not None))
-                self._guarded(partial(self._take, text, line))
-            elif patch is not None:
-                text = terminal.ask(f"{patch.replace('_', ' ')} ({PATCHES[patch]}), Enter if not read\n{'':>5} > ")
-                self._guarded(partial(self._take_patch, text, patch))
-            elif sheet.notes is None and "notes" not in self._known:
-                text = terminal.ask(f"notes, Enter for none\n{'':>5} > ")
-                self._guarded(partial(self._entry.keep, sheet.add_notes(text.strip())))
+            line, piece = self._again or sheet.next, self._revisited or self._piece_open()
+            if self._revisited is None and line is not None:
+                self._guarded(partial(self._ask_line, terminal, line))
+            elif piece is not None:
+                self._guarded(partial(self._ask_piece, terminal, piece))
             elif asked or not self._ask_more(terminal):
                 return
             else:
@@ -78,12 +97,76 @@ class Session:
     def _sheet(self) -> Sheet:
         return self._entry.sheet
 
+    def _piece_open(self) -> str | None:
+        """Return the first patch, or the notes, not asked for yet."""
+        answered = {*self._sheet.patches, *([] if self._sheet.notes is None else [_NOTES])}
+        return next((piece for piece in self._pieces if piece not in answered), None)
+
+    def _ask_line(self, terminal: Terminal, line: Line) -> None:
+        """Ask for one line of readings."""
+        shown = prompt(self._sheet.plan, line, again=self._again is not None)
+        try:
+            self._take(terminal.ask_question(shown, explained_line(self._sheet.plan, line)), line)
+        except StepBack:
+            self._go_back(line)
+
+    def _ask_piece(self, terminal: Terminal, piece: str) -> None:
+        """Ask for a patch beside the wedge, or for the notes."""
+        sheet, notes = self._sheet, piece == _NOTES
+        there = sheet.notes if notes else line_text([sheet.patches.get(piece, {}).get(c) for c in sheet.plan.channels])
+        keeps = there if notes or sheet.patches.get(piece) else ""
+        name = "notes" if notes else f"{piece.replace('_', ' ')} ({PATCHES[piece]})"
+        offered = f"Enter keeps {keeps}" if keeps else "Enter for none" if notes else "Enter if not read"
+        help_text = NOTES_TEXT if notes else explained_patch(piece, sheet.plan.channels)
+        try:
+            text = terminal.ask_question(f"{name}, {offered}\n{'':>5} > ", help_text).strip()
+        except StepBack:
+            self._go_back_from(piece)
+            return
+        if text or not keeps:
+            taken = self._take_notes(text) if notes else self._take_patch(text, piece)
+            if not taken:
+                return
+        self._revisited = None
+
+    def _go_back(self, line: Line) -> None:
+        """Go to the line before one; from a repeat, to the line that it interrupted."""
+        if self._again is not None:
+            self._again = None
+            self._say("  The repeat is called off.")
+        elif (before := self._sheet.line_before(line)) is not None:
+            self._go(before)
+        elif self._sheet.rows or self._sheet.patches:
+            self._say(
+                sentence(
+                    "This is the first line. The answers about the record stand once a reading is there;"
+                    f" {self._entry.record} can be changed with an editor."
+                )
+            )
+        else:
+            raise StepBack
+
+    def _go_back_from(self, piece: str | None) -> None:
+        """Go back from a patch, the notes or the end: to the piece before, or to the last line."""
+        pieces = self._pieces
+        before = pieces[: pieces.index(piece)] if piece in pieces else pieces
+        if before:
+            self._revisited = before[-1]
+        else:
+            lines = self._sheet.plan.lines
+            self._go(next((line for line in reversed(lines) if self._sheet.is_read(line)), lines[-1]))
+
     def _ask_more(self, terminal: Terminal) -> bool:
         """Ask what a person came for whose strip is all read; return whether the person wants anything."""
         try:
-            text = terminal.ask("All is read: r 12 reads step 12 again, g 12 replaces it, Enter ends > ").strip()
+            text = terminal.ask_question(
+                "All is read: r 12 reads step 12 again, g 12 replaces it, Enter ends > ", ALL_READ_TEXT
+            ).strip()
         except Interruption:
             return False
+        except StepBack:
+            self._guarded(partial(self._go_back_from, None))
+            return True
         if not text:
             return False
         command = self._parsed(text, self._sheet.plan.lines[-1])
@@ -99,13 +182,21 @@ class Session:
         if self._terminal is None:
             self._say(f"  Passed over; step {line.step} is still to be read.")
             return
-        text = self._terminal.ask(f"{prompt(self._sheet.plan, line)}type it, or Enter for the next line > ")
+        shown = f"{prompt(self._sheet.plan, line)}type it, or Enter for the next line > "
+        try:
+            text = self._terminal.ask_question(shown, explained_line(self._sheet.plan, line))
+        except StepBack:
+            self._guarded(partial(self._go_back, line))
+            return
         if text.strip():
             self._guarded(partial(self._take, text, line))
 
     def _take(self, text: str, line: Line) -> None:
         """Take one typed line for a step: a reading or a command."""
         entry = self._entry
+        if not text.strip() and self._again is None and self._sheet.is_read(line):
+            entry.keep(self._sheet.keep_line(line))
+            return
         kind, read = entry.setup.kind, self._sheet.densities(trusted=True)
         taken = self._read(text, line, lambda new: doubts(kind, entry.log_h, read, line.step, new))
         if taken is None:
@@ -122,17 +213,27 @@ class Session:
         say = self._terminal.say_over if self._terminal and not said else self._say
         say(step_line(self._sheet.plan, line.step, shown, note))
 
-    def _take_patch(self, text: str, name: str) -> None:
-        """Take one typed line for a patch beside the wedge: a reading, a command, or nothing."""
+    def _take_patch(self, text: str, name: str) -> bool:
+        """Take one typed line for a patch beside the wedge: a reading, a command, or nothing; return if it is taken."""
         densities: Densities = {}
-        if text.strip():
+        if text.lower() not in ("", "s"):
             kind, read = self._entry.setup.kind, self._sheet.densities(trusted=True)
             line = Line(0, self._sheet.plan.channels)
             taken = self._read(text, line, lambda new: patch_doubts(kind, name, new, read))
             if taken is None:
-                return
+                return False
             densities, _ = taken
         self._entry.keep(self._sheet.add_patch(name, densities))
+        return True
+
+    def _take_notes(self, text: str) -> bool:
+        """Take the notes, or carry out a command typed in their place; return if they are taken."""
+        command = self._parsed(text, self._sheet.plan.lines[-1])
+        if isinstance(command, Command):
+            self._do(command, None)
+            return False
+        self._entry.keep(self._sheet.add_notes("" if text == NOT_READ else text))
+        return True
 
     def _read(
         self, text: str, line: Line, doubts_of: Callable[[Densities], list[str]]
@@ -143,8 +244,11 @@ class Session:
         """
         while True:
             meaning = self._parsed(text, line)
-            if isinstance(meaning, WholeNumbers):
-                meaning = self._about_point(meaning)
+            try:
+                if isinstance(meaning, WholeNumbers):
+                    meaning = self._about_point(meaning)
+            except StepBack:
+                return None
             if isinstance(meaning, Command):
                 self._do(meaning, line if line.step else None)
             if isinstance(meaning, Refusal):
@@ -160,7 +264,10 @@ class Session:
             if self._terminal is None:
                 self._say("  Kept: nobody is at the terminal to say otherwise.")
                 return densities, True
-            text = self._terminal.ask(f"{'':>5} y keeps it, or read it again > ").strip()
+            try:
+                text = self._terminal.ask_question(f"{'':>5} y keeps it, or read it again > ", DOUBT_TEXT).strip()
+            except StepBack:
+                return None
             if text.lower() in _YES:
                 return densities, True
             if not text:
@@ -174,7 +281,7 @@ class Session:
         if self._terminal is None:
             return Refusal("whole numbers; --no-point says that the instrument shows hundredths without a point")
         asked = f"Is that {line_text(numbers.hundredths)}, from an instrument that shows no point? y/n > "
-        answer = self._terminal.ask(f"{'':>5} {asked}").strip().lower()
+        answer = self._terminal.ask_question(f"{'':>5} {asked}", POINT_TEXT).strip().lower()
         if answer not in (*_YES, "n", "no"):
             return Refusal("y or n is expected")
         self._entry.keep(replace(self._sheet, no_point=answer in _YES))
@@ -191,16 +298,12 @@ class Session:
         """
         sheet, name = self._sheet, command.name
         steps, channels = len(sheet.plan.positions), self._named(command.channel)
-        if name == "quit":
-            raise Interruption
-        if name == "help":
-            self._say(HELP)
-        elif name == "list":
+        if name == "list":
             self._say("\n".join(strip_lines(sheet)))
-        elif self._again and name in ("skip", "back"):
+        elif self._again and name in ("skip", "undo"):
             self._again = None
             self._say("  The repeat is called off.")
-        elif name == "back":
+        elif name == "undo":
             self._take_back()
         elif name == "skip" and line is None:
             self._say("  Not taken: s leaves out a step, and none is being read.")
@@ -225,12 +328,13 @@ class Session:
         return named if len(named) == 1 else ()
 
     def _go(self, to: Line) -> None:
-        self._again = None
+        self._again = self._revisited = None
         self._entry.keep(self._sheet.go_to(to))
         if self._sheet.is_read(to):
             first = self._sheet.densities()
             old = line_text([first[c].get(to.step) for c in to.channels])
-            self._say(f"  Step {to.step} has {old}: a new line replaces it, r {to.step} adds a repeat.")
+            ways = f"a new line replaces it, Enter keeps it, r {to.step} adds a repeat"
+            self._say(sentence(f"Step {to.step} has {old}: {ways}."))
 
     def _repeat(self, step: int | None, channels: tuple[Channel, ...]) -> None:
         last = self._sheet.last
@@ -239,7 +343,7 @@ class Session:
             return
         line = last if step is None else Line(step, channels or last.channels)
         if self._sheet.is_read(line):
-            self._again = line
+            self._again, self._revisited = line, None
         else:
             self._say(f"  Not taken: step {line.step} is not read yet; g {line.step} goes there.")
 

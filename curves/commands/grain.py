@@ -33,8 +33,8 @@ def grain(
         list[Path] | None, typer.Option(metavar="FILE", help="A calibration that curves scan kept.")
     ] = None,
     encoding: Annotated[
-        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers.")
-    ] = "linear",
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers; linear if unsaid.")
+    ] = "",
     folder: PageFolder = Path("outputs"),
     library: Library = "inline",
     as_json: Json = False,
@@ -47,9 +47,8 @@ def grain(
     """
     from curves.app.grain_job import GrainJob, film_of, one_each, with_distinct_names
     from curves.commands.terminal import say_reading
-    from curves.files.results.grain import grain_content
+    from curves.files.results.content import grain_content, json_text
     from curves.files.results.report_files import write_files
-    from curves.files.results.strips import json_text
     from curves.sensitometry.grain.comparison import compare_films
     from curves.sensitometry.scan.encoding import parse_encoding
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
@@ -57,7 +56,7 @@ def grain(
     from curves.views.text.grain import grain_text
 
     say_reading(images)
-    code, count = parse_encoding(encoding), len(images)
+    code, count = parse_encoding(encoding) if encoding else None, len(images)
     resolutions, clears = one_each(dpi or [], count, "dpi"), one_each(clear or [], count, "clear")
     darks, kept = one_each(dark or [], count, "dark"), one_each(calibration or [], count, "calibration")
     films = [

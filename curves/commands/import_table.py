@@ -7,7 +7,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from curves.commands.options import RecordOptions, with_options
+from curves.commands.options import LOG_H, RecordOptions, with_options
 from curves.files.imports.readers import formats
 
 if TYPE_CHECKING:
@@ -31,12 +31,19 @@ def import_table(
         Literal["status A", "status M", "visual", "scan"] | None,
         typer.Option(help="Kind of density, if the table does not say."),
     ] = None,
+    log_h: Annotated[
+        Literal["lux-seconds", "metered grey", "relative"] | None, typer.Option(help=LOG_H[:1].upper() + LOG_H[1:])
+    ] = None,
     samples: Annotated[
         str | None, typer.Option(metavar="FIRST:LAST", help="Samples that are the steps, such as GS0:GS23.")
     ] = None,
     column: Annotated[
         list[str] | None,
         typer.Option(metavar="WHAT=NAME", help="Which column is what, by name or number: --column visual=D_VIS."),
+    ] = None,
+    transmittance: Annotated[
+        str | None,
+        typer.Option(metavar="NAME", help="Column of visual transmittance in per cent, such as XYZ_Y of a target."),
     ] = None,
     delimiter: Annotated[_DELIMITERS | None, typer.Option(help="What separates the cells.")] = None,
     decimal: Annotated[Literal["point", "comma"] | None, typer.Option(help="The sign before the decimals.")] = None,
@@ -72,6 +79,7 @@ def import_table(
         decimal=decimal,
         steps=steps,
         no_point=None if point is None else not point,
+        transmittance=transmittance,
         samples=samples,
         first_end=first_end,
         sheet=sheet,
@@ -84,7 +92,11 @@ def import_table(
         if path.exists():
             raise OutputError("there is already such a file", where=str(path), hint="name another with --into")
     print(_understood(table, found))
-    given = wanted.answers() | {"density": density, "exposure.method": _method(found, wanted.lux, wanted.seconds)}
+    given = wanted.answers() | {
+        "density": density,
+        "exposure.log_h": log_h,
+        "exposure.method": _method(found, wanted.lux, wanted.seconds),
+    }
     terminal = None if yes else standard_terminal()
     try:
         draft = _draft(record, found, given, terminal)
@@ -99,7 +111,12 @@ def import_table(
 def _record(table: Path, into: Path | None) -> Path:
     from curves.files.base.record_edits import record_path
 
-    return Path(table.stem + ".toml") if into is None else record_path(into)
+    if into is not None:
+        return record_path(into)
+    record = Path(table.stem + ".toml")
+    # The readings go beside the record: they must not take the table's own name.
+    taken = table.resolve() in (record.resolve(), record.with_suffix(".csv").resolve())
+    return Path(table.stem + "-strip.toml") if taken else record
 
 
 def _columns(given: list[str]) -> dict[str, str]:
@@ -136,17 +153,57 @@ def _draft(
 ) -> Any:
     """Return the record: by the table and the options, and for the rest as a person answers."""
     from curves.commands.record_questions import completed
+    from curves.errors import RecordError
     from curves.files.entry.questions import Draft
 
     draft: Draft = {"title": found.title or record.stem}
     given = given | {"date": found.date or None}
+    if found.column != "log_h" and given["exposure.log_h"] is not None:
+        what = f"rows are listed by {found.column}, not by log H"
+        raise RecordError(what, where="log_h", hint="leave the option out", settings=("log_h",))
     if found.column == "log_h":
         draft["exposure"] = {"method": "given"}
         given = given | {"exposure.method": None, "wedge": None}
+        if terminal is None and given["exposure.log_h"] is None:
+            given["exposure.log_h"] = "relative"
     elif given["exposure.method"] is None and given["exposure.ei"] is not None and found.column == "step":
         given["exposure.method"] = "camera"
     given["density"] = given["density"] or found.density or ("visual" if set(found.readings) == {"visual"} else None)
-    return completed("import", record, draft, given, terminal)
+    _check_density(given["density"], found)
+    made = completed("import", record, draft, given, terminal, lambda offered: _fits(offered, found))
+    while terminal is not None and made["density"] == "visual" and set(found.readings) != {"visual"}:
+        try:
+            _check_density("visual", found)
+        except RecordError as error:
+            terminal.say(f"  {error}")
+        draft = {key: value for key, value in made.items() if key != "density"}
+        made = completed("import", record, draft, {}, terminal, lambda _: False)
+    return made
+
+
+def _fits(offered: dict[str, Any], found: StripTable) -> bool:
+    """Return True if what another strip's record states can hold for a table: its density, exposure and wedge."""
+    methods = {"step": ("contact", "camera"), "log_h": ("given",)}.get(found.column, ("frames",))
+    steps = offered.get("wedge", {}).get("steps")
+    return (
+        offered["exposure"]["method"] in methods
+        and (offered["density"] != "visual" or set(found.readings) == {"visual"})
+        and (found.column != "step" or steps is None or steps >= max(found.positions))
+    )
+
+
+def _check_density(density: str | None, found: StripTable) -> None:
+    """Refuse to take the densities of layers as visual density."""
+    from curves.errors import RecordError
+
+    layers = [c for c in found.readings if c != "visual"]
+    if density == "visual" and layers:
+        raise RecordError(
+            f"the column{'s' if len(layers) > 1 else ''} {', '.join(layers)} cannot hold visual density",
+            where="density",
+            needed="status A for film to be looked at, status M for film to be printed, or scan",
+            settings=("density",),
+        )
 
 
 def _understood(table: Path, found: StripTable) -> str:
@@ -157,9 +214,9 @@ def _understood(table: Path, found: StripTable) -> str:
     for channel, values in found.readings.items():
         read = [v for v in values if v == v]
         lines.append(
-            f"    {channel:<8} {len(read)} readings, {read[0]:.2f} ... {read[-1]:.2f}" if read else f"    {channel}"
+            f"    {channel:<8} {len(read)} readings, {min(read):.2f} ... {max(read):.2f}" if read else f"    {channel}"
         )
-    places = f"{found.column} {found.positions[0]:g} ... {found.positions[-1]:g}"
+    places = f"{found.column} {min(found.positions):g} ... {max(found.positions):g}"
     lines.append(f"    {len(found.positions)} rows, {places}")
     lines += [textwrap.fill(f"Remark: {s}", 79, initial_indent="  ", subsequent_indent="    ") for s in found.doubtful]
     return "\n".join(lines)

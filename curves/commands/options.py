@@ -4,12 +4,15 @@ from __future__ import annotations
 
 import functools
 import inspect
+import math
 from collections.abc import Callable, Sequence
 from dataclasses import dataclass, fields, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal, get_type_hints
 
 import typer
+
+from curves.commands.help_groups import EXPOSURE, OUTPUT, READINGS, SCENE
 
 if TYPE_CHECKING:
     from curves.sensitometry.core.choices import Choices
@@ -25,13 +28,35 @@ Strips = Annotated[
 OneStrip = Annotated[
     Path, typer.Argument(metavar="STRIP", help="A strip record (.toml), or a table of readings (.csv).")
 ]
-Folder = Annotated[Path, typer.Option("--into", metavar="FOLDER", help="Folder for the files; made if missing.")]
-PageFolder = Annotated[Path, typer.Option("--into", metavar="FOLDER", help="Folder for the page; made if missing.")]
+Folder = Annotated[
+    Path,
+    typer.Option("--into", metavar="FOLDER", help="Folder for the files; made if missing.", rich_help_panel=OUTPUT),
+]
+PageFolder = Annotated[
+    Path, typer.Option("--into", metavar="FOLDER", help="Folder for the page; made if missing.", rich_help_panel=OUTPUT)
+]
 Library = Annotated[
     Literal["inline", "beside"],
-    typer.Option("--plotly", help="Keep the plotting library inside each page (5 MB) or once, beside the pages."),
+    typer.Option(
+        "--plotly",
+        help="Keep the plotting library inside each page (5 MB) or once, beside the pages.",
+        rich_help_panel=OUTPUT,
+    ),
 ]
-Json = Annotated[bool, typer.Option("--json", help="Print JSON, and nothing else.")]
+Json = Annotated[bool, typer.Option("--json", help="Print JSON, and nothing else.", rich_help_panel=OUTPUT)]
+Full = Annotated[bool, typer.Option("--full", help="Print all of it, not only one screen.", rich_help_panel=OUTPUT)]
+
+
+def seconds(text: str) -> float:
+    """Return the time that a person types in seconds: "0.02" or "1/50" [s]."""
+    top, _, below = text.replace(",", ".").partition("/")
+    try:
+        time = float(top) / (float(below) if "/" in text else 1.0)
+    except (ValueError, ZeroDivisionError):
+        time = math.nan
+    if not 0.0 < time < math.inf:
+        raise typer.BadParameter(f"'{text}' is not a time in seconds; write 0.02 or 1/50")
+    return time
 
 
 _OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=False": "--point", "first_end": "--from"}
@@ -53,38 +78,48 @@ METERED, LOG_H = "step that the meter read.", "what listed log H counts from; re
 DENSITY = "kind of density that was read."
 """What the options that describe a strip give, for tables without a record and for new records alike."""
 
+_MOST_STOPS = 15.0
+"""The furthest that a scene tone may lie from mid-grey [stops]."""
+
+_LIKELY_STOPS = 1.5
+"""A scene tone in log H beyond this was likely meant in stops [log10]."""
+
 _KINDS = Literal["negative", "reversal"] | None
 _ORIGINS = Literal["lux-seconds", "metered grey", "relative"] | None
 _DENSITIES = Literal["status A", "status M", "visual", "scan"] | None
 
 
-def _of_table(text: str, metavar: str | None = None) -> Any:
+def _of_table(text: str, group: str, metavar: str | None = None, **others: Any) -> Any:
     """Return an option that describes a table without a record."""
-    return typer.Option(metavar=metavar, help=f"For a bare table: {text}")
+    return typer.Option(metavar=metavar, help=f"For a bare table: {text}", rich_help_panel=group, **others)
 
 
-def _of_record(text: str, metavar: str | None = None) -> Any:
+def _of_record(text: str, group: str, metavar: str | None = None) -> Any:
     """Return an option that answers a question about a new record."""
-    return typer.Option(metavar=metavar, help=text[:1].upper() + text[1:])
+    return typer.Option(metavar=metavar, help=text[:1].upper() + text[1:], rich_help_panel=group)
+
+
+def _of_scene(text: str, **others: Any) -> Any:
+    """Return an option that says what the index is for: a scene and a meter."""
+    return typer.Option(help=text, rich_help_panel=SCENE, **others)
 
 
 @dataclass(frozen=True)
 class RecordOptions:
     """The options that answer the questions about a new record, as a person types them."""
 
-    kind: Annotated[_KINDS, _of_record(KIND)] = None
-    wedge: Annotated[str | None, _of_record(f"{WEDGE}, or a wedge's table.", "NxD[@FIRST]")] = None
-    lux: Annotated[str | None, _of_record(LUX)] = None
-    seconds: Annotated[str | None, _of_record(SECONDS)] = None
-    ei: Annotated[str | None, _of_record(INDEX)] = None
-    metered_step: Annotated[str | None, _of_record(METERED)] = None
-    log_h: Annotated[_ORIGINS, _of_record(LOG_H)] = None
+    kind: Annotated[_KINDS, _of_record(KIND, READINGS)] = None
+    wedge: Annotated[str | None, _of_record(f"{WEDGE}, or a wedge's table.", EXPOSURE, "NxD[@FIRST]")] = None
+    lux: Annotated[str | None, _of_record(LUX, EXPOSURE)] = None
+    seconds: Annotated[str | None, _of_record(SECONDS, EXPOSURE)] = None
+    ei: Annotated[str | None, _of_record(INDEX, EXPOSURE)] = None
+    metered_step: Annotated[str | None, _of_record(METERED, EXPOSURE)] = None
 
     def answers(self) -> dict[str, str | None]:
         """Return the answers by question; None where an option was not given."""
         return {
             "kind": self.kind, "wedge": self.wedge, "exposure.lux": self.lux, "exposure.seconds": self.seconds,
-            "exposure.ei": self.ei, "exposure.metered_step": self.metered_step, "exposure.log_h": self.log_h,
+            "exposure.ei": self.ei, "exposure.metered_step": self.metered_step,
         }  # fmt: skip
 
 
@@ -92,28 +127,32 @@ class RecordOptions:
 class StripOptions:
     """The shared options: the description of a bare table, and the choices that an analysis rests on."""
 
-    kind: Annotated[_KINDS, _of_table(KIND)] = None
-    wedge: Annotated[str | None, _of_table(f"{WEDGE}.", "NxD[@FIRST]")] = None
-    ei: Annotated[float | None, _of_table(INDEX)] = None
-    metered_step: Annotated[int | None, _of_table(METERED)] = None
-    lux: Annotated[float | None, _of_table(LUX)] = None
-    seconds: Annotated[float | None, _of_table(SECONDS)] = None
-    log_h: Annotated[_ORIGINS, _of_table(LOG_H)] = None
-    density: Annotated[_DENSITIES, _of_table(DENSITY)] = None
-    white: Annotated[
-        float, typer.Option(help="Scene white above mid-grey, in log H. Common practice: 90 % against 18 %.")
-    ] = 0.70
-    shadow: Annotated[
-        float, typer.Option(help="Textured shadow against mid-grey, in log H. Common practice: three stops below.")
-    ] = -0.90
+    kind: Annotated[_KINDS, _of_table(KIND, READINGS)] = None
+    density: Annotated[_DENSITIES, _of_table(DENSITY, READINGS)] = None
+    wedge: Annotated[str | None, _of_table(f"{WEDGE}.", EXPOSURE, "NxD[@FIRST]")] = None
+    ei: Annotated[float | None, _of_table(INDEX, EXPOSURE)] = None
+    metered_step: Annotated[int | None, _of_table(METERED, EXPOSURE)] = None
+    lux: Annotated[float | None, _of_table(LUX, EXPOSURE)] = None
+    seconds: Annotated[float | None, _of_table(SECONDS, EXPOSURE, "TIME", parser=seconds)] = None
+    log_h: Annotated[_ORIGINS, _of_table(LOG_H, EXPOSURE)] = None
+    white_stops: Annotated[
+        float | None,
+        _of_scene("Scene white above mid-grey, in stops. Common practice: 2.3, 90 % against 18 %."),
+    ] = None
+    shadow_stops: Annotated[
+        float | None,
+        _of_scene("Textured shadow against mid-grey, in stops. Common practice: -3, three below."),
+    ] = None
     meter_constant: Annotated[
         float | None,
-        typer.Option(
-            metavar="K", help="Constant K of the meter (ISO 2720); 12.5 and 14 are built, the middle is taken."
-        ),
+        _of_scene("Constant K of the meter (ISO 2720); 12.5 and 14 are built, the middle is taken.", metavar="K"),
     ] = None
     metered_exposure: Annotated[float | None, typer.Option(hidden=True)] = None
-    seed: Annotated[int, typer.Option(help="Seed of the simulated readings behind the intervals.")] = 0
+    white: Annotated[float | None, typer.Option(hidden=True)] = None
+    shadow: Annotated[float | None, typer.Option(hidden=True)] = None
+    seed: Annotated[
+        int, typer.Option(help="Seed of the simulated readings behind the intervals.", rich_help_panel=OUTPUT)
+    ] = 0
 
     def choices(self) -> Choices:
         """Return the choices that an analysis rests on.
@@ -125,12 +164,8 @@ class StripOptions:
         from curves.sensitometry.core.choices import Choices
         from curves.sensitometry.strip.metering import LEAST_CONSTANT, MOST_CONSTANT, constant_of
 
-        if not self.white > self.shadow:
-            raise RecordError(
-                f"white at {self.white:g} is not above shadow at {self.shadow:g}",
-                where="--white, --shadow",
-                needed="white > shadow",
-            )
+        self._refuse_log_h()
+        white, shadow = self._tones()
         if self.metered_exposure is not None:
             said = f"{constant_of(self.metered_exposure):.3g}" if self.metered_exposure > 0 else "12.5"
             raise RecordError(
@@ -145,7 +180,47 @@ class StripOptions:
                 where="--meter-constant",
                 needed=f"K from {LEAST_CONSTANT:g} to {MOST_CONSTANT:g}; meters are built with 12.5 or 14",
             )
-        return Choices(meter_constant=self.meter_constant, white=self.white, shadow=self.shadow, seed=self.seed)
+        return Choices(meter_constant=self.meter_constant, white=white, shadow=shadow, seed=self.seed)
+
+    def _tones(self) -> tuple[float, float]:
+        """Return scene white and textured shadow as the choices have them: given, or common practice [log10]."""
+        from curves.errors import RecordError
+        from curves.sensitometry.core.choices import Choices
+        from curves.sensitometry.core.units import STOP
+
+        for option, tone in (("--white-stops", self.white_stops), ("--shadow-stops", self.shadow_stops)):
+            if tone is not None and not abs(tone) <= _MOST_STOPS:
+                raise RecordError(
+                    f"no scene tone lies {tone:g} stops from mid-grey",
+                    where=option,
+                    needed=f"at most {_MOST_STOPS:g} stops above or below",
+                )
+        white = Choices.white if self.white_stops is None else self.white_stops * STOP
+        shadow = Choices.shadow if self.shadow_stops is None else self.shadow_stops * STOP
+        if not white > shadow:
+            raise RecordError(
+                f"white at {white / STOP:.1f} stops is not above shadow at {shadow / STOP:.1f}",
+                where="--white-stops, --shadow-stops",
+                needed="white > shadow",
+            )
+        return white, shadow
+
+    def _refuse_log_h(self) -> None:
+        """Refuse scene tones in log H, and say what they are in stops."""
+        from curves.errors import RecordError
+        from curves.sensitometry.core.units import STOP
+
+        for name, log_h in (("white", self.white), ("shadow", self.shadow)):
+            if log_h is None:
+                continue
+            hint = f"--{name}-stops {log_h / STOP:.1f}"
+            if abs(log_h) > _LIKELY_STOPS:
+                hint += f", or --{name}-stops {log_h:g} if stops were meant"
+            raise RecordError(
+                f"tones of the scene are given in stops now; {log_h:g} of log H is {log_h / STOP:.1f} stops",
+                where=f"--{name}",
+                hint=hint,
+            )
 
     def analyses(self, paths: Sequence[Path], choices: Choices | None = None) -> list[Analysis]:
         """Load and analyse strips.

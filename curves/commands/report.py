@@ -29,12 +29,12 @@ def report(
     """
     from curves.commands.many_strips import ManyStrips
     from curves.files.results import report_files
+    from curves.files.results.content import as_json as json_of
+    from curves.files.results.content import json_of_many
     from curves.files.results.frames import as_csv, curve_frame, steps_frame
-    from curves.files.results.strips import as_json as json_of
-    from curves.files.results.strips import json_of_many
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
     from curves.views.pages.report import report_page
-    from curves.views.text.strip import answer_line
+    from curves.views.text.answer import answer_line
 
     many = ManyStrips(strips, wanted)
     names = dict(zip(many.paths, report_files.report_names(many.paths), strict=True))

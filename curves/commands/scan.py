@@ -43,8 +43,8 @@ def scan(
         Path | None, typer.Option(metavar="IMAGE", help="Separate scan of the calibration wedge, with equal settings.")
     ] = None,
     encoding: Annotated[
-        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers.")
-    ] = "linear",
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the numbers; else the wedge shows it.")
+    ] = "",
     steps: Annotated[int | None, typer.Option(min=4, help="Steps on the strip; else those of its wedge.")] = None,
     area: Annotated[str, typer.Option(metavar="L,T,R,B", help="Look for the strip in this part of the picture.")] = "",
     corners: Annotated[
@@ -80,14 +80,14 @@ def scan(
     from curves.commands import scan_choice
     from curves.commands.terminal import Interruption, say_reading, standard_terminal
     from curves.files.scans.scan import Scan
-    from curves.sensitometry.scan.encoding import parse_encoding
+    from curves.sensitometry.scan.encoding import LINEAR
 
     files = ScanFiles.of(name, calibration)
     files.refuse_existing()
     say_reading([image])
     job = scan_job.ScanJob(
         clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches,
-        base, unexposed, fully_exposed,
+        base, unexposed, fully_exposed, encoding,
     )  # fmt: skip
     given = wanted.answers()
     given["exposure.method"] = scan_choice.method_of(given, patches)
@@ -95,8 +95,9 @@ def scan(
     terminal = None if yes or as_json else standard_terminal()
     page = scan_choice.page_of(folder, files.record)
     try:
-        with Scan(image, parse_encoding(encoding)) as picture:
+        with Scan(image, job.declared or LINEAR) as picture:
             # 1. The calibration of the light, and the record of the strip.
+            job = scan_choice.with_encoding(picture, job, terminal)
             calibrated = scan_job.calibrate(picture, job, f"calibration of {files.record.stem}")
             draft = scan_choice.draft_of(files.record, given, terminal)
             # 2. The places of the patches.
@@ -125,12 +126,12 @@ def scan(
     record = draft | {
         "readings": files.readings.name,
         "reader": reader_section(measured, calibrated.stored),
-        "scan": scan_section(image, files, resolution),
+        "scan": scan_section(image, files, resolution, calibrated.encoding.sentence),
     }
     _write(files, record, measured, calibrated.stored, spoken=not as_json)
     if as_json:
         from curves.app.scan_notes import scan_content
-        from curves.files.results.strips import json_text
+        from curves.files.results.content import json_text
 
         print(json_text({"format": 1, "scan": scan_content(measured, calibrated, notes, page)}), end="")
 

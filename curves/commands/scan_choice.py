@@ -4,22 +4,24 @@ from __future__ import annotations
 
 import datetime
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
-from curves.app.scan_job import PatchSearch, ScanCalibration, WedgePlace
+from curves.app.scan_encoding import RULES, unsettled
+from curves.app.scan_job import PatchSearch, ScanCalibration, ScanJob, WedgePlace
 from curves.app.scan_writing import relative
 from curves.commands.options import option_of
 from curves.commands.record_questions import completed
-from curves.commands.terminal import Terminal
+from curves.commands.terminal import Interruption, Terminal
 from curves.errors import RecordError, with_settings
 from curves.files.entry.questions import Draft
 from curves.files.results.report_files import write_files
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan, another
 from curves.files.strips.wedges import read_wedge
+from curves.sensitometry.scan.encoding import SRGB, encoding_stated, parse_encoding
 from curves.sensitometry.scan.patch_light import FilmPiece
 from curves.views.pages.scan import PatchPicture, WedgePicture, patches_page
 
@@ -43,6 +45,40 @@ def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal |
             needed="--lux and --seconds for a known light, or --ei and --metered-step for a meter",
         )
     return completed("scan", record, draft, {**given, "density": "scan"}, terminal)
+
+
+def with_encoding(scan: Scan, job: ScanJob, terminal: Terminal | None) -> ScanJob:
+    """Return a request with its encoding: of a picture that looks encoded, the encoding in a person's answer.
+
+    Nothing is asked where a wedge or a calibration tells the encoding, nor of a picture that looks linear.
+
+    Raises:
+        Interruption: the person leaves.
+    """
+    told = job.encoding or job.known or job.calibration is not None
+    refusal = None if told or terminal is None else unsettled(scan)
+    if refusal is None or terminal is None:
+        return job
+    likely = (encoding_stated(scan.facts.stated) or SRGB).name
+    terminal.say(f"{refusal.where}: {refusal.what}.")
+    while True:
+        answer = terminal.ask(f"How do its numbers follow light: {RULES}? Enter takes {likely} > ").strip()
+        if answer in ("q", "quit"):
+            raise Interruption
+        if answer == "?":
+            terminal.say(_ON_ENCODING)
+            continue
+        try:
+            return replace(job, encoding=parse_encoding(answer or likely).name)
+        except RecordError as error:
+            terminal.say(str(error))
+
+
+_ON_ENCODING = (
+    "  linear: twice the light gives twice the number; the scanning program calls it raw, linear or gamma 1.0.\n"
+    "  srgb: a colour profile sRGB, or a picture meant for a screen. gamma:2.2: the program states a gamma of 2.2.\n"
+    "  q leaves. A wedge of known densities in the frame (--known) shows the encoding by itself."
+)
 
 
 def method_of(given: Mapping[str, str | None], patches: Path | None) -> str | None:

@@ -5,6 +5,7 @@ from __future__ import annotations
 import os
 import re
 import sys
+import unicodedata
 from collections.abc import Iterable
 from pathlib import Path
 from typing import TextIO
@@ -13,20 +14,53 @@ _LARGE = 50_000_000
 """Files of more bytes than this take more than a second to read."""
 
 
+KEYS = "? explains a question, b goes back to the one before, q stops and keeps all."
+"""What a person can type at every question, in words."""
+
+
 class Interruption(Exception):  # noqa: N818 - leaving is not an error
-    """The person left: Ctrl-C, Ctrl-D or a closed terminal."""
+    """The person left: q, Ctrl-C, Ctrl-D or a closed terminal."""
+
+
+class StepBack(Exception):  # noqa: N818 - going back is not an error
+    """The person asked for the question before."""
 
 
 class Terminal:
     """A terminal, or a pipe in its place: questions go out, answers come in.
 
     Args:
-        source: where answers are read.
+        source: where answers are read; None where standard input is closed.
         drawing: True if a line already shown can be drawn over.
     """
 
-    def __init__(self, source: TextIO, *, drawing: bool) -> None:
+    def __init__(self, source: TextIO | None, *, drawing: bool) -> None:
         self._source, self._drawing = source, drawing
+
+    def ask_question(self, prompt: str, explanation: str) -> str:
+        """Return the line that the person types for an answer; it is never ?, b or q alone.
+
+        Args:
+            prompt: the question.
+            explanation: lines that ? shows; then the question is asked again.
+
+        Raises:
+            Interruption: the person leaves instead.
+            StepBack: the person asks for the question before.
+        """
+        while True:
+            text = self.ask(prompt)
+            key = text.strip().lower()
+            if key == "q":
+                raise Interruption
+            if key == "b":
+                raise StepBack
+            if key and not key.strip("?"):
+                self.say(explanation)
+            elif any(unicodedata.category(c) == "Cc" for c in text.replace("\t", " ")):
+                self.say("  Not taken: the line holds a control character, such as an arrow key; type it again.")
+            else:
+                return text
 
     def ask(self, prompt: str) -> str:
         """Return the line that the person types.
@@ -35,6 +69,9 @@ class Terminal:
             Interruption: the person leaves instead.
         """
         print(prompt, end="", flush=True)
+        if self._source is None:
+            print("\nStandard input is closed: nobody can answer.")
+            raise Interruption
         try:
             line = self._source.readline()
         except (KeyboardInterrupt, OSError) as error:
@@ -59,11 +96,9 @@ class Terminal:
 
 def standard_terminal() -> Terminal:
     """Return the terminal behind standard input and output; a pipe will do."""
-    if sys.stdin is None:
-        # Whoever started the command closed standard input: nobody will answer.
-        return Terminal(Path(os.devnull).open(encoding="utf-8"), drawing=False)
     _forgive(sys.stdin)
-    drawing = sys.stdin.isatty() and sys.stdout.isatty() and os.environ.get("TERM", "dumb") != "dumb"
+    seen = all(stream is not None and stream.isatty() for stream in (sys.stdin, sys.stdout))
+    drawing = seen and os.environ.get("TERM", "dumb") != "dumb"
     return Terminal(sys.stdin, drawing=drawing)
 
 
@@ -100,7 +135,7 @@ def say_reading(paths: Iterable[Path]) -> None:
         print(f"Reading {', '.join(path.name for path in large)} ...", file=sys.stderr, flush=True)
 
 
-def _forgive(stream: TextIO) -> None:
+def _forgive(stream: TextIO | None) -> None:
     """Let a byte that is not text become a mark, for which the line is then refused."""
-    if hasattr(stream, "reconfigure"):
+    if stream is not None and hasattr(stream, "reconfigure"):
         stream.reconfigure(errors="replace")

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from pathlib import Path
 
-from tests.additions.addition import ADDITIONS, package_with, run_in
+from tests.additions.addition import ADDITIONS, apply, package_with, run_in
 
 PLOVER = (
     "Plover strip reader, 5 patches\n"
@@ -37,6 +37,14 @@ def test_a_new_instrument_is_imported_checked_measured_and_listed_in_the_help(tm
     assert "\nplover.txt: good\n" in printed
     assert "\n16\t2.52\t2.78\t2.91\n" in printed
     assert "text of the Plover strip reader, .txt" in " ".join(printed.split())
+    assert "Columns:" not in printed  # the format is known: nothing is guessed, and nothing is said of guesses
+
+
+def test_a_row_beside_it_does_not_disturb_the_addition(tmp_path: Path) -> None:
+    package_with("reader.diff", tmp_path)
+    apply((ADDITIONS / "reader.diff").read_text(encoding="utf-8").replace("plover", "siskin"), tmp_path)
+    keys = run_in(tmp_path, "from curves.files.imports.readers import READERS; print(*(r.module for r in READERS))")
+    assert keys.split() == ["workbook", "cgats", "siskin", "plover", "delimited"]
 
 
 def test_the_addition_is_one_file_and_one_row() -> None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import shutil
 from pathlib import Path
 
+import numpy as np
 import pytest
+import tifffile
 
 from curves.app.grain_job import GrainJob, film_of, one_each
 from curves.errors import RecordError
-from curves.sensitometry.scan.encoding import LINEAR
+from curves.sensitometry.scan.encoding import LINEAR, SRGB
 from tests.simulate import FOLDER
 
 
@@ -47,3 +49,14 @@ def test_an_option_is_given_once_for_all_films_or_once_for_each() -> None:
     with pytest.raises(RecordError) as refusal:
         one_each([1, 2], 3, "dpi")
     assert str(refusal.value) == "dpi: 2 values are given; needed: one, or one for each of 3 films."
+
+
+def test_a_picture_that_looks_encoded_needs_its_encoding(tmp_path: Path) -> None:
+    path = tmp_path / "eight.tif"
+    tifffile.imwrite(path, np.random.default_rng(1).integers(60, 90, (300, 300)).astype(np.uint8))
+    with pytest.raises(RecordError) as refusal:
+        film_of(GrainJob(path, 4000.0, None, clear="240"))
+    assert refusal.value.settings == ("encoding=srgb",)
+    assert film_of(GrainJob(path, 4000.0, SRGB, clear="240")).doubt == ""
+    doubt = film_of(GrainJob(path, 4000.0, LINEAR, clear="240")).doubt
+    assert doubt.startswith("The scan is read as linear, but it has 8 bits")

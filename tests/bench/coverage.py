@@ -123,15 +123,15 @@ def simulate(family: str, design: Design, seed: int) -> Simulated:
     if family in ORDER:
         rise = {**FAMILIES, **UNSEEN, **FRESH}[family]
         film = Film(design.kind, rng.uniform(0.06, 0.45), rng.uniform(*design.heights), rise(rng, middle), middle)
-        return _read(f"{family} {seed}", film.density, design, rng, truth(film.density, design.kind))
+        return read_strip(f"{family} {seed}", film.density, design, rng, truth(film.density, design.kind))
     one = list(FILMS.values())[seed % len(FILMS)]
     # The ten films lie elsewhere on the log H axis: the lamp is set so that the wedge ends where their strips do.
     moved = math.log10(LUX * SECONDS) - 0.05 - float(one.steps[-1])
     design = replace(design, patches=one.patches, steps=len(one.steps))
-    return _read(f"ten films {seed}", lambda x: one.eye(x - moved), design, rng, {}, span=float(np.ptp(one.steps)))
+    return read_strip(f"ten films {seed}", lambda x: one.eye(x - moved), design, rng, {}, span=float(np.ptp(one.steps)))
 
 
-def _read(
+def read_strip(
     title: str,
     density: Curve,
     design: Design,

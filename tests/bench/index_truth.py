@@ -6,7 +6,7 @@ All on one fine grid of log H in lux-seconds. A meter of constant K gives mid-gr
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Callable, Mapping
 from dataclasses import dataclass
 
 import numpy as np
@@ -113,6 +113,17 @@ def truth_of(density: Curve, constant: float = USUAL, behind: Curve | None = Non
         t, s = crossing(x, seen, dmin + 0.20), crossing(x, seen, float(np.interp(s, x, d)))
     asked = {n: k / 10.0 ** (crossing(x, seen, dmin + net) - tones[n]) for n, net in nets.items()}
     asked["middle"] = 10.0 / 10.0 ** (0.5 * (t + s))
+    index, share, basis = by_rule(dmin, asked)
+    return Truth(dmin, dmax, t, s, by_touch, share=share, index=index, basis=basis, **asked)
+
+
+def by_rule(dmin: float, asked: Mapping[str, float]) -> tuple[float, float, str]:
+    """Return the index by the rule, the share of highlight in its mix, and what decides.
+
+    Args:
+        dmin: [density].
+        asked: the index that each tone asks for: highlight, middle, cleared, shadow, thin, dense.
+    """
     latitude = math.log2(asked["shadow"] / asked["cleared"])
     share = min(max((0.30 - dmin) / 0.16, 0.0), 1.0) * min(max(1.0 + latitude, 0.0), 1.0)
     mixed = asked["highlight"] ** share * asked["middle"] ** (1.0 - share)
@@ -123,7 +134,7 @@ def truth_of(density: Curve, constant: float = USUAL, behind: Curve | None = Non
         basis = "grey"
     elif middle_one != mixed:
         basis = "cleared" if middle_one == asked["cleared"] else "shadow"
-    return Truth(dmin, dmax, t, s, by_touch, share=share, index=index, basis=basis, **asked)
+    return index, share, basis
 
 
 def landing(density: Curve, index: float, constant: float, tone: float) -> float:

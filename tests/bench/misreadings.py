@@ -1,10 +1,10 @@
 """How often are strips that were entered wrongly told, and clean ones left in peace?
 
 ``python -m tests.bench.misreadings --strips 400 --clean 2000``. Strips of eight families of curves, both kinds, one to
-four channels, 11, 21 or 31 steps and scatters of 0.005 to 0.03, with an even wedge and with uneven ones, half of them
-with the scatter stated, are entered wrongly in every way a person does. A mistake counts where it moves the index by a
-tenth of a stop or more. How clearly it shows is its size in scatters of a reading, all channels together: what lies in
-the scatter, or where the strip is level, cannot be seen by anybody.
+four channels, 11 to 41 steps and scatters of 0.005 to 0.03, with an even wedge and with uneven ones, a third of them
+read twice, half of them with the scatter stated, are entered wrongly in every way a person does. A mistake counts where
+it moves the index by a tenth of a stop or more. How clearly it shows is its size in scatters of a reading, all channels
+together: what lies in the scatter, or where the strip is level, cannot be seen by anybody.
 """
 
 from __future__ import annotations
@@ -82,10 +82,12 @@ class Case:
     """One strip as it is: step 1, the most exposed, first.
 
     Attributes:
-        kind, steps, noise, wedge: of the strip; uncertainty of a step of its wedge [density].
+        kind, steps, noise, wedge: of the strip, with the scatter of a reading, or of the mean of two; uncertainty of a
+            step of its wedge [density].
         stated: whether the record states the scatter.
         exact: true densities of all steps and of film beyond the last, (c, steps + 1) [density].
-        read: the same with scatter, rounded.
+        read: the same with scatter.
+        half: half the difference of two readings, (c, steps) [density]; None if all was read once.
     """
 
     kind: Kind
@@ -95,15 +97,21 @@ class Case:
     stated: bool
     exact: FloatArray
     read: FloatArray
+    half: FloatArray | None = None
 
     def strip(self, readings: FloatArray) -> Strip:
         """Return the strip with readings as entered, (c, steps)."""
-        names = CHANNELS[len(readings)]
+        names, position, one = CHANNELS[len(readings)], np.arange(1.0, self.steps + 1), self.noise
+        if self.half is not None:
+            half = self.half[: len(readings)]
+            readings = np.asarray(np.round(np.hstack([readings - half, readings + half]), 2), dtype=np.float64)
+            position = np.tile(position, 2)
+            one *= math.sqrt(2.0)
         return Strip(
-            "invented", self.kind, "status A", Contact(50.0, 0.02), np.arange(1.0, self.steps + 1),
+            "invented", self.kind, "status A", Contact(50.0, 0.02), position,
             dict(zip(names, readings, strict=True)),
             Wedge.nominal(self.steps, SPAN / (self.steps - 1), 0.0, self.wedge),
-            repeatability=self.noise if self.stated else None,
+            repeatability=one if self.stated else None,
         )  # fmt: skip
 
     def read_with(self, exact: FloatArray) -> FloatArray:
@@ -117,13 +125,13 @@ def draw(rng: np.random.Generator, kind: Kind | None = None, **fixed: float) -> 
     Args:
         rng: random numbers.
         kind: of film; drawn if None.
-        fixed: noise, steps, channels, wedge, where they are not to be drawn; steepness, 1 as a rule: with more of it,
-            more of the strip is level.
+        fixed: noise, steps, channels, wedge, repeats, where they are not to be drawn; steepness, 1 as a rule: with more
+            of it, more of the strip is level.
     """
     family = SHAPES[str(rng.choice(list(SHAPES)))]
     drawn: Kind = "reversal" if rng.random() < 0.5 else "negative"
     kind = kind or drawn
-    steps = int(fixed.get("steps", rng.choice([11, 21, 31])))
+    steps = int(fixed.get("steps", rng.choice([11, 21, 31, 41])))
     channels = int(fixed.get("channels", rng.choice([1, 3, 4])))
     noise = float(fixed.get("noise", rng.choice([0.005, 0.010, 0.015, 0.020, 0.030])))
     wedge = float(fixed.get("wedge", rng.choice([0.0, 0.008, 0.020])))
@@ -139,7 +147,9 @@ def draw(rng: np.random.Generator, kind: Kind | None = None, **fixed: float) -> 
         seen = centre + (off if kind == "negative" else -off)
         layer[:] = rng.uniform(0.1, 0.6) + height * rng.uniform(0.85, 1.15) * rise(seen)
     read = exact + noise * rng.standard_normal(exact.shape)
-    return Case(kind, steps, noise, max(wedge, 0.008), bool(rng.random() < 0.5), exact, read)
+    stated, again = bool(rng.random() < 0.5), fixed.get("repeats", 1.0 + (rng.random() < 1.0 / 3.0)) > 1.0
+    half = noise * rng.standard_normal((channels, steps)) if again else None
+    return Case(kind, steps, noise, max(wedge, 0.008), stated, exact, read, half)
 
 
 @dataclass(frozen=True, eq=False)
@@ -318,7 +328,14 @@ def clean(count: int) -> dict[str, Counter[str]]:
     for seed in range(count):
         case = draw(np.random.default_rng((99, seed)))
         codes = told(case, case.read_with(case.exact))
-        for group in ("all", f"noise {case.noise:g}", f"wedge {case.wedge:g}", f"{case.steps} steps", case.kind):
+        for group in (
+            "all",
+            f"noise {case.noise:g}",
+            f"wedge {case.wedge:g}",
+            f"{case.steps} steps",
+            f"{len(case.exact)} channels",
+            "read once" if case.half is None else "read twice",
+        ):
             note(group, codes)
     for seed in range(count // 2):
         case = draw(np.random.default_rng((97, seed)), steepness=1.4)
@@ -331,7 +348,7 @@ def clean(count: int) -> dict[str, Counter[str]]:
 def bracket(seed: int, stops: float) -> Strip:
     """Return a bracket of frames whose exposures are off as much as is assumed of them."""
     rng = np.random.default_rng((98, seed))
-    case = draw(rng, "reversal", channels=3, wedge=0.0, steps=21)
+    case = draw(rng, "reversal", channels=3, wedge=0.0, steps=21, repeats=1)
     count = round(9 / stops) + 1
     asked = np.asarray(-stops * np.arange(count), dtype=np.float64)
     given = (asked + ASSUMED_SHUTTER * rng.standard_normal(count)) * STOP - 0.15

@@ -17,7 +17,7 @@ def test_a_folder_with_nothing_to_check_fails_and_says_so(tmp_path: Path) -> Non
     assert result.returncode == 1
     told = " ".join(result.stdout.replace(str(tmp_path), "FOLDER").split())
     assert "the folder holds no record (.toml) and no table (.csv)" in told
-    assert result.stdout.splitlines()[-1] == "1 files: 0 good, 0 doubtful, 1 fail."
+    assert result.stdout.splitlines()[-1] == "1 file: 0 good, 0 doubtful, 1 fail."
 
 
 def test_an_empty_folder_does_not_keep_other_files_from_being_checked(tmp_path: Path) -> None:
@@ -53,7 +53,7 @@ def test_exchanged_rows_are_not_called_good_and_the_exchange_is_named(tmp_path: 
     printed = " ".join(run(tmp_path, "check", str(exchanged_rows(tmp_path))).stdout.split())
     assert "loads, but look at this" in printed
     assert "Exchange the readings of steps 14 and 15, or read both again." in printed
-    assert printed.endswith("1 files: 0 good, 1 doubtful, 0 fail.")
+    assert printed.endswith("1 file: 0 good, 1 doubtful, 0 fail.")
 
 
 def test_exchanged_rows_are_told_beside_the_index(tmp_path: Path) -> None:
@@ -74,4 +74,4 @@ def test_a_wedge_with_unusual_steps_is_looked_at(tmp_path: Path) -> None:
     )
     printed = " ".join(run(tmp_path, "check", str(wedge)).stdout.split())
     assert "The wedge's steps are 0.5 apart in density." in printed
-    assert printed.endswith("1 files: 0 good, 1 doubtful, 0 fail.")
+    assert printed.endswith("1 file: 0 good, 1 doubtful, 0 fail.")

@@ -10,6 +10,7 @@ from unittest import mock
 
 import pytest
 
+from curves.commands.terminal import KEYS
 from curves.files.strips.record import load_strip
 from tests.commands.run import Outcome, run
 from tests.commands.typist import Person
@@ -85,7 +86,7 @@ def test_a_whole_strip_with_slips_an_undo_a_repeat_and_a_stop(tmp_path: Path) ->
     rest = [*LINES[6:], "0.16 0.25 0.32", "", "0.29 0.48 0.72", "dust on step 9"]
     done = enter(tmp_path, "heron", typed=rest)
     shown = done.stdout.partition("    7 > ")[0].splitlines()
-    assert [line.split()[0] for line in shown] == ["step", "1", "2", "3", "3", "4", "5", "6"]
+    assert [line.split()[0] for line in shown] == ["?", "step", "1", "2", "3", "3", "4", "5", "6"]
     assert done.stdout.endswith("Written: heron.toml and heron.csv\nheron.toml: good\nNow: curves report heron.toml\n")
     assert names(tmp_path) == ["heron.csv", "heron.toml"]
     # What is on the disk is what was read.
@@ -103,7 +104,7 @@ def test_an_entry_costs_few_keys_beyond_its_digits_and_separators(tmp_path: Path
     lines = [" ".join(d if point else [f"{float(v) * 100:.0f}" for v in d]) for d in STRIP]
     typed = ["", lines[0], *([] if point else ["y"]), *lines[1:], "", "", "", ""]
     done = enter(tmp_path, "heron-0411", typed=typed)
-    assert done.stdout.startswith("As heron-0410.toml:\n  Title                           heron-0411\n")
+    assert done.stdout.startswith(f"{KEYS}\nAs heron-0410.toml:\n  Title                           heron-0411\n")
     assert done.stdout.count("from an instrument that shows no point? y/n > ") == (not point)
     assert "heron-0411.toml: good" in done.stdout
     assert load_strip(tmp_path / "heron-0411.toml").readings["red"][20] == float(STRIP[20][0])
@@ -118,7 +119,7 @@ def test_a_record_written_by_hand_keeps_its_comments_and_is_asked_only_what_it_l
     path = in_folder(tmp_path, record=RECORD.replace("lux = 25.0\n", ""))
     done = enter(tmp_path, "heron.toml", typed=["25", *LINES, "", "", "", "it rained"])
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith("Light on the wedge [lux] > \n step    red  green   blue")
+    assert done.stdout.startswith(f"{KEYS}\nLight on the wedge [lux] > \n step    red  green   blue")
     text = RECORD.replace("lux = 25.0\n", "").replace(
         "is new\n", 'is new\nreadings = "heron.csv"\nnotes = "it rained"\n'
     )
@@ -127,10 +128,10 @@ def test_a_record_written_by_hand_keeps_its_comments_and_is_asked_only_what_it_l
 
 def test_answers_about_the_record_are_kept_too(tmp_path: Path) -> None:
     done = enter(tmp_path, "heron", typed=["Heron 80, test"])
-    assert done.stdout.endswith("Stopped. The same command goes on from here; the answers are in heron.entry.\n")
+    assert done.stdout.endswith("Stopped; the answers are safe in heron.entry.\nGo on with: curves enter heron\n")
     told = " ".join(run(tmp_path, "check", "heron.entry").stdout.split())
     assert "An entry under way: its questions are not all answered." in told
-    assert enter(tmp_path, "heron").stdout.startswith("Film, Enter for none > ")
+    assert enter(tmp_path, "heron").stdout.startswith(f"{KEYS}\nFilm, Enter for none > ")
 
 
 def test_the_dark_end_first_and_channels_in_any_order(tmp_path: Path) -> None:
@@ -182,8 +183,8 @@ def test_a_table_changed_by_another_hand_is_gone_on_from_and_that_can_be_taken_b
     )
     done = enter(tmp_path, "heron", typed=["u", "u", "q"])
     assert done.stdout.startswith(
-        "The table was changed by another hand, in 2 of its steps.\nThe entry goes on from it; u takes that back, step"
-        " by step.\n step    red  green   blue"
+        f"{KEYS}\nThe table was changed by another hand, in 2 of its steps.\nThe entry goes on from it; u takes that"
+        " back, step by step.\n step    red  green   blue"
     )
     assert "    4 > \n  Taken back: step 3, 0.33 - -.\n    4 > \n  Taken back: step 1, 0.30 - -.\n" in done.stdout
     assert (tmp_path / "heron.csv").read_text(encoding="utf-8") == before
@@ -197,7 +198,7 @@ def test_a_reading_by_channel_goes_to_any_channel(tmp_path: Path) -> None:
     done = enter(tmp_path, "heron", "--by", "channel", typed=typed)
     assert done.returncode == 0, done.stderr
     assert "channels are named, such as g 12 red, in a reading by channel alone" in done.stdout
-    assert "  Step 3 has 0.32: a new line replaces it, r 3 adds a repeat.\n" in done.stdout
+    assert "  Step 3 has 0.32: a new line replaces it, Enter keeps it, r 3 adds a repeat.\n" in done.stdout
     assert "  Ended here: 20 of 63 lines are left out.\n" in done.stdout
     rows = table(tmp_path / "heron.csv")
     assert rows[1] == ["1", *STRIP[0][:2], "0.71"]
@@ -284,7 +285,7 @@ def test_steps_left_out_and_what_was_done_last_outlive_a_stop(tmp_path: Path) ->
         "  Taken back: leaving out step 2.",
     ]
     assert table(tmp_path / "heron.csv") == WHOLE[:2]
-    assert enter(tmp_path, "heron").stdout.splitlines()[2] == "    2 > "
+    assert enter(tmp_path, "heron").stdout.splitlines()[3] == "    2 > "
 
 
 def test_a_strip_that_is_all_read_can_be_read_again(tmp_path: Path) -> None:

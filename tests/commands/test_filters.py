@@ -137,35 +137,42 @@ def test_one_form_at_a_time(words: tuple[str, ...], tmp_path: Path) -> None:
 
 
 def test_ei_prints_both_meters_in_a_sentence_each(tmp_path: Path) -> None:
-    told = " ".join(run(tmp_path, "ei", BARE).stdout.split())
+    assert "Set 10 on any meter: no filter was used." in " ".join(run(tmp_path, "ei", BARE).stdout.split())
+    told = " ".join(run(tmp_path, "ei", BARE, "--full").stdout.split())
     assert "Meter through the filters: set 10. Hand-held meter: set 10. No filter was used, so they agree." in told
 
 
 @pytest.mark.parametrize(
-    ("metered", "said"),
+    ("metered", "short", "said"),
     [
         (
             "without",
+            "Set 5 on a hand-held meter, 10 on a meter that looks through the filters.",
             "Meter through the filters: set 10. Hand-held meter: set 5. Between them lies the factor 2 of grey.",
         ),
         (
             "through",
+            "Set 5 on a meter that looks through the filters, 2.5 on a hand-held meter.",
             "Meter through the filters: set 5. Hand-held meter: set 2.5. Between them lies the factor 2 of grey.",
         ),
     ],
 )
 def test_ei_of_a_strip_through_a_filter_knows_the_other_meter_by_the_factor(
-    metered: str, said: str, tmp_path: Path
+    metered: str, short: str, said: str, tmp_path: Path
 ) -> None:
     record = (FOLDER / "heron-filtered.toml").read_text(encoding="utf-8").split("[[filter]]")[0]
     record += f'[[filter]]\nname = "grey"\nmetered = "{metered}"\nfactor = 2\n'
     (tmp_path / "grey.toml").write_text(record, encoding="utf-8")
     shutil.copyfile(FOLDER / "heron-filtered.csv", tmp_path / "heron-filtered.csv")
-    assert said in " ".join(run(tmp_path, "ei", str(tmp_path / "grey.toml")).stdout.split())
+    strip = str(tmp_path / "grey.toml")
+    assert short in " ".join(run(tmp_path, "ei", strip).stdout.split())
+    assert said in " ".join(run(tmp_path, "ei", strip, "--full").stdout.split())
 
 
 def test_ei_of_a_strip_through_an_unknown_filter_says_what_to_give(tmp_path: Path) -> None:
     told = " ".join(run(tmp_path, "ei", THROUGH).stdout.split())
+    assert "5 on a hand-held meter; on a meter that looks through the filters 5 times the filter factor" in told
+    told = " ".join(run(tmp_path, "ei", THROUGH, "--full").stdout.split())
     assert "Hand-held meter: set 5. Meter through the filters: set 5 times the factor that a meter takes" in told
     assert "(factor = 2.5 in [[filter]])" in told
 

@@ -73,16 +73,26 @@ def test_without_questions_the_missing_option_is_named(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert done.stderr == (
         "curves: b.toml: the record does not state: kind of density; needed: an answer.\n"
-        "Try: give the option, see curves import --help, or leave --yes out.\n"
+        'Try: give --density "status A" --wedge 21x0.15 --lux 25 --seconds 0.02, or a meter\'s --ei 80 --metered-step'
+        " 11 for the light; see curves import --help, or leave --yes out to be asked.\n"
     )
     assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
 
 
 def test_a_file_that_is_there_is_never_written_over(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
-    done = run(tmp_path, "import", "a.csv", "--yes", *SETTINGS, "--density", "status A")
+    (tmp_path / "b.csv").write_text("kept", encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", *SETTINGS, "--density", "status A")
     assert done.returncode == 1
-    assert done.stderr == "curves: a.csv: there is already such a file.\nTry: name another with --into.\n"
+    assert done.stderr == "curves: b.csv: there is already such a file.\nTry: name another with --into.\n"
+    assert (tmp_path / "b.csv").read_text(encoding="utf-8") == "kept"
+
+
+def test_a_table_beside_its_record_keeps_its_name_and_the_record_gets_another(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--yes", *SETTINGS, "--density", "status A")
+    assert done.returncode == 0, done.stderr
+    assert sorted(p.name for p in tmp_path.iterdir()) == ["a-strip.csv", "a-strip.toml", "a.csv"]
     assert (tmp_path / "a.csv").read_text(encoding="utf-8") == TABLE
 
 
@@ -156,7 +166,7 @@ def test_check_says_of_every_file_of_a_folder_whether_it_would_load(tmp_path: Pa
         "odd.txt: fails\n"
         "  odd.txt: the samples have names, from 0 to 3; needed: which of them are the\n"
         "  steps of the wedge, from its clear end.\n"
-        "  Try: run curves import odd.txt (--samples 0:3).\n"
+        "  Try: run curves import odd.txt --samples 0:3.\n"
         "second.csv: fails\n"
         "  second.csv: only 1 different steps were read; needed: at least 4, and eight\n"
         "  or more for a curve worth quoting.\n"
@@ -203,7 +213,7 @@ def test_the_options_that_would_decide_are_named_as_they_are_typed(tmp_path: Pat
     assert run(tmp_path, "import", "a.csv", "--yes").stderr.endswith("or densities (--no-point or --point).\n")
     (tmp_path / "b.csv").write_text("step,D_VIS,Visual\n1,0.31,0.32\n", encoding="utf-8")
     assert run(tmp_path, "import", "b.csv", "--yes").stderr.endswith("say which column it is (--column visual=2).\n")
-    assert run(tmp_path, "measure", "a.csv").stderr.endswith("or give the kind (--kind).\n")
+    assert run(tmp_path, "measure", "a.csv").stderr.endswith("or give the kind (--kind reversal).\n")
     text = WHOLE.replace("ORIGINATOR", 'REMARK "once Status M"\nORIGINATOR')
     (tmp_path / "c.txt").write_text(text, encoding="utf-8")
     assert run(tmp_path, "import", "c.txt", "--samples", "GS0:GS3").stderr.endswith(
@@ -220,5 +230,109 @@ def test_check_tells_what_is_odd_in_exchange_text(tmp_path: Path) -> None:
     assert done.stdout == (
         "odd.txt: loads, but look at this\n"
         "  - NUMBER_OF_SETS says 6, but there are 5 sets: is the file whole?\n"
-        "1 files: 0 good, 1 doubtful, 0 fail.\n"
+        "1 file: 0 good, 1 doubtful, 0 fail.\n"
     )
+
+
+BY_LOG_H = "log H;visual\n-1,5;0,31\n-1,0;0,50\n-0,5;1,10\n0,0;1,90\n0,5;2,4\n"
+
+
+@pytest.mark.parametrize(
+    ("words", "unit"),
+    [
+        ((), "relative"),
+        (("--log-h", "lux-seconds"), "lux-seconds"),
+        (("--log-h", "metered grey", "--ei", "80"), "relative to metered mid-grey"),
+    ],
+)
+def test_log_h_that_a_table_lists_counts_from_what_an_option_states(
+    tmp_path: Path, words: tuple[str, ...], unit: str
+) -> None:
+    (tmp_path / "a.csv").write_text(BY_LOG_H, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", "--kind", "negative", *words)
+    assert done.returncode == 0, done.stderr
+    assert load_strip(tmp_path / "b.toml").log_h_unit == unit
+    read = json.loads(run(tmp_path, "measure", "a.csv", "--kind", "negative", *words, "--json").stdout)["strips"][0]
+    assert read["log_h_unit"] == unit
+
+
+def test_an_origin_of_log_h_is_refused_where_rows_are_not_listed_by_it(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", *SETTINGS, "--log-h", "relative")
+    assert done.stderr == "curves: --log-h: rows are listed by step, not by log H.\nTry: leave the option out.\n"
+
+
+def test_the_origin_of_log_h_is_asked_and_its_index_where_it_needs_one(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(BY_LOG_H, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--kind", "negative", typed="metered grey\n80\n\n")
+    assert done.returncode == 0, done.stderr
+    assert "Log H counts from (lux-seconds, metered grey, relative), Enter for relative" in done.stdout
+    assert load_strip(tmp_path / "b.toml").exposure.ei == 80
+
+
+COLOURS = "SAMPLE_ID;XYZ_X;XYZ_Y;XYZ_Z\n1;80,1;79,43\n".replace("80,1;79,43", "80,1;79,43;70") + (
+    "2;50;50,12;40\n3;20;25,12;15\n4;10;10,00;8\n5;3;1,00;2\n"
+)
+
+
+def test_a_table_of_colours_is_told_what_it_has_and_its_y_becomes_visual_density(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(COLOURS, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", *SETTINGS)
+    assert done.stderr == (
+        "curves: a.csv: the columns are SAMPLE_ID, XYZ_X, XYZ_Y, XYZ_Z: colours, and no densities; needed: columns of"
+        " densities.\nTry: of a transparent target XYZ_Y is visual transmittance, of which visual density comes"
+        " (--transmittance XYZ_Y).\n"
+    )
+    light = ("--kind", "reversal", "--wedge", "21x0.15", "--lux", "25", "--seconds", "1")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", "--yes", *light, "--transmittance", "XYZ_Y")
+    assert done.returncode == 0, done.stderr
+    strip = load_strip(tmp_path / "b.toml")
+    assert strip.density == "visual"
+    # Calculated: -log10(0.7943) and so on; 1 per cent is a density of 2.
+    assert list(strip.readings["visual"]) == pytest.approx([0.10, 0.30, 0.60, 1.0, 2.0], abs=0.0005)
+    assert "Visual density comes of transmittance in per cent" in " ".join(done.stdout.split())
+
+
+def test_check_and_measure_name_no_option_that_they_lack(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(COLOURS, encoding="utf-8")
+    advice = "Try: run curves import a.csv --transmittance XYZ_Y."
+    assert advice in run(tmp_path, "check", "a.csv").stdout
+    light = ("--kind", "reversal", "--wedge", "21x0.15", "--lux", "25", "--seconds", "1")
+    assert advice in run(tmp_path, "measure", "a.csv", *light).stderr
+
+
+@pytest.mark.parametrize("answers", [("--density", "visual"), ()])
+def test_red_green_and_blue_are_never_visual_density(tmp_path: Path, answers: tuple[str, ...]) -> None:
+    (tmp_path / "a.csv").write_text("No;R;G;B\n" + TABLE.partition("\n")[2].replace("\n", ";0,5\n"), encoding="utf-8")
+    refusal = "density: the columns red, green, blue cannot hold visual density"
+    done = run(tmp_path, "import", "a.csv", "--into", "b", *SETTINGS, *answers, typed="visual\nA\n\n")
+    if answers:
+        assert done.stderr.startswith(f"curves: --{refusal}")
+    else:
+        assert refusal in done.stdout
+        assert load_strip(tmp_path / "b.toml").density == "status A"
+    done = run(tmp_path, "import", "a.csv", "--into", "c", "--yes", *SETTINGS, "--column", "visual=R")
+    assert "'R' names red density, which is not visual density" in done.stderr
+
+
+def test_a_record_that_does_not_fit_the_table_is_not_offered(tmp_path: Path) -> None:
+    (tmp_path / "first.csv").write_text(BY_LOG_H, encoding="utf-8")
+    done = run(tmp_path, "import", "first.csv", "--into", "one", "--yes", "--kind", "negative")
+    assert done.returncode == 0, done.stderr
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    done = run(tmp_path, "import", "a.csv", "--into", "b", typed="reversal\nA\ncontact\n4x0.3\n25\n1\n\n")
+    assert done.returncode == 0, done.stderr
+    assert "With one.toml" not in done.stdout
+    assert "With b.toml" in run(tmp_path, "import", "a.csv", "--into", "c", typed="\nn\n").stdout
+    # Five steps do not fit the wedge of four.
+    (tmp_path / "a.csv").write_text(TABLE + "5;2,1;2,2\n", encoding="utf-8")
+    assert "With b.toml" not in run(tmp_path, "import", "a.csv", "--into", "c", typed="\nn\n").stdout
+
+
+def test_a_table_of_numbers_alone_gets_its_columns_proposed(tmp_path: Path) -> None:
+    (tmp_path / "a.txt").write_text("-1,5 0,1\n-1,0 0,5\n-0,5 1,1\n0,0 1,9\n", encoding="utf-8")
+    done = run(tmp_path, "import", "a.txt", "--yes")
+    assert done.stderr.endswith("which column is which (--column log_h=1 --column visual=2).\n")
+    (tmp_path / "a.txt").write_text("1,0.1,0.2,0.3\n2,0.5,0.6,0.7\n3,1,1.1,1.2\n4,2,2,2\n", encoding="utf-8")
+    done = run(tmp_path, "import", "a.txt", "--yes")
+    assert done.stderr.endswith("(--column step=1 --column red=2 --column green=3 --column blue=4).\n")

@@ -1,4 +1,4 @@
-"""A person at `curves enter`: types into a real terminal and waits for the prompt, or line by line in this process."""
+"""A person at `curves enter`, or at another command: types into a real terminal, or line by line in this process."""
 
 from __future__ import annotations
 
@@ -19,19 +19,20 @@ _LONGEST_WAIT = 60
 
 
 class Typist:
-    """A terminal in which `curves enter` runs.
+    """A terminal in which `curves` runs.
 
     Args:
         folder: where it runs.
-        words: what follows `curves enter`.
+        words: what follows `curves` and the command.
+        command: the command.
         feed: a file that is piped into it, as an instrument would; None for a person who types.
     """
 
-    def __init__(self, folder: Path, *words: str, feed: Path | None = None) -> None:
-        command = shlex.join([sys.executable, "-m", "curves", "enter", *words])
+    def __init__(self, folder: Path, *words: str, command: str = "enter", feed: Path | None = None) -> None:
+        line = shlex.join([sys.executable, "-m", "curves", command, *words])
         self._child = pexpect.spawn(
             "/bin/sh",
-            ["-c", f"exec {command}" if feed is None else f"exec {command} < {shlex.quote(str(feed))}"],
+            ["-c", f"exec {line}" if feed is None else f"exec {line} < {shlex.quote(str(feed))}"],
             cwd=str(folder),
             env={**os.environ, "TERM": "xterm", "OPENBLAS_NUM_THREADS": "1"},
             encoding="utf-8",

@@ -8,7 +8,7 @@ from collections.abc import Iterator
 import pytest
 
 from curves import Choices, analyse, load_strip
-from curves.files.results.strips import as_json
+from curves.files.results.content import as_json
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.pages.report import report_page

@@ -35,7 +35,7 @@ def text_in(cell: Cell) -> str:
 def number_in(cell: Cell, decimal: Decimal) -> float | None:
     """Return the number that a cell holds, NaN where nothing was read, and None where the cell holds something else."""
     if isinstance(cell, float):
-        return cell
+        return None if math.isinf(cell) else cell
     if cell is None or cell.lower() in NOT_READ:
         return math.nan
     if decimal == "comma" and "." in cell:

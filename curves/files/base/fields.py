@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 import datetime
-import math
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
 from curves.errors import RecordError, nearest
-from curves.sensitometry.core.values import Bounds, number
+from curves.sensitometry.core.values import ANY_NUMBER, Bounds, number
 
 Word = TypeVar("Word", bound=str)
 
@@ -71,22 +70,14 @@ class Section:
                 return choice
         raise RecordError(f"{value!r} is not known", where=self.at(key), needed=listed)
 
-    def number(
-        self,
-        key: str,
-        *,
-        needed: str | None = None,
-        above: float = -math.inf,
-        least: float = -math.inf,
-        below: float = math.inf,
-    ) -> float | None:
+    def number(self, key: str, within: Bounds = ANY_NUMBER, *, needed: str | None = None) -> float | None:
         """Return a number within bounds; None if it is missing, unless ``needed`` says what it must be."""
         value = self.take(key)
         if value is None:
             if needed:
                 raise RecordError(f"'{key}' is missing", where=self.where, needed=needed)
             return None
-        return check_number(value, self.at(key), above=above, least=least, below=below)
+        return check_number(value, self.at(key), within)
 
     def whole(self, key: str, *, needed: str, least: int) -> int:
         """Return a whole number of at least ``least``; it must be there."""
@@ -114,8 +105,6 @@ class Section:
         return Section(value, where)
 
 
-def check_number(
-    value: object, where: str, *, above: float = -math.inf, least: float = -math.inf, below: float = math.inf
-) -> float:
-    """Return ``value`` as a finite number, more than ``above``, at least ``least`` and less than ``below``."""
-    return number(value, where, Bounds(above, least, below), RecordError)
+def check_number(value: object, where: str, within: Bounds = ANY_NUMBER) -> float:
+    """Return ``value`` as a finite number within bounds, or raise RecordError."""
+    return number(value, where, within, RecordError)

@@ -186,5 +186,9 @@ def decode(content: bytes, name: str) -> tuple[str, str]:
         if "\0" not in text and not (attempt == "cp1252" and _CONTROL.search(text)):
             return text, _ENCODINGS.get(attempt, "UTF-16")
     if content.startswith(ARCHIVE):
-        raise RecordError("it is a workbook or another archive, not text", where=name, hint="save the sheet as CSV")
+        raise RecordError(
+            "it is a workbook or another archive, not text",
+            where=name,
+            hint="save the sheet as CSV, or run curves import on it",
+        )
     raise RecordError("it is not text", where=name, hint="save it as plain text (CSV, UTF-8), or as a workbook (.xlsx)")

@@ -7,7 +7,7 @@ from __future__ import annotations
 
 import datetime
 import tomllib
-from collections.abc import Mapping
+from collections.abc import Collection, Mapping
 from pathlib import Path
 from typing import Any
 
@@ -61,7 +61,7 @@ def last_record(folder: Path, *, but: Path) -> Path | None:
     return max(dated)[2] if dated else None
 
 
-def write_record(path: Path, content: Mapping[str, Any]) -> None:
+def write_record(path: Path, content: Mapping[str, Any], gone: Collection[str] = ()) -> None:
     """Write ``content`` into a record: into a new one, or into the record there, of which only differing values change.
 
     Keys of the record that ``content`` does not have stay as they are.
@@ -69,12 +69,13 @@ def write_record(path: Path, content: Mapping[str, Any]) -> None:
     Args:
         path: the record.
         content: the contents, as `record_content` returns them.
+        gone: sections, and keys with their section, such as "exposure.lux", that the record is to lose first.
 
     Raises:
         RecordError: the record there is not TOML.
         OutputError: the record could not be written; the old one is unchanged.
     """
-    text = edited(read_text(path), content, path.name) if path.exists() else new_text(content)
+    text = edited(read_text(path), content, path.name, gone) if path.exists() else new_text(content)
     write_atomically(path, text)
 
 
@@ -98,8 +99,8 @@ def new_text(content: Mapping[str, Any]) -> str:
     return tomlkit.dumps(document)
 
 
-def edited(text: str, content: Mapping[str, Any], name: str = "the record") -> str:
-    """Return the text of a record in which only the values that differ from ``content`` are changed.
+def edited(text: str, content: Mapping[str, Any], name: str = "the record", gone: Collection[str] = ()) -> str:
+    """Return the text of a record without ``gone``, in which only the values that differ from ``content`` are changed.
 
     Raises:
         RecordError: the text is not TOML.
@@ -108,6 +109,10 @@ def edited(text: str, content: Mapping[str, Any], name: str = "the record") -> s
         document = tomlkit.parse(text)
     except TOMLKitError as error:
         raise RecordError(f"this is not TOML: {error}", where=name) from error
+    for path in gone:
+        section, _, key = path.rpartition(".")
+        holder: Any = document.get(section, {}) if section else document
+        holder.pop(key, None)
     plain = document.unwrap()
     added = tomlkit.document()
     for key, value in content.items():

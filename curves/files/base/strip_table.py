@@ -43,6 +43,12 @@ class StripTable:
     doubtful: tuple[str, ...] = ()
     unused: tuple[str, ...] = ()
 
+    @property
+    def steps_read(self) -> int:
+        """The number of different positions at which any channel was read."""
+        read = zip(self.positions, zip(*self.readings.values(), strict=True), strict=True)
+        return len({place for place, values in read if not all(map(math.isnan, values))})
+
     def numbers(self) -> tuple[object, ...]:
         """Return all numbers of the table, so that two ways of reading a file can be compared."""
         by_channel = (tuple(None if math.isnan(v) else v for v in self.readings.get(c, ())) for c in CHANNELS)

@@ -10,10 +10,11 @@ from __future__ import annotations
 
 import contextlib
 import glob
+import hashlib
 import json
 import os
 import sys
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from functools import cached_property
 from pathlib import Path
@@ -23,11 +24,11 @@ import numpy as np
 
 from curves.errors import OutputError, RecordError
 from curves.files.base.grids import read_text
-from curves.files.base.record_edits import last_record, write_record
+from curves.files.base.record_edits import last_record, record_content, write_record
 from curves.files.base.strip_table import StripTable, strip_table_of
 from curves.files.base.tables import read_table
 from curves.files.base.writing import write_atomically
-from curves.files.entry.questions import Answers
+from curves.files.entry.questions import QUESTIONS, Answers, all_keys
 from curves.files.entry.sheet import Plan, Sheet, StepRows
 from curves.files.strips.readings import positions_of
 from curves.files.strips.record import Setup, read_setup
@@ -37,7 +38,7 @@ from curves.sensitometry.strip.exposure import POSITIONS, Camera, Contact, Frame
 ENDING = ".entry"
 """Ending of the state's name."""
 
-_FORMAT = 2
+_FORMAT = 3
 
 
 class Entry:
@@ -117,16 +118,32 @@ class Entry:
                 self._write_state(sheet)
         self._sheet = sheet
 
-    def write_record(self) -> None:
+    def write_record(self, *, whole: bool = False) -> None:
         """Write the record that the answers make.
+
+        Args:
+            whole: True if a person has reviewed all answers, so that the record there loses those it has beyond them.
 
         Raises:
             RecordError: the answers do not make a record.
             OutputError: it could not be written.
         """
         draft = self.answers.draft if self.answers else {}
-        write_record(self.record, {**draft, "readings": draft.get("readings") or f"{self.record.stem}.csv"})
+        readings = draft.get("readings") or f"{self.record.stem}.csv"
+        gone = _taken_out(record_content(self.record), draft) if whole and self.record.exists() else []
+        write_record(self.record, {**draft, "readings": readings}, gone)
         read_setup(self.record)
+
+    def reopened(self) -> Entry:
+        """Return the entry as it is before its sheet, all its answers to be reviewed; it has no reading yet.
+
+        Raises:
+            OutputError: that could not be written, and the sheet stays.
+        """
+        draft = record_content(self.record)
+        self.answers = Answers(draft, all_keys(draft))
+        self._write_state(None)
+        return Entry(self.record)
 
     def begin(self, plan: Plan) -> Path | None:
         """Begin a sheet with the readings that a table already holds; return what `resume` returns."""
@@ -176,24 +193,40 @@ class Entry:
 
     def _write_state(self, sheet: Sheet | None) -> None:
         parts = {"answers": self.answers, "sheet": sheet}
-        content = {"format": _FORMAT} | {name: part and asdict(part) for name, part in parts.items()}
-        write_atomically(self.path, json.dumps(content, ensure_ascii=False, default=str) + "\n")
+        text = _as_json({name: part and asdict(part) for name, part in parts.items()})
+        content = {"format": _FORMAT, "digest": _digest(text), "state": json.loads(text)}
+        write_atomically(self.path, _as_json(content) + "\n")
 
     def _load(self) -> None:
         try:
             content = json.loads(read_text(self.path))
-            if content["format"] != _FORMAT:
+            if not isinstance(content, dict) or content.get("format") != _FORMAT:
                 raise ValueError
-            answers, sheet = content["answers"], content["sheet"]
+            state = content["state"]
+            if content["digest"] != _digest(_as_json(state)):
+                raise ValueError
+            answers, sheet = state["answers"], state["sheet"]
             self.answers = answers and Answers(answers["draft"], tuple(answers["asked"]))
             self._sheet = sheet and Sheet.from_content(sheet)
-        except (KeyError, TypeError, ValueError) as error:
-            raise RecordError(
-                "the file is not the state of an entry as this version keeps it, and is left as it is",
-                where=self.path.name,
-                hint="finish the entry with the version that began it, or move the file away and go on from the table"
-                " of readings",
-            ) from error
+        except (AttributeError, KeyError, RecordError, RecursionError, TypeError, ValueError) as error:
+            raise self._damage() from error
+
+    def _damage(self) -> RecordError:
+        """Return the refusal of a state that is damaged, or of another version."""
+        name, record, table = self.path.name, self.record.name, self.record.with_suffix(".csv").name
+        with contextlib.suppress(RecordError):
+            table = self.table.name
+        there = [path for path in (record, table) if (self.record.parent / path).exists()]
+        safe = (
+            f"{' and '.join(there)} {'are' if len(there) > 1 else 'is'} not touched" if there else "no reading is lost"
+        )
+        return RecordError(
+            f"the file is damaged, or of another version: it is not the state of an entry as this version keeps it;"
+            f" {safe}",
+            where=name,
+            hint=f"rename it to {name}.old and run the same command again, which goes on from"
+            f" {' and '.join(there) or 'the first question'}; an editor shows the patches and notes in it",
+        )
 
     def _refuse_other_steps(self) -> None:
         """Refuse to go on where the record no longer has the steps that the entry began with."""
@@ -232,6 +265,22 @@ class Entry:
             return None
         write_atomically(copy, text)
         return copy
+
+
+def _taken_out(before: Mapping[str, Any], draft: Mapping[str, Any]) -> list[str]:
+    """Return the keys that a record must lose to agree with a draft: answers, and sections of another method."""
+    methods = [content.get("exposure", {}).get("method") for content in (before, draft)]
+    gone = ["exposure", "wedge"] if methods[0] != methods[1] else []
+    return gone + [q.key for q in QUESTIONS if q.key != "wedge" and q.answer_in(before) and not q.answer_in(draft)]
+
+
+def _as_json(content: object) -> str:
+    return json.dumps(content, ensure_ascii=False, default=str)
+
+
+def _digest(text: str) -> str:
+    """Return the sign by which a state that has changed on the disk is known."""
+    return hashlib.sha256(text.encode("utf-8", errors="surrogatepass")).hexdigest()
 
 
 def steps_of(record: Path) -> tuple[Position, tuple[float, ...], tuple[Channel, ...]]:

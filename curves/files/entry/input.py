@@ -14,9 +14,9 @@ from typing import Literal
 from curves.errors import RecordError
 from curves.sensitometry.core.units import LEAST_READING, MOST_READING, Channel
 
-CommandName = Literal["back", "repeat", "skip", "go", "end", "list", "help", "quit"]
+CommandName = Literal["undo", "repeat", "skip", "go", "end", "list"]
 COMMANDS: dict[str, CommandName] = {
-    "u": "back", "r": "repeat", "s": "skip", "g": "go", "e": "end", "l": "list", "?": "help", "q": "quit",
+    "u": "undo", "r": "repeat", "s": "skip", "g": "go", "e": "end", "l": "list",
 }  # fmt: skip
 NOT_READ = "-"
 """What stands for a channel that was not read."""
@@ -26,6 +26,9 @@ NUMBERS = r"(?<![\w.,])[-+]?(?:[0-9]+[.,]?[0-9]*|[.,][0-9]+)(?!\w)"
 
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:[.,][0-9]*)?|[.,][0-9]+)")
 _COMMAND = re.compile(r"\s*([a-zA-Z?])\s*([0-9]{0,6})\s*([a-z]*)\s*")
+_ALONE = "?bq"
+"""Keys that every question takes before a line is read: explain, back, stop."""
+
 _LONGEST = 9
 """Characters of the longest number that is taken for a reading."""
 
@@ -139,6 +142,8 @@ def find_numbers(line: str, pattern: re.Pattern[str], channels: Sequence[Channel
 
 def _command(letter: str, number: str, channel: str) -> Input:
     name = COMMANDS.get(letter.lower())
+    if letter.lower() in _ALONE:
+        return Refusal(f"'{letter}' stands alone; ? lists the commands")
     if name is None:
         return Refusal(f"'{letter}' is not a command; ? lists the commands")
     if name == "go" and not number:

@@ -17,9 +17,13 @@ from curves.files.base.fields import check_number
 from curves.files.strips.record import LOG_H_WORDS
 from curves.files.strips.wedges import parse_wedge, read_wedge
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS
+from curves.sensitometry.core.values import POSITIVE
+
+NONE = "-"
+"""What stands for no answer, where a record can do without one."""
 
 METHODS = ("contact", "camera", "frames")
-_OWN = ("title", "date", "readings", "notes", "patches", "scan")
+OWN = ("title", "date", "readings", "notes", "patches", "scan")
 """What the next strip does not take over from the last."""
 
 Draft = dict[str, Any]
@@ -46,7 +50,7 @@ def _number(text: str) -> float:
 
 
 def _positive(text: str) -> float:
-    return check_number(_number(text), "the answer", above=0.0)
+    return check_number(_number(text), "the answer", POSITIVE)
 
 
 def _seconds(text: str) -> float:
@@ -75,7 +79,10 @@ class Question:
     Attributes:
         key: the record's key, with its section.
         asks: what is asked.
+        explains: what the answer is, and where a person finds it: a sentence or two.
+        example: an answer.
         choices: the answers, where they are few; a beginning or an end that only one of them has will do.
+        meanings: what each choice stands for, as a clause.
         usual: the answer offered where the draft has none; None if there is none.
         method: the methods of exposure, or the origins of given log H, that need the answer; empty if all do.
         may_be_empty: True if the record can do without.
@@ -85,12 +92,20 @@ class Question:
 
     key: str
     asks: str
+    explains: str
+    example: str
     choices: tuple[str, ...] = ()
+    meanings: tuple[str, ...] = ()
     usual: str | None = None
     method: tuple[str, ...] = ()
     may_be_empty: bool = False
     unit: str = ""
     parse: Callable[[str], Any] = str
+
+    @property
+    def setting(self) -> str:
+        """The setting that answers the question, with an example."""
+        return f"{self.key.rpartition('.')[2]}={self.example}"
 
     def applies(self, draft: Mapping[str, Any]) -> bool:
         """Return True if a draft's method of exposure needs the answer."""
@@ -108,20 +123,140 @@ class Question:
 
 
 QUESTIONS = (
-    Question("title", "Title", may_be_empty=True),
-    Question("film", "Film", may_be_empty=True),
-    Question("process", "Process", may_be_empty=True),
-    Question("date", "Date", may_be_empty=True, parse=_date),
-    Question("kind", "Kind", KINDS),
-    Question("density", "Kind of density", DENSITY_KINDS),
-    Question("exposure.method", "Exposed by", METHODS),
-    Question("wedge", "Wedge: steps x increment, or its table", usual="21x0.15", method=("contact", "camera")),
-    Question("exposure.lux", "Light on the wedge", method=("contact",), unit="lux", parse=_positive),
-    Question("exposure.seconds", "Exposure time", method=("contact",), unit="seconds", parse=_seconds),
-    Question("exposure.log_h", "Log H counts from", tuple(LOG_H_WORDS), usual="relative", method=("given",)),
-    Question("exposure.ei", "Index the meter was set to", method=("camera", "frames", "metered grey"), parse=_positive),
-    Question("exposure.metered_step", "Step that the meter read", method=("camera",), parse=_step),
-    Question("exposure.offset_stops", "Stops given beyond the metered", usual="0", method=("camera",), parse=_number),
+    Question(
+        "title",
+        "Title",
+        "The name by which you will know this strip on pages and in tables.",
+        "Heron 80, first developer 7:00",
+        may_be_empty=True,
+    ),
+    Question(
+        "film",
+        "Film",
+        "The film, as its box names it, with the batch if you note batches.",
+        "Heron 80, batch 0417",
+        may_be_empty=True,
+    ),
+    Question(
+        "process",
+        "Process",
+        "How the film was processed: above all what may differ from strip to strip.",
+        "reversal, first developer 7 min at 38 C",
+        may_be_empty=True,
+    ),
+    Question(
+        "date",
+        "Date",
+        "The day of the exposure: year, month, day.",
+        "2026-03-14",
+        may_be_empty=True,
+        parse=_date,
+    ),
+    Question(
+        "kind",
+        "Kind",
+        "Whether more light makes the processed film denser or thinner. What counts is the picture on this strip:"
+        " negative film that was developed as a transparency is reversal.",
+        "reversal",
+        KINDS,
+        (
+            "more light, more density: film that is printed or scanned",
+            "more light, less density: a transparency, to be looked at or projected",
+        ),
+    ),
+    Question(
+        "density",
+        "Kind of density",
+        "What the densitometer measures; its display, its label or its manual names it.",
+        "status A",
+        DENSITY_KINDS,
+        (
+            "red, green and blue of pictures that are looked at or projected: transparencies",
+            "red, green and blue of negatives that are printed: colour negative film",
+            "one density, as the eye sees it: black and white",
+            "by a scanner's own red, green and blue light",
+        ),
+    ),
+    Question(
+        "exposure.method",
+        "Exposed by",
+        "How the film got its exposures. A table that holds log H already (method given) has no need of these"
+        " questions: write its record by hand.",
+        "contact",
+        METHODS,
+        (
+            "the wedge lay on the film, under a light of known lux for known seconds",
+            "a wedge lit from behind was photographed, and a meter read one of its steps",
+            "a grey card was photographed, once a frame, over and under what the meter asked for",
+        ),
+    ),
+    Question(
+        "wedge",
+        "Wedge: steps x increment, or its table",
+        "The number of steps and the density that each adds, as the wedge's label says; @ and the density of step 1,"
+        " the clear end, if that is not 0.05. For a calibrated wedge the name of its table, such as wedge-0417.csv,"
+        " with the columns step and density.",
+        "21x0.15@0.08",
+        usual="21x0.15",
+        method=("contact", "camera"),
+    ),
+    Question(
+        "exposure.lux",
+        "Light on the wedge",
+        "What a lux meter shows where the wedge will lie, with the shutter open and the wedge away.",
+        "25",
+        method=("contact",),
+        unit="lux",
+        parse=_positive,
+    ),
+    Question(
+        "exposure.seconds",
+        "Exposure time",
+        "How long the light was on the wedge; 1/50 is understood.",
+        "0.5",
+        method=("contact",),
+        unit="seconds",
+        parse=_seconds,
+    ),
+    Question(
+        "exposure.log_h",
+        "Log H counts from",
+        "What the log exposures of the table are.",
+        "relative",
+        tuple(LOG_H_WORDS),
+        (
+            "log10 of lux-seconds on the film",
+            "mid-grey, as a meter set to a known index placed it",
+            "nothing known: the curve has its shape, and no index follows",
+        ),
+        usual="relative",
+        method=("given",),
+    ),
+    Question(
+        "exposure.ei",
+        "Index the meter was set to",
+        "The exposure index (the film speed) that was set on the meter or the camera for this test.",
+        "80",
+        method=("camera", "frames", "metered grey"),
+        parse=_positive,
+    ),
+    Question(
+        "exposure.metered_step",
+        "Step that the meter read",
+        "The number of the step at which the meter was pointed. Step 1 is the wedge's clear end.",
+        "11",
+        method=("camera",),
+        parse=_step,
+    ),
+    Question(
+        "exposure.offset_stops",
+        "Stops given beyond the metered",
+        "0 if the camera was set as the meter asked; +1 if the film got a stop more, -1 if it got a stop less.",
+        "0",
+        usual="0",
+        method=("camera",),
+        parse=_number,
+    ),
 )
 
 
@@ -132,12 +267,17 @@ def open_questions(draft: Mapping[str, Any], *, every: bool) -> list[Question]:
     return asked if every else needed
 
 
+def all_keys(draft: Mapping[str, Any]) -> tuple[str, ...]:
+    """Return the keys of every question that applies to a draft."""
+    return tuple(question.key for question in open_questions(draft, every=True))
+
+
 def carry_over(last: Mapping[str, Any]) -> Draft:
     """Return the part of the last strip's record that the next strip takes over.
 
     A scan's record states what the scan's readings are worth: the next strip's may come from another instrument.
     """
-    left = (*_OWN, "reader") if "scan" in last else _OWN
+    left = (*OWN, "reader") if "scan" in last else OWN
     return {k: v for k, v in last.items() if k not in left}
 
 
@@ -155,7 +295,7 @@ def answer(draft: Mapping[str, Any], question: Question, text: str, folder: Path
     """
     text = text.strip()
     changed = {k: dict(v) if isinstance(v, Mapping) else v for k, v in draft.items()}
-    if not text and question.may_be_empty:
+    if text in ("", NONE) and question.may_be_empty:
         changed.pop(question.key, None)
         return changed
     if question.key == "wedge":
@@ -174,6 +314,14 @@ def answer(draft: Mapping[str, Any], question: Question, text: str, folder: Path
     if question.key == "exposure.metered_step":
         _check_metered(value, changed, folder)
     return changed
+
+
+BRACKET = (
+    "One frame at each exposure: how many stops from the metered exposure the first and the last frame lie, and the"
+    " stops from frame to frame; + is more exposure. -3 3 1 stands for seven frames, from three stops under to three"
+    " over."
+)
+"""What the frames of a bracket are, for a person who is asked for them."""
 
 
 def bracket_stops(text: str) -> tuple[float, ...]:

@@ -177,6 +177,15 @@ class Sheet:
         """Return the sheet with a line to be typed next, read or not."""
         return self._changed(f"going to step {line.step}", at=self._number(line))
 
+    def keep_line(self, line: Line) -> Sheet:
+        """Return the sheet with a line's reading kept, and the next open line after it to be typed."""
+        return self._changed(f"keeping step {line.step}")._past(self._number(line))
+
+    def line_before(self, line: Line) -> Line | None:
+        """Return the line before one in the order of reading; None before the first."""
+        number = self._number(line)
+        return self.plan.lines[number - 1] if number else None
+
     def end(self) -> Sheet:
         """Return the sheet with every open line left out."""
         return self._changed("ending", at=None, left_out=(*self.left_out, *self.lines_open))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from typing import Any
 
-from curves.files.results.strips import FORMAT, json_text, quantity
+from curves.files.results.content import FORMAT, json_text, quantity
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import Cast
 from curves.sensitometry.filters.densities import Filter

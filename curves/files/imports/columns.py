@@ -29,6 +29,14 @@ _ABOUT = frozenset({
 """Words that a channel's name may stand beside without changing what is meant."""
 
 _LETTERS = ("r", "g", "b")
+_CHROMATICITY = re.compile(r"[uv]\s*['\u2019\u2032\u00b4]")
+"""The names u' and v' of chromaticity, which are not a density."""
+
+_NOT_VISUAL: tuple[frozenset[str], ...] = (frozenset({"u"}), frozenset({"h", "s"}))
+"""Letters beside which a column v is a coordinate of colour, not visual density."""
+
+_NUMBERED = ("sample id", "sampleid", "id", "patch no")
+"""Names of samples that win over other names of samples; those are then kept as ``name``."""
 
 
 @lru_cache(maxsize=65536)
@@ -37,6 +45,8 @@ def meaning(name: str) -> str | None:
 
     Case, accents, signs between words and words such as "density" or "status A" do not matter.
     """
+    if _CHROMATICITY.fullmatch(name.strip().casefold()):
+        return None
     plain = _plain(name)
     if plain in _KNOWN:
         return _KNOWN[plain]
@@ -53,6 +63,8 @@ def meaning(name: str) -> str | None:
 def columns(names: Sequence[str], chosen: Mapping[str, str], where: str) -> dict[str, int]:
     """Return the columns of a strip's table by meaning, each by its number from 0.
 
+    Where samples have both an identity and a name, the identity is ``sample``, and the name is ``name``.
+
     Args:
         names: the columns' names, in order.
         chosen: what the person says: what a column holds, and the column's name or its number from 1.
@@ -67,11 +79,19 @@ def columns(names: Sequence[str], chosen: Mapping[str, str], where: str) -> dict
         target = None if at in found.values() else meaning(name)
         if target is not None and target not in chosen:
             candidates.setdefault(target, []).append(at)
+    if "visual" in candidates and any(_plain(names[at]) == "v" for at in candidates["visual"]):
+        beside = {_plain(name) for name in names}
+        if any(letters <= beside for letters in _NOT_VISUAL) or any(map(_is_chromaticity, names)):
+            candidates["visual"] = [at for at in candidates["visual"] if _plain(names[at]) != "v"]
     letters = {_plain(names[at]) for places in candidates.values() for at in places} & set(_LETTERS)
     for target, places in candidates.items():
         if letters and letters != set(_LETTERS):
             # A lone "b" may be anything; r, g and b together are the three layers.
             places = [at for at in places if _plain(names[at]) not in _LETTERS]
+        if target == "sample" and len(places) == 2:
+            places.sort(key=lambda at: _plain(names[at]) not in _NUMBERED)
+            if _plain(names[places[0]]) in _NUMBERED and _plain(names[places[1]]) not in _NUMBERED:
+                found["name"] = places.pop()
         if len(places) > 1:
             listed = " and ".join(f"'{names[at]}' (column {at + 1})" for at in places[:4])
             raise RecordError(
@@ -83,12 +103,30 @@ def columns(names: Sequence[str], chosen: Mapping[str, str], where: str) -> dict
             )
         if places:
             found[target] = places[0]
+    _refuse_a_layer_as_visual(names, found, where)
     return found
+
+
+def _is_chromaticity(name: str) -> bool:
+    return _CHROMATICITY.fullmatch(name.strip().casefold()) is not None
+
+
+def _refuse_a_layer_as_visual(names: Sequence[str], found: Mapping[str, int], where: str) -> None:
+    """Refuse a column of visual density whose name says that it holds a layer's."""
+    name = names[found["visual"]] if "visual" in found else ""
+    layer, together = meaning(name), set(_LETTERS) <= {_plain(other) for other in names}
+    if layer in ("red", "green", "blue") and (_plain(name) not in _LETTERS or together):
+        raise RecordError(
+            f"'{name}' names {layer} density, which is not visual density",
+            where=where,
+            needed="the column of visual density, or none: visual density is estimated from red, green and blue",
+            settings=(f"columns={layer}={name}",),
+        )
 
 
 def column_number(name: str, width: int) -> int | None:
     """Return the column, from 0, that a text names by its number, from 1; None if the text is not such a number."""
-    number = int(name) if name.isascii() and name.isdigit() else 0
+    number = int(name) if re.fullmatch("[0-9]{1,6}", name) else 0
     return number - 1 if 0 < number <= width else None
 
 

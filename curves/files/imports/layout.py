@@ -4,23 +4,27 @@ from __future__ import annotations
 
 import itertools
 import math
-import re
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from typing import Literal
 
 from curves.errors import RecordError
-from curves.files.base.cells import NOT_READ, is_number, text_in
+from curves.files.base.cells import NOT_READ, Decimal, is_number, number_in, text_in
 from curves.files.base.grids import Grid
 from curves.files.base.strip_table import StripTable, strip_table_of
 from curves.files.base.tables import Table
 from curves.files.imports.columns import column_number, columns, meaning
 from curves.files.imports.readers import TableDescription
+from curves.files.imports.samples import listed_by_step
+from curves.files.imports.transmittance import densities_of, without_densities
 from curves.sensitometry.core.units import CHANNELS
 from curves.sensitometry.strip.exposure import POSITIONS
 
 AMBIGUOUS = 9
 """Progress of a way of reading that a word of the person would decide: more than any that simply fails [unitless]."""
+
+NO_DENSITIES = 1
+"""Progress of a way of reading that finds names of columns, and none of densities [unitless]."""
 
 _DEEPEST_HEADING = 60
 """Rows among which the row that names the columns is looked for [unitless]."""
@@ -49,7 +53,7 @@ def read_layout(grid: Grid, decimal: Literal["point", "comma"], description: Tab
         decimal: the sign before the decimals.
         description: what the person says.
     """
-    heading = _heading(grid, description)
+    heading = _heading(grid, description, decimal)
     if isinstance(heading, Misfit):
         return heading
     at, used = heading
@@ -58,8 +62,9 @@ def read_layout(grid: Grid, decimal: Literal["point", "comma"], description: Tab
         rows = _rows(grid, at, first, used)
         cells = tuple(tuple(grid.rows[row][column] for column in used.values()) for row in rows)
         table = Table(grid.name, tuple(used), cells, tuple(grid.where(row) for row in rows), decimal)
-        hundredths = _in_hundredths(table, description.no_point)
-        listed, remarks = _listed(table, description)
+        table, doubtful = (table, []) if description.transmittance is None else densities_of(table, decimal)
+        hundredths = description.transmittance is None and _in_hundredths(table, description.no_point)
+        listed, remarks = listed_by_step(table, description)
         found = strip_table_of(listed, hundredths=hundredths, settings=("samples=FIRST:LAST",))
     except RecordError as error:
         return Misfit(2 + len(used), error)
@@ -73,7 +78,7 @@ def read_layout(grid: Grid, decimal: Literal["point", "comma"], description: Tab
         *([f"Not used: {', '.join(unused[:6])}".rstrip(".") + "."] if 0 < len(unused) <= 6 else []),
         *([f"Not used: {', '.join(unused[:6])} and {len(unused) - 6} more."] if len(unused) > 6 else []),
     ]
-    return replace(found, understood=tuple(understood), unused=unused)
+    return replace(found, understood=tuple(understood), doubtful=tuple(doubtful), unused=unused)
 
 
 def _separation(grid: Grid, decimal: Literal["point", "comma"]) -> str:
@@ -83,13 +88,16 @@ def _separation(grid: Grid, decimal: Literal["point", "comma"]) -> str:
     return f"{cells}steps run {'across' if grid.across else 'down'}, decimals have a {decimal}.".capitalize()
 
 
-def _heading(grid: Grid, description: TableDescription) -> tuple[int, dict[str, int]] | Misfit:
+def _heading(grid: Grid, description: TableDescription, decimal: Decimal) -> tuple[int, dict[str, int]] | Misfit:
     """Return the row that names the columns, and which column holds what.
 
     Where every column is given by its number such a row is not needed; -1 stands for it.
     """
     width = len(grid.rows[0]) if grid.rows else 0
-    given = {target: column_number(name, width) for target, name in description.columns.items()}
+    chosen = dict(description.columns)
+    if description.transmittance is not None:
+        chosen["visual"] = description.transmittance
+    given = {target: column_number(name, width) for target, name in chosen.items()}
     numbered = {target: column for target, column in given.items() if column is not None}
     best: tuple[int, dict[str, int]] | None = None
     errors: list[RecordError] = []
@@ -99,7 +107,7 @@ def _heading(grid: Grid, description: TableDescription) -> tuple[int, dict[str, 
             # More separates these names than the delimiter of this way.
             continue
         try:
-            used = columns(names, description.columns, grid.where(at))
+            used = columns(names, chosen, grid.where(at))
         except RecordError as error:
             errors.append(error)
             continue
@@ -108,22 +116,41 @@ def _heading(grid: Grid, description: TableDescription) -> tuple[int, dict[str, 
             best = at, used
     if best is not None:
         return best
-    if len(numbered) == len(given) and any(c in numbered for c in CHANNELS):
+    # A number is that of a column of the file, unless the person says that steps run across.
+    turned = grid.across and description.steps is None
+    if len(numbered) == len(given) and any(c in numbered for c in CHANNELS) and not turned:
         return -1, numbered
     # An error that a setting would mend is about a row that nearly is the heading.
-    told = [e for e in errors if e.settings] or (errors if given else [])
+    told = [e for e in errors if e.settings]
     if told:
         return Misfit(AMBIGUOUS, told[0])
+    if errors and given:
+        return Misfit(NO_DENSITIES if width > 1 else 0, errors[0])
+    if (without := without_densities(grid.name, grid.rows[:_DEEPEST_HEADING])) is not None:
+        return Misfit(NO_DENSITIES, without)
+    proposed = _proposed(grid, decimal)
     return Misfit(
-        0,
+        NO_DENSITIES if proposed else 0,
         RecordError(
             "no row names the columns",
             where=grid.name,
             needed="a row with names such as step, red, green, blue",
             hint="say which column is which",
-            settings=("columns=step=1", "columns=red=2"),
+            settings=proposed or ("columns=step=1", "columns=red=2"),
         ),
     )
+
+
+def _proposed(grid: Grid, decimal: Decimal) -> tuple[str, ...]:
+    """Return the likely meaning of the columns of a grid of numbers alone, steps down; empty for any other grid."""
+    if grid.across or not grid.rows or not all(is_number(cell, decimal) for cell in grid.rows[0]):
+        return ()
+    first = [number_in(row[0], decimal) for row in grid.rows]
+    by_step = all(number is not None and number > 0 and number == int(number) for number in first)
+    channels = {1: ("visual",), 3: CHANNELS[:3], 4: CHANNELS}
+    width = len(grid.rows[0])
+    names = ("visual",) if width == 1 else ("step" if by_step else "log_h", *channels.get(width - 1, ("visual",)))
+    return tuple(f"columns={name}={number}" for number, name in enumerate(names, start=1))
 
 
 def _first_row(grid: Grid, at: int, used: Mapping[str, int], decimal: Literal["point", "comma"]) -> int:
@@ -153,10 +180,12 @@ def _rows(grid: Grid, at: int, first: int, used: Mapping[str, int]) -> list[int]
                     where=f"{grid.name}, line {grid.lines[before] + 1}",
                     needed="a column that numbers the steps, or rows without a gap",
                 )
+    width = len(grid.rows[0])
     if at >= 0:
         width = max(i for i, cell in enumerate(grid.rows[at]) if cell not in ("", None)) + 1
-        for row in rows:
-            grid.check_width(row, width, list(used.values()) if grid.across else None, ("delimiter", "decimal"))
+    for row in rows:
+        needed = list(used.values()) if grid.across or at < 0 else None
+        grid.check_width(row, width, needed, ("delimiter", "decimal"))
     return rows
 
 
@@ -174,103 +203,8 @@ def _in_hundredths(table: Table, no_point: bool | None) -> bool:
         raise RecordError(
             "every density is a whole number",
             where=table.name,
-            needed="densities such as 2.91",
+            needed="densities such as 2.91, not the numbers of pixels",
             hint="say whether they are hundredths, as instruments without a point show them, or densities",
             settings=("no_point=True", "no_point=False"),
         )
     return bool(no_point)
-
-
-def _listed(table: Table, description: TableDescription) -> tuple[Table, list[str]]:
-    """Return a table whose rows are listed by a position, and how that came about."""
-    samples, count = description.samples, len(table.rows)
-    names = table.texts("sample" if "sample" in table.header else "step")
-    if samples is not None:
-        if not any(names):
-            raise RecordError(
-                "no column names the samples",
-                where=table.name,
-                hint="say which column does",
-                settings=("columns=sample=NAME",),
-            )
-        steps = _picked(names, samples, table.name)
-        remark = f"Samples {samples} are steps 1 to {max(step for _, step in steps)}."
-    elif any(p in table.header for p in POSITIONS):
-        return table, []
-    elif "sample" in table.header:
-        if not all(name.isascii() and name.isdigit() and int(name) > 0 for name in names):
-            raise RecordError(
-                f"the samples have names, from {names[0]} to {names[-1]}",
-                where=table.name,
-                needed="which of them are the steps of the wedge, from its clear end",
-                settings=(f"samples={names[0]}:{names[-1]}",),
-            )
-        steps = [(row, int(name)) for row, name in enumerate(names)]
-        remark = "Sample numbers are taken as steps."
-    else:
-        end = description.first_end
-        steps = list(enumerate(range(1, count + 1) if end == "clear" else range(count, 0, -1)))
-        remark = f"No column numbers the steps: the {count} rows are taken in order, from the {end} end."
-    channels = [(c, table.header.index(c)) for c in CHANNELS if c in table.header]
-    rows = tuple((float(step), *(table.rows[row][at] for _, at in channels)) for row, step in steps)
-    places = tuple(table.places[row] for row, _ in steps)
-    return replace(table, header=("step", *(c for c, _ in channels)), rows=rows, places=places), [remark]
-
-
-def _picked(names: Sequence[str], samples: str, where: str) -> list[tuple[int, int]]:
-    """Return the rows that a range of samples are, each with its step; the first sample is step 1.
-
-    Where both ends are a word and a number ("GS0:GS23"), the numbers between are looked up by name, wherever the rows
-    stand, and either way round; else the rows from the one to the other are taken as they stand. A sample that is there
-    several times is a step with repeats.
-
-    Args:
-        names: the sample of each row.
-        samples: first and last, separated by a colon.
-        where: file, for errors.
-
-    Raises:
-        RecordError: the text is not a range, or a sample of the range is not there.
-    """
-    first, colon, last = (part.strip() for part in samples.partition(":"))
-    if not (first and colon and last):
-        raise RecordError(
-            f"'{samples}' is not a range of samples",
-            where="samples",
-            needed="first:last, such as GS0:GS23",
-            settings=("samples",),
-        )
-    begin, end = _word_and_number(first), _word_and_number(last)
-    if begin is None or end is None or begin[0] != end[0]:
-        ends = [_only_row(names, name, where) for name in (first, last)]
-        return [(row, step) for step, row in enumerate(_span(*ends), start=1)]
-    step_of = {(begin[0], number): step for step, number in enumerate(_span(begin[1], end[1]), start=1)}
-    found = [(row, step_of[key]) for row, name in enumerate(names) if (key := _word_and_number(name)) in step_of]
-    there = {step for _, step in found}
-    missing = [f"{word}{number}" for (word, number), step in step_of.items() if step not in there]
-    if missing:
-        raise RecordError(
-            f"sample {missing[0]} is not there{f', nor {len(missing) - 1} more' if len(missing) > 1 else ''}",
-            where=where,
-            needed=f"every sample from {first} to {last}",
-        )
-    return sorted(found, key=lambda pair: pair[1])
-
-
-def _only_row(names: Sequence[str], name: str, where: str) -> int:
-    """Return the one row of a sample."""
-    rows = [row for row, there in enumerate(names) if there.casefold() == name.casefold()]
-    if len(rows) != 1:
-        raise RecordError(f"sample {name} is there {len(rows)} times", where=where, needed="it once")
-    return rows[0]
-
-
-def _span(begin: int, end: int) -> range:
-    """Return the whole numbers from one to another, either way round."""
-    return range(begin, end + 1) if begin <= end else range(begin, end - 1, -1)
-
-
-def _word_and_number(name: str) -> tuple[str, int] | None:
-    """Return a name as a word and a number; None if it is not of that form."""
-    match = re.fullmatch(r"(.*?)([0-9]{1,6})", name.strip(), re.ASCII)
-    return (match[1].strip().casefold(), int(match[2])) if match else None

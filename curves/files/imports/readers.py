@@ -57,6 +57,8 @@ class TableDescription:
         decimal: the sign before the decimals.
         steps: whether steps run down the file or across it.
         no_point: True if whole numbers are hundredths of density, False if they are densities.
+        transmittance: the column of visual transmittance in per cent, its name or its number from 1: densities come
+            of it.
         samples: the first and last of the samples that are the steps, as "GS0:GS23".
         first_end: the end of the wedge with which rows that have no step number begin.
         sheet: the sheet of a workbook.
@@ -69,6 +71,7 @@ class TableDescription:
     decimal: Literal["point", "comma"] | None = None
     steps: Literal["down", "across"] | None = None
     no_point: bool | None = None
+    transmittance: str | None = None
     samples: str | None = None
     first_end: Literal["clear", "dark"] = "clear"
     sheet: str | None = None

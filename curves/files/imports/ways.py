@@ -1,7 +1,8 @@
 """The ways in which a table from elsewhere can be read: all that hold up must give the same numbers.
 
 A way is a delimiter, a decimal sign and a direction (steps down or across). What it must hold up to is strict: a row
-that names the columns, whole rows under it, numbers in every cell used, densities that are densities. So a file is read
+that names the columns, whole rows under it, numbers in every cell used, densities that are densities. A way that leaves
+too few steps for a curve does not count beside one that leaves enough. So a file is read
 to the numbers that made it, or refused with the setting that would decide.
 """
 
@@ -15,8 +16,9 @@ from typing import Literal
 from curves.errors import RecordError
 from curves.files.base.grids import Grid
 from curves.files.base.strip_table import StripTable
-from curves.files.imports.layout import AMBIGUOUS, Misfit, read_layout
+from curves.files.imports.layout import AMBIGUOUS, NO_DENSITIES, Misfit, read_layout
 from curves.files.imports.readers import TableDescription
+from curves.sensitometry.core.units import FEWEST_STEPS
 
 
 def read_grids(grids: Iterable[Grid | Misfit], description: TableDescription, name: str) -> StripTable:
@@ -57,7 +59,7 @@ def read_part(
     tried = {part: _one_table([grid], description, grid.name) for part, grid in parts.items() if chosen in (None, part)}
     found = {part: one for part, one in tried.items() if isinstance(one, StripTable)}
     # A part that names columns and then cannot be read is not passed over in favour of another.
-    failed = [one for one in tried.values() if isinstance(one, Misfit) and (one.progress > 0 or not found)]
+    failed = [one for one in tried.values() if isinstance(one, Misfit) and (one.progress > NO_DENSITIES or not found)]
     if len(found) > 1:
         listed = f"{len(found)} {setting}s hold readings: {', '.join(found)}"
         raise RecordError(listed, where=name, hint="say which", settings=(setting,))
@@ -82,6 +84,8 @@ def _one_table(grids: Iterable[Grid | Misfit], description: TableDescription, na
             misfits.append(one)
         else:
             found.setdefault(one.numbers(), one)
+    enough = {numbers: table for numbers, table in found.items() if table.steps_read >= FEWEST_STEPS}
+    found = enough or found
     if len(found) > 1:
         first, second = (_first_row(table) for table in list(found.values())[:2])
         error = RecordError(

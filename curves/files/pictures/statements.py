@@ -10,14 +10,16 @@ from __future__ import annotations
 import math
 import struct
 import zlib
-from collections.abc import Iterable, Mapping
+from collections.abc import Callable, Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.scan.encoding import Encoding
 
 # Tags of a TIFF file: resolution across and down, transfer function, camera fields, colour profile.
 TIFF_STATEMENTS = (282, 283, 301, 34665, 34675)
@@ -27,7 +29,11 @@ PNG_STATEMENTS = (b"pHYs", b"cICP", b"iCCP", b"sRGB", b"gAMA")
 # as linear, and so does an exponent [of full scale].
 _MOST_DPI, _MOST_PROFILE, _MOST_TAGS = 30_000.0, 16_000_000, 200
 _STRAIGHT = 0.005
-_SRGB = "it states the colour space sRGB"
+_DRAWN = 1025
+_SRGB = (
+    "it states the colour space sRGB",
+    tuple(Encoding("srgb", 0.0).linearise(np.linspace(0.0, 1.0, 1025)).tolist()),
+)
 
 
 @dataclass(frozen=True)
@@ -41,6 +47,8 @@ class Facts:
         bits: of a sample: 8 or 16.
         dpi: resolution [pixels per inch]; None if the file states none in inches or metres.
         encoded: why the numbers look encoded for display rather than linear, as a clause; "" if nothing says so.
+        stated: light at evenly spaced numbers from 0 to 1, as the file states it [of full scale]; empty if it states no
+            curve that can be read.
     """
 
     path: Path
@@ -50,10 +58,17 @@ class Facts:
     bits: int
     dpi: float | None
     encoded: str
+    stated: tuple[float, ...] = ()
 
 
-def tiff_statements(tags: Mapping[int, Any], unit: int, bits: int) -> tuple[float | None, str]:
-    """Return the resolution of a TIFF file [pixels per inch], and why its numbers look encoded, as a clause.
+Statement = tuple[str, tuple[float, ...]]
+"""A clause on why numbers look encoded, "" if they do not; and light at evenly spaced numbers, as `Facts.stated`."""
+
+_SILENT: Statement = ("", ())
+
+
+def tiff_statements(tags: Mapping[int, Any], unit: int, bits: int) -> tuple[float | None, str, tuple[float, ...]]:
+    """Return `Facts.dpi`, `Facts.encoded` and `Facts.stated` of a TIFF file.
 
     A colour profile has the last word, then the transfer function, then the camera fields for gamma and colour space.
 
@@ -66,38 +81,31 @@ def tiff_statements(tags: Mapping[int, Any], unit: int, bits: int) -> tuple[floa
     inch = {2: 1.0, 3: 2.54}.get(unit, 0.0)
     dpi = _dpi(_ratio(across) * inch, _ratio(down) * inch)
     if profile is not None:
-        return dpi, _of_profile(profile)
+        return dpi, *_of_profile(profile)
     if table is not None:
-        values = np.ravel(table)
-        if values.dtype.kind not in "ui" or len(values) not in (1 << bits, 3 << bits):
-            return dpi, "it carries a transfer function that cannot be read"
-        return dpi, _of_curves("it states a transfer function", values.reshape(-1, 1 << bits) / 65535.0)
-    if not isinstance(camera, Mapping):
-        return dpi, ""
-    space = camera.get("ColorSpace")
-    return dpi, _of_gamma(_ratio(camera.get("Gamma"))) or (_SRGB if isinstance(space, int) and space == 1 else "")
+        return dpi, *_of_table(np.ravel(table), bits)
+    return dpi, *(_of_camera(camera) if isinstance(camera, Mapping) else _SILENT)
 
 
-def png_statements(chunks: Mapping[bytes, bytes]) -> tuple[float | None, str]:
-    """Return the resolution of a PNG file [pixels per inch], and why its numbers look encoded, as a clause.
+def png_statements(chunks: Mapping[bytes, bytes]) -> tuple[float | None, str, tuple[float, ...]]:
+    """Return `Facts.dpi`, `Facts.encoded` and `Facts.stated` of a PNG file.
 
     Of the chunks that tell, the first of cICP, iCCP, sRGB and gAMA counts, as the specification orders them.
     """
     across, down, unit = struct.unpack(">IIB", chunks.get(b"pHYs", b"").ljust(9, b"\0")[:9])
     dpi = _dpi(across * 0.0254, down * 0.0254) if unit == 1 else None
-    transfer = chunks.get(b"cICP", b"")
-    if len(transfer) == 4:  # 8 is the linear transfer function of ITU-T H.273
-        return dpi, "" if transfer[1] == 8 else f"it states transfer function {transfer[1]} of ITU-T H.273"
+    if len(chunks.get(b"cICP", b"")) == 4:
+        return dpi, *_of_transfer(chunks[b"cICP"][1])
     if b"iCCP" in chunks:  # a name, two zeros, a zlib stream
         try:
             packed = chunks[b"iCCP"].partition(b"\0")[2][1:]
-            return dpi, _of_profile(zlib.decompressobj().decompress(packed, _MOST_PROFILE))
+            return dpi, *_of_profile(zlib.decompressobj().decompress(packed, _MOST_PROFILE))
         except zlib.error:
-            return dpi, _of_profile(None)
+            return dpi, *_of_profile(None)
     if b"sRGB" in chunks:
-        return dpi, _SRGB
+        return dpi, *_SRGB
     gamma = int.from_bytes(chunks.get(b"gAMA", b"")[:4], "big")
-    return dpi, _of_gamma(100_000 / gamma if gamma else 0.0)
+    return dpi, *_of_gamma(100_000 / gamma if gamma else 0.0)
 
 
 def _dpi(across: float, down: float) -> float | None:
@@ -114,31 +122,65 @@ def _ratio(value: object) -> float:
     return 0.0
 
 
-def _of_gamma(exponent: float) -> str:
-    """Return the clause on a stated exponent; "" if it is 1, or 0 for none."""
-    return f"it states a gamma of {exponent:.2f}" if exponent and abs(exponent - 1.0) > _STRAIGHT else ""
+def _of_gamma(exponent: float) -> Statement:
+    """Return the statement of an exponent; silent if it is 0, for none."""
+    if not exponent:
+        return _SILENT
+    clause = f"it states a gamma of {exponent:.2f}" if abs(exponent - 1.0) > _STRAIGHT else ""
+    return clause, _drawn(lambda v: v**exponent)
 
 
-def _of_curves(carrier: str, curves: Iterable[FloatArray]) -> str:
-    """Return the clause on tone curves, with the exponent in the middle of a bent one; "" if all are straight."""
+def _of_transfer(number: int) -> Statement:
+    """Return the statement of a transfer function of ITU-T H.273: 8 is linear, 13 that of sRGB."""
+    if number == 8:
+        return _of_gamma(1.0)
+    clause = f"it states transfer function {number} of ITU-T H.273"
+    return clause, _SRGB[1] if number == 13 else ()
+
+
+def _of_table(values: NDArray[Any], bits: int) -> Statement:
+    """Return the statement of a TIFF file's transfer function."""
+    if values.dtype.kind not in "ui" or len(values) not in (1 << bits, 3 << bits):
+        return "it carries a transfer function that cannot be read", ()
+    return _of_curves("it states a transfer function", list(values.reshape(-1, 1 << bits) / 65535.0))
+
+
+def _of_camera(camera: Mapping[Any, Any]) -> Statement:
+    """Return the statement of a camera's fields: the exponent, else the colour space."""
+    space = camera.get("ColorSpace")
+    return (
+        _of_gamma(_ratio(camera.get("Gamma")))
+        if _ratio(camera.get("Gamma"))
+        else (_SRGB if isinstance(space, int) and space == 1 else _SILENT)
+    )
+
+
+def _of_curves(carrier: str, curves: Sequence[FloatArray]) -> Statement:
+    """Return the statement of tone curves, with the exponent in the middle of a bent one; the first bent one counts."""
     for curve in curves:
         straight = np.linspace(0.0, 1.0, len(curve))
         if np.max(np.abs(curve - straight)) > _STRAIGHT:
             middle = float(np.interp(0.5, straight, curve))
-            return carrier + (f", gamma about {math.log(middle, 0.5):.1f}" if 0.0 < middle < 1.0 else "")
-    return ""
+            about = f", gamma about {math.log(middle, 0.5):.1f}" if 0.0 < middle < 1.0 else ""
+            return carrier + about, tuple(curve.tolist())
+    return "", tuple(curves[0].tolist())
 
 
-def _of_profile(profile: object) -> str:
-    """Return the clause on a colour profile; "" if all its tone curves are straight."""
+def _drawn(rule: Callable[[FloatArray], FloatArray]) -> tuple[float, ...]:
+    """Return light at evenly spaced numbers from 0 to 1, by a rule [of full scale]."""
+    return tuple(rule(np.linspace(0.0, 1.0, _DRAWN)).tolist())
+
+
+def _of_profile(profile: object) -> Statement:
+    """Return the statement of a colour profile."""
     try:
         tags = _profile_tags(profile if isinstance(profile, bytes) else b"")
         name = _description(tags.get(b"desc", b""))
         curves = [_curve(tags[key]) for key in (b"rTRC", b"gTRC", b"bTRC", b"kTRC") if key in tags]
     except (struct.error, ValueError, OverflowError, ZeroDivisionError):
-        return "it carries a colour profile that cannot be read"
+        return "it carries a colour profile that cannot be read", ()
     called = f"its colour profile, '{name}'," if name else "its colour profile"
-    return _of_curves(f"{called} has a tone curve", curves) if curves else f"{called} has no plain tone curves"
+    return _of_curves(f"{called} has a tone curve", curves) if curves else (f"{called} has no plain tone curves", ())
 
 
 def _profile_tags(profile: bytes) -> dict[bytes, bytes]:
@@ -168,7 +210,7 @@ def _curve(tag: bytes) -> FloatArray:
     Type 'curv' is a straight line, an exponent or a table; 'para' is one of the functions 0 to 4:
     (a x + b)^g (+ c or e) from d on, c x (+ f) below.
     """
-    x = np.linspace(0.0, 1.0, 33)
+    x = np.linspace(0.0, 1.0, _DRAWN)
     kind, count = struct.unpack_from(">H", tag, 8)[0], struct.unpack_from(">I", tag, 8)[0]
     if tag[:4] == b"curv":
         values = np.array(struct.unpack_from(f">{min(count, 1 << 16)}H", tag, 12), dtype=np.float64)

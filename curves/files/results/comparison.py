@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-from curves.files.results.strips import json_text, quantity
+from curves.files.results.content import json_text, quantity
 from curves.sensitometry.analysis.analyse import analyse
 from curves.sensitometry.comparison.differences import (
     NumberDifference,

@@ -54,8 +54,9 @@ def light_of(scan: Scan, clear: LightReference, dark: LightReference | None) -> 
     if not (above > below).all():
         raise RecordError(
             "clear is not brighter than dark",
-            where="--clear, --dark",
+            where=scan.facts.path.name,
             needed="clear: light through the empty gate; dark: light with the gate closed",
+            settings=("clear", "dark"),
         )
     given = {"clear": clear.area, "dark": None if dark is None else dark.area}
     areas = {name: corners for name, corners in given.items() if corners is not None}
@@ -82,7 +83,8 @@ def _lights_of(scan: Scan, area: FloatArray) -> FloatArray:
             "the light of clear or dark is beyond the scale, so it cannot be measured",
             where=scan.facts.path.name,
             needed="clear and dark inside the scale",
-            hint="scan with less light, or give the value with --clear",
+            hint="scan with less light, or give the value",
+            settings=("clear",),
         )
     return np.array([patch.light for patch in found])
 
@@ -109,7 +111,8 @@ def clear_at(scan: Scan, light: Light, areas: Sequence[FloatArray]) -> FloatArra
             "the scan of the empty gate is dark in the place of the strip",
             where=light.field.name,
             needed="a scan of the empty gate, nothing in front of the light",
-            hint="give clear as values or as an area with --clear",
+            hint="give clear as values or as an area",
+            settings=("clear",),
         )
     return found
 
@@ -147,7 +150,8 @@ def known_ladder(scan: Scan, wedge: Wedge, area: FloatArray | None) -> Ladder:
         raise RecordError(
             f"the calibration wedge is not certain: {search.doubt}",
             where=scan.facts.path.name,
-            hint="give the place of the wedge with --known-area, or its corners with --known-corners",
+            hint="give the place of the wedge, or its corners",
+            settings=("known_area", "known_corners"),
         )
     return search.ladder
 

@@ -39,10 +39,10 @@ def rectangle(text: str, facts: Facts, where: str) -> FloatArray:
     needed = "left,top,right,bottom in pixels, such as 120,80,400,300"
     numbers = _numbers(text)
     if len(numbers) != 4:
-        raise RecordError(f"'{text}' is not a rectangle", where=where, needed=needed)
+        raise RecordError(f"'{text}' is not a rectangle", where=where, needed=needed, settings=_setting(where))
     left, top, right, bottom = numbers
     if not (left < right and top < bottom):
-        raise RecordError(f"the rectangle {text} has no area", where=where, needed=needed)
+        raise RecordError(f"the rectangle {text} has no area", where=where, needed=needed, settings=_setting(where))
     return _inside(np.array([[left, top], [right, top], [right, bottom], [left, bottom]]), facts, where)
 
 
@@ -59,6 +59,7 @@ def four_corners(text: str, facts: Facts, where: str) -> FloatArray:
             where=where,
             needed="x,y x,y x,y x,y in quotes: both corners of step 1's outer edge, then both of the last step's,"
             " going round",
+            settings=_setting(where),
         )
     return _inside(np.array(points), facts, where)
 
@@ -111,10 +112,19 @@ def reference(text: str, facts: Facts, where: str) -> LightReference:
         " name of another scan"
     )
     if len(numbers) not in (1, facts.samples):
-        raise RecordError(f"'{text}' is not a value of this picture", where=where, needed=needed)
+        raise RecordError(
+            f"'{text}' is not a value of this picture", where=where, needed=needed, settings=_setting(where)
+        )
     if not all(0 <= n <= most for n in numbers):
-        raise RecordError(f"'{text}' is off the scale of this picture", where=where, needed=needed)
+        raise RecordError(
+            f"'{text}' is off the scale of this picture", where=where, needed=needed, settings=_setting(where)
+        )
     return LightReference(values=np.broadcast_to(np.array(numbers) / most, (facts.samples,)).copy())
+
+
+def _setting(where: str) -> tuple[str, ...]:
+    """Return a place that is a setting as the setting of an error; a place in a table is none."""
+    return (where,) if where.isidentifier() else ()
 
 
 def _numbers(text: str) -> list[float]:
@@ -129,6 +139,9 @@ def _inside(corners: FloatArray, facts: Facts, where: str) -> FloatArray:
     x, y = corners[:, 0], corners[:, 1]
     if x.min() < 0 or y.min() < 0 or x.max() > facts.width or y.max() > facts.height:
         raise RecordError(
-            "the place lies outside the picture", where=where, needed=f"x up to {facts.width}, y up to {facts.height}"
+            "the place lies outside the picture",
+            where=where,
+            needed=f"x up to {facts.width}, y up to {facts.height}",
+            settings=_setting(where),
         )
     return corners

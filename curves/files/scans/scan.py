@@ -13,7 +13,7 @@ import numpy as np
 from curves.errors import RecordError
 from curves.files.pictures.image import Image, open_image
 from curves.sensitometry.core.units import FloatArray, Kind
-from curves.sensitometry.scan.encoding import Encoding, signs_of_encoding
+from curves.sensitometry.scan.encoding import LINEAR, Encoding, disagreement, signs_of_encoding
 from curves.sensitometry.scan.ladder import Ladder, LadderSearch, find_ladder
 from curves.sensitometry.scan.patch_light import FEWEST_PIXELS, PatchLight, patch_light, pixels_inside
 
@@ -39,6 +39,7 @@ class Scan:
         self.facts = self.image.facts
         self.encoding = encoding
         self.full_scale = float(2**self.facts.bits - 1)
+        self._small: tuple[FloatArray, int] | None = None
         self._whole: tuple[FloatArray, int] | None = None
 
     def __enter__(self) -> Self:
@@ -51,11 +52,16 @@ class Scan:
 
     def whole(self) -> tuple[FloatArray, int]:
         """Return light of the whole picture made small, (rows, columns, samples) [of full scale], and the factor."""
-        if self._whole is None:
+        if self._small is None:
             # The whole file is read for this: once is enough.
-            small, factor = self.image.reduced(_LONGEST)
-            self._whole = self.encoding.linearise(small), factor
+            self._small = self.image.reduced(_LONGEST)
+        if self._whole is None:
+            self._whole = self.encoding.linearise(self._small[0]), self._small[1]
         return self._whole
+
+    def read_as(self, encoding: Encoding) -> None:
+        """Read the numbers as light by another encoding from now on."""
+        self.encoding, self._whole = encoding, None
 
     def area(self, corners: FloatArray) -> tuple[PatchLight, ...]:
         """Measure an area in each sample: of a large area the middle, of one partly outside the picture the inner part.
@@ -91,9 +97,15 @@ class Scan:
         return np.array([[found.light for found in self.area(corners)] for corners in areas])
 
     def doubt(self) -> str:
-        """Return the reason to think that a picture read as linear is encoded, as a clause; "" if there is none."""
-        if self.encoding.exponent != 1.0:
-            return ""
+        """Return the reason to think that the picture is encoded otherwise than it is read, as a clause; "" if none."""
+        if self.facts.stated and (found := disagreement(self.encoding, self.facts.stated)):
+            off, level = found
+            says = self.facts.encoded or "it states numbers in proportion to light"
+            return f"{says}; if that is right, densities are {abs(off):.2f} off at {level:.1f}"
+        return self.signs() if self.encoding == LINEAR else ""
+
+    def signs(self) -> str:
+        """Return the reason to think that the picture is encoded for display, as a clause; "" if there is none."""
         if self.facts.encoded:
             return self.facts.encoded
         height, width = min(self.facts.height, 700), min(self.facts.width, 700)

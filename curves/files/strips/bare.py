@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import datetime
 import math
+import shlex
 from pathlib import Path
 
 from curves.errors import RecordError
@@ -17,7 +18,7 @@ from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.wedge import Wedge
 
-_ORIGIN = 'Stating it would give an index: --log-h lux-seconds, or --log-h "metered grey" and --ei.'
+_ORIGIN = "Stating what log H counts from, lux-seconds or metered grey with its index, would give an index."
 
 
 def strip_from_table(
@@ -59,7 +60,7 @@ def strip_from_table(
             where=path.name,
             needed="reversal or negative",
             hint="write a record (.toml) beside the table, or give the kind",
-            settings=("kind",),
+            settings=("kind=reversal",),
         )
     ladder = None if wedge is None else parse_wedge(wedge)
     for setting, value in (("ei", ei), ("lux", lux), ("seconds", seconds)):
@@ -114,7 +115,7 @@ def read_bare(path: Path, exposure: Exposure | None = None) -> StripTable:
         RecordError: the table cannot be understood; says what would read it.
     """
     file, reader = open_table(path)
-    importing = f"run curves import {path}"
+    importing = f"run curves import {shlex.quote(str(path))}"
     if reader is not READERS[-1]:
         try:
             return reader.read(file, TableDescription())
@@ -125,7 +126,9 @@ def read_bare(path: Path, exposure: Exposure | None = None) -> StripTable:
     except RecordError as strict:
         try:
             table = reader.read(file, TableDescription())
-        except RecordError:
+        except RecordError as error:
+            if error.settings and not strict.hint.startswith("write"):
+                raise _with_hint(error, importing) from None
             raise strict from None
         if table.unused:
             other = f"{strict.hint}; or " if strict.hint.startswith("write") else ""

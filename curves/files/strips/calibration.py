@@ -19,10 +19,17 @@ from curves.files.base.fields import Section, check_number
 from curves.files.base.record_edits import new_text, record_content
 from curves.files.base.writing import write_atomically
 from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, FloatArray
+from curves.sensitometry.core.values import DENSITY, Bounds
 from curves.sensitometry.scan.density_map import Calibration, ScanMap, fit_map
 from curves.sensitometry.scan.encoding import Encoding, parse_encoding
 
 _DIGITS = 9
+
+_LIGHT = Bounds(least=0.0, below=10.0)
+"""Light that a calibration may hold [of full scale]."""
+
+_LEAST_LIT = 0.01
+"""Clear light in a place, against the typical, below which no gate is lit: our own choice [unitless]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -160,6 +167,12 @@ def read_calibration(path: Path) -> CalibrationRecord:
         RecordError: the file cannot be understood; says where and what is needed.
     """
     section = Section(record_content(path), path.name)
+    if "kind" in section and "clear" not in section:
+        raise RecordError(
+            "this is the record of a strip, not a calibration",
+            where=path.name,
+            needed="the calibration that a scan wrote beside its record",
+        )
     section.only(
         "title", "encoding", "bits", "clear", "dark", "dark_assumed", "wedge", "surround", "apparent", "lit", "notes"
     )
@@ -201,7 +214,7 @@ def _yes(section: Section, key: str) -> bool:
 
 def _numbers(section: Section, channels: Sequence[Channel]) -> FloatArray:
     section.only(*channels)
-    found = [section.number(c, needed=f"{c} = a share of full scale", least=0.0, below=10.0) for c in channels]
+    found = [section.number(c, _LIGHT, needed=f"{c} = a share of full scale") for c in channels]
     return np.array(found, dtype=np.float64)
 
 
@@ -211,11 +224,11 @@ def _wedge(section: Section, path: Path, channels: Sequence[Channel]) -> WedgeLi
     known = _list(wedge, "known", None)
     apparent, lit = (
         np.column_stack([_list(section.section(n, f"{path.name}, [{n}]"), c, known.size, above) for c in channels])
-        for n, above in (("apparent", -1.0), ("lit", 0.0))
+        for n, above in (("apparent", -1.0), ("lit", _LEAST_LIT))
     )
     return WedgeLight(
         known,
-        wedge.number("uncertainty", least=0.0, below=1.0),
+        wedge.number("uncertainty", DENSITY),
         np.where(apparent > 0, apparent, np.nan),
         lit,
         _numbers(section.section("surround", f"{path.name}, [surround]"), channels),
@@ -227,4 +240,6 @@ def _list(section: Section, key: str, size: int | None, above: float = -1.0) -> 
     if not isinstance(values, list) or (size is not None and len(values) != size):
         needed = "a list of numbers" if size is None else f"a list of {size} numbers, one for each known density"
         raise RecordError(f"'{key}' does not hold the right numbers", where=section.where, needed=needed)
-    return np.array([check_number(v, section.at(key), above=above, below=100.0) for v in values], dtype=np.float64)
+    return np.array(
+        [check_number(v, section.at(key), Bounds(above=above, below=100.0)) for v in values], dtype=np.float64
+    )

@@ -21,9 +21,10 @@ from curves.errors import RecordError
 from curves.files.base.fields import Section, check_number
 from curves.files.base.record_edits import record_content
 from curves.files.base.tables import Table, read_table
-from curves.files.strips.calibration import read_calibration
+from curves.files.strips.calibration import CalibrationRecord, read_calibration
 from curves.files.strips.readings import positions_of
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind, FloatArray
+from curves.sensitometry.core.values import POSITIVE
 from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Position
 from curves.sensitometry.strip.scan_origin import Flag, ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
@@ -42,12 +43,14 @@ class ScanRecord:
         image: the picture.
         calibration: the file of the calibration.
         dpi: pixels per inch; None if the record does not state it.
+        encoding_doubt: the evidence against the encoding of the picture, a sentence; "" if there is none.
         areas: the patches.
     """
 
     image: Path
     calibration: Path
     dpi: float | None
+    encoding_doubt: str
     areas: Areas
 
 
@@ -90,8 +93,19 @@ def scan_origin(
         flags,
         stored.title,
         common,
-        tuple(f"The calibration wedge, {channel}: {doubt}." for channel, doubt in stored.doubts()),
+        _doubts(section, path, stored),
     )
+
+
+def _doubts(section: Section, path: Path, stored: CalibrationRecord) -> tuple[str, ...]:
+    """Return the doubts about a scan's light: the evidence against its encoding, else what its wedge shows."""
+    doubt = section.text("encoding_doubt")
+    if doubt:
+        return (
+            f"{doubt} Every density and all that rests on it may be wrong: scan again with the right encoding, or, if"
+            f" this one is right, remove encoding_doubt from {path.name}.",
+        )
+    return tuple(f"The calibration wedge, {channel}: {doubt}." for channel, doubt in stored.doubts())
 
 
 def scan_of(path: Path) -> ScanRecord:
@@ -110,14 +124,15 @@ def scan_of(path: Path) -> ScanRecord:
     return ScanRecord(
         path.parent / section.text("image", needed="the name of the picture"),
         path.parent / section.text("calibration", needed="the file of the calibration"),
-        section.number("dpi", above=0.0),
+        section.number("dpi", POSITIVE),
+        section.text("encoding_doubt"),
         Areas(column, tuple(table.numbers(column)), corners),
     )
 
 
 def _section(record: Section, path: Path) -> Section:
     section = record.section("scan", f"{path.name}, [scan]")
-    section.only("image", "dpi", "calibration", "patches")
+    section.only("image", "dpi", "calibration", "encoding_doubt", "patches")
     return section
 
 

@@ -18,16 +18,14 @@ from curves.sensitometry.core.units import (
     CHANNELS,
     DENSITY_KINDS,
     KINDS,
-    LEAST_READING,
-    MOST_READING,
     Channel,
     DensityKind,
     Kind,
 )
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure, LogHUnit
-from curves.sensitometry.strip.metering import LEAST_CONSTANT, MOST_CONSTANT
-from curves.sensitometry.strip.reciprocity import Reciprocity, Schwarzschild, TableOfTimes
-from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip, diffuse
+from curves.sensitometry.core.values import DENSITY, FRACTION, METER_CONSTANT, POSITIVE, READING, STOPS
+from curves.sensitometry.strip.exposure import OFFSET, Camera, Contact, Exposure, Frames, GivenExposure, LogHUnit
+from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
+from curves.sensitometry.strip.strip import CALLIER, FACTOR, REPEATABILITY, FilterUsed, Patches, Strip, diffuse
 from curves.sensitometry.strip.wedge import Wedge
 
 _FIELDS = (
@@ -67,6 +65,7 @@ def load_strip(path: Path | str) -> Strip:
     """
     path = Path(path)
     record = Section(_toml(path), path.name)
+    _refuse_calibration(record, path)
     record.only(*_FIELDS)
     title = record.text("title") or path.stem
     film, process, notes = record.text("film"), record.text("process"), record.text("notes")
@@ -79,8 +78,8 @@ def load_strip(path: Path | str) -> Strip:
     patches = _patches(record, path)
     reader = record.section("reader", f"{path.name}, [reader]")
     reader.only("name", "repeatability", "zero", "scale_uncertainty", "callier")
-    repeatability = reader.number("repeatability", above=0.0, below=1.0)
-    callier = reader.number("callier", least=1.0, below=3.0)
+    repeatability = reader.number("repeatability", REPEATABILITY)
+    callier = reader.number("callier", CALLIER)
     filters = _filters(record, path)
     _metered_step_exists(exposure, wedge, path)
     readings = readings_of(read_strip_table(path.parent / table, exposure), exposure, wedge, density)
@@ -96,8 +95,8 @@ def load_strip(path: Path | str) -> Strip:
         patches=patches if callier is None else patches.divided(callier),
         repeatability=repeatability,
         reader=reader.text("name"),
-        reader_zero=reader.number("zero", least=0.0, below=1.0),
-        reader_scale=reader.number("scale_uncertainty", least=0.0, below=1.0),
+        reader_zero=reader.number("zero", DENSITY),
+        reader_scale=reader.number("scale_uncertainty", FRACTION),
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
@@ -109,6 +108,21 @@ def load_strip(path: Path | str) -> Strip:
         date=date,
         notes=notes,
     )
+
+
+def _refuse_calibration(record: Section, path: Path) -> None:
+    """Refuse the calibration of a scanner as what it is.
+
+    Raises:
+        RecordError: the file holds clear and dark, and no kind of film.
+    """
+    if "clear" in record and "kind" not in record:
+        raise RecordError(
+            "this is the calibration of a scanner, not a strip",
+            where=path.name,
+            needed="the record of a strip",
+            hint="name the strip's own record, which names this file",
+        )
 
 
 @dataclass(frozen=True)
@@ -169,21 +183,21 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
     method = section.word("method", _METHODS)
     others = {f: f'it goes with method = "{m}"' for m, fields in _FIELDS_OF.items() for f in fields}
     section.only(*_FIELDS_OF_ALL, *_FIELDS_OF[method], elsewhere=others)
-    stops = section.number("uncertainty_stops", least=0.0, below=10.0)
-    seconds = section.number("seconds", above=0.0)
+    stops = section.number("uncertainty_stops", STOPS)
+    seconds = section.number("seconds", POSITIVE)
     light = section.text("light")
     exposure: Exposure
     if method == "contact":
-        lux = section.number("lux", needed="the light on the wedge in lux, such as lux = 25.0", above=0.0)
-        seconds = section.number("seconds", needed="the exposure time in seconds, such as seconds = 0.02", above=0.0)
+        lux = section.number("lux", POSITIVE, needed="the light on the wedge in lux, such as lux = 25.0")
+        seconds = section.number("seconds", POSITIVE, needed="the exposure time in seconds, such as seconds = 0.02")
         assert lux is not None
         assert seconds is not None
         exposure = Contact(
             lux,
             seconds,
             stops,
-            section.number("meter_uncertainty_stops", least=0.0, below=10.0),
-            section.number("evenness_stops", least=0.0, below=10.0),
+            section.number("meter_uncertainty_stops", STOPS),
+            section.number("evenness_stops", STOPS),
             light,
         )
     elif method == "camera":
@@ -191,18 +205,18 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
         exposure = Camera(
             _ei(section),
             step,
-            section.number("offset_stops", above=-20.0, below=20.0) or 0.0,
-            section.number("flare", least=0.0, below=1.0) or 0.0,
+            section.number("offset_stops", OFFSET) or 0.0,
+            section.number("flare", FRACTION) or 0.0,
             stops,
             seconds,
-            section.number("flare_uncertainty", least=0.0, below=1.0),
+            section.number("flare_uncertainty", FRACTION),
             light,
         )
     elif method == "frames":
-        frame = section.number("frame_uncertainty_stops", least=0.0, below=10.0)
+        frame = section.number("frame_uncertainty_stops", STOPS)
         exposure = Frames(_ei(section), stops, seconds, frame, light)
     else:
-        meter = section.number("meter_uncertainty_stops", least=0.0, below=10.0)
+        meter = section.number("meter_uncertainty_stops", STOPS)
         exposure = GivenExposure(*_origin(section), stops, seconds, meter, light)
     return exposure, method in ("contact", "camera")
 
@@ -210,7 +224,7 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
 def _origin(section: Section) -> tuple[LogHUnit, float | None]:
     """Return the origin of given log H, and the index at which mid-grey was metered where that is the origin."""
     stated = section.word("log_h", tuple(LOG_H_WORDS)) if "log_h" in section else "relative"
-    ei = section.number("ei", above=0.0)
+    ei = section.number("ei", POSITIVE)
     if (ei is not None) != (stated == "metered grey"):
         fault = "'ei' is missing" if ei is None else f"'ei' does not go with log H that is {stated}"
         raise RecordError(
@@ -226,16 +240,16 @@ def _origin(section: Section) -> tuple[LogHUnit, float | None]:
 
 def _reciprocity(section: Section) -> Reciprocity | None:
     """Return the film's failure at long exposures; None if the record does not state it."""
-    exponent, listed = section.number("schwarzschild", above=0.3), section.take("reciprocity")
+    exponent, listed = section.number("schwarzschild", EXPONENT), section.take("reciprocity")
     if listed is None:
-        return None if exponent is None else _law(exponent, section)
+        return None if exponent is None else Schwarzschild(exponent)
     where = section.at("reciprocity")
     needed = "pairs of metered and corrected seconds, such as reciprocity = [[1, 1.2], [10, 20], [60, 200]]"
     if exponent is not None:
         raise RecordError("'schwarzschild' and 'reciprocity' are both given", where=section.where, needed="one of them")
     if not isinstance(listed, list) or not all(isinstance(pair, list) and len(pair) == 2 for pair in listed):
         raise RecordError(f"{listed!r} is not a list of pairs", where=where, needed=needed)
-    pairs = tuple((check_number(m, where, above=0.0), check_number(c, where, above=0.0)) for m, c in listed)
+    pairs = tuple((check_number(m, where, POSITIVE), check_number(c, where, POSITIVE)) for m, c in listed)
     try:
         return TableOfTimes(pairs)
     except StripError as error:
@@ -244,21 +258,11 @@ def _reciprocity(section: Section) -> Reciprocity | None:
 
 def _meter_constant(section: Section) -> float | None:
     """Return K of the meter that the index is meant for, if the record says."""
-    return section.number("meter_constant", least=LEAST_CONSTANT, below=MOST_CONSTANT)
-
-
-def _law(exponent: float, section: Section) -> Schwarzschild:
-    if exponent > 1.0:
-        raise RecordError(
-            f"{exponent:g} is more than 1",
-            where=section.at("schwarzschild"),
-            needed="an exponent of at most 1, such as 0.90",
-        )
-    return Schwarzschild(exponent)
+    return section.number("meter_constant", METER_CONSTANT)
 
 
 def _ei(section: Section) -> float:
-    ei = section.number("ei", needed="the index that the meter was set to, such as ei = 80", above=0.0)
+    ei = section.number("ei", POSITIVE, needed="the index that the meter was set to, such as ei = 80")
     assert ei is not None
     return ei
 
@@ -296,7 +300,7 @@ def _patch(section: Section, name: str) -> dict[Channel, float]:
     patch.only(*CHANNELS)
     densities: dict[Channel, float] = {}
     for channel in CHANNELS:
-        density = patch.number(channel, least=LEAST_READING, below=MOST_READING)
+        density = patch.number(channel, READING)
         if density is not None:
             densities[channel] = density
     return densities
@@ -314,8 +318,8 @@ def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
         section.only("name", "metered", "factor", "uncertainty_stops")
         name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
         metered: Literal["through", "without"] = section.word("metered", ("through", "without"))
-        factor = section.number("factor", least=1.0, below=1e5)
-        found.append(FilterUsed(name, metered, factor, section.number("uncertainty_stops", least=0.0, below=10.0)))
+        factor = section.number("factor", FACTOR)
+        found.append(FilterUsed(name, metered, factor, section.number("uncertainty_stops", STOPS)))
     return tuple(found)
 
 

@@ -12,6 +12,7 @@ from curves.errors import RecordError
 from curves.files.base.fields import Section, check_number
 from curves.files.base.tables import read_table
 from curves.sensitometry.core.units import LEAST_READING, MOST_READING, FloatArray
+from curves.sensitometry.core.values import DENSITY, FRACTION, POSITIVE, READING
 from curves.sensitometry.strip.wedge import ASSUMED_UNCERTAINTY, Wedge
 
 NOMINAL_FIRST = 0.05
@@ -76,9 +77,9 @@ def wedge_of(section: Section, folder: Path) -> Wedge:
         RecordError: a key is missing, unknown or out of range, or the table cannot be understood.
     """
     section.only("steps", "increment", "first", "uncertainty", "common", "scale_uncertainty", "table")
-    uncertainty = section.number("uncertainty", least=0.0, below=1.0)
-    common = section.number("common", least=0.0, below=1.0)
-    scale = section.number("scale_uncertainty", least=0.0, below=1.0)
+    uncertainty = section.number("uncertainty", DENSITY)
+    common = section.number("common", DENSITY)
+    scale = section.number("scale_uncertainty", FRACTION)
     if "table" in section:
         for key in ("steps", "increment", "first"):
             if key in section:
@@ -89,8 +90,8 @@ def wedge_of(section: Section, folder: Path) -> Wedge:
                 )
         return replace(read_wedge(folder / section.text("table"), uncertainty, common), scale_uncertainty=scale)
     steps = section.whole("steps", needed="how many steps the wedge has, such as steps = 21", least=2)
-    increment = section.number("increment", needed="the density from step to step, such as increment = 0.15", above=0.0)
-    first = section.number("first", least=LEAST_READING, below=MOST_READING)
+    increment = section.number("increment", POSITIVE, needed="the density from step to step, such as increment = 0.15")
+    first = section.number("first", READING)
     assert increment is not None
     first = NOMINAL_FIRST if first is None else first
     _refuse_impossible(steps, increment, first, section.where)
@@ -149,7 +150,7 @@ def read_wedge(path: Path, uncertainty: float | None = None, common: float | Non
         raise RecordError("the table holds fewer than two steps", where=path.name, needed="every step of the wedge")
     if "uncertainty" in table.header:
         each: FloatArray = np.array(
-            [check_number(u, table.where(row, "uncertainty"), least=0.0, below=1.0)
+            [check_number(u, table.where(row, "uncertainty"), DENSITY)
              for row, u in enumerate(table.numbers("uncertainty"))]
         )  # fmt: skip
     else:

@@ -10,6 +10,7 @@ import numpy as np
 
 from curves.sensitometry.analysis import negative_index, reversal_index
 from curves.sensitometry.analysis.channels import ChannelFit, fit_channels
+from curves.sensitometry.analysis.slide import trial
 from curves.sensitometry.checks import notices
 from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
@@ -260,8 +261,9 @@ def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI
         layers = {c: subject for c, subject in subjects.items() if c in LAYERS}
         ei = reversal_index.working_ei(subjects[eye_channel(subjects)], layers, strip.metering, choices)
     else:
-        points = {c: subject.speed_point for c, subject in subjects.items()}
-        ei = negative_index.working_ei(points, {c: s.ensemble for c, s in subjects.items()}, strip.metering, choices)
+        ei = negative_index.working_ei(subjects, strip.metering, choices)
+    if choices.at is not None and strip.log_h_unit != "relative":
+        ei = replace(ei, trial=trial(subjects[ei.channel], ei.criteria, choices.at, strip.metering, choices))
     ei = _without_index(ei) if strip.log_h_unit == "relative" else ei
     return ei if choices.scene_seconds is None else replace(ei, scene=_scene(strip, choices.scene_seconds))
 
@@ -283,6 +285,7 @@ def _without_index(ei: WorkingEI) -> WorkingEI:
         " range and the distance between the layers do not depend on what log H counts from: they hold.",
         criteria={name: replace(criterion, ei=missing) for name, criterion in ei.criteria.items()},
         placements={},
+        cast=None,
         shortfall=None if short is None else replace(short, keeps=(None, None), lost=(None, None)),
         other_middle=None if other is None else replace(other, ei=missing),
         advice=(

@@ -62,7 +62,7 @@ def _if_shown(point: Location, ensemble: Ensemble) -> Location:
     beyond_last = point.rows[0] > ensemble.grid.mean()
     end = ensemble.grid[-1 if beyond_last else 0]
     limit = cautious(np.where(lost, end, point.rows) + ensemble.log_h_error, upper=not beyond_last)
-    why = "it lies so near the end of the strip that it may lie beyond: give 0.3 log H"
+    why = f"it lies so near the end of the strip that it may lie beyond: give {ensemble.amount(0.3)}"
     if beyond_last:
         return Location(np.full_like(point.rows, np.nan), Quantity.missing(f"{why} more exposure", above=limit))
     return Location(np.full_like(point.rows, np.nan), Quantity.missing(f"{why} less exposure", below=limit))

@@ -215,17 +215,21 @@ def grey_limits(scale: FloatArray) -> tuple[FloatArray, FloatArray]:
 
 
 def place_of(ensemble: Ensemble, level: Span) -> Span:
-    """Return the place of a density that is itself a span, on a falling curve."""
-    return Span(_crossed(ensemble, level.high, -np.inf), _crossed(ensemble, level.low, np.inf))
+    """Return the place of a density that is itself a span, on a falling curve.
 
-
-def _crossed(ensemble: Ensemble, level: FloatArray, beyond: float) -> FloatArray:
-    """Return the place of each row's level; off the strip its end or ``beyond``, whichever lies further that way."""
+    Off the strip it is the strip's end, or open where nothing lies beyond that end.
+    """
     grid, density = ensemble.grid, ensemble.density
-    x = crossing(grid, density, np.where(np.isfinite(level), level, np.nan))
-    denser = np.where(beyond < 0.0, -np.inf, grid[0])
-    thinner = np.where(beyond > 0.0, np.inf, grid[-1])
-    return np.where(np.isfinite(x), x, np.where(level > density[:, 0], denser, thinner))
+
+    def crossed(level: FloatArray) -> FloatArray:
+        return crossing(grid, density, np.where(np.isfinite(level), level, np.nan))
+
+    def placed(x: FloatArray, level: FloatArray, denser: float, thinner: float) -> FloatArray:
+        return np.where(np.isfinite(x), x, np.where(level > density[:, 0], denser, thinner))
+
+    at_high = crossed(level.high)
+    at_low = at_high if np.array_equal(level.low, level.high) else crossed(level.low)
+    return Span(placed(at_high, level.high, -np.inf, grid[-1]), placed(at_low, level.low, grid[0], np.inf))
 
 
 def requests(

@@ -10,7 +10,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass, replace
 
 from curves.sensitometry.core.units import two_digits
-from curves.sensitometry.uncertainty.results import BaseState, Shortfall, WorkingEI
+from curves.sensitometry.uncertainty.results import BaseState, Basis, Shortfall, WorkingEI
 
 HARDLY = "hardly an image"
 """The beginning of the reason for no index where the film's range is too short."""
@@ -20,6 +20,13 @@ TELLING = 1.0 / 3.0
 
 _NO_STOPS = 0.05
 """What rounds to 0.0 in words [stops]."""
+
+_LIMITS: dict[Basis, str] = {
+    "grey": "mid-grey just keeps its place as a grey",
+    "cleared": "white just keeps its detail",
+    "shadow": "the shadow just keeps its texture",
+}
+"""What an index that lies at a limit of the usable range just keeps."""
 
 _COSTLY_VEIL = 0.10
 """A veil above this is worth a sentence of advice: our own choice [density]."""
@@ -65,12 +72,7 @@ def _reasons(ei: WorkingEI, background: Background) -> Iterator[str]:
             yield _too_long(ei, ei.shortfall)
         return
     if background.dmins is not None and background.dmin_indexes is not None:
-        (least, most), (lower, upper) = background.dmins, background.dmin_indexes
-        yield (
-            f"Dmin lies between {least:.2f} and {most:.2f}: with the one the index is {two_digits(lower)}, with the"
-            f" other {two_digits(upper)}. The index named is the middle of what is possible, and its interval holds"
-            " all of it."
-        )
+        yield _either_dmin(background.dmins, background.dmin_indexes)
     yield from _decided(ei, background)
     yield from _both(ei)
     if ei.shortfall is not None and _told(ei.shortfall):
@@ -129,9 +131,23 @@ def _decided(ei: WorkingEI, background: Background) -> Iterator[str]:
         yield _moved(ei, alone, background.mixed_net)
 
 
+def _either_dmin(dmins: tuple[float, float], indexes: tuple[float, float]) -> str:
+    """Return a sentence on the index with the least and with the greatest Dmin that is possible."""
+    (least, most), (lower, upper) = dmins, (two_digits(index) for index in indexes)
+    between = f"Dmin lies between {least:.2f} and {most:.2f}"
+    if lower == upper:
+        return f"{between}: with either the index is {lower}."
+    return (
+        f"{between}: with the one the index is {lower}, with the other {upper}. The index named is the middle of what"
+        " is possible, and its interval holds all of it."
+    )
+
+
 def _moved(ei: WorkingEI, alone: float, net: float | None) -> str:
     """Return the reason for an index other than that of highlight and middle alone."""
     assert ei.recommended.value is not None
+    if two_digits(alone) == two_digits(ei.recommended.value):
+        return f"Highlight and middle together ask for {two_digits(alone)}, at which {_LIMITS[ei.basis]}."
     lower = alone < ei.recommended.value
     first = f"Highlight and middle alone would give {two_digits(alone)}"
     if ei.basis == "grey":
@@ -152,6 +168,11 @@ def _both(ei: WorkingEI) -> Iterator[str]:
         yield f"The highlights alone ask for {two_digits(one)}, the middle of the curve for {two_digits(other)}."
 
 
+def loss_words(ei: WorkingEI) -> str | None:
+    """Return in a sentence what a scene that is longer than the film loses; None where the film holds the scene."""
+    return None if ei.shortfall is None or not _told(ei.shortfall) else _too_long(ei, ei.shortfall)
+
+
 def _told(short: Shortfall) -> bool:
     """Return True if a shortfall is more than the rounding of its words."""
     return short.stops.value is None or short.stops.value >= _NO_STOPS
@@ -170,6 +191,8 @@ def _too_long(ei: WorkingEI, short: Shortfall) -> str:
         f"{what} {how} by {by:.1f} stops" if by >= _NO_STOPS else f"{what} has {max(-by, 0.0):.1f} to spare"
         for what, how, by in zip(short.ends, _lost(short), (first, n - first), strict=True)
     )
+    if two_digits(low) == two_digits(high):
+        return f"{longer}: at EI {ei.nominal:g} {losses}."
     keeps = " and ".join(f"{two_digits(k)} keeps {what}" for k, what in zip((low, high), short.ends, strict=True))
     return f"{longer}: at EI {ei.nominal:g} {losses}; {keeps}."
 

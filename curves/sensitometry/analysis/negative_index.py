@@ -5,10 +5,12 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 
+from curves.sensitometry.analysis.slide import placements
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import STOP, Channel, nominal_speed
+from curves.sensitometry.core.units import STOP, Channel, exact_ei, nominal_speed
 from curves.sensitometry.measures.points import SPEED_NET, Location
 from curves.sensitometry.measures.speeds import scaled_power
+from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Criterion, WorkingEI
@@ -55,30 +57,29 @@ def tones(point: Location, ensemble: Ensemble, metering: Metering, choices: Choi
     }
 
 
-def working_ei(
-    points: Mapping[Channel, Location], ensembles: Mapping[Channel, Ensemble], metering: Metering, choices: Choices
-) -> WorkingEI:
+def working_ei(subjects: Mapping[Channel, ChannelCurves], metering: Metering, choices: Choices) -> WorkingEI:
     """Return the exposure index to set for a negative strip.
 
     Visual density decides where it was read; else the layer that starts last, since its shadows are lost first.
 
     Args:
-        points: the speed point of each channel.
-        ensembles: its curves.
+        subjects: the channels.
         metering: what log H counts from, and what an index stands for.
         choices: where scene tones lie.
     """
-    channel = _slowest(points)
-    criteria = tones(points[channel], ensembles[channel], metering, choices)
+    channel = _slowest({c: subject.speed_point for c, subject in subjects.items()})
+    judged = subjects[channel]
+    criteria = tones(judged.speed_point, judged.ensemble, metering, choices)
     chosen, highest = criteria["speed point"].ei, criteria["shadow"].ei
     what = "visual density" if channel == "visual" else f"the {channel} layer, which starts last,"
     advice = [] if chosen.value is not None else [f"The strip did not reach far enough: {chosen.why}."]
+    nominal = None if chosen.value is None else nominal_speed(chosen.value)
     return WorkingEI(
         recommended=chosen,
-        nominal=None if chosen.value is None else nominal_speed(chosen.value),
+        nominal=nominal,
         range=(chosen, highest),
         range_why=(
-            "below it, more exposure than the shadows need: it costs speed and grain, seldom the picture",
+            "a lower index exposes more than the shadows need: it costs speed and grain, seldom the picture",
             "above it, the textured shadow falls below the speed point",
         )
         if highest.value is not None
@@ -88,6 +89,7 @@ def working_ei(
         " they get that exposure.",
         criteria=criteria,
         channel=channel,
+        placements={} if nominal is None else placements(judged, float(exact_ei(nominal)), metering, choices),
         advice=tuple(advice),
     )
 

@@ -27,10 +27,10 @@ from curves.sensitometry.analysis.index_rule import (
     requests,
 )
 from curves.sensitometry.analysis.index_words import HARDLY, Background, explained
-from curves.sensitometry.analysis.slide import base_state, layer_spread, placements
+from curves.sensitometry.analysis.slide import base_state, layer_spread, placements, white_cast
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, Channel, FloatArray, dial_step, exact_ei, two_digits
+from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, dial_step, exact_ei, two_digits
 from curves.sensitometry.measures.points import Extreme, cautious, density_along, located
 from curves.sensitometry.measures.reversal_points import reversal_points
 from curves.sensitometry.measures.table import ChannelCurves
@@ -76,6 +76,9 @@ def working_ei(
             placements={} if nominal is None else placements(judged, float(exact_ei(nominal)), metering, choices),
             base=base_state(judged, layers, choices),
             layers=layer_spread(layers) if len(layers) > 1 else None,
+            cast=None
+            if nominal is None or len(layers) < len(LAYERS)
+            else white_cast(layers, float(exact_ei(nominal)), metering, choices),
             shortfall=None if answer.hardly_an_image else answer.shortfall(stops, ends, nominal),
             hardly_a_range=None not in (nominal, *(end.value for end in ends)) and _holds_zero(stops),
             other_middle=answer.other_middle(),

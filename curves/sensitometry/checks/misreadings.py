@@ -29,15 +29,24 @@ EVIDENCE = 4.5
 Own choice: by `tests.bench.misreadings` one clean strip in a thousand has rows or channels exchanged by it, five where
 readings scatter by 0.03 and the record does not state that."""
 
-_SHARPER = 4.5
-"""How much more is asked before a step is held to be skipped: films bend more sharply than a smooth curve [nats].
+_SKIPPED = 7.0
+"""How much likelier a step more must make the readings, and how much likelier it must be than a gap that errors of
+exposure widen, before it is held to be skipped: films bend more sharply than a smooth curve [nats].
 
-Own choice: four clean strips in a thousand have a step skipped by it, most of them on uneven wedges."""
+Own choice, on strips apart from those of `tests.bench.misreadings`: three clean strips in a thousand have a step
+skipped by it."""
 
-_WHOLE = {"insert step": 2.0, "drop step": 3.0}
-"""How much likelier a whole step must be than half a step, where one was skipped or read twice [nats].
+_DOUBLED, _LEAP = 0.75, 1.3
+"""Least share that the move across a skipped step has of the moves beside it together, in every channel, and how much
+greater it is than the greater of them, all channels together: own choice. At a corner of the curve it is not greater
+than that; on a steep curve and a coarse wedge it is, but not in every channel [unitless]."""
 
-Own choice: a corner of the curve, or a steep curve on a coarse wedge, also asks for another gap, of any width."""
+_PLAIN = 5.0
+"""Least that moves beside a gap are together, for it to be judged by them: own choice [scatters of a reading]."""
+
+_WHOLE_STEP = 3.0
+"""How much likelier a whole step must be than half a step, where a patch was read twice: own choice. A corner of the
+curve also asks for a narrower gap, of any width [nats]."""
 
 _WHOLE_ROW = 8.0
 """How much rarer a row that is wrong in every channel is than an exchange: own choice [nats]."""
@@ -202,14 +211,25 @@ def _skipped(run: Run) -> Iterator[Misreading]:
     gain = run.plausibility.skipped_steps().sum(axis=0)
     row = int(gain.argmax())
     chance = float(np.log(gain.size))
-    if gain[row] - chance <= EVIDENCE:
+    if gain[row] - chance <= _SKIPPED or not _doubled(run, row):
         return
     wider = {by: run.plausibility.stretched(row, by) for by in (0.25, 0.5, 0.75, 1.0, 1.25)}
     # The gap is that of one step or of two, and off by as much as the exposures of its two steps are.
     one = max(0.0, *(wider[by] - run.price(by) for by in (0.25, 0.5, 0.75)))
     two = max(wider[by] - run.price(by - 1.0) for by in (0.75, 1.0, 1.25))
-    if wider[1.0] - wider[0.5] > _WHOLE["insert step"] and two - one - chance - _SHARPER > EVIDENCE:
+    if wider[1.0] > wider[0.5] and two - one - chance > _SKIPPED:
         yield Misreading("insert step", tuple(range(len(run.readings))), row, row + 1, two - chance)
+
+
+def _doubled(run: Run, row: int) -> bool:
+    """Return True if density moves across the gap after a row as far as across the two gaps beside it together."""
+    moves = np.diff(run.readings, axis=1)
+    if not 0 < row < moves.shape[1] - 1:
+        return False
+    before, across, after = np.sign(moves[:, row]) * moves[:, row - 1 : row + 2].T
+    plain = before + after > _PLAIN * run.plausibility.scatter
+    leap = across.sum() > _LEAP * np.maximum(before, after).sum()
+    return bool(leap and plain.any() and (across[plain] > _DOUBLED * (before + after)[plain]).all())
 
 
 def _read_twice(run: Run) -> Iterator[Misreading]:
@@ -252,7 +272,7 @@ def _of_no_gap(run: Run, scatter: float) -> FloatArray:
     gain = likelihood[0] - (likelihood[1:] - price[:, None]).max(axis=0) - np.log(gap.size)
     # 3. Only where the two are alike, half a gap is plainly too much, and exposures are not the same by chance.
     clear = apart[0] < channels + 3.0 * np.sqrt(2.0 * channels)
-    clear &= likelihood[0] - likelihood[2] > _WHOLE["drop step"]
+    clear &= likelihood[0] - likelihood[2] > _WHOLE_STEP
     clear &= gap[1:-1] > _CLEAR_OF_EXPOSURE * run.exposure
     return np.where(clear, gain, -np.inf)
 

@@ -20,6 +20,10 @@ by chance [unitless]."""
 
 _FEW_STEPS = 8
 
+_CONTRASTY, _PRINTED = 1.0, (0.5, 0.8)
+"""Gamma of a negative above which papers do not take its range, and the gamma that negatives for printing usually
+have: common practice [unitless]."""
+
 _USUAL_INDEXES = (0.1, 12_800.0)
 """Between these lie the indexes of films that are photographed with: common practice [unitless]."""
 
@@ -42,6 +46,8 @@ def notices(
                     channel.channel,
                 )
             )
+    if strip.kind == "negative":
+        found += _contrast(channels[ei.channel])
     found += _of_the_strip(strip, channels, ei)
     found += _assumed(sources)
     return tuple(found)
@@ -81,6 +87,22 @@ def _scatters(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
             f" ({strip.repeatability:g}): the patches are taken to scatter as much.",
             channel.channel,
         )
+
+
+def _contrast(channel: ChannelFinding) -> Iterator[Notice]:
+    """Report a negative of more contrast than papers take."""
+    gamma = channel.measures["gamma"]
+    if gamma.value is None or gamma.value <= _CONTRASTY:
+        return
+    sure = gamma.low is not None and gamma.low > _CONTRASTY
+    low, high = _PRINTED
+    yield Notice(
+        "contrast-beyond-paper",
+        f"Gamma {gamma.value:.1f} is {'' if sure else 'perhaps '}contrast beyond what papers take: negatives that are"
+        f" printed usually have gamma {low:g} to {high:g} (common practice). Develop for a shorter time, or give up one"
+        " end of the scene in the print.",
+        channel.channel,
+    )
 
 
 def _times(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:

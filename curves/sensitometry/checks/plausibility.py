@@ -145,10 +145,15 @@ class Plausibility:
         return squares + self._known, freedom + self.freedom
 
     @property
+    def scatter(self) -> float:
+        """The scatter of a reading [density]."""
+        squares, freedom = self.flat_scatter
+        return float(np.sqrt(squares / freedom))
+
+    @property
     def cautious_scatter(self) -> float:
         """The scatter of a reading, and more where little is known of it [density]."""
-        squares, freedom = self.flat_scatter
-        return float(np.sqrt(squares / freedom)) * (1.0 + _SMALL_SAMPLE / freedom)
+        return self.scatter * (1.0 + _SMALL_SAMPLE / self.flat_scatter[1])
 
     def row_exchanges(self) -> FloatArray:
         """Return the gain of exchanging two rows in each channel, (c, n, n), symmetric [nats]."""

@@ -233,7 +233,7 @@ def _widened(quantity: Quantity, wider: float) -> Quantity:
 
 
 def verdict_on(between: Quantity, tolerance: float) -> Verdict:
-    """Return what a difference says beside the difference that does not matter."""
+    """Return the verdict on a difference, beside the difference that does not matter."""
     if between.value is None:
         if between.bound is None:
             return "not known"
@@ -278,8 +278,12 @@ def _with_remedy(
 
 
 def _times(total: float, own: float, sought: float) -> int | None:
-    """Return how often a part of a variance must be averaged for the whole to reach ``sought`` squared, if it can."""
-    rest = max(total - own, 0.0)
+    """Return the number of times that a part of a variance must be averaged for the whole to reach ``sought`` squared.
+
+    None where the rest of the variance is too large for it, or the number is beyond reason.
+    """
+    own = min(own, total)
+    rest = total - own
     if not own > 0.0 or sought**2 <= rest:
         return None
     times = math.ceil(own / (sought**2 - rest))

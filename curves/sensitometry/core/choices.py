@@ -31,6 +31,7 @@ class Choices:
         most_draws: how many there may be, if the intervals have not settled by then [unitless].
         seed: their seed; the same strip and seed give the same numbers.
         scene_seconds: time that a meter set to the index asks for, if a scene is to be exposed [s].
+        at: an exposure index of one's own, at which the scene is to be placed too [unitless].
 
     Raises:
         StripError: a number is out of range, or white does not lie above shadow.
@@ -47,10 +48,13 @@ class Choices:
     most_draws: int = MOST_DRAWS
     seed: int = 0
     scene_seconds: float | None = None
+    at: float | None = None
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, meter_constant=METER_CONSTANT, scene_seconds=POSITIVE, white=_TONE, shadow=_TONE)
+        check_fields(
+            self, meter_constant=METER_CONSTANT, scene_seconds=POSITIVE, at=POSITIVE, white=_TONE, shadow=_TONE
+        )
         check_fields(self, detail_ends=POSITIVE, texture_ends=Bounds(above=0.0, below=1.0))
         check_fields(self, clear_dmin=_DENSITY, dull_dmin=Bounds(above=self.clear_dmin))
         for name in ("draws", "most_draws", "seed"):

@@ -11,7 +11,7 @@ import numpy as np
 from numpy.typing import ArrayLike
 
 from curves.errors import CurvesError, StripError, nearest
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import LEAST_READING, MOST_READING, FloatArray
 
 Word = TypeVar("Word", bound=str)
 
@@ -54,6 +54,7 @@ class Bounds:
         return " and ".join(filter(None, limits))
 
 
+ANY_NUMBER = Bounds()
 POSITIVE = Bounds(above=0.0)
 STOPS = Bounds(least=0.0, below=10.0)
 """A standard uncertainty [stops]."""
@@ -61,6 +62,8 @@ STOPS = Bounds(least=0.0, below=10.0)
 DENSITY = FRACTION = Bounds(least=0.0, below=1.0)
 """A standard uncertainty [density]; a fraction of the light, or a standard uncertainty of a scale [unitless]."""
 
+READING = Bounds(least=LEAST_READING, most=MOST_READING)
+"""A density that an instrument shows [density]."""
 
 METER_CONSTANT = Bounds(least=5.0, most=30.0)
 """No meter is built with a constant K outside these: our own choice [cd s / m2]."""

@@ -50,7 +50,7 @@ class Curve:
         sigma: standard deviation of a step about the curve, as the steps and the repeatability tell it [density].
         misfit: why the steps do not follow the curve, a clause; None if they do.
         freedom: effective number of parameters of the curve [unitless].
-        grid: log H from the first to the last step, ascending, (g,) [log10].
+        grid: log H from the least to the most exposed step, ascending, (g,) [log10].
         grid_density, grid_gradient: the curve there, (g,) [density], [density per log10 H].
         low, high: pointwise 95 % interval of the curve on the grid, (g,) [density].
         draws: curves that the readings allow, on the grid, (d, g) [density]; empty if none were asked for.
@@ -117,8 +117,7 @@ class Curve:
         coefficients = self.posterior.draw(count, rng, kept, active)
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
         sign = sign_of(self.kind)
-        span = float(np.ptp(self.grid))
-        return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / span
+        return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / np.ptp(self.grid)
 
     @property
     def scatter_ratio(self) -> float:
@@ -349,7 +348,10 @@ def _misfit(u: FloatArray, residual: FloatArray, rising: FloatArray, expected: F
 
 def with_band(curve: Curve, density: FloatArray, gradient: FloatArray) -> Curve:
     """Return a curve with draws, (d, g) [density], [density per log10 H], and the 95 % band that they span."""
-    low, high = np.quantile(density, [0.025, 0.975], axis=0)
+    ordered, places = np.sort(density, axis=0), np.array([0.025, 0.975]) * (len(density) - 1)
+    before = places.astype(np.intp)
+    rise = ordered[np.minimum(before + 1, len(density) - 1)] - ordered[before]
+    low, high = ordered[before] + (places - before)[:, None] * rise
     return replace(curve, draws=density, gradient_draws=gradient, low=low, high=high)
 
 

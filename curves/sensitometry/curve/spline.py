@@ -16,7 +16,6 @@ from dataclasses import dataclass
 from functools import lru_cache
 
 import numpy as np
-from scipy.interpolate import BSpline
 from scipy.optimize import nnls
 
 from curves.sensitometry.core.units import FloatArray
@@ -127,15 +126,33 @@ class Smoother:
 
 
 def basis(u: FloatArray, segments: int, derivative: int = 0) -> FloatArray:
-    """Return the cubic B-splines on ``segments`` equal intervals of [0, 1] at ``u`` (n,), as (n, segments + 3).
+    """Return the cubic B-splines on ``segments`` equal intervals of [0, 1] at ``u`` (n,) in it, as (n, segments + 3).
 
-    ``derivative`` 1 gives their slope per unit of u. Outside [0, 1] there is no value and scipy raises ValueError.
+    ``derivative`` 1 gives their slope per unit of u.
     """
     knots = np.arange(-DEGREE, segments + DEGREE + 1) / segments
     if derivative == 0:
-        return np.asarray(BSpline.design_matrix(u, knots, DEGREE).toarray())
-    lower = np.asarray(BSpline.design_matrix(u, knots[1:-1], DEGREE - 1).toarray())
-    return np.asarray(np.hstack([-lower, np.zeros((len(u), 1))]) + np.hstack([np.zeros((len(u), 1)), lower])) * segments
+        return _splines(u, knots, DEGREE)
+    lower, none = _splines(u, knots[1:-1], DEGREE - 1), np.zeros((u.size, 1))
+    return np.asarray(np.hstack([-lower, none]) + np.hstack([none, lower])) * segments
+
+
+def _splines(u: FloatArray, knots: FloatArray, degree: int) -> FloatArray:
+    """Return the B-splines on ``knots`` at ``u`` (n,) by the recurrence of de Boor and Cox, (n, knots - degree - 1)."""
+    count = knots.size - degree - 1
+    interval = np.clip(np.searchsorted(knots, u, side="right") - 1, degree, count - 1)
+    # Of each degree only those are not zero whose support holds the interval: one more than of the degree before.
+    own = np.ones((1, u.size))
+    for size in range(1, degree + 1):
+        above = knots[interval + np.arange(1, size + 1)[:, None]]
+        below = knots[interval + np.arange(1 - size, 1)[:, None]]
+        share = own / (above - below)
+        own = np.zeros((size + 1, u.size))
+        own[:-1] = share * (above - u)
+        own[1:] += share * (u - below)
+    found = np.zeros((u.size, count))
+    found[np.arange(u.size), interval + np.arange(-degree, 1)[:, None]] = own
+    return found
 
 
 @lru_cache(maxsize=64)
@@ -151,17 +168,17 @@ def isotonic(values: FloatArray) -> FloatArray:
     The max-min formula of isotonic regression (Barlow et al. 1972, from memory), for all rows at once: element i is
     the greatest over s <= i of the least over t >= i of mean(values[s..t]).
     """
-    count = values.shape[1]
     falling = (np.diff(values, axis=1) < 0).any(axis=1)
-    result = values.copy()
     if not falling.any():
-        return result
-    total = np.concatenate([np.zeros((int(falling.sum()), 1)), np.cumsum(values[falling], axis=1)], axis=1)
-    start, end = np.arange(count)[:, None], np.arange(count)[None, :]
-    length = np.where(end >= start, end - start + 1, 1)
-    mean = (total[:, None, 1:] - total[:, :-1, None]) / length
-    mean = np.where(end >= start, mean, np.inf)
-    least = np.minimum.accumulate(mean[:, :, ::-1], axis=2)[:, :, ::-1]
-    least = np.where(start <= end, least, -np.inf)
-    result[falling] = np.maximum.accumulate(least, axis=1)[:, np.arange(count), np.arange(count)]
+        return values
+    # Columns are turned into rows, so that each step below runs along all sequences at once.
+    total = np.cumsum(values[falling].T, axis=0)
+    count = len(total)
+    length = np.arange(1.0, count + 1)[:, None]
+    found = np.minimum.accumulate((total / length)[::-1])[::-1]
+    for start in range(1, count):
+        mean = (total[start:] - total[start - 1]) / length[: count - start]
+        np.maximum(found[start:], np.minimum.accumulate(mean[::-1])[::-1], out=found[start:])
+    result = values.copy()
+    result[falling] = found.T
     return result

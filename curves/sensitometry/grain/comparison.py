@@ -11,7 +11,7 @@ from scipy.stats import norm
 
 from curves.errors import GrainError
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.grain.aperture_map import UM_PER_INCH
+from curves.sensitometry.grain.aperture import UM_PER_INCH
 from curves.sensitometry.grain.film_grain import DENSITY, Film, FilmGrain, measure_film
 from curves.sensitometry.grain.granularity import APERTURE
 from curves.sensitometry.uncertainty.results import Notice

@@ -12,7 +12,7 @@ import numpy as np
 from curves.errors import GrainError
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, VISUAL_WEIGHTS, Channel, FloatArray
-from curves.sensitometry.grain.aperture_map import UM_PER_INCH
+from curves.sensitometry.grain.aperture import UM_PER_INCH
 from curves.sensitometry.grain.granularity import APERTURE, Granularity, ScannerNoise, rms_granularity, scanner_noise
 from curves.sensitometry.grain.scan_signs import signs_of_processing
 from curves.sensitometry.uncertainty.results import Notice
@@ -24,6 +24,13 @@ DENSITY = 1.0
 
 SAME_DENSITY = 0.05
 """Distance from the density asked for within which a patch's granularity stands [density]: our own choice."""
+
+_NEAR = 0.15
+"""Distance from the density asked for to which a patch's granularity is carried [density]: our own choice."""
+
+_GROWTH = 0.0, 0.5, 1.0
+"""Power of density with which granularity grows, least, usual and most [unitless]: 0.5 for grains that lie at random,
+from the literature of granularity; the others are our own choice."""
 
 _WIDEST_GAP = 1.0
 """Greatest distance of two patches for an interpolation between them [density]: our own choice."""
@@ -48,6 +55,7 @@ class Film:
         clear, dark: frames without film and without light on the same scale, (rows, columns, samples); None if not
             given.
         file_dpi: resolution that the file states [dots per inch]; None if it states none.
+        doubt: why the transmittances are doubtful, a sentence; "" if they are not.
     """
 
     name: str
@@ -57,6 +65,7 @@ class Film:
     clear: FloatArray | None = None
     dark: FloatArray | None = None
     file_dpi: float | None = None
+    doubt: str = ""
 
     @property
     def dpi(self) -> float:
@@ -162,7 +171,8 @@ def measure_film(film: Film, aperture: float = APERTURE, density: float = DENSIT
         raise refused[0]
     grains = {channel: _channel(channel, measured, density) for channel, measured in points.items()}
     nearest = min(points["visual"], key=lambda p: abs(p.found.density - density))
-    signs = signs_of_processing(seen[nearest.patch]["visual"])
+    unfilmed = None if film.clear is None else channel_transmittances(film.clear)["visual"]
+    signs = signs_of_processing(seen[nearest.patch]["visual"], unfilmed)
     noise = noises.get("visual")
     known: NoiseKnown = "nothing" if noise is None else "clear" if noise.dark is None else "clear and dark"
     return FilmGrain(
@@ -195,18 +205,21 @@ def at_density(points: Sequence[GrainPoint], density: float) -> Quantity:
     """Return the granularity at a density: of a patch within 0.05 of the density, or between its two neighbours.
 
     The logarithm of granularity is interpolated linearly between neighbours, and so are the ends of its interval, as if
-    the two patches had the same errors: rather too wide than too narrow. Both are our own choice. Nothing is
-    extrapolated.
+    the two patches had the same errors: rather too wide than too narrow. Both are our own choice. Where all patches lie
+    on one side and the nearest within 0.15, its granularity is taken to grow with the root of density, and the interval
+    holds no growth and growth in proportion. Nothing is carried further.
 
     Args:
         points: granularity of each patch, by rising density.
         density: the density asked for [density].
     """
     nearest = min(points, key=lambda p: abs(p.found.density - density))
-    if abs(nearest.found.density - density) <= SAME_DENSITY:
+    if abs(nearest.found.density - density) <= SAME_DENSITY + 1e-9:
         return _noted(nearest.found.rms, f"{nearest.label}, at {nearest.found.density:.2f}")
     below = [p for p in points if p.found.density < density]
     above = [p for p in points if p.found.density > density]
+    if (not below or not above) and abs(nearest.found.density - density) <= _NEAR:
+        return _carried(nearest, density)
     if not below or not above:
         there = (
             f"the patch's density is {points[0].found.density:.2f}"
@@ -239,6 +252,17 @@ def at_density(points: Sequence[GrainPoint], density: float) -> Quantity:
     return _noted(between, note)
 
 
+def _carried(point: GrainPoint, density: float) -> Quantity:
+    """Return a patch's granularity as it would be at a density nearby."""
+    rms, there = point.found.rms, max(point.found.density, 0.1)
+    if rms.value is None or rms.low is None or rms.high is None:
+        return _noted(rms, f"{point.label}, at {point.found.density:.2f}")
+    least, usual, most = sorted((max(density, 0.1) / there) ** power for power in _GROWTH)
+    low, high = rms.low * least, rms.high * most
+    carried = Quantity(rms.value * usual, low, high, "estimated", note=rms.note, u=(high - low) / 3.92)
+    return _noted(carried, f"carried from {point.label} at {point.found.density:.2f}")
+
+
 def _between(one: float | None, other: float | None, share: float) -> float:
     """Return a number between two others by linear interpolation of logarithms; 0 if either is 0 or missing."""
     if not one or not other:
@@ -269,7 +293,7 @@ def _noises(film: Film, aperture: float) -> dict[Channel, ScannerNoise]:
 
 def _warnings(film: Film, points: Sequence[GrainPoint], known: NoiseKnown, signs: str | None) -> list[Notice]:
     """Return the notices about one film, each a sentence without its full stop."""
-    found = []
+    found = [Notice("scan-doubt", f"{film.name}: {film.doubt.rstrip('.')}")] if film.doubt else []
     if film.file_dpi is not None and abs(film.file_dpi / film.dpi - 1.0) > _DPI_APART:
         found.append(
             Notice(

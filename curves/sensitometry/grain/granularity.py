@@ -14,8 +14,13 @@ from scipy.stats import chi2
 from curves.errors import GrainError
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.grain.aperture import aperture_area, blur_loss
-from curves.sensitometry.grain.aperture_map import FEWEST_APERTURES, ApertureReadings, aperture_readings
+from curves.sensitometry.grain.aperture import (
+    FEWEST_APERTURES,
+    ApertureReadings,
+    aperture_area,
+    aperture_readings,
+    blur_loss,
+)
 
 APERTURE = 48.0
 """Diameter of the usual aperture [um]: ISO 10505."""
@@ -122,7 +127,7 @@ def rms_granularity(
     """Return the rms granularity of an even patch: the standard deviation of density through a circle, times 1000.
 
     1. Light is averaged over the aperture and turned into density, at places a quarter of a diameter apart.
-    2. A trend is removed, dust and scratches are set aside (`aperture_map.aperture_readings`).
+    2. A trend is removed, dust and scratches are set aside (`aperture.aperture_readings`).
     3. The scanner's variance through the same aperture is subtracted.
     4. The loss by the aperture's square pixels is corrected (`aperture.blur_loss`).
 

@@ -2,7 +2,9 @@
 
 The power spectrum of grain is flat at low frequencies and falls slowly; the scanner's optics and pixels can only make
 it fall faster. Sharpening lifts the spectrum above its level at low frequencies. Noise reduction cuts it steeply, and
-so does a scanner that resolves far less than its pixels; one scan does not show which, and both remove grain.
+so does a scanner that resolves far less than its pixels; both remove grain. Coarse grain falls as steeply by itself,
+but the scanner's noise, which is white, stays: a clear frame shows it alone, and under very coarse grain the corners
+of the patch's own spectrum do.
 """
 
 from __future__ import annotations
@@ -39,17 +41,29 @@ _STEEPEST = 20.0
 Grain that falls with the third power of frequency, seen by perfect pixels, falls by 15 at most.
 """
 
+_NOISE_FALL = 1.5
+"""Fall of the scanner's noise from middle to high frequencies that is called smoothing: our own choice [unitless]."""
 
-def signs_of_processing(transmittance: FloatArray) -> str | None:
+_COARSE = 40.0
+"""Fall of power from low to middle frequencies that only coarse grain makes: our own choice [unitless]."""
+
+_CORNERS = (0.48, 0.55), (0.60, 0.70)
+_WHITE = 1.3
+"""Greatest fall of power between the corners' two rings where white noise is left: our own choice [unitless]."""
+
+
+def signs_of_processing(transmittance: FloatArray, clear: FloatArray | None = None) -> str | None:
     """Return a sentence if the scan looks sharpened or smoothed, else None.
 
     Power is averaged over rings of frequency in blocks of 64 by 64 pixels, under a cosine window. Sharpened: in one of
     five rings power is above that of low frequencies, by more than a flat spectrum would show by chance in one patch
-    of 200, and by a tenth at least. Smoothed: power falls more than 20-fold from the middle ring to the high one.
-    None means only that there is no sign.
+    of 200, and by a tenth at least. Smoothed: the scanner's noise in a clear frame falls by a third from the middle
+    ring to the high one. Where no clear frame is large enough, power of the patch falls more than 20-fold there, unless
+    coarse grain does that over white noise. None means only that there is no sign.
 
     Args:
         transmittance: (rows, columns) of an even patch [unitless]; below 192 by 192 pixels the result is None.
+        clear: (rows, columns) of a frame without film from the same scanner and settings; None if there is none.
     """
     power = _block_power(transmittance)
     if power is None or not power.any():
@@ -63,13 +77,31 @@ def signs_of_processing(transmittance: FloatArray) -> str | None:
                 f"it looks sharpened: at {sum(band) / 2.0:.2f} cycles a pixel grain has {math.exp(lift):.1f} times the"
                 " power of lower frequencies; scan again with sharpening off"
             )
+    noise = None if clear is None else _block_power(clear)
+    if noise is not None and noise.any():
+        fall, error = _log_ratio(_ring(noise, _MIDDLE), _ring(noise, _HIGH))
+        if fall - limit * error <= math.log(_NOISE_FALL):
+            return None
+        return (
+            "it looks smoothed or interpolated: the scanner's noise in the clear frame, white by itself, falls"
+            f" {math.exp(fall):.1f}-fold over the upper octave; scan again with noise reduction off, at a resolution"
+            " that the scanner has"
+        )
     fall, error = _log_ratio(_ring(power, _MIDDLE), _ring(power, _HIGH))
-    if fall - limit * error > math.log(_STEEPEST):
+    if fall - limit * error > math.log(_STEEPEST) and not _is_coarse(power, limit):
         return (
             "it looks smoothed, or resolves far less than its pixels: power falls"
-            f" {math.exp(fall):.0f}-fold over the upper octave; scan again with noise reduction off"
+            f" {math.exp(fall):.0f}-fold over the upper octave; scan again with noise reduction off, or give a"
+            " clear frame, which tells coarse grain from smoothing"
         )
     return None
+
+
+def _is_coarse(power: FloatArray, limit: float) -> bool:
+    """Return True if grain of several pixels makes power fall, and white noise is left under the grain."""
+    fall, error = _log_ratio(_ring(power, _LOW), _ring(power, _MIDDLE))
+    corner, uncertain = _log_ratio(*(_ring(power, band) for band in _CORNERS))
+    return fall - limit * error > math.log(_COARSE) and corner + 2.0 * uncertain < math.log(_WHITE)
 
 
 def _block_power(transmittance: FloatArray) -> FloatArray | None:

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -25,10 +25,11 @@ CONTRAST_INDEX_RADII = (0.2, 2.2)
 _SLOPES = (0.05, 10.0)
 """Slopes between which the contrast-index line is looked for [density per log10 H]."""
 
-_REGULA_FALSI = 14
+_LOOK_UPS = 20
+"""Most pieces of a curve that are looked up for its contrast-index line [unitless]."""
 
-_ROUNDING = 1e-7
-"""Log H that is only the rounding of numbers [log10]."""
+_ROUNDING, _EXACT = 1e-7, 1e-9
+"""Log H that is only the rounding of numbers: of log H that are given, and of those computed here [log10]."""
 
 IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
 BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
@@ -166,28 +167,54 @@ def contrast_index(ensemble: Ensemble, base: Extreme) -> Quantity:
         ensemble: the curve.
         base: its Dmin.
     """
-    near, far = CONTRAST_INDEX_RADII
-
-    def excess(angle: FloatArray) -> tuple[FloatArray, BoolArray]:
-        """Return the curve's run between the two densities less the line's, and True for rows that leave the strip."""
-        low, high = (_on_strip(ensemble, base.rows + radius * np.sin(angle)) for radius in (near, far))
-        return np.abs(high.at - low.at) - (far - near) * np.cos(angle), low.lost | high.lost
-
-    # A steeper line has a shorter run and spans more density: the excess rises with the angle, and is zero once.
-    low, high = (np.full(len(base.rows), np.arctan(slope)) for slope in _SLOPES)
-    at_low, at_high = excess(low)[0], excess(high)[0]
-    for _ in range(_REGULA_FALSI):
-        angle = np.clip(high - at_high * (high - low) / np.where(at_high > at_low, at_high - at_low, 1.0), low, high)
-        at = excess(angle)[0]
-        above = at > 0.0
-        # The end that stays put counts half (the Illinois rule), so that both ends close in.
-        at_low = np.where(above, np.where(at_high * at > 0.0, 0.5 * at_low, at_low), at)
-        at_high = np.where(above, at, np.where(at_high * at > 0.0, at_high, 0.5 * at_high))
-        low, high = np.where(above, low, angle), np.where(above, angle, high)
-        if np.abs(at).max() < _ROUNDING:
-            break
+    sine = _contrast_line(ensemble, base.rows)
     # A line that only just meets the curve meets its level end, where every log H would do.
-    return _chord(ensemble, base, np.tan(angle), excess(angle + 1e-3)[1], "radii 0.2 and 2.2")
+    steeper = np.minimum(sine + 1e-3, 1.0)
+    lost = [_on_strip(ensemble, base.rows + radius * steeper).lost for radius in CONTRAST_INDEX_RADII]
+    slope = sine / np.sqrt(1.0 - sine**2)
+    return _chord(ensemble, base, slope, lost[0] | lost[1], "radii 0.2 and 2.2")
+
+
+def _contrast_line(ensemble: Ensemble, base: FloatArray) -> FloatArray:
+    """Return the sine of the angle of the contrast-index line, (r,), above a base-plus-fog line of density ``base``.
+
+    The line reaches two densities that grow with the sine. On the two straight pieces of the curve that reach the same
+    densities, log H grows with the sine too, so that line and curve agree where a quadratic is zero; the pieces there
+    are looked up in their turn, and are as a rule the last after two or three.
+    """
+    (near, far), way = CONTRAST_INDEX_RADII, sign_of(ensemble.kind)
+    apart = far - near
+    # A steeper line has a shorter run and spans more density: the curve's run exceeds the line's beyond one angle.
+    low, high = (np.full(len(base), slope / np.hypot(slope, 1.0)) for slope in _SLOPES)
+    sine = np.full(len(base), np.sqrt(0.5))
+    for _ in range(_LOOK_UPS):
+        (at_near, near_rate), (at_far, far_rate) = (_piece(ensemble, base + radius * sine) for radius in (near, far))
+        run, rate = way * (at_far - at_near), way * (far * far_rate - near * near_rate)
+        excess = run - apart * np.sqrt(1.0 - sine**2)
+        off = np.abs(excess) > _EXACT
+        if not off.any():
+            break
+        low, high = np.where(excess < 0.0, sine, low), np.where(excess > 0.0, sine, high)
+        start = run - rate * sine
+        square = apart**2 + rate**2
+        root = (apart * np.sqrt(np.maximum(square - start**2, 0.0)) - start * rate) / square
+        inside = (root > low) & (root < high)
+        sine = np.where(off, np.where(inside, root, 0.5 * (low + high)), sine)
+    return sine
+
+
+def _piece(ensemble: Ensemble, level: FloatArray) -> tuple[FloatArray, FloatArray]:
+    """Return the log H at which each row reaches its ``level``, and how it changes with the level.
+
+    The first is (r,) [log10], the end of the strip for a row that does not reach its level; the second is (r,) [log10
+    per density], zero there.
+    """
+    grid, rows, reached = ensemble.grid, ensemble.density, _on_strip(ensemble, level)
+    row, after = np.arange(len(rows)), np.clip(np.searchsorted(grid, reached.at), 1, grid.size - 1)
+    rise = rows[row, after] - rows[row, after - 1]
+    level_or_lost = reached.lost | (rise == 0.0)
+    rate = (grid[after] - grid[after - 1]) / np.where(level_or_lost, 1.0, rise)
+    return reached.at, np.where(level_or_lost, 0.0, rate)
 
 
 def gradient_about(ensemble: Ensemble, point: Location, name: str) -> Quantity:
@@ -215,7 +242,8 @@ def gradient_about(ensemble: Ensemble, point: Location, name: str) -> Quantity:
     # A chord that would run off the strip is counted over the part of it that does not.
     run = np.maximum(places[1] - places[0], 0.25 * STOP)
     densities = [density_along(grid, ensemble.density, place) for place in places]
-    return _counted(ensemble, np.abs(densities[1] - densities[0]) / run, lost, note)
+    # So short a chord is smoothed as the curve is: its interval is widened as that of gamma.
+    return _counted(ensemble, np.abs(densities[1] - densities[0]) / run, lost, note, reflected=True)
 
 
 def toe_stops(ensemble: Ensemble, base: Extreme, line: StraightLine, highlight: float) -> Quantity:
@@ -268,7 +296,7 @@ def densest(ensemble: Ensemble) -> Quantity:
     rows = ensemble.density[:, -1 if most_exposed else 0] + ensemble.level_error
     end = ensemble.grid[-1 if most_exposed else 0]
     note = f"at log H {end:.2f}, {ensemble.end_step(most_exposed=most_exposed)}"
-    return summarise(rows, note=note, how=ensemble.how)
+    return summarise(rows, note=note, how=ensemble.how, least=0.0)
 
 
 def range_stops(ensemble: Ensemble, base: Extreme, top: Extreme, highlight: float, shadow: float) -> Quantity:
@@ -308,16 +336,17 @@ def _on_strip(ensemble: Ensemble, level: FloatArray) -> _Crossing:
     return _Crossing(np.where(lost, np.where(level > middle, dense_end, thin_end), x), lost)
 
 
-def _counted(ensemble: Ensemble, rows: FloatArray, lost: BoolArray, note: str) -> Quantity:
+def _counted(ensemble: Ensemble, rows: FloatArray, lost: BoolArray, note: str, *, reflected: bool = False) -> Quantity:
     """Return a number whose rows are counted at the end of the strip where they are lost beyond it."""
-    return summarise(np.where(lost, np.nan, rows), beyond=rows, note=note, how=ensemble.how)
+    return summarise(np.where(lost, np.nan, rows), beyond=rows, note=note, how=ensemble.how, reflected=reflected)
 
 
 def _length(ensemble: Ensemble, rows: FloatArray, note: str) -> Quantity:
     """Return the length of a log H interval, ``rows`` (r,) [log10], in stops; zero where its ends have crossed."""
     if not np.isfinite(rows[0]):
         return Quantity.missing(_OFF_STRIP, note=note)
-    return summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how)
+    found = summarise(np.maximum(rows, 0.0) / STOP, note=note, how=ensemble.how, reflected=True)
+    return found if found.low is None else replace(found, low=max(found.low, 0.0))
 
 
 def _chord(ensemble: Ensemble, base: Extreme, rows: FloatArray, lost: BoolArray, note: str) -> Quantity:

@@ -15,13 +15,10 @@ from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
 FLAT = 0.03
 """A curve that moves less than this over the last stop of the strip has flattened: our own choice [density]."""
 
-LEFT_TO_MOVE = 2.0
+LEFT_TO_MOVE = 1.0
 """Standard uncertainty of what an end of the strip has still to move before it is flat, in movements over its last
-stop: an end that halves its movement from stop to stop has one left, one that keeps 70 % of it two: our own choice."""
-
-LEFT_BEYOND = 1.0
-"""The same for an end that has flattened and has no patch beside it: found on simulated strips of ten families, of
-which 86 % of the intervals of Dmin held without it, and 95 % with it."""
+stop: as much as an end has left that halves its movement from stop to stop. Of the intervals of Dmin at a flattened end
+with no patch beside it 86 % held on simulated strips of ten families without it, and 95 % with it."""
 
 COMPATIBLE, AT_ODDS = 2.0, 3.0
 """Standard uncertainties apart up to which two results of one thing are compatible, and from which they contradict
@@ -90,8 +87,9 @@ def crossing(grid: FloatArray, density: FloatArray, level: FloatArray) -> FloatA
     """
     falling = density[0, 0] > density[0, -1]
     target = level[:, None]
-    short = density > target if falling else density < target
-    row, after = np.arange(len(density)), np.clip(np.count_nonzero(short, axis=1), 1, grid.size - 1)
+    arrived = density <= target if falling else density >= target
+    # The first column that has arrived; a row that never does lies off the strip, as its end tells.
+    row, after = np.arange(len(density)), np.maximum(arrived.argmax(axis=1), 1)
     below, above = density[row, after - 1], density[row, after]
     share = (level - below) / np.where(above != below, above - below, 1.0)
     x = grid[after - 1] + share * (grid[after] - grid[after - 1])
@@ -120,7 +118,8 @@ def base(ensemble: Ensemble) -> Quantity:
     """Return the density of the support, from the base patch [density]."""
     if "base" not in ensemble.patches:
         return Quantity.missing("the base was not read: read film with no image and no fog")
-    return summarise(ensemble.patches["base"] + ensemble.level_error, how=ensemble.how_read, note="the base patch")
+    rows = ensemble.patches["base"] + ensemble.level_error
+    return summarise(rows, how=ensemble.how_read, note="the base patch", least=0.0)
 
 
 def veil(ensemble: Ensemble, dmin: Extreme) -> Quantity:
@@ -131,7 +130,7 @@ def veil(ensemble: Ensemble, dmin: Extreme) -> Quantity:
     if not dmin.reached:
         why = f"veil is Dmin less base, and {dmin.quantity.why}"
         return Quantity.missing(why, below=cautious(rows, upper=True))
-    return summarise(rows, how=ensemble.how)
+    return summarise(rows, how=ensemble.how, least=0.0)
 
 
 def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
@@ -142,10 +141,10 @@ def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
         return _pooled(ensemble, patch, most_exposed=most_exposed)
     lowest = most_exposed == (ensemble.kind == "reversal")
     if has_flattened(ensemble, most_exposed=most_exposed):
-        left = LEFT_BEYOND * _last_movement(ensemble, most_exposed=most_exposed)
+        left = LEFT_TO_MOVE * _last_movement(ensemble, most_exposed=most_exposed)
         left = left * ensemble.left_to_move[:, 1 if most_exposed else 0]
         rows = end - left if lowest else end + left
-        return Extreme(rows, summarise(rows + ensemble.level_error, how=ensemble.how), reached=True)
+        return Extreme(rows, summarise(rows + ensemble.level_error, how=ensemble.how, least=0.0), reached=True)
     way = "falling" if lowest else "rising"
     more = "more exposure" if most_exposed else "less exposure"
     # An end that only just moves may owe it to the scatter of its last step.
@@ -153,7 +152,7 @@ def _extreme(ensemble: Ensemble, *, most_exposed: bool) -> Extreme:
     quantity = Quantity.missing(
         f"the curve is still {way} at {ensemble.end_step(most_exposed=most_exposed)}:"
         f" read the {patch.replace('_', ' ')} film,"
-        f" or give {missing_exposure(ensemble, most_exposed=most_exposed):.1f} log H {more}",
+        f" or give {ensemble.amount(missing_exposure(ensemble, most_exposed=most_exposed))} {more}",
         below=cautious(limit, upper=True) if lowest else None,
         above=None if lowest else cautious(limit, upper=False),
     )
@@ -181,7 +180,7 @@ def _pooled(ensemble: Ensemble, patch: str, *, most_exposed: bool) -> Extreme:
     rows = rows[0] + max(1.0, times / COMPATIBLE) * (rows - rows[0])
     note = f"the {name} patch" + (" and the end of the strip" if share[0] > _NOTEWORTHY else "")
     conflict = Conflict(name, float(read[0]), float(end[0]), times) if times > AT_ODDS else None
-    quantity = summarise(rows + ensemble.level_error, how=ensemble.how_read, note=note)
+    quantity = summarise(rows + ensemble.level_error, how=ensemble.how_read, note=note, least=0.0)
     return Extreme(rows, quantity, reached=True, conflict=conflict)
 
 
@@ -249,7 +248,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
     density = curve[-1] if past_most else curve[0]
     why = (
         f"the strip ends at density {density:.2f}, {ensemble.end_step(most_exposed=past_most)}, and {name} is"
-        f" {level[0]:.2f}: give {missing_exposure(ensemble, most_exposed=past_most):.1f} log H {more} exposure"
+        f" {level[0]:.2f}: give {ensemble.amount(missing_exposure(ensemble, most_exposed=past_most))} {more} exposure"
     )
     known = cautious(np.where(np.isfinite(rows), rows, end) + ensemble.log_h_error, upper=not past_most)
     return Location(rows, Quantity.missing(why, above=known) if past_most else Quantity.missing(why, below=known))

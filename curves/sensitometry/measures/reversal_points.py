@@ -151,6 +151,8 @@ def _shoulder(ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: F
     touch = grid[inner] + np.where(smooth, shift, 0.0) * (grid[1] - grid[0])
     steepest = np.where(smooth, top, at)
     touches = (best > 0) & np.isfinite(steepest) & (steepest > 0)
+    # A level strip has no slope at all.
+    steepest = np.where(np.isfinite(steepest), steepest, 0.0)
     touches &= t_density + steepest * (t - touch) < limit
     # How far the curve has left the line where the line reaches the limit, or at the dense end of the strip; beyond
     # it, a film whose Dmax is known cannot rise further.
@@ -247,9 +249,10 @@ def _shadow_point(
     if t_why is not None:
         why = f"the line from T fixes {name}, and {t_why}"
         return Location(rows, Quantity.missing(why, above=above, below=None if above is not None else below))
+    missing = ensemble.amount(missing_exposure(ensemble, most_exposed=False))
     why = (
         f"the least exposed step has density {ensemble.density[0, 0]:.2f}, {name} is {level[0]:.2f}, and the curve"
-        f" bends to no shoulder before: give {missing_exposure(ensemble, most_exposed=False):.1f} log H less exposure"
+        f" bends to no shoulder before: give {missing} less exposure"
     )
     return Location(rows, Quantity.missing(why, below=below))
 

@@ -122,16 +122,24 @@ def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, refere
 
 
 def as_speed(
-    value: Quantity, why_not: list[str], branch: str, ensemble: Ensemble, points: Mapping[str, Point]
+    value: Quantity, why_not: list[str] | None, branch: str, ensemble: Ensemble, points: Mapping[str, Point]
 ) -> Speed:
-    """Return a speed rounded to its nominal number and degrees; a bound has neither."""
+    """Return a speed rounded to its nominal number and degrees; a bound has neither.
+
+    Args:
+        value: the arithmetic speed.
+        why_not: each condition of its standard that the strip does not meet; None if no standard defines the speed.
+        branch: the branch of the rule that fixed the speed.
+        ensemble: curve of the channel that the speed was read from.
+        points: the points of the curve that the speed was computed from.
+    """
     number = value.value
     return Speed(
         value=value,
         nominal=None if number is None else nominal_speed(number),
         degrees=None if number is None else degrees(number),
-        conforms=number is not None and not why_not,
-        why_not=tuple(why_not),
+        conforms=None if why_not is None else number is not None and not why_not,
+        why_not=tuple(why_not or ()),
         branch=branch,
         channel=ensemble.channel,
         points=points,
@@ -338,7 +346,7 @@ def gradient_point(ensemble: Ensemble) -> Location:
     grid, rows = ensemble.grid, ensemble.density
     within = grid <= grid[-1] - TOE_SPAN
     lost = np.full(len(rows), np.nan)
-    why = f"the strip holds less than {TOE_SPAN:.2f} log H beyond the toe: give 0.6 log H more exposure"
+    why = f"the strip holds less than {TOE_SPAN:.2f} log H beyond the toe: give {ensemble.amount(0.6)} more exposure"
     if within.sum() < 2:
         return Location(lost, Quantity.missing(why))
     x = grid[within]
@@ -360,7 +368,8 @@ def gradient_point(ensemble: Ensemble) -> Location:
         return located(ensemble, found, float(grid[0]))
     counted = np.where(np.isfinite(found), found, np.where(found_one, grid[0], x[-1])) + ensemble.log_h_error
     if found_one[0]:
-        why = f"the curve is steep already at {ensemble.end_step(most_exposed=False)}: give 0.6 log H less exposure"
+        steep = ensemble.end_step(most_exposed=False)
+        why = f"the curve is steep already at {steep}: give {ensemble.amount(0.6)} less exposure"
         return Location(found, Quantity.missing(why, below=cautious(counted, upper=True)))
     return Location(found, Quantity.missing(why, above=cautious(counted, upper=False)))
 

@@ -12,11 +12,11 @@ from functools import cached_property
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import KINDS, LAYERS, Channel, DensityKind, Kind, eye_channel
-from curves.sensitometry.measures import contrast, points
+from curves.sensitometry.measures import contrast, points, speeds
 from curves.sensitometry.measures.contrast import StraightLine, straight_line
 from curves.sensitometry.measures.points import Extreme, Location, speed_point
 from curves.sensitometry.measures.reversal_points import ReversalPoints, reversal_points
-from curves.sensitometry.measures.speeds import LogHOrigin, fractional_gradient, iso_6, iso_2240, iso_5800
+from curves.sensitometry.measures.speeds import LogHOrigin
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Speed
 
@@ -264,14 +264,16 @@ def _of_layers(
 def _reversal_speed(subjects: Mapping[Channel, ChannelCurves], density: DensityKind, origin: LogHOrigin) -> Speed:
     """Return the speed of ISO 2240 from the points that the channel nearest to what the eye sees has already."""
     eye = subjects[eye_channel(subjects)]
-    return iso_2240(eye.ensemble, eye.dmin, density, origin, points=eye.points)
+    return speeds.iso_2240(eye.ensemble, eye.dmin, density, origin, points=eye.points)
 
 
 SPEEDS: tuple[SpeedRule, ...] = (
     SpeedRule("iso_2240", "ISO 2240", "reversal", _reversal_speed),
-    SpeedRule("iso_5800", "ISO 5800", "negative", _of_layers(iso_5800), colour=True),
-    SpeedRule("iso_6", "ISO 6", "negative", _of_eye(iso_6), colour=False),
-    SpeedRule("fractional_gradient", "fractional gradient", "negative", _of_eye(fractional_gradient), colour=False),
+    SpeedRule("iso_5800", "ISO 5800", "negative", _of_layers(speeds.iso_5800), colour=True),
+    SpeedRule("iso_6", "ISO 6", "negative", _of_eye(speeds.iso_6), colour=False),
+    SpeedRule(
+        "fractional_gradient", "fractional gradient", "negative", _of_eye(speeds.fractional_gradient), colour=False
+    ),
 )
 
 

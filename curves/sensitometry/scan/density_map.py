@@ -55,7 +55,7 @@ _IN_LINE = 0.9
 _CLEAR_OF_FLARE = 2.0
 """Least light of a step without flare, in standard uncertainties of the flare: our own choice [unitless]."""
 
-_LEAST_SLOPE, _MOST_SLOPE = 0.8, 1.25
+LEAST_SLOPE, MOST_SLOPE = 0.8, 1.25
 """Limits of `ScanMap.slope`, beyond which `ScanMap.doubt` gives a reason for doubt [unitless]."""
 
 _LEAST_LEFT = 0.02
@@ -97,9 +97,9 @@ class ScanMap:
         our own choice.
         """
         found = f"its light changes by {self.slope:.2f} for each 1.00 of known density"
-        if self.slope < _LEAST_SLOPE:
+        if self.slope < LEAST_SLOPE:
             return f"{found}: the picture looks encoded, by a gamma of about {1.0 / self.slope:.1f}"
-        if self.slope > _MOST_SLOPE:
+        if self.slope > MOST_SLOPE:
             return f"{found}: the picture looks decoded twice, or the table belongs to another wedge"
         return ""
 
@@ -193,7 +193,8 @@ def fit_map(
             hint="check that the table belongs to this wedge, and which of its ends is step 1",
         )
     u = ASSUMED_KNOWN if uncertainty is None else max(uncertainty, _READ_ERROR)
-    flare, error, slope = _flare(t, d, there, u)
+    model = fit_light(t, d, there, u)
+    flare, error, slope = model.flare, model.flare_error, model.slope
     left = t - flare / there
     # A step that is hardly lighter than the flare gives no density.
     clear_of_it = left > _CLEAR_OF_FLARE * error
@@ -201,11 +202,33 @@ def fit_map(
     return ScanMap(flare, error, surround, float(d[clear_of_it].max()), curve, slope)
 
 
-def _flare(t: FloatArray, known: FloatArray, lit: FloatArray, u: float) -> tuple[float, float, float]:
-    """Return the flare that fits a wedge best, its standard uncertainty [of the clear light], and the slope.
+@dataclass(frozen=True)
+class LightModel:
+    """The light of a wedge as flare and proportion explain it.
+
+    Attributes:
+        flare, flare_error: flare and its standard uncertainty [of the clear light].
+        slope: change of log light for each 1.00 of known density [unitless].
+        residual: root mean square difference of the steps from the model [density].
+    """
+
+    flare: float
+    flare_error: float
+    slope: float
+    residual: float
+
+
+def fit_light(t: FloatArray, known: FloatArray, lit: FloatArray, u: float) -> LightModel:
+    """Return the flare and the slope that fit a wedge best.
 
     Model: t = gain * 10**-(slope * D) + flare / lit, compared in the log. The slope allows a scanner to see a silver
     wedge a little denser, or less dense, than a densitometer does.
+
+    Args:
+        t: apparent transmittance of each step, by rising density, (n,) [unitless].
+        known: density of each step, (n,) [density].
+        lit: clear light at the place of each step over the typical clear light, (n,) [unitless].
+        u: standard uncertainty of one known density [density].
     """
 
     def residual(p: FloatArray) -> FloatArray:
@@ -220,7 +243,8 @@ def _flare(t: FloatArray, known: FloatArray, lit: FloatArray, u: float) -> tuple
     jacobian = np.asarray(found.jac, dtype=np.float64)
     spread = max(float(2.0 * found.cost) / max(t.size - 3, 1), 1.0)
     covariance = np.linalg.pinv(jacobian.T @ jacobian) * spread
-    return float(found.x[2]), float(np.sqrt(max(covariance[2, 2], 0.0))), float(found.x[1])
+    error, rms = float(np.sqrt(max(covariance[2, 2], 0.0))), float(u * np.sqrt(np.mean(residual(found.x) ** 2)))
+    return LightModel(float(found.x[2]), error, float(found.x[1]), rms)
 
 
 @dataclass(frozen=True, eq=False)

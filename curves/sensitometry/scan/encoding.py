@@ -1,15 +1,21 @@
-"""Encodings of light in a picture's numbers: linear, by a power, or by the sRGB curve."""
+"""Encodings of light in a picture's numbers: linear, by a power, or by the sRGB curve; and the evidence for each.
+
+The evidence is of three kinds: the codes in use, the tone curve that the file states, and the numbers of a calibration
+wedge, whose light must fall as its known densities say. A wedge is measured and therefore has the last word.
+"""
 
 from __future__ import annotations
 
 import re
+from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 from curves.errors import RecordError
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import FloatArray, density
+from curves.sensitometry.scan.density_map import LEAST_SLOPE, MOST_SLOPE, fit_light
 
 # Signs of an encoding: our own choices, by the pictures of tests/sensitometry/scan/test_encoding.py.
 _ENOUGH = 20_000
@@ -23,6 +29,21 @@ _DRAWN_APART = 3.0
 
 _ALIKE = 0.3
 """Greatest difference of neighbouring gaps between dark codes, over their size [unitless]."""
+
+_OFF = 0.05
+"""Least density by which a declared encoding contradicts a stated curve, up to a density of 2: our own choice."""
+
+_DEPTH = 2.0
+"""Density up to which encodings are compared [density]."""
+
+_TIMES, _IN_LINE = 1.5, 0.012
+"""An encoding is possible whose residual is so many times the least one, or so small [unitless, density]: our own."""
+
+_FEWEST_STEPS = 6
+"""Least number of a wedge's steps that tell encodings apart: our own choice [unitless]."""
+
+_MOST_EXPONENT = 4.0
+"""Greatest exponent of an encoding: our own choice [unitless]."""
 
 _NEEDED = "linear, srgb, or gamma: and its exponent, such as gamma:2.2"
 
@@ -38,6 +59,11 @@ class Encoding:
 
     name: str
     exponent: float
+
+    @property
+    def words(self) -> str:
+        """The name as a sentence has it: "linear", "sRGB", "gamma 2.2"."""
+        return "sRGB" if self.exponent == 0.0 else self.name.replace(":", " ")
 
     def linearise(self, values: ArrayLike) -> FloatArray:
         """Return light from a picture's numbers, any shape [of full scale]; the sRGB curve is that of IEC 61966-2-1.
@@ -57,6 +83,12 @@ class Encoding:
 
 
 LINEAR = Encoding("linear", 1.0)
+SRGB = Encoding("srgb", 0.0)
+
+
+def power(exponent: float) -> Encoding:
+    """Return the encoding by a power law."""
+    return Encoding(f"gamma:{exponent:.10g}", exponent)
 
 
 def parse_encoding(text: str, where: str = "encoding") -> Encoding:
@@ -73,17 +105,17 @@ def parse_encoding(text: str, where: str = "encoding") -> Encoding:
     if word == "linear":
         return LINEAR
     if word == "srgb":
-        return Encoding("srgb", 0.0)
+        return SRGB
     settings = ("encoding",) if where == "encoding" else ()
     found = re.fullmatch(r"gamma:(\d+(?:\.\d+)?)", word)
     if found is None:
         raise RecordError(f"'{text}' is not an encoding", where=where, needed=_NEEDED, settings=settings)
     exponent = float(found[1])
-    if not 1.0 <= exponent <= 4.0:
+    if not 1.0 <= exponent <= _MOST_EXPONENT:
         raise RecordError(
             f"{exponent:g} is not the exponent of an encoding", where=where, needed="1 to 4", settings=settings
         )
-    return Encoding(f"gamma:{exponent:.10g}", exponent)
+    return power(exponent)
 
 
 def signs_of_encoding(codes: NDArray[np.uint8] | NDArray[np.uint16], bits: int) -> str:
@@ -114,3 +146,112 @@ def signs_of_encoding(codes: NDArray[np.uint8] | NDArray[np.uint16], bits: int) 
     if apart >= _DRAWN_APART * usual and unlike <= _ALIKE * apart:
         return f"its dark codes lie {apart:g} apart and its bright codes {usual:g}, as an encoding leaves them"
     return ""
+
+
+def disagreement(declared: Encoding, stated: Sequence[float]) -> tuple[float, float] | None:
+    """Return the greatest error of density by an encoding if a stated curve is right, and the density where it is.
+
+    Args:
+        declared: the encoding that numbers are read by.
+        stated: light at evenly spaced numbers from 0 to 1 [of full scale].
+
+    Returns:
+        Error and density [density]; None if the error is below 0.05 everywhere up to a density of 2.
+    """
+    numbers, light = np.linspace(0.0, 1.0, len(stated)), np.asarray(stated, dtype=np.float64)
+    level = np.arange(0.1, _DEPTH + 0.05, 0.1)
+    number = np.interp(10.0**-level, np.maximum.accumulate(light), numbers)
+    read = density(declared.linearise(number))
+    off = read - level
+    worst = int(np.argmax(np.abs(off)))
+    return (float(off[worst]), float(level[worst])) if abs(off[worst]) >= _OFF else None
+
+
+def encoding_stated(stated: Sequence[float]) -> Encoding | None:
+    """Return the encoding that a stated curve is, within 0.05 of density up to 2; None if it is another, or none."""
+    if len(stated) == 0:
+        return None
+    middle = float(np.interp(0.5, np.linspace(0.0, 1.0, len(stated)), stated))
+    exponent = float(np.log(middle) / np.log(0.5)) if 0.0 < middle < 1.0 else 0.0
+    powers = [power(round(exponent, 1))] if 1.0 < round(exponent, 1) <= _MOST_EXPONENT else []
+    return next((e for e in (LINEAR, SRGB, *powers) if disagreement(e, stated) is None), None)
+
+
+@dataclass(frozen=True)
+class EncodingFit:
+    """An encoding tried on a calibration wedge.
+
+    Attributes:
+        encoding: the encoding.
+        residual: root mean square difference of the wedge's densities from the line that light in proportion draws,
+            flare allowed for [density].
+        slope: change of log light for each 1.00 of known density: 1 where light is in proportion [unitless].
+        possible: True if the wedge allows the encoding.
+    """
+
+    encoding: Encoding
+    residual: float
+    slope: float
+    possible: bool = False
+
+
+@dataclass(frozen=True, eq=False)
+class WedgeNumbers:
+    """The numbers of a calibration wedge in its picture, as they stand there.
+
+    Attributes:
+        known: density of each step, (n,) [density].
+        step: number of each step, (n, samples) [of full scale]; NaN where it could not be read.
+        clear: number of the empty gate in the place of each step, same shape [of full scale].
+        dark: number without light, (samples,) [of full scale].
+    """
+
+    known: FloatArray
+    step: FloatArray
+    clear: FloatArray
+    dark: FloatArray
+
+    def fits(self, *more: Encoding) -> tuple[EncodingFit, ...]:
+        """Return the encodings that were tried, the possible ones first, each group by its residual.
+
+        Tried are linear, sRGB, the power law that fits best and, where it does as well, the one with a rounded
+        exponent, and any others that are asked for. An encoding is possible if log light falls by 0.8 to 1.25 for each
+        1.00 of known density, and no other such encoding leaves less than half of its residual.
+
+        Args:
+            more: other encodings to try.
+        """
+        best = self._power()
+        tried = [self._fit(e) for e in dict.fromkeys((LINEAR, SRGB, *more))]
+        tried += [] if best is None else [self._fit(power(round(best, 1))), self._fit(power(round(best, 2)))]
+        straight = [fit for fit in tried if LEAST_SLOPE <= fit.slope <= MOST_SLOPE]
+        most = max(_TIMES * min((fit.residual for fit in straight), default=0.0), _IN_LINE)
+        judged = [
+            EncodingFit(fit.encoding, fit.residual, fit.slope, fit in straight and fit.residual <= most)
+            for fit in {fit.encoding: fit for fit in tried}.values()
+        ]
+        return tuple(sorted(judged, key=lambda fit: (not fit.possible, fit.residual)))
+
+    def _power(self) -> float | None:
+        """Return the exponent that makes light fall in proportion; None if it is next to 1 or no encoding's."""
+        exponent = 2.2
+        for _ in range(4):
+            exponent = min(max(exponent / self._fit(power(exponent)).slope, 0.5), 2.0 * _MOST_EXPONENT)
+        return exponent if MOST_SLOPE < exponent <= _MOST_EXPONENT else None
+
+    def _fit(self, encoding: Encoding) -> EncodingFit:
+        """Return an encoding with its residual and slope, the means of the samples."""
+        dark = encoding.linearise(self.dark)
+        clear = encoding.linearise(self.clear)
+        light = (encoding.linearise(self.step) - dark) / (clear - dark)
+        lit = (clear - dark) / np.median(clear - dark, axis=0)
+        found = []
+        for sample in range(self.step.shape[1]):
+            read = np.isfinite(light[:, sample]) & (light[:, sample] > 0.0)
+            if read.sum() < _FEWEST_STEPS:
+                return EncodingFit(encoding, np.inf, np.nan)
+            order = np.argsort(self.known[read])
+            model = fit_light(light[read, sample][order], self.known[read][order], lit[read, sample][order], 0.01)
+            found.append((model.residual, model.slope))
+        residual, slope = np.mean(found, axis=0)
+        return EncodingFit(encoding, float(residual), float(slope))

@@ -17,11 +17,9 @@ from curves.sensitometry.core.units import (
     DensityKind,
     FloatArray,
 )
-from curves.sensitometry.core.values import Bounds, Numbers, number, numbers, word
+from curves.sensitometry.core.values import READING, Numbers, number, numbers, word
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure
 from curves.sensitometry.strip.wedge import Wedge
-
-READING = Bounds(least=LEAST_READING, most=MOST_READING)
 
 
 def checked_positions(positions: Numbers, title: str) -> FloatArray:

@@ -36,6 +36,9 @@ LogHUnit = Literal["lux-seconds", "relative to metered mid-grey", "relative"]
 
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
 
+OFFSET = Bounds(above=-20.0, below=20.0)
+"""Exposure given beyond the metered one [stops]."""
+
 NO_ORIGIN = "log H is relative: nothing states what it counts from"
 """Why a strip whose log H is relative has neither an index nor a speed."""
 
@@ -121,7 +124,7 @@ class Camera(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, offset_stops=Bounds(above=-20.0, below=20.0), flare=FRACTION)
+        check_fields(self, ei=POSITIVE, offset_stops=OFFSET, flare=FRACTION)
         check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=FRACTION)
         store(self, "metered_step", whole(self.metered_step, "Camera, metered_step", least=1))
         text(self.light, "Camera, light")

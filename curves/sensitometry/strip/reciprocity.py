@@ -22,6 +22,10 @@ NO_LOSS = 1.0
 FAR = 10.0
 """Times further apart than this factor are not expected to give the same index: common practice [unitless]."""
 
+EXPONENT = Bounds(above=0.3, most=1.0)
+"""Exponent of the modified law. A smaller one is a slip (common practice): its times grow beyond any that a person
+waits [unitless]."""
+
 
 @dataclass(frozen=True)
 class Schwarzschild:
@@ -34,8 +38,7 @@ class Schwarzschild:
     p: float
 
     def __post_init__(self) -> None:
-        # A smaller exponent is a slip (common practice): its times grow beyond any that a person waits.
-        check_fields(self, p=Bounds(above=0.3, most=1.0))
+        check_fields(self, p=EXPONENT)
 
     def corrected(self, metered: ArrayLike) -> FloatArray:
         """Return the time [s] that the film needs where a meter asks for ``metered`` [s], any shape."""

@@ -25,6 +25,7 @@ from curves.sensitometry.core.values import (
     DENSITY,
     FRACTION,
     METER_CONSTANT,
+    READING,
     STOPS,
     Bounds,
     Numbers,
@@ -37,7 +38,6 @@ from curves.sensitometry.core.values import (
     word,
 )
 from curves.sensitometry.strip.consistency import (
-    READING,
     by_channel,
     check_exposure,
     checked_positions,
@@ -53,8 +53,14 @@ from curves.sensitometry.strip.wedge import Wedge
 Patch = Mapping[Channel, float]
 Metered = Literal["through", "without"]
 
-_SPECULAR = Bounds(least=1.0, below=3.0)
-"""What a Callier factor may be [unitless]."""
+CALLIER = Bounds(least=1.0, below=3.0)
+"""A Callier factor: specular over diffuse density [unitless]."""
+
+FACTOR = Bounds(least=1.0, below=1e5)
+"""A filter's factor [unitless]."""
+
+REPEATABILITY = Bounds(above=0.0, below=1.0)
+"""A standard deviation of one reading [density]."""
 
 
 @dataclass(frozen=True)
@@ -128,7 +134,7 @@ class FilterUsed:
     def __post_init__(self) -> None:
         text(self.name, "FilterUsed, name")
         word(self.metered, get_args(Metered), "FilterUsed, metered")
-        check_fields(self, factor=Bounds(least=1.0, below=1e5), uncertainty_stops=STOPS)
+        check_fields(self, factor=FACTOR, uncertainty_stops=STOPS)
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -213,8 +219,8 @@ class Strip:
             store(self, name, tuple(getattr(self, name)))
         if not all(isinstance(used, FilterUsed) for used in self.filters):
             raise StripError("a filter is not described", where=self.title, needed="FilterUsed(name) for each")
-        check_fields(self, repeatability=Bounds(above=0.0, below=1.0), reader_zero=DENSITY, reader_scale=FRACTION)
-        check_fields(self, callier=_SPECULAR, meter_constant=METER_CONSTANT)
+        check_fields(self, repeatability=REPEATABILITY, reader_zero=DENSITY, reader_scale=FRACTION)
+        check_fields(self, callier=CALLIER, meter_constant=METER_CONSTANT)
 
     def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):

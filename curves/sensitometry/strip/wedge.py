@@ -7,12 +7,12 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import LEAST_READING, MOST_READING, FloatArray
+from curves.sensitometry.core.units import MOST_READING, FloatArray
 from curves.sensitometry.core.values import (
     DENSITY,
     FRACTION,
     POSITIVE,
-    Bounds,
+    READING,
     Numbers,
     check_fields,
     is_number,
@@ -65,7 +65,7 @@ class Wedge:
         if self.density.size > _MOST_STEPS:
             raise StripError("the wedge has too many steps", where="wedge", needed=f"at most {_MOST_STEPS} steps")
         for step, (density, uncertainty) in enumerate(zip(self.density, self.uncertainty, strict=True), start=1):
-            number(float(density), f"wedge, density of step {step}", Bounds(least=LEAST_READING, below=MOST_READING))
+            number(float(density), f"wedge, density of step {step}", READING)
             number(float(uncertainty), f"wedge, uncertainty of step {step}", DENSITY)
         check_fields(self, common=DENSITY, scale_uncertainty=FRACTION)
 
@@ -95,7 +95,7 @@ class Wedge:
         """
         count = whole(steps, "wedge, steps", least=2)
         rise = number(increment, "wedge, increment", POSITIVE)
-        start = number(first, "wedge, first", Bounds(least=LEAST_READING, below=MOST_READING))
+        start = number(first, "wedge, first", READING)
         if count > _MOST_STEPS or not start + rise * (count - 1) < MOST_READING:
             raise StripError(
                 f"{count} steps of {rise:g} are not a wedge",

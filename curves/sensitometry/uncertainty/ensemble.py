@@ -16,10 +16,10 @@ import numpy as np
 
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import How
-from curves.sensitometry.core.units import Channel, FloatArray, Kind
+from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind
 from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
-from curves.sensitometry.strip.exposure import Camera
+from curves.sensitometry.strip.exposure import Camera, Frames
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.distortions import density_scales, moved_along_log_h
 from curves.sensitometry.uncertainty.sources import Errors
@@ -52,6 +52,7 @@ class Ensemble:
             named is taken to be exact.
         end_error: standard uncertainty of the fitted curve at its first and its last log H [density].
         end_steps: labels of the least and the most exposed step, such as ("step 21", "step 1"); empty if unknown.
+        bracketed: True if the strip is a bracket of frames, whose maker thinks in stops.
     """
 
     channel: Channel
@@ -71,6 +72,7 @@ class Ensemble:
     patch_error: Mapping[str, float] = field(default_factory=dict)
     end_error: tuple[float, float] = (0.0, 0.0)
     end_steps: tuple[str, str] = ("", "")
+    bracketed: bool = False
 
     @classmethod
     def of(
@@ -134,7 +136,15 @@ class Ensemble:
             patch_error=dict.fromkeys(patches, scatter * one_reading),
             end_error=curve.end_error,
             end_steps=_end_steps(strip, curve),
+            bracketed=isinstance(strip.exposure, Frames),
         )
+
+    def amount(self, log_h: float) -> str:
+        """Return an amount of exposure in words: "0.6 log H"; of a bracket "2 stops" [log10]."""
+        if not self.bracketed:
+            return f"{log_h:.1f} log H"
+        stops = round(log_h / STOP)
+        return f"{stops} stop{'' if stops == 1 else 's'}"
 
     def end_step(self, *, most_exposed: bool) -> str:
         """Return the name of the step at one end of the curve, such as "the most exposed step (step 1)"."""

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Callable
 
 import numpy as np
@@ -29,6 +30,7 @@ def summarise(
     beyond: float | FloatArray | None = None,
     note: str | None = None,
     reflected: bool = False,
+    least: float = -math.inf,
 ) -> Quantity:
     """Return the estimate (row 0) with its 95 % interval from the other rows.
 
@@ -40,6 +42,7 @@ def summarise(
         reflected: True for a number that a wiggle of the curve moves one way (the greatest gradient, the middle one of
             three): at each end the interval is the wider of that of the draws and that of the draws reflected about
             the estimate, since the estimate may have gained over the film what the draws gain over the estimate.
+        least: the least that the number can be, 0 for a density: the interval goes no lower, unless the estimate does.
 
     Returns:
         The quantity; without draws, or if more than half of them have no value, it has no interval, and a note says so.
@@ -57,7 +60,9 @@ def summarise(
     low, high = ends_of(draws)
     if reflected:
         low, high = min(low, 2.0 * value - high), max(high, 2.0 * value - low)
-    return Quantity(value, min(low, value), max(high, value), how, note=note, u=float(draws.std()), rows=rows)
+    return Quantity(
+        value, min(max(low, least), value), max(high, value), how, note=note, u=float(draws.std()), rows=rows
+    )
 
 
 def ends_of(draws: FloatArray) -> tuple[float, float]:

@@ -21,6 +21,9 @@ Basis = Literal["highlight", "middle", "mixed", "cleared", "shadow", "grey", "sp
 State = Literal["holds", "thin", "dense", "gone", "no texture", "off the strip", "not known"]
 """What becomes of a scene tone at the index to set."""
 
+WIDE = 1.0 / 3.0
+"""Distance of the layers at T beyond which the colour of white comes before all else: our own choice [stops]."""
+
 WhiteHolder = Literal["base", "mask", "fog"]
 """What holds the white of a slide back."""
 
@@ -107,12 +110,12 @@ class ChannelFinding:
 
 @dataclass(frozen=True)
 class Speed:
-    """A speed by one standard's rule.
+    """A speed by one rule, of a standard or of somebody's own.
 
     Attributes:
         value: arithmetic speed [unitless].
         nominal, degrees: the same rounded in the log; None for a bound.
-        conforms: True only if the strip meets every condition of the standard.
+        conforms: True only if the strip meets every condition of the standard; None if no standard defines the speed.
         why_not: each condition that the strip does not meet, in words.
         branch: the branch of the rule that fixed the speed, in words.
         channel: the channel that the speed was read from.
@@ -122,7 +125,7 @@ class Speed:
     value: Quantity
     nominal: float | None
     degrees: int | None
-    conforms: bool
+    conforms: bool | None
     why_not: tuple[str, ...]
     branch: str
     channel: Channel
@@ -180,6 +183,32 @@ class LayerSpread:
     s_stops: Quantity
     last_to_clear: Channel | None
 
+    @property
+    def wide(self) -> bool:
+        """True if the layers lie further apart at T than `WIDE`, even at the near end of the interval."""
+        q = self.t_stops
+        near = q.low if q.value is not None else q.bound[1] if q.bound and q.bound[0] == ">" else None
+        return near is not None and near > WIDE
+
+
+Colour = Literal["neutral", "cyan", "magenta", "yellow", "red", "green", "blue"]
+"""The colour of a white in which a layer, or two, still have density; neutral where none stands out."""
+
+
+@dataclass(frozen=True)
+class WhiteCast:
+    """The colour of scene white at the index to set, from the layers that still have density there.
+
+    Attributes:
+        colours: the colour of the estimate, then others, until they hold 95 % of the draws: a single one is sure.
+        net: density of white above each layer's own Dmin [density].
+        excess: what each layer has there beyond the thinnest of them [density].
+    """
+
+    colours: tuple[Colour, ...]
+    net: Mapping[Channel, Quantity]
+    excess: Mapping[Channel, Quantity]
+
 
 @dataclass(frozen=True)
 class SceneTime:
@@ -210,6 +239,22 @@ class Placement:
     density: Quantity
     net: Quantity
     state: State
+
+
+@dataclass(frozen=True)
+class Trial:
+    """The scene at an exposure index of one's own.
+
+    Attributes:
+        ei: the index [unitless].
+        placements: places of white, grey and shadow at the index.
+        lost: by tone, how far the index lies beyond that at which the tone just keeps its detail, white or textured
+            shadow; less than 0 where there is as much to spare [stops].
+    """
+
+    ei: float
+    placements: Mapping[str, Placement]
+    lost: Mapping[str, Quantity]
 
 
 @dataclass(frozen=True)
@@ -244,14 +289,16 @@ class WorkingEI:
         criteria: by name: highlight, middle, shadow, cleared (reversal); speed point, shadow (negative).
         channel: the channel that the index comes from.
         highlight_share: share of `highlight` in its mix with `middle` (reversal); None where not known [unitless].
-        placements: places of white, grey and shadow at the index to set (reversal); empty without an index.
+        placements: places of white, grey and shadow at the index to set; empty without an index.
         base: whether the film clears (reversal only).
         layers: spread between the layers (colour only).
+        cast: colour of scene white at the index to set (colour reversal only); None without an index.
         shortfall: stops by which the scene is longer than the film; None where the film holds the scene.
         hardly_a_range: True if, within its uncertainty, the range may be empty.
         other_middle: the middle at a second shoulder, where the film has two (reversal only).
         advice: what to do next, each a sentence.
         scene: exposure time of the scene that was asked about, or None.
+        trial: the scene at the index that was asked about, or None.
         budget: contribution of each source of error to the recommended index [stops]; None where there is no index.
     """
 
@@ -267,11 +314,13 @@ class WorkingEI:
     placements: Mapping[str, Placement] = field(default_factory=dict)
     base: BaseState | None = None
     layers: LayerSpread | None = None
+    cast: WhiteCast | None = None
     shortfall: Shortfall | None = None
     hardly_a_range: bool = False
     other_middle: Criterion | None = None
     advice: tuple[str, ...] = ()
     scene: SceneTime | None = None
+    trial: Trial | None = None
     budget: Budget | None = None
 
     def __repr__(self) -> str:

@@ -21,7 +21,7 @@ from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.axes import FAINT, INK, LOG_H_TITLE, RULE, STYLES, scene, shown
 from curves.views.page.figures import curve_figure
 from curves.views.page.tables import esc, minus
-from curves.views.text.strip import answer_line
+from curves.views.text.answer import answer_line
 from curves.views.words import digits
 
 if TYPE_CHECKING:

@@ -156,7 +156,7 @@ class Figure:
         return "".join(parts)
 
 
-def spread_axis(title: str, values: Iterable[float], room: float = 0.06, least: float = 0.1) -> Axis:
+def spread_axis(title: str, values: Iterable[float], room: float, least: float) -> Axis:
     """Return an axis that holds values with some room at either end.
 
     Args:

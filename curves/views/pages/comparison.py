@@ -60,8 +60,8 @@ def _overlay(strips: Sequence[Analysis], by: Alignment) -> str:
     moved = [log_h_to_add(a, strips[0], by) for a in strips]
     ends = [x + add for a, add in zip(strips, moved, strict=True) for f in a.channels.values() for x in f.curve.grid]
     densities = [float(d) for a in strips for f in a.channels.values() for d in f.curve.grid_density]
-    x = spread_axis(LOG_H_TITLE[strips[0].strip.log_h_unit], ends, 0.03)
-    y = spread_axis("density", [0.0, *densities], 0.03)
+    x = spread_axis(LOG_H_TITLE[strips[0].strip.log_h_unit], ends, 0.03, 0.1)
+    y = spread_axis("density", [0.0, *densities], 0.03, 0.1)
     about = "Density against log H: " + "; ".join(a.strip.title for a in strips)
     figure = Figure(x, y, _UNIT * (x.high - x.low), _UNIT * (y.high - y.low), about)
     for analysis, add, dash in zip(strips, moved, itertools.cycle(_DASHES)):

@@ -19,8 +19,9 @@ from curves.views.page.frame import assemble_page
 from curves.views.page.ruler import ei_scale
 from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
-from curves.views.text.budget import sentence as budget_sentence
 from curves.views.words import digits
+from curves.views.words.answers import cast_words
+from curves.views.words.budget import sentence as budget_sentence
 
 
 def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: int = 1) -> str:
@@ -108,10 +109,16 @@ def _answer(analysis: Analysis) -> str:
     advice = "".join(f"<li>{esc(sentence)}</li>" for sentence in ei.advice)
     return (
         f'<div class="number">{number}<p class="before">{esc(before)}</p></div>'
-        f'<div class="words"><p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>{_placements(ei)}'
+        f'<div class="words">{_cast(ei)}<p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>{_placements(ei)}'
         + (f'<p class="next">Next:</p><ul>{advice}</ul>' if advice else "")
         + f"</div>{ei_scale(ei)}"
     )
+
+
+def _cast(ei: WorkingEI) -> str:
+    """Return the colour of white as HTML, where the layers lie so far apart that it comes before all else."""
+    cast = cast_words(ei)
+    return "" if cast is None else f'<p class="cast"><b>{esc(cast)}</b> Find filters first: curves filters.</p>'
 
 
 def _range(ei: WorkingEI) -> str:
@@ -130,6 +137,9 @@ def _range(ei: WorkingEI) -> str:
         words = f"Usable up to {high}; the lowest usable index is not known."
     elif high is None:
         words = f"Usable from {low} up; the highest usable index is not known."
+    elif ei.basis == "speed point":
+        # A negative's index is the low end itself, before it is rounded.
+        words = f"Usable up to {high}."
     else:
         words = f"Usable from {low} to {high}{', hardly a range' if ei.hardly_a_range else ''}."
     ends = " ".join(

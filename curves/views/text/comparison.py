@@ -82,7 +82,7 @@ def difference_words(one: NumberDifference) -> str:
 
 
 def remedy_words(one: NumberDifference) -> str:
-    """Return what would tell whether a number differs; an empty text where that is told."""
+    """Return the readings or strips that would tell whether a number differs; an empty text where that is told."""
     if one.verdict != "open":
         return ""
     ways = []

@@ -5,18 +5,23 @@ Read from top to bottom, the marks draw the curve, lying on its side.
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 
-from curves.files.entry.sheet import Line, Plan, Sheet
+from curves.files.entry.questions import Question
+from curves.files.entry.sheet import PATCHES, Line, Plan, Sheet
 from curves.sensitometry.core.units import Channel
 from curves.views.words.wrapping import WIDTH, wrapped
 
 _FULL = 4.0
 """Density at the right edge of the scale [density]."""
 
-HELP = """\
+_ROOM_OF_NAMES = 10
+"""Columns that the names of choices take, for the longest and a space between [characters]."""
+
+COMMANDS_TEXT = """\
 2.91 3.05 3.12   a line of readings, separated by spaces or commas; decimal
                  points or commas; - stands for a channel that was not read
+b                go back to the line before; Enter there keeps what it has
 u                take back the last act
 r, r 12          read the last step, or step 12, again, as a repeat
 s                leave this step out
@@ -24,7 +29,54 @@ g 12             go to step 12; readings typed there replace the step's own
                  (by channel: g 12 red, r 12 red)
 e                end here: leave out all steps not yet read
 l                list the strip so far
+?                this help
 q                stop; the same command goes on from here"""
+
+DOUBT_TEXT = """\
+  The reading breaks the run against its neighbours. y keeps it as it stands;
+  a new line replaces it; Enter alone, or b, asks for the step again."""
+
+POINT_TEXT = """\
+  Some instruments show hundredths of density without a decimal point: 291 is
+  2.91. y if yours does; n if it shows a point and these are whole densities.
+  The answer holds for the whole strip."""
+
+NOTES_TEXT = """\
+  Anything that a later reader should know: dust on a step, another lamp.
+  Example: dust on step 9. Enter leaves the notes as they are; - removes them."""
+
+ALL_READ_TEXT = """\
+  Every line is read or left out. r 12 adds a repeat to step 12, g 12 replaces
+  its reading, l lists the strip, u takes back what was done last, b goes back
+  to the question before. Enter ends: the record is then complete."""
+
+
+def explained_question(question: Question) -> str:
+    """Return the explanation of a question about the record: its choices, and an example."""
+    lines = wrapped(question.explains, indent=2)
+    for choice, meaning in zip(question.choices, question.meanings, strict=True):
+        lines += wrapped(f"{choice:<{_ROOM_OF_NAMES}}{meaning}", indent=4, hanging=4 + _ROOM_OF_NAMES)
+    lines += wrapped(f"Example: {question.example}", indent=2, hanging=2)
+    if question.key.startswith(("exposure", "wedge")):
+        lines += wrapped("More, with drawings: curves manual exposing", indent=2)
+    return "\n".join(lines)
+
+
+def explained_line(plan: Plan, line: Line) -> str:
+    """Return the explanation of the question for one line of readings, and the commands."""
+    which = f"{plan.column} {label(plan, line.step)}"
+    example = " ".join(("0.32", "0.48", "0.71", "0.42")[: len(line.channels)])
+    asked = f"The densities of {which}, in this order: {', '.join(line.channels)}. Example: {example}"
+    return f"{sentence(asked)}\n{COMMANDS_TEXT}"
+
+
+def explained_patch(name: str, channels: Sequence[Channel]) -> str:
+    """Return the explanation of the question for a patch beside the wedge."""
+    example = " ".join(("0.16", "0.25", "0.32", "0.21")[: len(channels)])
+    return sentence(
+        f"The densities of {PATCHES[name]}, in this order: {', '.join(channels)}. It was exposed and processed beside"
+        f" the wedge, or is of the same film. Enter leaves it as it is, s leaves it out. Example: {example}"
+    )
 
 
 def scale(plan: Plan) -> str:

@@ -20,6 +20,7 @@ from curves.sensitometry.filters.prediction import COLOURS, Pack
 from curves.sensitometry.filters.prediction_check import PredictionCheck
 from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.uncertainty.results import Analysis
+from curves.views.words.answers import densities_words
 from curves.views.words.digits import interval, show, value
 from curves.views.words.meters import two_meters
 from curves.views.words.wrapping import listed, row, wrapped
@@ -47,6 +48,8 @@ def stacks_text(
     lines += _casts(best.prediction.casts)
     if best.prediction.uncovered:
         lines += row("off strip", ", ".join(best.prediction.uncovered))
+    if analysis.working_ei.placements:
+        lines += row("lands on", f"{densities_words(analysis.working_ei)}, as bright as without filters")
     lines += ["", *wrapped(f"Without filters, at EI {_dial(found.bare.nominal)} ({_matched(bare)}):")]
     lines += _casts(found.bare.prediction.casts)
     lines += ["", *pack_text(pack)]

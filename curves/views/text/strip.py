@@ -6,7 +6,7 @@ from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
 from curves.errors import CurvesError
-from curves.sensitometry.analysis.index_words import HARDLY, stops_longer
+from curves.sensitometry.analysis.index_words import HARDLY
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, two_digits
@@ -14,9 +14,10 @@ from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, Notice, SceneTime, Speed, WorkingEI
-from curves.views.text.budget import rows as budget_rows
-from curves.views.text.budget import sentence as budget_sentence
 from curves.views.words import digits
+from curves.views.words.answers import cast_words, range_words
+from curves.views.words.budget import rows as budget_rows
+from curves.views.words.budget import sentence as budget_sentence
 from curves.views.words.digits import show, speed_name
 from curves.views.words.meters import basis_name, constant_words, meters_of
 from curves.views.words.wrapping import listed, row, wrapped
@@ -24,7 +25,7 @@ from curves.views.words.wrapping import listed, row, wrapped
 
 def measures_text(analysis: Analysis) -> str:
     """Return every number found on a strip, one line each, grouped by measure."""
-    lines = [*_heading(analysis), ""]
+    lines = [*heading(analysis), ""]
     for measure in measures_of(analysis.strip.kind):
         of_channel = {channel: found.measures[measure.key] for channel, found in analysis.channels.items()}
         notes = {q.note for q in of_channel.values()}
@@ -45,7 +46,10 @@ def measures_text(analysis: Analysis) -> str:
     ei = analysis.working_ei
     lines += ["", f"Working EI, by {basis_name(ei.basis)}"]
     lines += _row("set", ei.recommended, 1, "" if ei.nominal is None else f"on the dial: {ei.nominal:g}")
-    lines += row("range", _range(ei))
+    lines += row("range", range_words(ei))
+    lines += _placements(ei)
+    if (cast := cast_words(ei)) is not None:
+        lines += row("white", cast)
     lines += _remarks(analysis)
     return "\n".join(lines) + "\n"
 
@@ -53,7 +57,9 @@ def measures_text(analysis: Analysis) -> str:
 def ei_text(analysis: Analysis, choices: Choices) -> str:
     """Return the working exposure index in a photographer's words."""
     ei = analysis.working_ei
-    lines = [*_heading(analysis), ""]
+    lines = [*heading(analysis), ""]
+    if (cast := cast_words(ei)) is not None:
+        lines += [*wrapped(f"{cast} Find the filters that bring the layers together first (curves filters)."), ""]
     if ei.nominal is None:
         side = "" if ei.recommended.bound is None else f" It lies {_side(ei.recommended)}."
         never = ei.recommended.why is not None and ei.recommended.why.startswith(HARDLY)
@@ -61,7 +67,7 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
     else:
         lines += wrapped(f"Set the meter to {ei.nominal:g}. Before rounding: {show(ei.recommended)}.")
         lines += wrapped(meters_of(analysis))
-    lines += wrapped(f"Usable range: {_range(ei)}.", hanging=2)
+    lines += wrapped(f"Usable range: {range_words(ei)}.", hanging=2)
     if ei.shortfall is None and any(end.value is not None or end.bound for end in ei.range):
         for end, why in zip(("low end", "high end"), ei.range_why, strict=True):
             lines += wrapped(f"- {end}: {why}.", indent=2)
@@ -88,14 +94,6 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
     return "\n".join(lines) + "\n"
 
 
-def answer_line(analysis: Analysis) -> str:
-    """Return the index to set and the range in one line."""
-    ei = analysis.working_ei
-    lies = "is" if ei.recommended.why == NO_ORIGIN else "lies"
-    number = f"{lies} {_side(ei.recommended)}" if ei.nominal is None else f"{ei.nominal:g}"
-    return f"{analysis.strip.title}: working EI {number}, range {_range(ei)}"
-
-
 def checked_text(
     name: str, error: CurvesError | None, doubts: Sequence[Notice], spell: Callable[[str], str] = str
 ) -> str:
@@ -111,7 +109,8 @@ def checked_text(
     return "\n".join(lines)
 
 
-def _heading(analysis: Analysis) -> list[str]:
+def heading(analysis: Analysis) -> list[str]:
+    """Return the title of a strip, and what was read of it."""
     strip = analysis.strip
     steps = max(len(found.steps) for found in analysis.channels.values())
     unit = "in lux-seconds" if strip.log_h_unit == "lux-seconds" else strip.log_h_unit
@@ -138,13 +137,6 @@ def _side(q: Quantity) -> str:
     return f"{'below' if q.bound[0] == '<' else 'above'} {two_digits(q.bound[1])}"
 
 
-def _range(ei: WorkingEI) -> str:
-    if ei.shortfall is None:
-        return f"{digits.range_of(ei.range)}{', hardly a range' if ei.hardly_a_range else ''}"
-    doubt = ", if at all" if ei.hardly_a_range else ""
-    return f"none, the scene is {stops_longer(ei.shortfall)} longer than the film holds{doubt}"
-
-
 def _placements(ei: WorkingEI) -> Iterator[str]:
     """Yield the placements of white, grey and shadow, a line each."""
     for name, tone in ei.placements.items():
@@ -155,7 +147,9 @@ def _placements(ei: WorkingEI) -> Iterator[str]:
 def _speed(name: str, speed: Speed) -> Iterator[str]:
     rounded = "" if speed.nominal is None else f"{speed.nominal:g}/{speed.degrees}°, "
     yield from row(speed_name(name), f"{rounded}{_value(speed.value, 1)}, {speed.channel}; {speed.branch}")
-    if speed.conforms:
+    if speed.conforms is None:
+        yield from row("", "no standard defines this speed")
+    elif speed.conforms:
         yield from row("", "the readings meet the standard; only you know whether light and processing met it too")
     for reason in speed.why_not:
         yield from row("", f"does not meet the standard: {reason}")

@@ -64,6 +64,17 @@ def interval(quantity: Quantity, digits: int | None = None) -> str:
     return f"{number(quantity.low, places)} to {number(quantity.high, places)}"
 
 
+def value_and_interval(quantity: Quantity, digits: int | None = None) -> str:
+    """Return the number with its interval, "0.64 (0.54 to 0.75)", or a bound without its reason.
+
+    Args:
+        quantity: the quantity to show.
+        digits: most decimals to show, as for `show`.
+    """
+    ends = interval(quantity, digits)
+    return f"{value(quantity, digits)} ({ends})" if ends else value(quantity, digits)
+
+
 def decimals(quantity: Quantity, digits: int | None = None) -> int:
     """Return the number of decimals that a quantity's uncertainty allows; negative for tens, hundreds and so on.
 
@@ -113,12 +124,14 @@ def speed_name(key: str) -> str:
 def range_of(ends: tuple[Quantity, Quantity]) -> str:
     """Return a range of indexes in two digits: "9.8 to 24", "24 or lower to 30" or "not known".
 
-    Two ends of which neither is known, and whose bounds leave nothing between them, say nothing.
+    Two ends that round to one number are that number alone, "25 alone". Two ends of which neither is known, and whose
+    bounds leave nothing between them, say nothing.
     """
     bounds = [end.bound[1] for end in ends if end.bound]
     if all(end.value is None for end in ends) and (len(bounds) < 2 or bounds[0] > bounds[1]):
         return "not known"
-    return " to ".join(_range_end(end) for end in ends)
+    low, high = (_range_end(end) for end in ends)
+    return f"{low} alone" if low == high else f"{low} to {high}"
 
 
 def _range_end(end: Quantity) -> str:

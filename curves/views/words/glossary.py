@@ -59,10 +59,18 @@ def explained(term: Term) -> str:
 
 
 def listing() -> str:
-    """Return all terms, one line each."""
-    width = max(len(term.name) for term in TERMS)
-    room = WIDTH - width - 2
-    return "\n".join(f"{term.name:<{width}}  {textwrap.shorten(term.what, room, placeholder=' ...')}" for term in TERMS)
+    """Return all terms, each with its whole definition beside it."""
+    width = 2 + max(len(term.name) for term in TERMS)
+    return "\n".join(
+        textwrap.fill(
+            term.what,
+            WIDTH,
+            initial_indent=f"{term.name:<{width}}",
+            subsequent_indent=" " * width,
+            break_on_hyphens=False,
+        )
+        for term in TERMS
+    )
 
 
 def factor_words(text: str) -> str | None:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 from curves.sensitometry.core.units import nominal_speed
 from curves.sensitometry.strip.metering import BUILT_CONSTANTS
 from curves.sensitometry.uncertainty.results import Analysis, Basis
@@ -38,6 +40,29 @@ def two_meters(through: float | None, hand_held: float | None) -> str:
     return f"Meter through the filters: set {through:g}. Hand-held meter: set {hand_held:g}."
 
 
+def meter_words(analysis: Analysis) -> str:
+    """Return in a sentence the index to set and the meter that it is for."""
+    nominal, used = analysis.working_ei.nominal, analysis.strip.filters
+    if nominal is None or not used:
+        return f"{nominal:g} on any meter: no filter was used."
+    through = any(f.metered == "through" for f in used)
+    metered, other = ("a meter that looks through the filters", "a hand-held meter")
+    if not through:
+        metered, other = other, metered
+    factor = _factor(analysis)
+    if factor is None:
+        lost = f"{nominal:g} {'divided by' if through else 'times'} the filter factor, which the record does not state"
+        return f"{nominal:g} on {metered}; on {other} {lost}."
+    index = analysis.working_ei.recommended.value or nominal
+    return f"{nominal:g} on {metered}, {nominal_speed(index / factor if through else index * factor):g} on {other}."
+
+
+def _factor(analysis: Analysis) -> float | None:
+    """Return the factor of all filters that were used [unitless]; None where the record does not state one."""
+    factors = [f.factor for f in analysis.strip.filters]
+    return None if None in factors else math.prod(factor for factor in factors if factor is not None)
+
+
 def meters_of(analysis: Analysis) -> str:
     """Return in words the index to set on either kind of meter, for a strip as it was exposed."""
     ei, nominal = analysis.working_ei.recommended.value, analysis.working_ei.nominal
@@ -48,11 +73,8 @@ def meters_of(analysis: Analysis) -> str:
         return f"{two_meters(nominal, nominal)} No filter was used, so they agree."
     named = " + ".join(f.name for f in used)
     through = any(f.metered == "through" for f in used)
-    factors = [f.factor for f in used]
-    total = 1.0
-    for factor in factors:
-        total *= factor or 1.0
-    if any(factor is None for factor in factors):
+    total = _factor(analysis)
+    if total is None:
         lost = " and ".join(f"'{f.name}'" for f in used if f.factor is None)
         known, other = ("Meter through the filters", "Hand-held meter")
         operation = "divided by" if through else "times"

@@ -3,7 +3,9 @@
 from __future__ import annotations
 
 import contextlib
+import json
 import os
+import random
 import subprocess
 import sys
 from collections.abc import Iterator
@@ -17,9 +19,25 @@ from curves.files.base.record_edits import write_record
 from curves.files.entry.entry import Entry, one_writer, steps_of, usual_channels
 from curves.files.entry.questions import Answers, Draft
 from curves.files.entry.sheet import Plan
+from curves.files.strips.record import read_setup
+from curves.sensitometry.strip.exposure import Frames
 from tests.files.entry.kills import DRAFT, OLD_TABLE, PLAN
 
 ONE, TWO, THREE = PLAN.lines[:3]
+COMMENTED = """# by hand
+film = "Heron 80"
+kind = "reversal"
+density = "status A"  # the new filter
+
+[wedge]
+steps = 3
+increment = 0.3
+
+[exposure]
+method = "contact"
+lux = 25.0
+seconds = 1.6
+"""
 FRAMES: Draft = {"kind": "reversal", "density": "status A", "exposure": {"method": "frames", "ei": 80.0}}
 OLD_STATE = """{"is": "draft", "content": {"title": "x"}, "asked": ["all"], "settled": true}
 {"is": "read", "step": 1, "channels": ["red", "green"], "values": [0.3, 0.6]}
@@ -143,27 +161,78 @@ def test_a_writer_that_gets_hold_of_a_file_just_removed_takes_a_new_one(tmp_path
             pass
 
 
-@pytest.mark.parametrize(
-    "state",
-    [
-        OLD_STATE,
-        OLD_STATE.partition("\n")[0],
-        "",
-        "[]",
-        '{"format": 2}',
-        '{"format": 3, "answers": null, "sheet": null}',
-    ],
-)
-def test_an_entry_of_another_version_is_refused_in_words_and_left_alone(tmp_path: Path, state: str) -> None:
+ODD: tuple[object, ...] = (None, 1, [], {}, "x", 1e999)
+
+
+def damaged(state: str, count: int) -> list[str]:
+    """Return copies of a state, each with a slip: a byte changed, left out, doubled or swapped, a cut, a value."""
+    rng = random.Random(14)
+    found = [state[: rng.randrange(len(state))] for _ in range(count)]
+    for _ in range(count):
+        at = rng.randrange(len(state) - 2)
+        found += [
+            state[:at] + rng.choice('0123456789abz"[]{},:- \n\0') + state[at + 1 :],
+            state[:at] + state[at + 1 :],
+            state[:at] + state[at] + state[at:],
+            state[:at] + state[at + 1] + state[at] + state[at + 2 :],
+        ]
+    content = json.loads(state)
+    for path in ("format", "digest", "state"):
+        found += [json.dumps(content | {path: odd}) for odd in ODD]
+        found.append(json.dumps({k: v for k, v in content.items() if k != path}))
+    return [text for text in dict.fromkeys(found) if not same_json(text, state)]
+
+
+def same_json(text: str, state: str) -> bool:
+    """Return True if two texts are the same JSON, whose spaces may differ."""
+    try:
+        return bool(json.loads(text) == json.loads(state))
+    except ValueError:
+        return False
+
+
+def test_a_state_damaged_in_any_way_is_refused_in_words_and_nothing_is_lost(tmp_path: Path) -> None:
     entry = begun(tmp_path)
-    entry.path.write_text(state, encoding="utf-8")
-    assert refused(entry.record) == (
-        "heron.entry: the file is not the state of an entry as this version keeps it, and is left as it is.\n"
-        "Try: finish the entry with the version that began it, or move the file away and go on from the table of"
-        " readings."
-    )
-    assert entry.path.read_text(encoding="utf-8") == state
-    assert entry.table.read_text(encoding="utf-8") == entry.sheet.table_text()
+    whole, table = entry.path.read_text(encoding="utf-8"), entry.table.read_text(encoding="utf-8")
+    old = [OLD_STATE, OLD_STATE.partition("\n")[0], "", "[]", "[" * 100_000, '{"format": 2, "answers": null}']
+    states = [*old, *damaged(whole, 150)]
+    # Of the slips drawn, those drawn twice, and those that make no difference to JSON, are left out.
+    assert len(states) > 600
+    for state in states:
+        entry.path.write_text(state, encoding="utf-8")
+        assert refused(entry.record) == (
+            "heron.entry: the file is damaged, or of another version: it is not the state of an entry as this version"
+            " keeps it; heron.toml and heron.csv are not touched.\n"
+            "Try: rename it to heron.entry.old and run the same command again, which goes on from heron.toml and"
+            " heron.csv; an editor shows the patches and notes in it."
+        )
+        assert entry.path.read_text(encoding="utf-8") == state
+        assert entry.table.read_text(encoding="utf-8") == table
+    entry.path.write_bytes(b"\xff\xfe\x00")
+    assert "damaged" in refused(entry.record)
+    # The way on that the refusal names is a way on.
+    entry.path.rename(tmp_path / "heron.entry.old")
+    again = Entry(entry.record)
+    assert not again.begun
+    again.begin(PLAN)
+    assert again.sheet.rows == entry.sheet.rows
+
+
+def test_an_entry_without_a_reading_goes_back_before_its_sheet_and_the_record_follows(tmp_path: Path) -> None:
+    entry = Entry(tmp_path / "heron.toml")
+    entry.record.write_text(COMMENTED, encoding="utf-8")
+    entry.begin(Plan(("red",), (1.0, 2.0, 3.0)))
+    back = entry.reopened()
+    assert not back.begun
+    assert back.answers is not None
+    assert back.answers.asked[-2:] == ("exposure.lux", "exposure.seconds")
+    draft = {k: v for k, v in back.answers.draft.items() if k not in ("film", "wedge")}
+    back.keep_answers(Answers(draft | {"exposure": {"method": "frames", "ei": 80.0}}, ("all",)))
+    back.write_record(whole=True)
+    text = entry.record.read_text(encoding="utf-8")
+    assert text.startswith("# by hand\nkind = ")
+    assert ("film" in text, "lux" in text, "wedge" in text) == (False, False, False)
+    assert read_setup(entry.record).exposure == Frames(80.0)
 
 
 def test_a_table_that_would_lose_its_layout_is_copied_once_and_no_copy_is_written_over(tmp_path: Path) -> None:

@@ -71,6 +71,8 @@ def test_whole_numbers_are_asked_about_once() -> None:
         ("x", 3, "'x' is not a command; ? lists the commands"),
         ("g", 3, "g needs a step, such as g 12"),
         ("u 3", 3, "'u' takes no number; ? lists the commands"),
+        ("q", 3, "'q' stands alone; ? lists the commands"),
+        ("b 3", 3, "'b' stands alone; ? lists the commands"),
     ],
 )
 def test_what_cannot_be_taken_is_refused_in_words(text: str, count: int, why: str) -> None:
@@ -84,9 +86,9 @@ def test_the_ends_of_the_range_are_taken() -> None:
 @pytest.mark.parametrize(
     ("text", "command"),
     [
-        ("u", Command("back")), ("r", Command("repeat")), ("r 5", Command("repeat", 5)), ("s", Command("skip")),
-        ("g 12", Command("go", 12)), ("g12", Command("go", 12)), ("G 12", Command("go", 12)), ("?", Command("help")),
-        ("q", Command("quit")), ("g 12 red", Command("go", 12, "red")), ("e", Command("end")), ("l", Command("list")),
+        ("u", Command("undo")), ("r", Command("repeat")), ("r 5", Command("repeat", 5)), ("s", Command("skip")),
+        ("g 12", Command("go", 12)), ("g12", Command("go", 12)), ("G 12", Command("go", 12)),
+        ("g 12 red", Command("go", 12, "red")), ("e", Command("end")), ("l", Command("list")),
     ],
 )  # fmt: skip
 def test_commands_are_single_letters(text: str, command: Command) -> None:

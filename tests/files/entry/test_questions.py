@@ -7,7 +7,7 @@ from pathlib import Path
 import pytest
 
 from curves.errors import RecordError
-from curves.files.entry.questions import QUESTIONS, Draft, answer, bracket_stops, carry_over, open_questions
+from curves.files.entry.questions import QUESTIONS, Draft, Question, answer, bracket_stops, carry_over, open_questions
 from tests.simulate import FOLDER
 
 BY_KEY = {q.key: q for q in QUESTIONS}
@@ -65,6 +65,19 @@ def test_an_answer_that_makes_no_sense_is_refused_in_words(key: str, text: str, 
     with pytest.raises(RecordError) as refusal:
         answer(CAMERA, BY_KEY[key], text, FOLDER)
     assert str(refusal.value) == told
+
+
+@pytest.mark.parametrize("question", QUESTIONS, ids=lambda q: q.key)
+def test_every_question_is_explained_with_an_example_that_it_takes(question: Question) -> None:
+    assert question.explains.endswith(".")
+    assert len(question.meanings) == len(question.choices)
+    assert question.answer_in(answer(CAMERA, question, question.example, FOLDER)) == question.example
+
+
+@pytest.mark.parametrize("question", [q for q in QUESTIONS if q.may_be_empty], ids=lambda q: q.key)
+def test_a_dash_stands_for_no_answer_where_none_is_needed(question: Question) -> None:
+    before = answer({}, question, question.example, FOLDER)
+    assert before != answer(before, question, "-", FOLDER) == {}
 
 
 def test_only_what_the_method_needs_is_asked() -> None:

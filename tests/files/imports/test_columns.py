@@ -43,3 +43,26 @@ def test_a_column_that_is_not_there_is_named() -> None:
     assert str(refusal.value) == (
         "a.csv, line 1: no column has the name 'y'; needed: for red, the name of a column, or its number from 1 to 2."
     )
+
+
+@pytest.mark.parametrize(
+    "names",
+    [["step", "u'", "v'"], ["step", "u\u2032", "v\u2032"], ["step", "Y", "u", "v"], ["step", "h", "s", "v"]],
+)
+def test_a_coordinate_of_colour_is_not_visual_density(names: list[str]) -> None:
+    assert columns(names, {}, "") == {"step": 0}
+
+
+def test_a_lone_v_beside_the_layers_is_visual_density() -> None:
+    assert columns(["step", "r", "g", "b", "v"], {}, "")["visual"] == 4
+
+
+def test_the_identity_of_a_sample_wins_over_its_name_which_is_kept() -> None:
+    assert columns(["SAMPLE_NAME", "SAMPLE_ID", "D_VIS"], {}, "") == {"name": 0, "sample": 1, "visual": 2}
+    assert columns(["SAMPLE_NAME", "SAMPLE_ID", "D_VIS"], {"sample": "1"}, "") == {"sample": 0, "visual": 2}
+    assert columns(["SAMPLE_NAME", "D_VIS"], {}, "") == {"sample": 0, "visual": 1}
+
+
+def test_a_number_of_thousands_of_digits_is_not_a_column() -> None:
+    with pytest.raises(RecordError, match="no column has the name '9999"):
+        columns(["step", "red"], {"red": "9" * 5000}, "")

@@ -190,7 +190,7 @@ def test_a_table_without_names_is_read_with_its_columns_numbered(tmp_path: Path)
     path = written(tmp_path, "1 0.31 0.4\n2 0.50 0.6\n")
     assert refused(path) == (
         "table.csv: no row names the columns; needed: a row with names such as step, red, green, blue.\n"
-        "Try: say which column is which (columns=step=1 or columns=red=2)."
+        "Try: say which column is which (columns=step=1 columns=visual=2)."
     )
     found = import_table(path, TableDescription(columns={"step": "1", "visual": "3"}))
     assert found.readings == {"visual": (0.4, 0.6)}
@@ -199,7 +199,7 @@ def test_a_table_without_names_is_read_with_its_columns_numbered(tmp_path: Path)
 def test_whole_numbers_are_hundredths_only_if_the_person_says_so(tmp_path: Path) -> None:
     path = written(tmp_path, "step,red\n1,31\n2,50\n")
     assert refused(path) == (
-        "table.csv: every density is a whole number; needed: densities such as 2.91.\n"
+        "table.csv: every density is a whole number; needed: densities such as 2.91, not the numbers of pixels.\n"
         "Try: say whether they are hundredths, as instruments without a point show them, or densities (no_point=True or"
         " no_point=False)."
     )
@@ -226,7 +226,7 @@ def test_spaces_separate_words_and_none_leaves_a_line_whole(tmp_path: Path) -> N
 
 
 def test_a_column_that_two_names_fit_is_told_by_its_number(tmp_path: Path) -> None:
-    path = written(tmp_path, "SAMPLE_ID,SAMPLE_NAME,D_VIS\n1,GS0,0.31\n2,GS1,0.50\n")
+    path = written(tmp_path, "probe,patch,D_VIS\n1,GS0,0.31\n2,GS1,0.50\n")
     assert "Try: say which column it is (columns=sample=1)." in refused(path)
     assert import_table(path, TableDescription(columns={"sample": "1"})).positions == (1.0, 2.0)
 
@@ -288,7 +288,7 @@ def test_a_table_that_reads_two_ways_is_read_in_neither(tmp_path: Path) -> None:
         (
             "",
             "table.csv: no row names the columns; needed: a row with names such as step, red, green, blue.\n"
-            "Try: say which column is which (columns=step=1 or columns=red=2).",
+            "Try: say which column is which (columns=step=1 columns=red=2).",
         ),
     ],
 )  # fmt: skip

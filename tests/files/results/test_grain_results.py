@@ -5,8 +5,7 @@ from __future__ import annotations
 import json
 import re
 
-from curves.files.results.grain import grain_content
-from curves.files.results.strips import json_text
+from curves.files.results.content import grain_content, json_text
 from curves.sensitometry.grain.comparison import compare_films
 from tests.grain_demo import film
 from tests.views.words.test_glossary import keys_of

@@ -6,8 +6,8 @@ import numpy as np
 import pytest
 
 from curves import analyse, curve_frame, steps_frame
+from curves.files.results.content import as_json
 from curves.files.results.frames import as_csv
-from curves.files.results.strips import as_json
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip

@@ -17,42 +17,42 @@ CORNERS = "x,y x,y x,y x,y in quotes: both corners of step 1's outer edge, then 
 
 
 def test_a_rectangle_is_read_as_its_corners_going_round() -> None:
-    assert rectangle("10, 20,30.5,40", GREY, "--area").tolist() == [[10, 20], [30.5, 20], [30.5, 40], [10, 40]]
-    assert rectangle("0,0,400,300", GREY, "--area").max() == 400.0  # all of the picture
+    assert rectangle("10, 20,30.5,40", GREY, "area").tolist() == [[10, 20], [30.5, 20], [30.5, 40], [10, 40]]
+    assert rectangle("0,0,400,300", GREY, "area").max() == 400.0  # all of the picture
 
 
 @pytest.mark.parametrize(("text", "message"), [
-    ("10,20,30", f"--area: '10,20,30' is not a rectangle; needed: {RECTANGLE}."),
-    ("", f"--area: '' is not a rectangle; needed: {RECTANGLE}."),
-    ("a,b,c,d", f"--area: 'a,b,c,d' is not a rectangle; needed: {RECTANGLE}."),
-    ("0,0,nan,9", f"--area: '0,0,nan,9' is not a rectangle; needed: {RECTANGLE}."),
-    ("0,0,inf,9", f"--area: '0,0,inf,9' is not a rectangle; needed: {RECTANGLE}."),
-    ("30,20,10,40", f"--area: the rectangle 30,20,10,40 has no area; needed: {RECTANGLE}."),
-    ("10,20,30,20", f"--area: the rectangle 10,20,30,20 has no area; needed: {RECTANGLE}."),
-    ("10,20,401,40", "--area: the place lies outside the picture; needed: x up to 400, y up to 300."),
-    ("-1,20,30,40", "--area: the place lies outside the picture; needed: x up to 400, y up to 300."),
+    ("10,20,30", f"area: '10,20,30' is not a rectangle; needed: {RECTANGLE}."),
+    ("", f"area: '' is not a rectangle; needed: {RECTANGLE}."),
+    ("a,b,c,d", f"area: 'a,b,c,d' is not a rectangle; needed: {RECTANGLE}."),
+    ("0,0,nan,9", f"area: '0,0,nan,9' is not a rectangle; needed: {RECTANGLE}."),
+    ("0,0,inf,9", f"area: '0,0,inf,9' is not a rectangle; needed: {RECTANGLE}."),
+    ("30,20,10,40", f"area: the rectangle 30,20,10,40 has no area; needed: {RECTANGLE}."),
+    ("10,20,30,20", f"area: the rectangle 10,20,30,20 has no area; needed: {RECTANGLE}."),
+    ("10,20,401,40", "area: the place lies outside the picture; needed: x up to 400, y up to 300."),
+    ("-1,20,30,40", "area: the place lies outside the picture; needed: x up to 400, y up to 300."),
 ])  # fmt: skip
 def test_what_is_no_rectangle_of_the_picture_is_refused(text: str, message: str) -> None:
     with pytest.raises(RecordError) as refusal:
-        rectangle(text, GREY, "--area")
+        rectangle(text, GREY, "area")
     assert str(refusal.value) == message
 
 
 def test_four_corners_are_read_in_their_order() -> None:
-    found = four_corners("10,20 10,60  390,61.5 390,22", GREY, "--corners")
+    found = four_corners("10,20 10,60  390,61.5 390,22", GREY, "corners")
     assert found.tolist() == [[10, 20], [10, 60], [390, 61.5], [390, 22]]
 
 
 @pytest.mark.parametrize("text", ["10,20 10,60 390,60", "10,20 10,60 390,60 390", "10 20 10 60 390 60 390 20", ""])
 def test_what_is_not_four_corners_is_refused(text: str) -> None:
     with pytest.raises(RecordError) as refusal:
-        four_corners(text, GREY, "--corners")
-    assert str(refusal.value) == f"--corners: '{text}' is not four corners; needed: {CORNERS}."
+        four_corners(text, GREY, "corners")
+    assert str(refusal.value) == f"corners: '{text}' is not four corners; needed: {CORNERS}."
 
 
 def test_a_corner_outside_the_picture_is_refused() -> None:
     with pytest.raises(RecordError, match="the place lies outside the picture; needed: x up to 400, y up to 300"):
-        four_corners("10,20 10,60 390,301 390,20", GREY, "--corners")
+        four_corners("10,20 10,60 390,301 390,20", GREY, "corners")
 
 
 def table(folder: Path, text: str) -> Path:
@@ -103,37 +103,37 @@ def test_an_area_of_many_digits_is_not_rounded(tmp_path: Path) -> None:
 
 
 def test_a_reference_is_an_area_a_picture_or_values() -> None:
-    area = reference("AREA:1,2,3,4", GREY, "--clear").area
+    area = reference("AREA:1,2,3,4", GREY, "clear").area
     assert area is not None
     assert area[2].tolist() == [3, 4]
-    assert reference("empty gate.TIFF", GREY, "--clear").picture == Path("empty gate.TIFF")
-    assert reference("gate.png", GREY, "--clear").picture == Path("gate.png")
+    assert reference("empty gate.TIFF", GREY, "clear").picture == Path("empty gate.TIFF")
+    assert reference("gate.png", GREY, "clear").picture == Path("gate.png")
 
 
 @pytest.mark.parametrize(("text", "expected"), [("255", [1, 1, 1]), ("51,102,204", [0.2, 0.4, 0.8]), ("0", [0, 0, 0])])
 def test_values_count_as_the_numbers_of_the_picture_do(text: str, expected: list[float]) -> None:
-    values = reference(text, RGB, "--clear").values
+    values = reference(text, RGB, "clear").values
     assert values is not None
     assert values.tolist() == pytest.approx(expected)
-    grey = reference("32767.5", GREY, "--clear").values
+    grey = reference("32767.5", GREY, "clear").values
     assert grey is not None
     assert grey.tolist() == [0.5]
 
 
 @pytest.mark.parametrize(("text", "facts", "message"), [
-    ("1,2", RGB, "--dark: '1,2' is not a value of this picture; needed: three values from 0 to 255,"
+    ("1,2", RGB, "dark: '1,2' is not a value of this picture; needed: three values from 0 to 255,"
                  " area:left,top,right,bottom, or the name of another scan."),
-    ("1,2,3", GREY, "--dark: '1,2,3' is not a value of this picture; needed: a value from 0 to 65535,"
+    ("1,2,3", GREY, "dark: '1,2,3' is not a value of this picture; needed: a value from 0 to 65535,"
                     " area:left,top,right,bottom, or the name of another scan."),
-    ("bright", GREY, "--dark: 'bright' is not a value of this picture; needed: a value from 0 to 65535,"
+    ("bright", GREY, "dark: 'bright' is not a value of this picture; needed: a value from 0 to 65535,"
                      " area:left,top,right,bottom, or the name of another scan."),
-    ("256", RGB, "--dark: '256' is off the scale of this picture; needed: three values from 0 to 255,"
+    ("256", RGB, "dark: '256' is off the scale of this picture; needed: three values from 0 to 255,"
                  " area:left,top,right,bottom, or the name of another scan."),
-    ("-1", GREY, "--dark: '-1' is off the scale of this picture; needed: a value from 0 to 65535,"
+    ("-1", GREY, "dark: '-1' is off the scale of this picture; needed: a value from 0 to 65535,"
                  " area:left,top,right,bottom, or the name of another scan."),
-    ("area:1,2,3", GREY, f"--dark: '1,2,3' is not a rectangle; needed: {RECTANGLE}."),
+    ("area:1,2,3", GREY, f"dark: '1,2,3' is not a rectangle; needed: {RECTANGLE}."),
 ])  # fmt: skip
 def test_what_stands_for_nothing_is_refused(text: str, facts: Facts, message: str) -> None:
     with pytest.raises(RecordError) as refusal:
-        reference(text, facts, "--dark")
+        reference(text, facts, "dark")
     assert str(refusal.value) == message

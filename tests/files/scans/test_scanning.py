@@ -109,8 +109,8 @@ def test_clear_and_dark_by_area_measure_as_by_value(tmp_path: Path) -> None:
     made = scan(replace(SCENE, border=12.0), 3)  # an opaque frame at the picture's own edges
     path = saved(tmp_path, made)
     with Scan(path, LINEAR) as opened:
-        clear = reference("area:20,20,60,60", opened.facts, "--clear")
-        dark = reference("area:1,1,390,9", opened.facts, "--dark")
+        clear = reference("area:20,20,60,60", opened.facts, "clear")
+        dark = reference("area:1,1,390,9", opened.facts, "dark")
         light = light_of(opened, clear, dark)
     assert light.clear == pytest.approx([0.902], abs=0.001)
     assert light.dark == pytest.approx([0.002], abs=0.0003)
@@ -163,17 +163,17 @@ def refused(act: object) -> str:
 def test_clear_that_is_not_brighter_than_dark_is_refused(tmp_path: Path) -> None:
     with Scan(saved(tmp_path, scan(SCENE, 3)), LINEAR) as opened:
         assert refused(lambda: light_of(opened, value(0.1), value(0.1))) == (
-            "--clear, --dark: clear is not brighter than dark; needed: clear: light through the empty gate; dark: light"
-            " with the gate closed."
+            "scan.tif: clear is not brighter than dark; needed: clear: light through the empty gate; dark: light"
+            " with the gate closed.\nTry: give clear or dark."
         )
 
 
 def test_a_clear_area_at_the_end_of_the_scale_is_refused(tmp_path: Path) -> None:
     with Scan(saved(tmp_path, scan(replace(SCENE, clear=1.2), 3)), LINEAR) as opened:
-        clear = reference("area:2,2,60,60", opened.facts, "--clear")
+        clear = reference("area:2,2,60,60", opened.facts, "clear")
         assert refused(lambda: light_of(opened, clear, DARK)) == (
             "scan.tif: the light of clear or dark is beyond the scale, so it cannot be measured; needed: clear and dark"
-            " inside the scale.\nTry: scan with less light, or give the value with --clear."
+            " inside the scale.\nTry: scan with less light, or give the value (clear)."
         )
 
 
@@ -209,7 +209,7 @@ def test_an_empty_gate_that_is_dark_where_the_strip_lies_is_refused(tmp_path: Pa
     assert refused(lambda: read(path, made, LightReference(picture=tmp_path / "half.tif"))) == (
         "half.tif: the scan of the empty gate is dark in the place of the strip; needed: a scan of the empty gate,"
         " nothing in front of the light.\n"
-        "Try: give clear as values or as an area with --clear."
+        "Try: give clear as values or as an area (clear)."
     )
 
 
@@ -303,7 +303,7 @@ def test_a_wedge_that_is_not_certain_is_refused(tmp_path: Path) -> None:
     with Scan(saved(tmp_path, scan(WEDGE_SCENE, 6)), LINEAR) as opened:
         text = refused(lambda: known_ladder(opened, Wedge.nominal(31, 0.1), None))
     assert text.startswith("scan.tif: the calibration wedge is not certain: ")
-    assert text.endswith("Try: give the place of the wedge with --known-area, or its corners with --known-corners.")
+    assert text.endswith("Try: give the place of the wedge, or its corners (known_area or known_corners).")
 
 
 @pytest.mark.parametrize(("encoding", "scene", "made"), [

@@ -194,7 +194,7 @@ def test_a_column_of_remarks_is_for_import_to_leave_out(tmp_path: Path) -> None:
 def test_what_only_import_can_be_told_points_there(tmp_path: Path) -> None:
     path = written(tmp_path, "elsewhere.txt")
     path.write_text(path.read_text(encoding="utf-8").replace("\n1 ", "\nGS1 "), encoding="utf-8")
-    assert refused(path).endswith("Try: run curves import elsewhere.txt (samples=GS1:4).")
+    assert refused(path).endswith("Try: run curves import elsewhere.txt samples=GS1:4.")
 
 
 def test_steps_that_the_wedge_has_not_are_told_by_their_row(tmp_path: Path) -> None:

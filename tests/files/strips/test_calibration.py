@@ -9,6 +9,7 @@ import pytest
 
 from curves.errors import RecordError
 from curves.files.strips.calibration import CalibrationRecord, WedgeLight, read_calibration, write_calibration
+from curves.files.strips.record import load_strip
 from curves.sensitometry.scan.encoding import parse_encoding
 
 KNOWN = np.array([0.05, 0.5, 1.0, 1.5, 2.0, 2.5, 3.0])
@@ -105,8 +106,10 @@ def test_the_file_that_the_refusals_start_from_is_read(tmp_path: Path) -> None:
      " known density."),
     ("0.01, 0.004]", '0.01, "x"]', "c.toml, [apparent] visual: 'x' is not a number; needed: a number without quotes,"
      " such as 0.15."),
-    ("lit = {visual = [1, ", "lit = {visual = [0, ", "c.toml, [lit] visual: 0 is out of range; needed: more than 0 and"
-     " less than 100."),
+    ("lit = {visual = [1, ", "lit = {visual = [0, ", "c.toml, [lit] visual: 0 is out of range; needed: more than 0.01"
+     " and less than 100."),
+    ("lit = {visual = [1, ", "lit = {visual = [1e-320, ", "c.toml, [lit] visual: 9.99989e-321 is out of range;"
+     " needed: more than 0.01 and less than 100."),
     ("known = [0.05, 0.52, 1.0, 1.52, 2.0, 2.4]", "known = 3", "c.toml, [wedge]: 'known' does not hold the right"
      " numbers; needed: a list of numbers."),
     ("known = [0.05, 0.52, 1.0, 1.52, 2.0, 2.4]", "known = [2.4, 2.0, 1.5, 1.0, 0.5, 0.05]",
@@ -121,3 +124,21 @@ def test_a_damaged_calibration_is_refused(tmp_path: Path, old: str, new: str, me
     with pytest.raises(RecordError) as refusal:
         read_calibration(path)
     assert str(refusal.value) == message
+
+
+def test_a_calibration_and_a_strip_are_named_as_what_they_are(tmp_path: Path) -> None:
+    path = tmp_path / "c.toml"
+    path.write_text(GOOD, encoding="utf-8")
+    with pytest.raises(RecordError) as refusal:
+        load_strip(path)
+    assert str(refusal.value) == (
+        "c.toml: this is the calibration of a scanner, not a strip; needed: the record of a strip.\nTry: name the"
+        " strip's own record, which names this file."
+    )
+    path.write_text('kind = "reversal"\n', encoding="utf-8")
+    with pytest.raises(RecordError) as other:
+        read_calibration(path)
+    assert str(other.value) == (
+        "c.toml: this is the record of a strip, not a calibration; needed: the calibration that a scan wrote beside its"
+        " record."
+    )

@@ -75,7 +75,7 @@ IN_RECORD = [
     ("metered step a fraction", 'method = "contact"\nlux = 25.0\nseconds = 0.02', 'method = "camera"\nei = 80\nmetered_step = 2.5',
      "strip.toml, [exposure] metered_step: 2.5 is not a whole number of 1 or more; needed: the step that the meter read, such as metered_step = 11."),
     ("meter's k for its constant", "seconds = 0.02", "seconds = 0.02\nmeter_constant = 250",
-     "strip.toml, [exposure] meter_constant: 250 is out of range; needed: at least 5 and less than 30."),
+     "strip.toml, [exposure] meter_constant: 250 is out of range; needed: at least 5 and at most 30."),
     ("index beside relative log H", 'method = "contact"\nlux = 25.0\nseconds = 0.02', 'method = "given"\nei = 80',
      "strip.toml, [exposure]: 'ei' does not go with log H that is relative; needed: log_h = \"metered grey\" where log H counts from the mid-grey metered at that index.\nTry: write it, or leave ei out."),
     ("metered grey without its index", 'method = "contact"\nlux = 25.0\nseconds = 0.02', 'method = "given"\nlog_h = "metered grey"',
@@ -103,7 +103,7 @@ IN_RECORD = [
     ("unknown channel of a patch", "", "[patches]\nbase = { read = 0.2 }\n",
      "strip.toml, [patches] base: 'read' is not a known key.\nTry: write 'red'."),
     ("patch without a decimal point", "", "[patches]\nbase = { red = 21 }\n",
-     "strip.toml, [patches] base red: 21 is out of range; needed: at least -0.05 and less than 15."),
+     "strip.toml, [patches] base red: 21 is out of range; needed: at least -0.05 and at most 15."),
     ("patch not a table", "", "[patches]\nbase = 0.2\n",
      "strip.toml, [patches]: 'base' is not a table; needed: base = { red = 0.21, green = 0.25, blue = 0.32 }."),
     ("repeatability of zero", "", "[reader]\nrepeatability = 0\n",
@@ -121,7 +121,7 @@ IN_RECORD = [
     ("two laws of reciprocity", "", "schwarzschild = 0.9\nreciprocity = [[1, 1.2], [10, 20]]\n",
      "strip.toml, [exposure]: 'schwarzschild' and 'reciprocity' are both given; needed: one of them."),
     ("an exponent above one", "", "schwarzschild = 1.1\n",
-     "strip.toml, [exposure] schwarzschild: 1.1 is more than 1; needed: an exponent of at most 1, such as 0.90."),
+     "strip.toml, [exposure] schwarzschild: 1.1 is out of range; needed: more than 0.3 and at most 1."),
     ("tested times that are no pairs", "", "reciprocity = [1, 2]\n",
      "strip.toml, [exposure] reciprocity: [1, 2] is not a list of pairs; needed: pairs of metered and corrected seconds, such as reciprocity = [[1, 1.2], [10, 20], [60, 200]]."),
     ("tested times that fall", "", "reciprocity = [[10, 20], [1, 1.2]]\n",
@@ -196,7 +196,7 @@ IN_SEVERAL = [
     ("frame rated at nothing", {"strip.toml": FRAMES, "strip.csv": READINGS.replace("step", "ei").replace("5,2.40", "0,2.40")},
      "strip.csv, line 6, ei: 0 is not an exposure index; needed: a number above 0."),
     ("readings that are a workbook", {"strip.toml": RECORD, "strip.csv": "PK\3\4\0"},
-     "strip.csv: it is a workbook or another archive, not text.\nTry: save the sheet as CSV."),
+     "strip.csv: it is a workbook or another archive, not text.\nTry: save the sheet as CSV, or run curves import on it."),
 ]
 # fmt: on
 

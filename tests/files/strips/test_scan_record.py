@@ -167,8 +167,8 @@ def test_the_scan_can_be_looked_at_again(tmp_path: Path) -> None:
     ('calibration = "bench.toml"\n', "", "crane.toml, [scan]: 'calibration' is missing; needed: the file of the"
      " calibration."),
     ('image = "pictures/crane.tif"\n', "", "crane.toml, [scan]: 'image' is missing; needed: the name of the picture."),
-    ("dpi = 2400.0", 'encoding = "linear"', "crane.toml, [scan]: 'encoding' is not a known key.\nTry: use one of:"
-     " image, dpi, calibration, patches."),
+    ("dpi = 2400.0", 'encoding = "linear"', "crane.toml, [scan]: 'encoding' is not a known key.\nTry: write"
+     " 'encoding_doubt'."),
     ('patches = "crane-patches.csv"', "patches = 3", "crane.toml, [scan] patches: 3 is not a text; needed: a text in"
      ' quotes, such as "...".'),
 ])  # fmt: skip

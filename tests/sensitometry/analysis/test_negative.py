@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -43,3 +45,39 @@ def test_a_strip_that_never_shows_its_fog_gives_a_bound() -> None:
     assert ei.recommended.bound is not None
     assert ei.recommended.bound[0] == ">"
     assert "still falling" in (ei.recommended.why or "") or "least exposed step" in (ei.recommended.why or "")
+
+
+def test_a_negatives_index_has_the_densities_that_the_scene_gets() -> None:
+    ei = judged({"visual": negative(STEPS)})
+    assert ei.nominal is not None
+    # k = 8.62 between the meters that are built; white, grey and shadow at +0.70, 0 and -0.90 (common practice).
+    for name, tone in (("white", 0.70), ("grey", 0.0), ("shadow", -0.90)):
+        at = np.array([np.log10(8.62 / ei.nominal) + tone])
+        placed = ei.placements[name].density.value
+        if at[0] < STEPS.max():
+            assert placed == pytest.approx(float(negative(at)[0]), abs=0.05)
+    # At the speed of the film the shadow, three stops below grey, lies above the speed point, 3.4 stops below it.
+    assert ei.placements["shadow"].state == "holds"
+
+
+def test_a_negative_rated_too_high_loses_the_texture_of_its_shadow() -> None:
+    readings: dict[Channel, FloatArray] = {"visual": negative(STEPS)}
+    strip = Strip("invented", "negative", "status M", GivenExposure("lux-seconds"), STEPS, readings)
+    right = analyse(strip, FEW_DRAWS).working_ei.recommended.value
+    assert right is not None
+    high, low = (analyse(strip, replace(FEW_DRAWS, at=right * n)).working_ei.trial for n in (4.0, 0.25))
+    assert high is not None
+    assert low is not None
+    assert high.placements["shadow"].state == "no texture"
+    assert low.placements["shadow"].state == "holds"
+    # Its limit lies 0.4 stops above the index to set, so that two stops above it are 1.6 stops too many.
+    assert high.lost["shadow"].value == pytest.approx(1.6, abs=0.1)
+    assert low.lost["shadow"].value == pytest.approx(-2.4, abs=0.1)
+
+
+def test_a_tone_beyond_a_negatives_strip_is_bounded_from_below_at_its_dense_end() -> None:
+    inside = STEPS < -1.0
+    ei = judged({"visual": negative(STEPS)[inside]}, STEPS[inside])
+    white = ei.placements["white"]
+    assert white.density.bound is not None
+    assert white.density.bound[0] == ">"

@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from curves.errors import StripError
-from curves.files.results.strips import as_json
+from curves.files.results.content import as_json
 from curves.sensitometry.analysis.analyse import analyse, measure_budgets
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray, Kind
@@ -15,7 +15,8 @@ from curves.sensitometry.filters.from_strips import log_h_offset
 from curves.sensitometry.strip.exposure import NO_ORIGIN, GivenExposure
 from curves.sensitometry.strip.strip import Strip
 from curves.views.pages.report import report_page
-from curves.views.text.strip import answer_line, ei_text, measures_text
+from curves.views.text.answer import answer_line
+from curves.views.text.strip import ei_text, measures_text
 
 STEPS = np.arange(-2.4, 0.61, 0.15)
 KINDS: list[Kind] = ["reversal", "negative"]

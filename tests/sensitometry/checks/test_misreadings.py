@@ -12,7 +12,7 @@ from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.units import Channel, FloatArray, Kind
 from curves.sensitometry.strip.exposure import Frames
 from curves.sensitometry.strip.strip import Strip
-from tests.bench.misreadings import CLEAR, CLEARLY, MISTAKES, bracket, draw, moves, told
+from tests.bench.misreadings import CLEAR, CLEARLY, MISTAKES, bracket, clean, draw, moves, told, trials
 from tests.sensitometry.checks.test_suspicion import strip
 
 Readings = dict[Channel, FloatArray]
@@ -158,3 +158,35 @@ def test_hardly_a_clean_strip_is_suspected() -> None:
     # By the bench fewer than one in a hundred: seven of 300 are beyond chance.
     cases = [draw(np.random.default_rng((8, seed))) for seed in range(300)]
     assert sum(bool(told(case, case.read_with(case.exact))) for case in cases) <= 6
+
+
+LEAST_TOLD = {
+    "neighbouring rows exchanged": 0.75,
+    "the same in one channel": 0.50,
+    "distant rows exchanged": 0.95,
+    "a row moved, a block shifted": 0.95,
+    "read twice and skipped": 0.40,
+    "channels exchanged from a step on": 0.75,
+    "a step skipped": 0.40,
+    "the same on the steep part": 0.50,
+    "solarised end, 0.05": 0.70,
+}
+"""Share of the clear mistakes that are told on strips of all kinds. Regression: computed by this code [unitless]."""
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize("name", list(MISTAKES))
+def test_clear_mistakes_on_strips_of_every_kind_are_told(name: str) -> None:
+    found = [bool(t.codes) for t in trials(name, 400) if t.clear >= CLEARLY.get(name, CLEAR)]
+    share = LEAST_TOLD[name]
+    assert np.mean(found) >= share - 2.0 * np.sqrt(share * (1.0 - share) / len(found))
+
+
+@pytest.mark.slow
+def test_fewer_than_one_in_a_hundred_clean_strips_are_suspected() -> None:
+    # Of each sort of strip, three standard errors of the count are allowed.
+    groups = clean(4000)
+    assert groups["all"]["suspected"] <= 0.01 * 4000
+    for codes in groups.values():
+        allowed = 0.01 * codes["strips"]
+        assert codes["suspected"] <= allowed + 3.0 * np.sqrt(allowed) + 1.0

@@ -307,3 +307,31 @@ def test_uncertainties_that_nobody_gave_are_told_and_no_others() -> None:
     said = {n.code: n.message for n in notices(one, found.channels, found.working_ei, sources)}
     assert said["assumed-uncertainty"].endswith("(standard uncertainties, common practice): light 0.15 stops.")
     assert "assumed-uncertainty" not in {n.code for n in notices(one, found.channels, found.working_ei, sources[1:])}
+
+
+def negative(gamma: float) -> Strip:
+    """Return a negative with a toe and a straight line of a known slope."""
+    density = 0.25 + gamma * 0.15 * np.log1p(np.exp((PLACES + 2.0) / 0.15))
+    return Strip(
+        "invented", "negative", "visual", GivenExposure("lux-seconds"), STEPS + 0.0, {"visual": density}, **BY_NUMBER
+    )
+
+
+@pytest.mark.parametrize(("gamma", "count"), [(0.65, 0), (0.95, 0), (1.05, 1), (1.9, 1)])
+def test_contrast_beyond_what_papers_take_is_told_of_a_negative(gamma: float, count: int) -> None:
+    found = told(negative(gamma), "contrast-beyond-paper")
+    assert len(found) == count
+    assert all(float(n.message.split()[1]) == pytest.approx(gamma, abs=0.06) for n in found)
+    # Common practice: negatives that are printed have gamma 0.5 to 0.8.
+    assert all("gamma 0.5 to 0.8 (common practice)" in n.message for n in found)
+
+
+def test_contrast_beyond_papers_is_certain_only_where_the_interval_is() -> None:
+    (found,) = told(negative(1.9), "contrast-beyond-paper", Choices(draws=100))
+    assert "is contrast beyond what papers take" in found.message
+    near = told(negative(1.01), "contrast-beyond-paper", Choices(draws=100))
+    assert all("perhaps contrast beyond" in n.message for n in near)
+
+
+def test_a_slide_may_have_the_contrast_of_a_slide() -> None:
+    assert not told(strip(), "contrast-beyond-paper")

@@ -224,7 +224,8 @@ def test_a_miss_in_all_layers_alike_points_to_the_meter() -> None:
 
 def test_a_change_of_dmax_and_contrast_points_to_drift() -> None:
     found = checked(filtered(ceiling=0.35), MOVE)
-    assert any(s.startswith("Drift: a filter cannot change Dmax of red by +0.3") for s in found.says)
+    # The Dmin of one layer, misread by 0.03 in this strip, may be named before it.
+    assert any(s.startswith("Drift: a filter cannot change D") and "Dmax of red by +0.3" in s for s in found.says)
     assert any(s.startswith("Drift: every layer's contrast changed in one direction (red +") for s in found.says)
 
 

@@ -12,9 +12,14 @@ from scipy.stats import chi2
 from curves.errors import GrainError
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.grain import aperture_map, film_grain, granularity
-from curves.sensitometry.grain.aperture import aperture_area, aperture_weights, blur_loss
-from curves.sensitometry.grain.aperture_map import ApertureReadings, aperture_readings
+from curves.sensitometry.grain import aperture, film_grain, granularity
+from curves.sensitometry.grain.aperture import (
+    ApertureReadings,
+    aperture_area,
+    aperture_readings,
+    aperture_weights,
+    blur_loss,
+)
 from curves.sensitometry.grain.comparison import compare_films, verdict_on
 from curves.sensitometry.grain.film_grain import Film, at_density, measure_film
 from curves.sensitometry.grain.granularity import ScannerNoise
@@ -211,9 +216,9 @@ def test_a_patch_holds_a_hundred_apertures_and_is_two_wide(shape: tuple[int, int
     # By hand: a hundred circles of 18 pixels are 159.5 pixels square.
     if refused:
         with pytest.raises(GrainError, match="is too small"):
-            aperture_map.check_scale(shape, 1.0, 18.0, "")
+            aperture.check_scale(shape, 1.0, 18.0, "")
     else:
-        aperture_map.check_scale(shape, 1.0, 18.0, "")
+        aperture.check_scale(shape, 1.0, 18.0, "")
 
 
 @pytest.mark.parametrize(("apart", "stands"), [(0.0499, True), (0.0501, False)])

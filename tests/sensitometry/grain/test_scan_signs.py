@@ -4,11 +4,12 @@ from __future__ import annotations
 
 import math
 import re
+from collections.abc import Callable
 
 import numpy as np
 import pytest
 from scipy import fft
-from scipy.ndimage import gaussian_filter, uniform_filter
+from scipy.ndimage import gaussian_filter, median_filter, uniform_filter, zoom
 from scipy.stats import t as student
 
 from curves.sensitometry.core.units import FloatArray
@@ -54,6 +55,43 @@ def test_a_blur_of_one_pixel_is_seen(grain: float) -> None:
         said = signs_of_processing(gaussian_filter(scan(n, grain), 1.0))
         assert said is not None
         assert said.startswith("it looks smoothed, or resolves far less than its pixels")
+
+
+def blobs(seed: int, size: float) -> tuple[FloatArray, FloatArray]:
+    """Return a patch of round grain, its size the standard deviation of a blob [pixels], and a clear frame."""
+    rng = np.random.default_rng((9, seed))
+    grain = gaussian_filter(rng.standard_normal((384, 384)), size, mode="wrap")
+    light = 10.0 ** -(1.0 + 0.1 * grain / grain.std())
+    clear = 0.9 + 0.0005 * rng.standard_normal(light.shape)
+    return np.asarray(light + 0.0003 * rng.standard_normal(light.shape)), clear
+
+
+SIZES = (0.5, 1.0, 1.5, 2.0, 3.0, 5.0)
+PROCESSES: dict[str, Callable[[FloatArray], FloatArray]] = {
+    "blur": lambda light: gaussian_filter(light, 1.0),
+    "mean": lambda light: uniform_filter(light, 3),
+    "median": lambda light: median_filter(light, 3),
+    "enlarged": lambda light: zoom(light[:256, :256], 1.5, order=1),
+}
+
+
+def test_with_a_clear_frame_coarse_grain_is_never_taken_for_smoothing_and_smoothing_is_always_seen() -> None:
+    # Round grain, whose spectrum falls most steeply, and grain of tests.simulate_grain, of six sizes each.
+    for size in SIZES:
+        light, clear = blobs(1, size)
+        for patch in (light, scan(1, size * PITCH)):
+            assert signs_of_processing(patch, clear) is None
+            for name, process in PROCESSES.items():
+                said = signs_of_processing(process(patch), process(clear))
+                assert said is not None, (size, name)
+                assert "smoothed or interpolated" in said or "sharpened" in said
+
+
+@pytest.mark.parametrize("size", [2.0, 3.0, 5.0])
+def test_without_a_clear_frame_grain_of_several_pixels_is_not_taken_for_smoothing(size: float) -> None:
+    assert not any(signs_of_processing(blobs(n, size)[0]) for n in range(4))
+    # Round grain of 1 to 1.5 pixels looks as fine grain does after a blur: no single patch tells them apart.
+    assert "clear frame" in str(signs_of_processing(blobs(1, 1.0)[0]))
 
 
 def test_a_mean_over_three_by_three_pixels_is_seen() -> None:
@@ -139,7 +177,7 @@ def test_sharpening_is_a_lift_of_a_tenth_that_chance_does_not_explain(
 def test_smoothing_is_a_fall_that_is_surely_more_than_twentyfold(
     monkeypatch: pytest.MonkeyPatch, fall: float, said: bool
 ) -> None:
-    answers = iter([(0.0, 1.0)] * 5 + [(fall, 0.1)])
+    answers = iter([(0.0, 1.0)] * 5 + [(fall, 0.1), (0.0, 0.1), (0.0, 0.1)])
     monkeypatch.setattr(scan_signs, "_log_ratio", lambda *_: next(answers))
     found = signs_of_processing(1.0 + 0.1 * np.random.default_rng(1).standard_normal((256, 256)))
     assert bool(found) is said

@@ -1,3 +1,5 @@
+from dataclasses import replace
+
 import numpy as np
 import pytest
 
@@ -52,6 +54,18 @@ def test_on_a_straight_negative_every_average_gradient_is_its_slope(slope: float
     found = measured(exact(grid, np.clip(0.2 + slope * (grid + 5.5), 0.2, 2.9), "negative"), "negative")
     for key in ("average_gradient", "average_gradient_net", "average_gradient_150", "contrast_index"):
         assert value(found[key]) == pytest.approx(slope, rel=3e-3)
+
+
+@pytest.mark.parametrize("steepness", [1.2, 2.0, 3.4])
+def test_the_contrast_index_line_meets_the_curve_at_both_radii(steepness: float) -> None:
+    # The definition: both points lie on one line from an origin on the base-plus-fog line, at radii 0.2 and 2.2.
+    grid = np.linspace(-5.4, 2.6, 241)
+    density = 0.15 + 1.4 * (1.0 + np.tanh(steepness * (grid + 1.4) / 1.4))
+    film = exact(grid, density, "negative")
+    base = float(points.dmin(film).rows[0])
+    angle = np.arctan(value(contrast.contrast_index(film, points.dmin(film))))
+    near, far = (float(np.interp(base + radius * np.sin(angle), density, grid)) for radius in (0.2, 2.2))
+    assert far - near == pytest.approx(2.0 * np.cos(angle), abs=1e-8)
 
 
 def test_the_gradients_of_tones_follow_the_curve() -> None:
@@ -114,3 +128,29 @@ def test_gradients_are_averaged_at_as_many_places_wherever_the_strip_lies(span: 
     middles, gradients = averaged_gradient(film)
     assert middles.size == round(240 * (span - 0.60) / span) + 1
     assert gradients[0] == pytest.approx(0.8)
+
+
+def test_slope_over_a_stop_and_toe_reach_as_far_to_the_other_side_of_the_estimate_as_the_draws_do() -> None:
+    # From the definition of a reflected interval, on draws that are all steeper than the estimate.
+    film = exact(GRID, slide(GRID), fully_exposed=0.15)
+    steeper = slide(GRID) + np.linspace(0.0, 0.5, 41)[:, None] * (slide(GRID) - 0.15)
+    drawn = replace(
+        film,
+        density=steeper,
+        gradient=np.gradient(steeper, GRID, axis=1),
+        patches={"fully_exposed": np.full(41, 0.15)},
+        level_error=np.zeros(41),
+        log_h_error=np.zeros(41),
+        meter_error=np.zeros(41),
+        constant_error=np.zeros(41),
+        touch_error=np.zeros(41),
+        left_to_move=np.zeros((41, 2)),
+    )
+    found = measured(drawn)
+    for name in ("gradient_mid_tones", "toe_stops"):
+        quantity = found[name]
+        assert quantity.value is not None
+        assert quantity.low is not None
+        assert quantity.high is not None
+        assert quantity.high - quantity.value == pytest.approx(quantity.value - quantity.low)
+        assert quantity.high > quantity.value

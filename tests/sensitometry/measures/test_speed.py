@@ -1,10 +1,10 @@
-"""Each speed rule alone: its named parameters, the points it used, and every reason why it is not the standard's."""
+"""Each speed rule alone: the points it used, and every reason why it is not the standard's."""
 
 import numpy as np
 import pytest
 
 from curves.sensitometry.measures import points
-from curves.sensitometry.measures.speeds import LogHOrigin, iso_6, iso_2240
+from curves.sensitometry.measures.speeds import LogHOrigin, as_speed, iso_6, iso_2240
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Speed
 from tests.sensitometry.shapes import exact, slide
@@ -63,3 +63,10 @@ def test_every_reason_of_the_exposure_and_the_reading_is_given(
 def test_a_scanners_density_is_never_the_standards() -> None:
     speed = iso_2240(SLIDE, points.dmin(SLIDE), "scan", MEASURED)
     assert speed.why_not == ("density is scan, the standard asks for visual",)
+
+
+def test_a_speed_that_no_standard_defines_neither_conforms_nor_fails_to() -> None:
+    known = iso_6(NEGATIVE, points.dmin(NEGATIVE), "visual", MEASURED)
+    own = as_speed(known.value, None, known.branch, NEGATIVE, known.points)
+    assert (own.conforms, own.why_not) == (None, ())
+    assert (own.nominal, own.degrees) == (known.nominal, known.degrees)

@@ -8,7 +8,7 @@ import numpy as np
 import pytest
 
 from curves import Analysis, Choices, Quantity, StripError, analyse, difference, difference_in_stops, load_strip
-from curves.files.results.strips import as_json
+from curves.files.results.content import as_json
 from curves.sensitometry.uncertainty.intervals import summarise
 from tests.simulate import FOLDER
 

@@ -170,3 +170,13 @@ def test_a_difference_of_numbers_without_draws_is_refused() -> None:
     for pair in ((known, replace(known, rows=None)), (replace(known, rows=None), known)):
         with pytest.raises(StripError, match="a number carries no draws"):
             difference(*pair)
+
+
+def test_the_interval_of_a_density_goes_no_lower_than_zero() -> None:
+    rows = np.concatenate([[0.01], 0.01 + 0.02 * np.linspace(-1.0, 1.0, 101)])
+    assert (summarise(rows).low or 0.0) < 0.0
+    floored = summarise(rows, least=0.0)
+    assert floored.low == 0.0
+    assert floored.high == summarise(rows).high
+    # A reading below zero, of an instrument that was zeroed on the base, stays as it is.
+    assert summarise(rows - 0.015, least=0.0).low == pytest.approx(-0.005)

@@ -7,7 +7,7 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.views.words.digits import decimals, interval, number, show, value
+from curves.views.words.digits import decimals, interval, number, range_of, show, value, value_and_interval
 
 
 # Expected texts are our own convention: one digit of the half-width, two where it begins with 1 or 2.
@@ -71,3 +71,13 @@ def test_a_bound_that_has_few_digits_is_not_pushed_up_by_the_machine() -> None:
 
 def test_zero_has_no_sign() -> None:
     assert number(-0.001, 2) == "0.00"
+
+
+def test_ends_of_a_range_that_round_to_one_number_are_that_number_alone() -> None:
+    assert range_of((Quantity(24.8), Quantity(25.2))) == "25 alone"
+    assert range_of((Quantity(24.0), Quantity(25.2))) == "24 to 25"
+
+
+def test_a_number_stands_with_its_interval_or_its_bound_without_the_reason() -> None:
+    assert value_and_interval(Quantity(0.641, 0.535, 0.747), 2) == "0.64 (0.54 to 0.75)"
+    assert value_and_interval(Quantity.missing("the strip ends", below=1.2), 2) == "below 1.20"

@@ -7,7 +7,7 @@ import pytest
 
 from curves import Choices, analyse, load_strip
 from curves.errors import RecordError
-from curves.files.results.strips import as_json
+from curves.files.results.content import as_json
 from curves.sensitometry.measures.table import MEASURES
 from curves.views.pages.report import report_page
 from curves.views.words.glossary import explained, find, listing
@@ -94,3 +94,16 @@ def test_every_key_that_a_picture_gives_is_explained(tmp_path: Path, command: tu
     done = run(tmp_path, *words)
     assert done.returncode == 0, done.stderr
     assert set(keys_of(json.loads(done.stdout))) <= {key for term in TERMS for key in term.keys}
+
+
+@pytest.mark.parametrize("name", ["contact", "camera", "frames", "lux"])
+def test_the_ways_of_exposing_are_explained(name: str) -> None:
+    assert find(name).name == name
+    assert find(name).found
+
+
+def test_the_list_cuts_no_definition_short() -> None:
+    told = " ".join(listing().split())
+    assert "..." not in told
+    for term in TERMS:
+        assert " ".join(term.what.split()) in told

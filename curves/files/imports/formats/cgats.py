@@ -230,7 +230,7 @@ class _Parser:
             self._block, self._begun = word, number
             self._data(number, line.partition(word)[2], rest)
         elif word in ("NUMBER_OF_SETS", "NUMBER_OF_FIELDS"):
-            if rest and rest[0].isascii() and rest[0].isdigit():
+            if rest and re.fullmatch("[0-9]{1,9}", rest[0]):
                 self._stated[word] = int(rest[0])
         elif word != "KEYWORD":
             # A keyword that nobody announced is read like any other.

@@ -62,6 +62,6 @@ def _sheets(file: TableFile) -> dict[str, Grid]:
 
 
 def _cell(value: Any) -> str | float:
-    if isinstance(value, int | float) and not isinstance(value, bool):
+    if isinstance(value, int | float) and not isinstance(value, bool) and abs(value) < 1e300:
         return float(value)
     return "" if value is None else re.sub(r"\s+", " ", str(value)).strip()

@@ -204,7 +204,7 @@ def test_samples_are_not_guessed(tmp_path: Path) -> None:
         taken(tmp_path, WHOLE, TableDescription())
     assert str(refusal.value) == (
         "target.txt: the samples have names, from A1 to GS3; needed: which of them are the steps of the wedge, from its"
-        " clear end.\nTry: give samples=A1:GS3."
+        " clear end.\nTry: take the grey scale GS0:GS3 (samples=GS0:GS3)."
     )
 
 

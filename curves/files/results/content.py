@@ -1,4 +1,4 @@
-"""Results of strips as JSON."""
+"""Results as JSON: those of strips, and those about grain."""
 
 from __future__ import annotations
 
@@ -9,6 +9,8 @@ from collections.abc import Iterable, Iterator, Mapping, Sequence
 from typing import Any
 
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.grain.comparison import Comparison, Verdict
+from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import (
     Analysis,
@@ -17,9 +19,11 @@ from curves.sensitometry.uncertainty.results import (
     Criterion,
     LayerSpread,
     Notice,
+    Placement,
     Point,
     Shortfall,
     Speed,
+    WhiteCast,
     WorkingEI,
 )
 
@@ -138,17 +142,12 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
         "criteria": {name: _criterion(c) for name, c in ei.criteria.items()},
     }
     content["budget"] = [] if ei.budget is None else budget(ei.budget)
+    content["placements"] = _placements(ei.placements)
+    if ei.trial is not None:
+        lost = {tone: quantity(q) for tone, q in ei.trial.lost.items()}
+        content["at"] = {"ei": ei.trial.ei, "placements": _placements(ei.trial.placements), "beyond_stops": lost}
     if ei.base is not None:
         content["highlight_share"] = ei.highlight_share
-        content["placements"] = {
-            name: {
-                "log_h": quantity(tone.log_h),
-                "density": quantity(tone.density),
-                "net": quantity(tone.net),
-                "state": tone.state,
-            }
-            for name, tone in ei.placements.items()
-        }
         content["base"] = _base(ei.base)
         content["hardly_a_range"] = ei.hardly_a_range
     if ei.shortfall is not None:
@@ -163,7 +162,29 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
         }
     if ei.layers is not None:
         content["layers"] = _layers(ei.layers)
+    if ei.cast is not None:
+        content["white_cast"] = _cast(ei.cast)
     return content
+
+
+def _placements(placements: Mapping[str, Placement]) -> dict[str, Any]:
+    return {
+        name: {
+            "log_h": quantity(tone.log_h),
+            "density": quantity(tone.density),
+            "net": quantity(tone.net),
+            "state": tone.state,
+        }
+        for name, tone in placements.items()
+    }
+
+
+def _cast(cast: WhiteCast) -> dict[str, Any]:
+    return {
+        "colours": list(cast.colours),
+        "net": {channel: quantity(q) for channel, q in cast.net.items()},
+        "excess": {channel: quantity(q) for channel, q in cast.excess.items()},
+    }
 
 
 def _criterion(criterion: Criterion) -> dict[str, Any]:
@@ -227,3 +248,54 @@ def _rounded(content: Any) -> Any:
     if isinstance(content, float):
         return float(f"{content:.{_SIGNIFICANT}g}") if math.isfinite(content) else None
     return content
+
+
+def grain_content(found: Comparison) -> dict[str, Any]:
+    """Return the grain of films and the verdicts as plain dictionaries, lists, numbers and text."""
+    return {
+        "format": FORMAT,
+        "aperture_um": found.aperture,
+        "density": found.density,
+        "films": [_film(film) for film in found.films],
+        "verdicts": [_verdict(verdict) for verdict in found.verdicts],
+        "warnings": [notice(n) for n in found.warnings],
+    }
+
+
+def _film(film: FilmGrain) -> dict[str, Any]:
+    return {
+        "name": film.name,
+        "dpi": film.dpi,
+        "visual_estimated": film.estimated,
+        "noise_known": film.noise_known,
+        "processing": film.signs,
+        "channels": {name: _grain_channel(channel) for name, channel in film.channels.items()},
+        "refused": list(film.refused),
+    }
+
+
+def _grain_channel(channel: ChannelGrain) -> dict[str, Any]:
+    return {"granularity": quantity(channel.at), "patches": [_grain_patch(point) for point in channel.points]}
+
+
+def _grain_patch(point: GrainPoint) -> dict[str, Any]:
+    found = point.found
+    return {
+        "label": point.label,
+        "density": found.density,
+        "granularity": quantity(found.rms),
+        "with_noise": found.total,
+        "scanner_noise": found.noise,
+        "independent_readings": found.apertures,
+        "set_aside": found.set_aside,
+        "uneven": found.uneven,
+    }
+
+
+def _verdict(verdict: Verdict) -> dict[str, Any]:
+    return {
+        "films": list(verdict.films),
+        "finer": verdict.finer,
+        "ratio": quantity(verdict.ratio),
+        "sentence": verdict.sentence,
+    }

@@ -6,6 +6,7 @@ The library's face, each name loaded when it is first used. Nothing third-party 
     Strip.from_readings(readings, ...)    lists of densities -> Strip
     analyse(strip)                        Strip -> Analysis: curves, measures, points, speeds, the working index
     fit_curve(log_h, density, kind=...)   one channel -> Curve
+    compare(strip, other, ...)            strips -> a pandas table of the differences of all their numbers
     difference(one, other)                two numbers -> their difference, free of the errors that they share
     measures_frame, points_frame, steps_frame, curve_frame(analysis)    pandas tables
     figure(analysis)                      a plotly figure
@@ -17,9 +18,11 @@ from typing import TYPE_CHECKING, Any
 
 if TYPE_CHECKING:
     from curves.errors import CurvesError, GrainError, OutputError, RecordError, StripError
+    from curves.files.results.comparison import compare
     from curves.files.results.frames import curve_frame, measures_frame, points_frame, steps_frame
     from curves.files.strips.record import load_strip
     from curves.sensitometry.analysis.analyse import analyse
+    from curves.sensitometry.comparison.differences import Tolerances
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.core.quantity import Quantity
     from curves.sensitometry.curve.fit import Curve, fit_curve
@@ -54,10 +57,12 @@ __all__ = [
     "Strip",
     "StripError",
     "TableOfTimes",
+    "Tolerances",
     "Wedge",
     "WorkingEI",
     "__version__",
     "analyse",
+    "compare",
     "curve_frame",
     "difference",
     "difference_in_stops",
@@ -71,9 +76,11 @@ __all__ = [
 
 _NAMES = {
     "errors": "CurvesError GrainError OutputError RecordError StripError",
+    "files.results.comparison": "compare",
     "files.results.frames": "curve_frame measures_frame points_frame steps_frame",
     "files.strips.record": "load_strip",
     "sensitometry.analysis.analyse": "analyse",
+    "sensitometry.comparison.differences": "Tolerances",
     "sensitometry.core.choices": "Choices",
     "sensitometry.core.quantity": "Quantity",
     "sensitometry.curve.fit": "Curve fit_curve",

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Callable, Mapping
+from collections.abc import Callable, Collection, Mapping
 from dataclasses import replace
 
 import numpy as np
@@ -81,6 +81,33 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         warnings=(*suspicions(strip), *notices.notices(strip, found, ei, errors.sources.values())),
         draws=errors.count,
         settled=errors.count > 0 and times <= 1.0,
+        sources=tuple(errors.sources.values()),
+        choices=choices,
+    )
+
+
+def analyse_alone(strip: Strip, sources: Collection[str], choices: Choices) -> Analysis:
+    """Return the analysis of a strip with only some of its sources of error drawn, the others held at zero.
+
+    Args:
+        strip: the strip.
+        sources: keys of the sources that are drawn.
+        choices: as for `analyse`; as many draws are made as they begin with.
+
+    Returns:
+        The analysis, without warnings and without a budget.
+    """
+    strip = _for_meter(strip, choices)
+    fitted = fit_channels(strip)
+    errors = Errors.of(strip, choices.draws, choices.seed).only(*sources)
+    subjects = _channel_curves(fitted, errors, choices)
+    return Analysis(
+        strip=strip,
+        channels={c: _finding(strip, fitted[c].curve, subject) for c, subject in subjects.items()},
+        speeds=_speeds(strip, subjects),
+        working_ei=_working_ei(strip, subjects, choices),
+        metered_exposure=strip.metering.exposure,
+        draws=errors.count,
         sources=tuple(errors.sources.values()),
         choices=choices,
     )

@@ -47,6 +47,15 @@ class Quantity:
         ends = "" if self.low is None or self.high is None else f", {self.low:.4g} to {self.high:.4g}"
         return f"Quantity({self.value:.4g}{ends})"
 
+    def __neg__(self) -> Quantity:
+        """Return the quantity with the opposite sign: its ends change places, a bound its side."""
+        value, low, high = (None if x is None else -x for x in (self.value, self.high, self.low))
+        bound: tuple[Literal["<", ">"], float] | None = None
+        if self.bound is not None:
+            bound = ("<" if self.bound[0] == ">" else ">", -self.bound[1])
+        rows = None if self.rows is None else -self.rows
+        return Quantity(value, low, high, self.how, bound, self.why, self.note, self.u, rows)
+
     @classmethod
     def missing(
         cls, why: str, *, below: float | None = None, above: float | None = None, note: str | None = None

@@ -12,7 +12,6 @@ from curves.errors import StripError
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.rows import along_own_grids
-from curves.sensitometry.core.streams import beside_estimate, stream
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, sign_of
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.prediction import predict
@@ -20,6 +19,7 @@ from curves.sensitometry.filters.shifted import first_rows
 from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
+from curves.sensitometry.uncertainty.pairs import SHARED, exposure_scatter, exposures_apart, paired_rows
 from curves.sensitometry.uncertainty.results import Analysis
 
 _LEVELS = 48
@@ -31,12 +31,6 @@ _STEEP = 0.25
 
 _LEAST_RANGE = 0.30
 """Least density range that two curves must have in common for a shift to be found: our own choice [density]."""
-
-EXPOSED_AGAIN = 0.05
-"""Standard uncertainty of one exposure against another by the same light for the same time: our own choice [stops]."""
-
-_SHARED = 1e-6
-"""Least difference of two strips' errors of exposure that counts as one [stops]."""
 
 _CHANCE = 0.01
 """Probability, under scatter alone, below which a difference in shape rules out a pure shift [unitless]."""
@@ -118,30 +112,6 @@ def measure_filter(
         film = Quantity.missing(f"{error.what}")
     notes = _notes(bare, filtered, scatter)
     return MeasuredFilter(layers, spread, film, meter_stops, _correction(film, meter_stops), notes)
-
-
-def paired_rows(bare: Analysis, filtered: Analysis) -> int:
-    """Return the number of rows that both of two strips have."""
-    return min(len(a.channels["green"].ensemble.density) for a in (bare, filtered))
-
-
-def exposure_scatter(bare: Analysis, filtered: Analysis, seed: int) -> FloatArray:
-    """Return the scatter of a second exposure by the light of the first, row by row with row 0 zero, (r,) [log10].
-
-    Zero where the two strips' errors of exposure are drawn apart already. A smaller uncertainty that a record states
-    for its whole exposure is believed.
-
-    Args:
-        bare, filtered: results of the two strips.
-        seed: seed of the draws.
-    """
-    rows = paired_rows(bare, filtered)
-    if rows == 1 or _apart(bare, filtered) > _SHARED:
-        return np.zeros(rows)
-    stated = (a.strip.exposure.uncertainty_stops for a in (bare, filtered))
-    u = math.hypot(*(EXPOSED_AGAIN if s is None else min(s, EXPOSED_AGAIN) for s in stated))
-    rng = stream(seed, "exposed again", bare.strip.title, filtered.strip.title)
-    return u * STOP * beside_estimate(rng, rows, 1)[:, 0]
 
 
 def log_h_offset(bare: Analysis, filtered: Analysis, meter_density: float, *, meter_known: float | None) -> float:
@@ -263,19 +233,12 @@ def _correction(film: Quantity, meter_stops: float | None) -> Quantity:
     return Quantity(film.value - meter_stops, low, high, film.how)
 
 
-def _apart(bare: Analysis, filtered: Analysis) -> float:
-    """Return the standard uncertainty of one strip's log H against the other's, as far as it is drawn [stops]."""
-    rows = paired_rows(bare, filtered)
-    errors = [a.channels["green"].ensemble.log_h_error[:rows] for a in (filtered, bare)]
-    return float((errors[0] - errors[1]).std()) / STOP
-
-
 def _notes(bare: Analysis, filtered: Analysis, scatter: FloatArray) -> tuple[str, ...]:
     """Return a sentence on how equal the exposures of two strips were."""
-    drawn, again = _apart(bare, filtered), float(scatter[1:].std()) / STOP if scatter.size > 1 else 0.0
-    if drawn > _SHARED:
+    drawn, again = exposures_apart(bare, filtered), float(scatter[1:].std()) / STOP if scatter.size > 1 else 0.0
+    if drawn > SHARED:
         return (f"The exposures of the two strips may differ by {drawn:.2f} stop (standard uncertainty).",)
-    if again > _SHARED:
+    if again > SHARED:
         return (
             f"The two strips are taken to have had the same light for the same time, within {again:.2f} stop (standard"
             " uncertainty, assumed).",

@@ -15,13 +15,7 @@ from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
 from curves.sensitometry.filters.behind import BareStrip, Match, index_requests
 from curves.sensitometry.filters.cast import TONES, Cast, cast_of, unknown_cast
 from curves.sensitometry.filters.densities import Filter
-from curves.sensitometry.filters.from_strips import (
-    LayerShift,
-    exposure_scatter,
-    layer_shift,
-    log_h_offset,
-    paired_rows,
-)
+from curves.sensitometry.filters.from_strips import LayerShift, layer_shift, log_h_offset
 from curves.sensitometry.filters.prediction import comparable, index_of
 from curves.sensitometry.filters.shifted import density_behind, first_rows, on_strip
 from curves.sensitometry.filters.stacks import FilterRows, Members, Stack, predict_stack
@@ -29,6 +23,7 @@ from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import SPEED_NET, Location, crossing, speed_point
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
+from curves.sensitometry.uncertainty.pairs import exposure_scatter, paired_rows
 from curves.sensitometry.uncertainty.results import Analysis
 
 _DRIFT = 0.03

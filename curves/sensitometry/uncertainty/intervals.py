@@ -132,7 +132,7 @@ def _between(one: Quantity, other: Quantity, compare: Callable[[FloatArray, Floa
             )
         rows = [r[: 1 + blocks * BLOCK] for r in rows]
     how: How = "estimated" if "estimated" in (one.how, other.how) else one.how
-    return summarise(compare(*rows), how=how, reflected=True)
+    return summarise(compare(*rows), how=how)
 
 
 def widest_interval(low: FloatArray, high: FloatArray) -> tuple[float, float]:

@@ -12,8 +12,8 @@ from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, StepFinding
 from curves.views.page.axes import STYLES, Style
-from curves.views.text.budget import shown_lines
 from curves.views.words import digits
+from curves.views.words.budget import shown_lines
 from curves.views.words.meters import basis_name
 
 _MARKS = {"square": "M9 2h8v8H9z", "triangle-up": "M13 1l5 9H8z", "diamond": "M13 1l5 5-5 5-5-5z",

@@ -19,9 +19,9 @@ from curves.views.page.frame import assemble_page
 from curves.views.page.ruler import ei_scale
 from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
-from curves.views.text.budget import sentence as budget_sentence
 from curves.views.words import digits
 from curves.views.words.answers import cast_words
+from curves.views.words.budget import sentence as budget_sentence
 
 
 def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: int = 1) -> str:

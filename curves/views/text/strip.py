@@ -14,10 +14,10 @@ from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, Notice, SceneTime, Speed, WorkingEI
-from curves.views.text.budget import rows as budget_rows
-from curves.views.text.budget import sentence as budget_sentence
 from curves.views.words import digits
 from curves.views.words.answers import cast_words, range_words
+from curves.views.words.budget import rows as budget_rows
+from curves.views.words.budget import sentence as budget_sentence
 from curves.views.words.digits import show, speed_name
 from curves.views.words.meters import basis_name, constant_words, meters_of
 from curves.views.words.wrapping import listed, row, wrapped

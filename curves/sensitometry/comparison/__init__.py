@@ -1,0 +1,1 @@
+"""Strips side by side: differences of all their numbers, and what each difference says."""

@@ -1,0 +1,177 @@
+"""Figures drawn as SVG: they show without a script or a library, on paper and in any browser."""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Iterable, Sequence
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from curves.sensitometry.core.units import FloatArray
+from curves.views.page.axes import FAINT, INK, RULE
+from curves.views.page.tables import esc, minus
+
+_LEFT, _RIGHT, _TOP, _BOTTOM = 58.0, 16.0, 18.0, 46.0
+_STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
+_SMALL = 1e-9
+
+
+@dataclass(frozen=True)
+class Axis:
+    """One axis of a figure.
+
+    Attributes:
+        title: what is counted, with its unit.
+        low, high: ends of the axis, in that unit.
+        labels: texts at given places in place of numbers at round ones.
+    """
+
+    title: str
+    low: float
+    high: float
+    labels: Sequence[tuple[float, str]] = ()
+
+    def ticks(self, most: int) -> list[tuple[float, str]]:
+        """Return the places of the marks and their texts, at most about ``most`` of them."""
+        if self.labels:
+            return list(self.labels)
+        rough = (self.high - self.low) / most
+        power = 10.0 ** math.floor(math.log10(rough))
+        step = next(s * power for s in _STEPS if s * power >= rough * (1.0 - _SMALL))
+        decimals = max(0, -math.floor(math.log10(step) + _SMALL) + (1 if round(step / power, 1) == 2.5 else 0))
+        first = math.ceil(self.low / step - _SMALL)
+        places = [(first + n) * step for n in range(int((self.high - first * step) / step + _SMALL) + 1)]
+        return [(x, minus(f"{x + 0.0:.{decimals}f}")) for x in places]
+
+
+@dataclass
+class Figure:
+    """A figure under construction: axes, then whatever is drawn on them, in order.
+
+    Attributes:
+        x, y: the axes.
+        width, height: of the plotting area [px].
+        about: the figure in words, for readers who cannot see it.
+    """
+
+    x: Axis
+    y: Axis
+    width: float
+    height: float
+    about: str
+    _drawn: list[str] = field(default_factory=list, init=False)
+
+    def at(self, x: float, y: float) -> tuple[float, float]:
+        """Return the place of a point on the figure [px]."""
+        return (
+            _LEFT + (x - self.x.low) / (self.x.high - self.x.low) * self.width,
+            _TOP + (self.y.high - y) / (self.y.high - self.y.low) * self.height,
+        )
+
+    def line(self, xs: FloatArray, ys: FloatArray, colour: str, *, width: float = 2.0, dash: str = "") -> None:
+        """Draw a line through points; it is broken where a number is missing."""
+        known = np.isfinite(xs) & np.isfinite(ys)
+        path, begun = [], False
+        for x, y, there in zip(xs, ys, known, strict=True):
+            if there:
+                path.append(f"{'L' if begun else 'M'}{_pair(*self.at(float(x), float(y)))}")
+            begun = bool(there)
+        dashes = f' stroke-dasharray="{dash.replace("px", "")}"' if dash else ""
+        self._drawn.append(
+            f'<path d="{"".join(path)}" fill="none" stroke="{colour}" stroke-width="{width:g}"{dashes}'
+            ' stroke-linejoin="round"/>'
+        )
+
+    def band(self, xs: FloatArray, low: FloatArray, high: FloatArray, colour: str) -> None:
+        """Draw the area between two lines."""
+        around = [*zip(xs, high, strict=True), *reversed(list(zip(xs, low, strict=True)))]
+        points = " ".join(_pair(*self.at(float(x), float(y))) for x, y in around if math.isfinite(y))
+        self._drawn.append(f'<polygon points="{points}" fill="{colour}" fill-opacity="0.15" stroke="none"/>')
+
+    def mark(self, x: float, y: float, colour: str, title: str, *, open_: bool = False, size: float = 4.0) -> None:
+        """Draw a round mark that the pointer can ask for its words."""
+        cx, cy = self.at(x, y)
+        inside = "#ffffff" if open_ else colour
+        self._drawn.append(
+            f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{size:g}" fill="{inside}" stroke="{colour}" stroke-width="1.6">'
+            f"<title>{esc(title)}</title></circle>"
+        )
+
+    def bar(self, x: float, low: float, high: float, colour: str) -> None:
+        """Draw an interval upright at ``x``."""
+        (px, top), (_, bottom) = self.at(x, high), self.at(x, low)
+        self._drawn.append(
+            f'<path d="M{px:.1f},{top:.1f}V{bottom:.1f}M{px - 4:.1f},{top:.1f}h8M{px - 4:.1f},{bottom:.1f}h8"'
+            f' stroke="{colour}" stroke-width="1.4" fill="none"/>'
+        )
+
+    def level(self, y: float, name: str, *, dash: str = "4 3") -> None:
+        """Draw a level line with its name."""
+        _, py = self.at(self.x.low, y)
+        right = _LEFT + self.width
+        self._drawn.append(
+            f'<path d="M{_LEFT:g},{py:.1f}H{right:g}" stroke="{FAINT}" stroke-dasharray="{dash}" fill="none"/>'
+            f'<text x="{right - 4:g}" y="{py - 4:.1f}" text-anchor="end" fill="{FAINT}">{esc(name)}</text>'
+        )
+
+    def words(self, x: float, y: float, text: str, colour: str, *, anchor: str = "start", lift: float = 0.0) -> None:
+        """Write a short text at a point, ``lift`` above it [px]."""
+        px, py = self.at(x, y)
+        self._drawn.append(
+            f'<text x="{px:.1f}" y="{py - lift:.1f}" fill="{colour}" text-anchor="{anchor}">{esc(text)}</text>'
+        )
+
+    def drawing(self) -> str:
+        """Return the figure as an SVG element that scales to its place."""
+        width, height = _LEFT + self.width + _RIGHT, _TOP + self.height + _BOTTOM
+        return (
+            f'<svg class="drawing" viewBox="0 0 {width:.0f} {height:.0f}" width="{width:.0f}" height="{height:.0f}"'
+            f' role="img" aria-label="{esc(self.about)}" font-size="12" font-family="system-ui, sans-serif">'
+            f"{self._frame()}{''.join(self._drawn)}</svg>"
+        )
+
+    def _frame(self) -> str:
+        """Return grid, marks, numbers and titles of both axes."""
+        right, bottom = _LEFT + self.width, _TOP + self.height
+        parts = [
+            f'<rect x="{_LEFT:g}" y="{_TOP:g}" width="{self.width:g}" height="{self.height:g}" fill="#ffffff"'
+            f' stroke="{FAINT}"/>'
+        ]
+        for x, text in self.x.ticks(max(2, int(self.width / 60))):
+            px, _ = self.at(x, self.y.low)
+            parts.append(f'<path d="M{px:.1f},{_TOP:g}V{bottom:g}" stroke="{RULE}"/>')
+            parts.append(f'<text x="{px:.1f}" y="{bottom + 16:g}" text-anchor="middle" fill="{INK}">{esc(text)}</text>')
+        for y, text in self.y.ticks(max(2, int(self.height / 40))):
+            _, py = self.at(self.x.low, y)
+            parts.append(f'<path d="M{_LEFT:g},{py:.1f}H{right:g}" stroke="{RULE}"/>')
+            parts.append(f'<text x="{_LEFT - 7:g}" y="{py + 4:.1f}" text-anchor="end" fill="{INK}">{esc(text)}</text>')
+        middle = _TOP + self.height / 2.0
+        parts.append(
+            f'<text x="{_LEFT + self.width / 2.0:g}" y="{bottom + 37:g}" text-anchor="middle" fill="{INK}">'
+            f"{esc(self.x.title)}</text>"
+            f'<text transform="translate(15 {middle:g}) rotate(-90)" text-anchor="middle" fill="{INK}">'
+            f"{esc(self.y.title)}</text>"
+        )
+        return "".join(parts)
+
+
+def spread_axis(title: str, values: Iterable[float], room: float, least: float) -> Axis:
+    """Return an axis that holds values with some room at either end.
+
+    Args:
+        title: what is counted.
+        values: numbers that the axis must hold; those that are not finite do not count.
+        room: part of the length that is left free at either end [unitless].
+        least: least length of the axis, in its unit.
+    """
+    known = [v for v in values if math.isfinite(v)] or [0.0, 1.0]
+    low, high = min(known), max(known)
+    if high - low < least:
+        low, high = 0.5 * (low + high) - least / 2.0, 0.5 * (low + high) + least / 2.0
+    free = room * (high - low)
+    return Axis(title, low - free, high + free)
+
+
+def _pair(x: float, y: float) -> str:
+    return f"{x:.1f},{y:.1f}"

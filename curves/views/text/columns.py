@@ -7,7 +7,7 @@ from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding
 from curves.views.text.strip import heading
 from curves.views.words import digits
-from curves.views.words.answers import cast_words, densities_words, grave, range_words, side_words, speed_words
+from curves.views.words.answers import cast_words, densities_words, doubts, grave, range_words, side_words, speed_words
 from curves.views.words.meters import basis_name
 from curves.views.words.wrapping import listed, row, wrapped
 
@@ -77,4 +77,5 @@ def _index(analysis: Analysis) -> list[str]:
         lines += row("EI", f"{ei.nominal:g}, before rounding {before}, by {basis_name(ei.basis)}")
         lines += row("", f"{densities_words(ei)}; range {range_words(ei)}")
     cast = cast_words(ei)
-    return [*([] if cast is None else wrapped(cast)), *lines]
+    doubted = [line for doubt in doubts(analysis.warnings) for line in wrapped(doubt.message)]
+    return [*doubted, *([] if cast is None else wrapped(cast)), *lines]

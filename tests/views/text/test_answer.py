@@ -12,7 +12,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel, two_digits
 from curves.sensitometry.uncertainty.results import Analysis, LayerSpread, Notice, WhiteCast, WhiteHolder
 from curves.views.text.answer import MOST_LINES, answer_line, answer_text
-from curves.views.text.columns import columns_text as columns
+from curves.views.text.strip import columns_text as columns
 from curves.views.words import digits
 from tests.views import sample
 

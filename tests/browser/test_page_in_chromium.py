@@ -12,7 +12,7 @@ import pytest
 from curves.sensitometry.uncertainty.results import Analysis, Notice
 from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
 from curves.views.pages.report import report_page
-from tests.browser.chromium import pages, paper, size, visit
+from tests.browser.chromium import paper, size, visit
 from tests.views import sample
 
 pytestmark = pytest.mark.browser
@@ -57,19 +57,42 @@ def crowded() -> Analysis:
 
 
 @pytest.mark.parametrize("name", [*CASES, "crowded"])
-def test_a_strip_prints_on_exactly_two_sheets_of_a4(browser: Any, tmp_path: Path, name: str) -> None:
+def test_paper_is_a4_and_no_word_on_it_is_smaller_than_7_points(browser: Any, tmp_path: Path, name: str) -> None:
     visit(browser, tmp_path / "page.html", report_page([crowded() if name == "crowded" else CASES[name]()]))
     pdf = paper(browser)
-    assert pages(pdf) == 2
     box = re.search(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", pdf)
     assert box
     # A4 is 210 mm x 297 mm (ISO 216), in points of 1/72 inch.
     assert [float(side) for side in box.groups()] == pytest.approx([595.3, 841.9], abs=1.0)
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
+    small = browser.execute_script(
+        "const found = [], walk = document.createTreeWalker(document.querySelector('main'), NodeFilter.SHOW_TEXT);"
+        "while (walk.nextNode()) { const e = walk.currentNode.parentElement;"
+        " if (['SCRIPT', 'STYLE'].includes(e.tagName) || !walk.currentNode.textContent.trim()) continue;"
+        " if (!e.getClientRects().length) continue;"
+        " const size = parseFloat(getComputedStyle(e).fontSize) * 0.75;"
+        " if (size < 7) found.push([size, walk.currentNode.textContent]) } return found"
+    )
+    assert small == []
 
 
-def test_two_strips_print_on_four_sheets(browser: Any, tmp_path: Path) -> None:
-    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal(), sample.negative()]))
-    assert pages(paper(browser)) == 4
+def test_every_reading_is_printed(browser: Any, tmp_path: Path) -> None:
+    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
+    shown = "return [...document.querySelectorAll('.steps tbody tr')].filter(r => r.checkVisibility()).length"
+    assert browser.execute_script(shown) >= 21
+    browser.execute_script("window.dispatchEvent(new Event('afterprint'))")
+    assert browser.execute_script(shown) == 0
+
+
+def test_a_long_word_in_a_title_makes_nothing_smaller_and_nothing_scroll(browser: Any, tmp_path: Path) -> None:
+    analysis = sample.negative()
+    long = replace(analysis, strip=replace(analysis.strip, title="W" * 400))
+    size(browser, 390, phone=True)
+    visit(browser, tmp_path / "page.html", report_page([long]))
+    assert browser.execute_script("return document.documentElement.scrollWidth") <= 390
 
 
 def test_the_page_is_itself_again_after_printing(browser: Any, tmp_path: Path) -> None:

@@ -16,6 +16,7 @@ from curves.views.page import tables
 from curves.views.page.axes import scene
 from curves.views.page.figures import figures
 from curves.views.page.frame import assemble_page
+from curves.views.page.placing import placing_controls
 from curves.views.page.ruler import ei_scale
 from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
@@ -38,11 +39,11 @@ def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: 
     first = [
         _header(analysis, level),
         _section(h, "What to set the meter to", _answer(analysis), "answer"),
+        _section(h, "The curves", _key(analysis, anchor) + _curve(analysis, choices, anchor), "curves"),
         '<div class="pair">',
         _section(h, "Does the film clear?", _clearing(analysis.working_ei.base)) if analysis.working_ei.base else "",
         _section(h, "How sure is this?", _sureness(analysis, reasons), "sure"),
         "</div>",
-        _section(h, "The curves", _key(analysis, anchor) + _curve(analysis, choices, anchor), "curves"),
     ]
     proof = [
         tables.criteria_table(analysis, reasons),
@@ -185,7 +186,10 @@ def _sureness(analysis: Analysis, reasons: Reasons) -> str:
     if (stops := digits.half_width_stops(ei.recommended)) is not None:
         parts.append(f"<p>The index is known to <b>{stops}</b> (95 %).</p>")
     if ei.budget is not None:
-        parts.append(f"<p>{esc(budget_sentence(ei.budget))}</p>{budget_bars(ei.budget)}")
+        parts.append(f"<p>{esc(budget_sentence(ei.budget))}</p>")
+        parts.append(
+            f'<details class="bars"><summary>Every source of error</summary>{budget_bars(ei.budget)}</details>'
+        )
     if ei.layers is not None:
         parts.append(_layers(ei.layers, reasons))
     if analysis.warnings:
@@ -227,7 +231,9 @@ def _curve(analysis: Analysis, choices: Choices, anchor: str) -> str:
     if here.zero is None:
         caption += " Without an index mid-grey has no place on log H, so there is no scale of stops."
     text = f"Density against log H. {_in_words(analysis)}"
-    return _figure(f"{anchor}-curve", "curve", text, caption)
+    caption += '<span class="scale-stated"></span>'
+    figure = _figure(f"{anchor}-curve", "curve", text, caption)
+    return f'<div class="bench">{figure}{placing_controls(analysis, anchor)}</div>'
 
 
 def _in_words(analysis: Analysis) -> str:
@@ -319,7 +325,7 @@ def report_page(
         articles.append(strip_sections(analysis, rests_on, anchor, level=2 if several else 1))
     title = f"{len(analyses)} strips" if several else analyses[0].strip.title
     body = (_contents(analyses) if several else "") + "\n".join(articles)
-    return assemble_page(title, body, drawings, plotly=plotly)
+    return assemble_page(title, body, drawings, plotly=plotly, more_script="placing.js")
 
 
 def _contents(analyses: Sequence[Analysis]) -> str:

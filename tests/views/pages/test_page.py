@@ -51,7 +51,7 @@ class Outline(HTMLParser):
         if tag == "a" and given.get("href"):
             self.links.append(str(given["href"]))
         self.addresses += [str(given[key]) for key in ("src", "href", "srcset", "action") if given.get(key)]
-        if tag not in ("meta", "link", "path", "br"):
+        if tag not in ("meta", "link", "path", "br", "input"):
             self.open.append(tag)
 
     def handle_endtag(self, tag: str) -> None:
@@ -136,8 +136,8 @@ def test_the_answer_comes_first() -> None:
     ei = analysis.working_ei
     words = words_of(page_of(analysis))
     low, high = (two_digits(end.value or 0.0) for end in ei.range)
-    order = [f"EI {ei.nominal:g}", f"Usable from {low} to {high}.", ei.reason, "Does the film clear? Yes.",
-             "How sure is this?", "The curves", "The numbers", "How it was found"]  # fmt: skip
+    order = [f"EI {ei.nominal:g}", f"Usable from {low} to {high}.", ei.reason, "The curves",
+             "Does the film clear? Yes.", "How sure is this?", "The numbers", "How it was found"]  # fmt: skip
     at = [words.index(part) for part in order]
     assert at == sorted(at)
 

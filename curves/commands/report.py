@@ -47,7 +47,7 @@ def report(
                 report_files.write_report(
                     folder,
                     names[path],
-                    page=report_page([analysis], choices=wanted.choices(), plotly=library),
+                    page=report_page([analysis], choices=wanted.choices(), plotly=library, records=[path.name]),
                     numbers=json_of([analysis]),
                     steps=as_csv(steps_frame(analysis)),
                     curve=as_csv(curve_frame(analysis)),

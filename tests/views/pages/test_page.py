@@ -136,10 +136,36 @@ def test_the_answer_comes_first() -> None:
     ei = analysis.working_ei
     words = words_of(page_of(analysis))
     low, high = (two_digits(end.value or 0.0) for end in ei.range)
-    order = [f"EI {ei.nominal:g}", f"Usable from {low} to {high}.", ei.reason, "The curves",
-             "Does the film clear? Yes.", "How sure is this?", "The numbers", "How it was found"]  # fmt: skip
+    order = [f"EI {ei.nominal:g}", f"Usable from {low} to {high}.", ei.reason, "The curves", "Does the film clear? Yes.",
+             "How sure is this? The index", "The numbers What", "How it was found Curve."]  # fmt: skip
     at = [words.index(part) for part in order]
     assert at == sorted(at)
+
+
+def test_the_page_names_what_it_rests_on_and_leads_to_its_parts() -> None:
+    analysis = sample.colour_reversal()
+    page = report_page([analysis], plotly="beside", records=["<heron>.toml"])
+    words = words_of(page)
+    facts = words[words.index("What this rests on record") :]
+    # The wedge, the light and the number of readings are those of tests/views/sample.py.
+    for fact in ("<heron>.toml", "63 of status A density", "21 steps from 0.05 to 3.05, nominal",
+                 "25 lux for 0.8 s", f"from {analysis.draws} draws, seed 0", "stepwedge-curves"):  # fmt: skip
+        assert fact in facts
+    assert {f"#strip-1-{part}" for part in ("answer", "curves", "clearing", "sure", "numbers", "about")} <= set(
+        Outline(page).links
+    )
+
+
+def test_the_ruler_names_the_index_to_set_and_the_ends_of_the_range_as_they_are() -> None:
+    analysis = sample.relative_reversal()
+    ei = analysis.working_ei
+    ruler = page_of(analysis).split('<div class="ruler"')[1].split("</section>")[0]
+    named = re.findall(r"<b class=\"\w+\" style=\"left:([\d.]+)%\">([\d.]+)</b>", ruler)
+    assert [text for _, text in named] == [*(two_digits(end.value or 0.0) for end in ei.range), f"{ei.nominal:g}"]
+    bar = re.search(r'class="usable" style="left:([\d.]+)%;width:([\d.]+)%', ruler)
+    assert bar
+    assert float(named[0][0]) == pytest.approx(float(bar[1]), abs=0.011)
+    assert float(named[1][0]) == pytest.approx(float(bar[1]) + float(bar[2]), abs=0.011)
 
 
 def test_advice_and_every_warning_are_shown() -> None:

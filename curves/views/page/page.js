@@ -35,6 +35,7 @@
     const m = figure.layout.margin, span = (axis) => axis.range[1] - axis.range[0];
     return (width - m.l - m.r) * (span(figure.layout.yaxis) / span(figure.layout.xaxis)) + m.t + m.b;
   }
+  document.documentElement.classList.add("scripted");
   if (typeof Plotly === "undefined") {
     document.documentElement.classList.add("no-figures");
     return;

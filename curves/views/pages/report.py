@@ -14,10 +14,11 @@ from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, LayerSpread, WorkingEI
 from curves.views.page import tables
 from curves.views.page.axes import scene
-from curves.views.page.figures import figures
+from curves.views.page.figures import curve_figure, figures
 from curves.views.page.frame import assemble_page
 from curves.views.page.placing import placing_controls
 from curves.views.page.ruler import ei_scale
+from curves.views.page.svg import drawing_of
 from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
 from curves.views.words import digits
@@ -245,7 +246,8 @@ def _curve(analysis: Analysis, choices: Choices, anchor: str) -> str:
         caption += " Without an index mid-grey has no place on log H, so there is no scale of stops."
     text = f"Density against log H. {_in_words(analysis)}"
     caption += '<span class="scale-stated"></span>'
-    figure = _figure(f"{anchor}-curve", "curve", text, caption)
+    still = f'<div class="still">{drawing_of(curve_figure(analysis, here), text)}</div>'
+    figure = _figure(f"{anchor}-curve", "curve", text, caption).replace("<figure>", f"<figure>{still}", 1)
     return f'<div class="bench">{figure}{placing_controls(analysis, anchor)}</div>'
 
 

@@ -86,6 +86,7 @@ def test_a_page_holds_the_plotting_library_once_unless_told_otherwise() -> None:
     whole = report_page([sample.negative(), sample.relative_reversal()])
     assert whole.count(plotly_library()) == 1
     assert PLOTLY_BESIDE not in whole.replace(plotly_library(), "")
+    assert len(page_of(sample.colour_reversal())) < 260_000
     assert len(page_of(sample.negative())) < 120_000
 
 
@@ -118,6 +119,18 @@ def test_every_figure_has_its_place_and_its_words() -> None:
         assert re.search(rf'id="{figure["id"]}" role="img" aria-label="[^"]+"', page)
 
 
+def test_the_main_curve_stands_in_the_page_without_script_or_library() -> None:
+    analysis = sample.colour_reversal()
+    still = page_of(analysis).split('<div class="still">')[1].split("</div>")[0]
+    assert still.startswith("<svg")
+    # A band, a curve and its straight-line part for every channel, and a mark for every step.
+    assert still.count("<polygon") == len(analysis.channels)
+    assert still.count("<circle") >= sum(len(found.steps) for found in analysis.channels.values())
+    for word in ("log H [lux-seconds]", "density", "Dmin", "shadow", "grey", "white"):
+        assert word in still
+    assert not re.search("NaN|nan|inf|None", still)
+
+
 def test_words_of_a_record_cannot_become_markup() -> None:
     hostile = "</script><script>alert(1)</script> \"quoted\" & 'more' <b>"
     analysis = sample.relative_reversal()
@@ -136,8 +149,9 @@ def test_the_answer_comes_first() -> None:
     ei = analysis.working_ei
     words = words_of(page_of(analysis))
     low, high = (two_digits(end.value or 0.0) for end in ei.range)
-    order = [f"EI {ei.nominal:g}", f"Usable from {low} to {high}.", ei.reason, "The curves", "Does the film clear? Yes.",
-             "How sure is this? The index", "The numbers What", "How it was found Curve."]  # fmt: skip
+    order = [f"EI {ei.nominal:g}", f"Usable from {low} to {high}.", ei.reason, "The curves",
+             "Does the film clear? Yes.", "How sure is this? The index", "The numbers What",
+             "How it was found Curve."]  # fmt: skip
     at = [words.index(part) for part in order]
     assert at == sorted(at)
 

@@ -16,10 +16,9 @@ from curves.sensitometry.scan.encoding import (
     LINEAR,
     SRGB,
     Encoding,
-    EncodingFit,
-    WedgeNumbers,
     encoding_stated,
 )
+from curves.sensitometry.scan.wedge_numbers import EncodingFit, WedgeNumbers
 
 RULES = "linear, srgb, or gamma:N, such as gamma:2.2"
 """The ways to write an encoding."""

@@ -39,10 +39,13 @@ class StripFiles:
 
     Attributes:
         strips: records, and tables of readings that no record among the files names.
+        names: the name of each strip's results, without an ending: the file's own, behind the folders that lie between
+            the folder that was named and the file.
         others: each other file with what it is, a noun with its article.
     """
 
     strips: tuple[Path, ...]
+    names: tuple[Path, ...]
     others: tuple[tuple[Path, str], ...]
 
 
@@ -55,10 +58,11 @@ def strips_among(paths: Sequence[Path]) -> StripFiles:
     Raises:
         RecordError: no file is a strip.
     """
-    named = [found for path in paths for found in (_records_in(path) if path.is_dir() else [path])]
+    within = {found: path if path.is_dir() else found.parent for path in paths for found in _opened(path)}
+    named = list(within)
     of_record = {readings.resolve(): record for record in named for readings in _readings_of(record)}
     strips, others = [], []
-    for path in dict.fromkeys(named):
+    for path in named:
         kind = kind_of_file(path)
         if kind in NOT_A_STRIP:
             others.append((path, NOT_A_STRIP[kind]))
@@ -70,7 +74,8 @@ def strips_among(paths: Sequence[Path]) -> StripFiles:
         where = ", ".join(str(path) for path in paths)
         what = "; ".join(f"{path.name} is {what}" for path, what in others) or "the folder holds no record (.toml)"
         raise RecordError(what, where=where, needed="a strip: a record (.toml), or a table of readings")
-    return StripFiles(tuple(strips), tuple(others))
+    names = tuple(path.relative_to(within[path]).with_suffix("") for path in strips)
+    return StripFiles(tuple(strips), names, tuple(others))
 
 
 def kind_of_file(path: Path) -> FileKind:
@@ -93,6 +98,11 @@ def kind_of_table(path: Path) -> FileKind:
         return "readings"
     kinds: dict[str, FileKind] = {"name": "drawer", "x1": "patches", "density": "wedge"}
     return next((kind for column, kind in kinds.items() if column in header), "readings")
+
+
+def _opened(path: Path) -> list[Path]:
+    """Return a file, or the records of a folder."""
+    return _records_in(path) if path.is_dir() else [path]
 
 
 def _records_in(folder: Path) -> list[Path]:

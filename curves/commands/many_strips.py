@@ -2,10 +2,14 @@
 
 from __future__ import annotations
 
+import os
 import sys
-from collections.abc import Iterator, Sequence
+from collections import deque
+from collections.abc import Callable, Iterator, Sequence
+from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from dataclasses import dataclass
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Generic, TypeVar
 
 import typer
 
@@ -13,7 +17,54 @@ from curves.commands.options import StripOptions, option_of
 
 if TYPE_CHECKING:
     from curves.errors import CurvesError
+    from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.uncertainty.results import Analysis
+
+Result = TypeVar("Result")
+
+_WORTH_A_POOL = 6
+"""Fewest strips for which more processes than one are started: below, starting them takes longer than it saves."""
+
+_AHEAD = 4
+"""Strips that are given to each process before their results are asked for."""
+
+
+@dataclass(frozen=True)
+class Refusal:
+    """The words in which a strip was refused."""
+
+    words: str
+
+
+@dataclass(frozen=True)
+class StripWork(Generic[Result]):
+    """Work on one strip by its path, which another process can be given.
+
+    Attributes:
+        wanted: the options that describe bare tables.
+        choices: the choices of the analyses.
+        work: makes the result of a strip's name and its analysis; a function at the top of a module, or a
+            `functools.partial` of one.
+    """
+
+    wanted: StripOptions
+    choices: Choices
+    work: Callable[[Path, Analysis], Result]
+
+    def of(self, path: Path, name: Path) -> Result:
+        """Return the result of a strip."""
+        from curves.sensitometry.analysis.analyse import analyse
+
+        return self.work(name, analyse(self.wanted.load(path), self.choices))
+
+    def __call__(self, path: Path, name: Path) -> Result | Refusal:
+        """Return the result of a strip, or the words in which the strip or its result was refused."""
+        from curves.errors import CurvesError
+
+        try:
+            return self.of(path, name)
+        except CurvesError as error:
+            return Refusal(_of_file(error, path))
 
 
 class ManyStrips:
@@ -27,9 +78,10 @@ class ManyStrips:
     def __init__(self, paths: Sequence[Path], wanted: StripOptions) -> None:
         from curves.app.strip_files import strips_among
 
-        self._wanted, self._choices = wanted, wanted.choices()
         found = strips_among(paths)
-        self.paths = found.strips
+        self.paths, self.names = found.strips, found.names
+        self._names = list(zip(found.strips, found.names, strict=True))
+        self._wanted, self._choices = wanted.completed(self.paths), wanted.choices()
         self._others, self._failed = found.others, list[str]()
 
     def analyses(self) -> Iterator[tuple[Path, Analysis]]:
@@ -38,18 +90,33 @@ class ManyStrips:
         Raises:
             CurvesError: the only strip cannot be loaded or analysed.
         """
-        from curves.errors import CurvesError
-        from curves.sensitometry.analysis.analyse import analyse
+        return self._in_this_process(lambda _, analysis: analysis)
 
-        for path, what in self._others:
-            print(f"{path}: left out, {what}", file=sys.stderr)
-        for path in self.paths:
-            try:
-                yield path, analyse(self._wanted.load(path), self._choices)
-            except CurvesError as error:
-                if len(self.paths) == 1:
-                    raise
-                self._failed.append(_of_file(error, path))
+    def results(self, work: Callable[[Path, Analysis], Result]) -> Iterator[tuple[Path, Result]]:
+        """Give the result of work on each strip, in order; many strips are worked on by all cores.
+
+        Args:
+            work: as for `StripWork`; its result should be small, for it travels between processes.
+
+        Raises:
+            CurvesError: the only strip cannot be loaded or analysed, or its result not be made.
+        """
+        cores = min(os.cpu_count() or 1, len(self.paths))
+        if len(self.paths) < _WORTH_A_POOL or cores < 2:
+            yield from self._in_this_process(work)
+            return
+        self._name_others()
+        task = StripWork(self._wanted, self._choices, work)
+        with (
+            typer.progressbar(length=len(self.paths), file=sys.stderr, hidden=not sys.stderr.isatty()) as bar,
+            ProcessPoolExecutor(cores) as pool,
+        ):
+            for path, result in _in_order(pool, task, self._names, cores * _AHEAD):
+                bar.update(1)
+                if isinstance(result, Refusal):
+                    self._failed.append(result.words)
+                else:
+                    yield path, result
 
     def end(self) -> None:
         """Name the strips that failed; exit status 1 if there are any."""
@@ -59,6 +126,41 @@ class ManyStrips:
         for words in self._failed:
             print(f"curves: {words}", file=sys.stderr)
         raise typer.Exit(1)
+
+    def _in_this_process(self, work: Callable[[Path, Analysis], Result]) -> Iterator[tuple[Path, Result]]:
+        """Give the result of work on each strip, one after the other."""
+        from curves.errors import CurvesError
+
+        self._name_others()
+        task = StripWork(self._wanted, self._choices, work)
+        for path, name in self._names:
+            try:
+                result = task.of(path, name)
+            except CurvesError as error:
+                if len(self.paths) == 1:
+                    raise
+                self._failed.append(_of_file(error, path))
+            else:
+                yield path, result
+
+    def _name_others(self) -> None:
+        """Name each file that is not a strip."""
+        for path, what in self._others:
+            print(f"{path}: left out, {what}", file=sys.stderr)
+
+
+def _in_order(
+    pool: Executor, task: StripWork[Result], strips: Sequence[tuple[Path, Path]], ahead: int
+) -> Iterator[tuple[Path, Result | Refusal]]:
+    """Give the results of a task in the order of the strips, with at most ``ahead`` of them under way."""
+    waiting: deque[tuple[Path, Future[Result | Refusal]]] = deque()
+    for path, name in strips:
+        waiting.append((path, pool.submit(task, path, name)))
+        if len(waiting) == ahead:
+            first, future = waiting.popleft()
+            yield first, future.result()
+    for path, future in waiting:
+        yield path, future.result()
 
 
 def _of_file(error: CurvesError, path: Path) -> str:

@@ -3,12 +3,15 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import Annotated, Literal
+from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
 from curves.commands.help_groups import OUTPUT
 from curves.commands.options import Full, Json, StripOptions, Strips, with_strip_options
+
+if TYPE_CHECKING:
+    from curves.sensitometry.uncertainty.results import Analysis
 
 
 @with_strip_options
@@ -24,9 +27,11 @@ def measure(
         ),
     ] = None,
     table: Annotated[
-        Literal["cgats"] | None,
+        str | None,
         typer.Option(
-            help="Print the readings alone, as exchange text (ISO 28178, CGATS.17); `import` reads it.",
+            metavar="cgats|FILE.csv",
+            help="Print the readings alone, as exchange text (ISO 28178, CGATS.17), which `import` reads; or write"
+            " the numbers of all strips into one table, a row for each number, as each strip is done.",
             rich_help_panel=OUTPUT,
         ),
     ] = None,
@@ -41,30 +46,85 @@ def measure(
 
     Example: curves measure wedge_data/heron-reversal.toml --budget gamma
 
+    Example: curves measure archive --table numbers.csv
+
     Example: curves measure readings.csv --kind reversal --wedge 21x0.15 --lux 25 --seconds 1/50
     """
     if budget is not None:
         _budget(budget, strips, wanted, as_json)
         return
-    if table is not None:
+    if table == "cgats":
         from curves.files.imports.formats.cgats import exchange_text
 
         print("\n".join(exchange_text(strip) for strip in wanted.loaded(strips)), end="")
         return
+    if table is not None:
+        _table(Path(table), strips, wanted)
+        return
+    from functools import partial
+
     from curves.commands.many_strips import ManyStrips
     from curves.files.results.content import json_of_many
-    from curves.views.text.columns import columns_text
-    from curves.views.text.strip import measures_text
 
     many = ManyStrips(strips, wanted)
     if as_json:
-        for piece in json_of_many(analysis for _, analysis in many.analyses()):
+        for piece in json_of_many(content for _, content in many.results(_content)):
             print(piece, end="", flush=True)
     else:
-        for number, (_, analysis) in enumerate(many.analyses()):
-            text = measures_text(analysis) if full else columns_text(analysis, "--full, --json")
+        for number, (_, text) in enumerate(many.results(partial(_text, full))):
             print(("\n\n" if number else "") + text, end="", flush=True)
     many.end()
+
+
+def _table(path: Path, strips: list[Path], wanted: StripOptions) -> None:
+    """Write the numbers of all strips into one table, strip by strip; what is written stays, whatever comes after."""
+    import csv
+
+    from curves.commands.many_strips import ManyStrips
+    from curves.errors import OutputError
+
+    if path.suffix.lower() != ".csv":
+        raise OutputError(f"{path} is not the name of a table", where="--table", needed="cgats, or a name in .csv")
+    many = ManyStrips(strips, wanted)
+    try:
+        file = path.open("x", encoding="utf-8", newline="")
+    except OSError as error:
+        hint = "move it away, or name another" if path.exists() else "check that the folder exists"
+        raise OutputError(f"the table cannot be made: {error.strerror}", where=str(path), hint=hint) from error
+    done = 0
+    with file:
+        writer: csv.DictWriter[str] | None = None
+        for strip, rows in many.results(_rows):
+            if writer is None:
+                writer = csv.DictWriter(file, ["strip", *rows[0]])
+                writer.writeheader()
+            writer.writerows({"strip": str(strip), **row} for row in rows)
+            file.flush()
+            done += 1
+    print(f"{path}: the numbers of {done} strips")
+    many.end()
+
+
+def _rows(_: Path, analysis: Analysis) -> list[dict[str, float | str]]:
+    """Return the numbers of one strip as rows of a table."""
+    from curves.files.results.frames import rows_of_numbers
+
+    return rows_of_numbers(analysis)
+
+
+def _content(_: Path, analysis: Analysis) -> dict[str, Any]:
+    """Return the results of one strip for JSON."""
+    from curves.files.results.content import strip_content
+
+    return strip_content(analysis)
+
+
+def _text(full: bool, _: Path, analysis: Analysis) -> str:
+    """Return the numbers of one strip as text."""
+    from curves.views.text.columns import columns_text
+    from curves.views.text.strip import measures_text
+
+    return measures_text(analysis) if full else columns_text(analysis, "--full, --json")
 
 
 def _budget(name: str, strips: list[Path], wanted: StripOptions, as_json: bool) -> None:

@@ -154,6 +154,13 @@ class StripOptions:
         int, typer.Option(help="Seed of the simulated readings behind the intervals.", rich_help_panel=OUTPUT)
     ] = 0
 
+    draws: Annotated[
+        int | None,
+        typer.Option(
+            metavar="N", help="Simulated readings behind the intervals, 1000; 0 for none.", rich_help_panel=OUTPUT
+        ),
+    ] = None
+
     def choices(self) -> Choices:
         """Return the choices that an analysis rests on.
 
@@ -180,7 +187,8 @@ class StripOptions:
                 where="--meter-constant",
                 needed=f"K from {LEAST_CONSTANT:g} to {MOST_CONSTANT:g}; meters are built with 12.5 or 14",
             )
-        return Choices(meter_constant=self.meter_constant, white=white, shadow=shadow, seed=self.seed)
+        found = Choices(meter_constant=self.meter_constant, white=white, shadow=shadow, seed=self.seed)
+        return found if self.draws is None else replace(found, draws=self.draws, most_draws=self.draws)
 
     def _tones(self) -> tuple[float, float]:
         """Return scene white and textured shadow as the choices have them: given, or common practice [log10]."""
@@ -235,14 +243,10 @@ class StripOptions:
 
     def loaded(self, paths: Sequence[Path]) -> list[Strip]:
         """Load strips."""
-        described = self._described(paths)
-        return [described._loaded(path) for path in paths]
+        complete = self.completed(paths)
+        return [complete.load(path) for path in paths]
 
-    def load(self, path: Path) -> Strip:
-        """Load a strip: a record as it is, a table with the options given for it."""
-        return self._described([path])._loaded(path)
-
-    def _described(self, paths: Sequence[Path]) -> StripOptions:
+    def completed(self, paths: Sequence[Path]) -> StripOptions:
         """Return the options with the metered step, asked of a person at a terminal where a table needs the step."""
         from curves.commands.terminal import ask_for_step
 
@@ -251,7 +255,8 @@ class StripOptions:
             return self
         return replace(self, metered_step=ask_for_step("Step of the wedge that the meter read, from 1 > "))
 
-    def _loaded(self, path: Path) -> Strip:
+    def load(self, path: Path) -> Strip:
+        """Load a strip: a record as it is, a table with the options given for it."""
         from curves.files.strips.bare import strip_from_table
         from curves.files.strips.record import load_strip
 

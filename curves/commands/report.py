@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator
 from pathlib import Path
-from typing import TYPE_CHECKING
+from typing import TYPE_CHECKING, Any, Literal
 
 from curves.commands.options import Folder, Json, Library, StripOptions, Strips, with_strip_options
 
 if TYPE_CHECKING:
+    from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.uncertainty.results import Analysis
 
 
@@ -22,43 +22,47 @@ def report(
 ) -> None:
     """Write each strip's page, numbers and tables into a folder.
 
-    A folder stands for all records in it. A strip that fails never stops the others: it is named at the end, with exit
-    status 1.
+    A folder stands for all records in it and below, and the results lie as the records do. A strip that fails never
+    stops the others: it is named at the end, with exit status 1.
 
     Example: curves report wedge_data/heron-reversal.toml
     """
+    from functools import partial
+
     from curves.commands.many_strips import ManyStrips
-    from curves.files.results import report_files
-    from curves.files.results.content import as_json as json_of
     from curves.files.results.content import json_of_many
+    from curves.files.results.report_files import refuse_same_names
+
+    many = ManyStrips(strips, wanted)
+    refuse_same_names(many.names, many.paths)
+    written = many.results(partial(_write, folder, wanted.choices(), library))
+    if as_json:
+        for text in json_of_many(content for _, (_, content) in written):
+            print(text, end="", flush=True)
+    else:
+        for _, (lines, _) in written:
+            print(lines, flush=True)
+    many.end()
+
+
+def _write(
+    folder: Path, choices: Choices, library: Literal["inline", "beside"], name: Path, analysis: Analysis
+) -> tuple[str, dict[str, Any]]:
+    """Write the files of one strip; return what to print and the results."""
+    from curves.files.results.content import as_json, strip_content
     from curves.files.results.frames import as_csv, curve_frame, steps_frame
+    from curves.files.results.report_files import write_report
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
     from curves.views.pages.report import report_page
     from curves.views.text.answer import answer_line
 
-    many = ManyStrips(strips, wanted)
-    names = dict(zip(many.paths, report_files.report_names(many.paths), strict=True))
-
-    def written() -> Iterator[tuple[Analysis, list[Path]]]:
-        """Write the files of each strip; give its results and the files."""
-        for path, analysis in many.analyses():
-            yield (
-                analysis,
-                report_files.write_report(
-                    folder,
-                    names[path],
-                    page=report_page([analysis], choices=wanted.choices(), plotly=library, records=[path.name]),
-                    numbers=json_of([analysis]),
-                    steps=as_csv(steps_frame(analysis)),
-                    curve=as_csv(curve_frame(analysis)),
-                    library=(PLOTLY_BESIDE, plotly_library()) if library == "beside" else None,
-                ),
-            )
-
-    if as_json:
-        for text in json_of_many(analysis for analysis, _ in written()):
-            print(text, end="", flush=True)
-    else:
-        for analysis, files in written():
-            print("\n".join([answer_line(analysis), *(f"  {file}" for file in files)]), flush=True)
-    many.end()
+    files = write_report(
+        folder / name.parent,
+        name.name,
+        page=report_page([analysis], choices=choices, plotly=library, records=[name.as_posix()]),
+        numbers=as_json([analysis]),
+        steps=as_csv(steps_frame(analysis)),
+        curve=as_csv(curve_frame(analysis)),
+        library=(PLOTLY_BESIDE, plotly_library()) if library == "beside" else None,
+    )
+    return "\n".join([answer_line(analysis), *(f"  {file}" for file in files)]), strip_content(analysis)

@@ -47,6 +47,9 @@ def test_a_folder_stands_for_the_records_in_it_and_below(shelf: Path) -> None:
     assert [p.relative_to(shelf).as_posix() for p in found.strips] == [
         "2026/heron-reversal.toml", "2026/heron-short.toml", "heron-reversal.toml", "heron-short.toml",
     ]  # fmt: skip
+    assert [name.as_posix() for name in found.names] == [
+        "2026/heron-reversal", "2026/heron-short", "heron-reversal", "heron-short",
+    ]  # fmt: skip
     assert found.others == ((shelf / "wren-scan-calibration.toml", "the calibration of a scan"),)
 
 

@@ -73,8 +73,8 @@ def test_without_questions_the_missing_option_is_named(tmp_path: Path) -> None:
     assert done.returncode == 1
     assert done.stderr == (
         "curves: b.toml: the record does not state: kind of density; needed: an answer.\n"
-        'Try: give --density "status A" --wedge 21x0.15@0.08 --lux 25 --seconds 0.5, or a meter\'s --ei 80 --metered-step'
-        " 11 for the light; see curves import --help, or leave --yes out to be asked.\n"
+        'Try: give --density "status A" --wedge 21x0.15@0.08 --lux 25 --seconds 0.5, or a meter\'s --ei 80'
+        " --metered-step 11 for the light; see curves import --help, or leave --yes out to be asked.\n"
     )
     assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
 

@@ -109,7 +109,7 @@ def test_the_table_stops_before_its_dmax_and_the_analysis_says_so(green: Channel
     assert dmax.bound is not None
     way, end = dmax.bound
     assert way == ">"
-    assert 1.85 < end < 1.90
+    assert 1.83 < end < 1.90
 
 
 def test_between_two_densities_of_its_straight_line_the_average_gradient_is_0_55(green: ChannelFinding) -> None:

@@ -13,7 +13,6 @@ import glob
 import hashlib
 import json
 import os
-import sys
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from functools import cached_property
@@ -24,6 +23,7 @@ import numpy as np
 
 from curves.errors import OutputError, RecordError
 from curves.files.base.grids import read_text
+from curves.files.base.locking import take
 from curves.files.base.record_edits import last_record, record_content, write_record
 from curves.files.base.strip_table import StripTable, strip_table_of
 from curves.files.base.tables import read_table
@@ -356,7 +356,7 @@ def _open_locked(lock: Path, path: Path) -> int:
             needed="a folder that may be written to",
             hint="name the strip in another folder",
         ) from error
-    if not _lock(file):
+    if not take(file):
         os.close(file)
         raise OutputError(
             "this strip is being entered in another terminal",
@@ -371,24 +371,3 @@ def _is_at(file: int, path: Path) -> bool:
         return os.path.samestat(os.fstat(file), path.stat())
     except FileNotFoundError:
         return False
-
-
-if sys.platform == "win32":
-    import msvcrt
-
-    def _lock(file: int) -> bool:
-        try:
-            msvcrt.locking(file, msvcrt.LK_NBLCK, 1)
-        except OSError:
-            return False
-        return True
-
-else:
-    import fcntl
-
-    def _lock(file: int) -> bool:
-        try:
-            fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
-            return False
-        return True

@@ -38,13 +38,17 @@ def as_json(analyses: Sequence[Analysis]) -> str:
     return json_text({"format": FORMAT, "strips": [strip_content(a) for a in analyses]})
 
 
-def json_of_many(analyses: Iterable[Analysis]) -> Iterator[str]:
-    """Give the text of `as_json` piece by piece, one for each strip, so that no result is held."""
+def json_of_many(contents: Iterable[dict[str, Any]]) -> Iterator[str]:
+    """Give the text of `as_json` piece by piece, one for each strip, so that no result is held.
+
+    Args:
+        contents: the results of each strip, as `strip_content` gives them.
+    """
     start, end = json_text({"format": FORMAT, "strips": [0]}).split("    0")
     yield start
     between = ""
-    for analysis in analyses:
-        yield between + textwrap.indent(json_text(strip_content(analysis)).rstrip("\n"), "    ")
+    for content in contents:
+        yield between + textwrap.indent(json_text(content).rstrip("\n"), "    ")
         between = ",\n"
     yield end
 

@@ -50,6 +50,27 @@ def points_frame(analysis: Analysis) -> pd.DataFrame:
     return pd.DataFrame(rows, columns=[*columns, "note"])
 
 
+def rows_of_numbers(analysis: Analysis) -> list[dict[str, float | str]]:
+    """Return every number of a strip, one row each: the index, the ends of its range, speeds, points and measures.
+
+    Keys: channel, empty for a number of the whole strip; number, its key; unit; value, low, high, u, bound, side, how,
+    why and note as in `measures_frame`.
+    """
+    ei = analysis.working_ei
+    whole = {"ei": ei.recommended, "ei_lowest": ei.range[0], "ei_highest": ei.range[1]}
+    whole |= {key: speed.value for key, speed in analysis.speeds.items()}
+    rows: list[dict[str, float | str]] = [
+        {"channel": "", "number": key, "unit": "", **_cells(q, "value")} for key, q in whole.items()
+    ]
+    for channel, found in analysis.channels.items():
+        for name, point in found.points.items():
+            rows.append({"channel": channel, "number": name, "unit": "log H", **_cells(point.log_h, "value")})
+        for measure in measures_of(analysis.strip.kind):
+            cells = _cells(found.measures[measure.key], "value")
+            rows.append({"channel": channel, "number": measure.key, "unit": measure.unit, **cells})
+    return rows
+
+
 def _cells(quantity: Quantity, name: str) -> dict[str, float | str]:
     """Return the cells of a quantity: numbers, NaN where missing, and texts, empty where missing."""
     side, bound = quantity.bound or ("", None)

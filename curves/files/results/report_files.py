@@ -12,28 +12,32 @@ from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from curves.errors import OutputError
+from curves.files.base.locking import locked
 from curves.files.base.writing import write_atomically
 
-LEDGER = ".written-by-curves.json"
+LEDGER, LOCK = ".written-by-curves.json", ".written-by-curves.lock"
 
 
-def report_names(strips: Sequence[Path]) -> list[str]:
-    """Return the name under which each strip's files are written: the strip's file name without its ending.
+def refuse_same_names(names: Sequence[Path], strips: Sequence[Path]) -> None:
+    """Refuse strips whose results would have one name.
+
+    Args:
+        names: name of each strip's results, without an ending.
+        strips: the strips' files.
 
     Raises:
         OutputError: two strips would write the same files.
     """
-    found: dict[str, Path] = {}
-    for path in strips:
-        if path.stem in found:
+    found: dict[Path, Path] = {}
+    for name, path in zip(names, strips, strict=True):
+        if name in found:
             raise OutputError(
-                f"{found[path.stem]} and {path} would both be written as '{path.stem}'",
+                f"{found[name]} and {path} would both be written as '{name}'",
                 needed="strips with different names",
                 hint="report them one at a time, each into a folder of its own",
                 settings=("into",),
             )
-        found[path.stem] = path
-    return list(found)
+        found[name] = path
 
 
 def write_report(
@@ -85,15 +89,17 @@ def write_files(folder: Path, texts: Mapping[Path, str]) -> None:
         raise OutputError(
             f"the folder cannot be made: {error.strerror}", where=str(folder), hint="name another", settings=("into",)
         ) from error
-    ledger = _read_ledger(folder)
-    for path in texts:
-        _refuse_foreign(path, ledger)
-    # The ledger is written first, with old and new digests, so that an interrupted run leaves only files it knows.
-    for path, text in texts.items():
-        ledger[path.name] = [_digest(text.encode("utf-8")), *ledger.get(path.name, [])][:2]
-    write_atomically(folder / LEDGER, json.dumps(ledger, indent=1) + "\n")
-    for path, text in texts.items():
-        write_atomically(path, text)
+    # Two runs into one folder share the ledger: one after the other reads and writes it.
+    with locked(folder / LOCK):
+        ledger = _read_ledger(folder)
+        for path in texts:
+            _refuse_foreign(path, ledger)
+        # The ledger is written first, with old and new digests, so that an interrupted run leaves only files it knows.
+        for path, text in texts.items():
+            ledger[path.name] = [_digest(text.encode("utf-8")), *ledger.get(path.name, [])][:2]
+        write_atomically(folder / LEDGER, json.dumps(ledger, indent=1) + "\n")
+        for path, text in texts.items():
+            write_atomically(path, text)
 
 
 def _read_ledger(folder: Path) -> dict[str, list[str]]:

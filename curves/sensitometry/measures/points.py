@@ -15,10 +15,11 @@ from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
 FLAT = 0.03
 """A curve that moves less than this over the last stop of the strip has flattened: our own choice [density]."""
 
-LEFT_TO_MOVE = 1.0
+LEFT_TO_MOVE, LEFT_BESIDE = 1.0, 2.0
 """Standard uncertainty of what an end of the strip has still to move before it is flat, in movements over its last
-stop: as much as an end has left that halves its movement from stop to stop. Of the intervals of Dmin at a flattened end
-with no patch beside it 86 % held on simulated strips of ten families without it, and 95 % with it."""
+stop. Alone, as much as an end has left that halves its movement from stop to stop: of the intervals of Dmin at a
+flattened end 86 % held on simulated strips of ten families without it, and 95 % with it. Beside a patch, as much as an
+end has left that keeps 70 %, so that an end which still moves does not draw the patch away from the truth."""
 
 COMPATIBLE, AT_ODDS = 2.0, 3.0
 """Standard uncertainties apart up to which two results of one thing are compatible, and from which they contradict
@@ -163,12 +164,12 @@ def _pooled(ensemble: Ensemble, patch: str, *, most_exposed: bool) -> Extreme:
     """Return a patch and the end of the strip beside it as one density, weighted by their variances.
 
     The end counts by how well it is fitted, and the less the more it still moves: what is left to move is taken to be
-    uncertain by `LEFT_TO_MOVE` times its last movement. Where the two lie further apart than is compatible, the rows
+    uncertain by `LEFT_BESIDE` times its last movement. Where the two lie further apart than is compatible, the rows
     are stretched about the weighted mean until the interval holds both.
     """
     name = patch.replace("_", " ")
     read, end = ensemble.patches[patch], ensemble.density[:, -1 if most_exposed else 0]
-    left = LEFT_TO_MOVE * _last_movement(ensemble, most_exposed=most_exposed)
+    left = LEFT_BESIDE * _last_movement(ensemble, most_exposed=most_exposed)
     of_read, of_end = (
         ensemble.patch_error.get(patch, 0.0) ** 2,
         ensemble.end_error[1 if most_exposed else 0] ** 2 + left**2,

@@ -1,3 +1,5 @@
+import json
+from concurrent.futures import ProcessPoolExecutor
 from pathlib import Path
 
 import pytest
@@ -26,7 +28,7 @@ def test_a_file_it_did_not_make_is_left_alone_and_nothing_else_is_written(tmp_pa
     (tmp_path / name).write_text("mine", encoding="utf-8")
     with pytest.raises(OutputError, match="made or changed by somebody else"):
         write(tmp_path)
-    assert [p.name for p in tmp_path.iterdir()] == [name]
+    assert {p.name for p in tmp_path.iterdir()} == {name, report_files.LOCK}
     assert (tmp_path / name).read_text(encoding="utf-8") == "mine"
 
 
@@ -46,4 +48,17 @@ def test_a_folder_that_cannot_be_made_is_an_error_in_words(tmp_path: Path) -> No
 
 def test_two_strips_of_one_name_are_refused() -> None:
     with pytest.raises(OutputError, match="would both be written as 'heron'"):
-        report_files.report_names([Path("a/heron.toml"), Path("b/heron.toml")])
+        report_files.refuse_same_names([Path("heron")] * 2, [Path("a/heron.toml"), Path("b/heron.toml")])
+
+
+def writer(folder: Path, number: int) -> None:
+    """Write a report of its own into a folder that others write into."""
+    for _ in range(20):
+        report_files.write_report(folder, f"strip-{number}", page="p", numbers="n", steps="s", curve=f"{number}")
+
+
+def test_reports_written_into_one_folder_at_once_never_lock_each_other_out(tmp_path: Path) -> None:
+    with ProcessPoolExecutor(4) as pool:
+        assert list(pool.map(writer, [tmp_path] * 8, range(8))) == [None] * 8
+    ledger = json.loads((tmp_path / report_files.LEDGER).read_text(encoding="utf-8"))
+    assert len(ledger) == 4 * 8

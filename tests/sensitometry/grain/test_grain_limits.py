@@ -240,7 +240,7 @@ def test_between_patches_the_uncertainty_is_that_of_the_interval() -> None:
 
 def test_signs_of_processing_are_looked_for_at_the_density_asked_for(monkeypatch: pytest.MonkeyPatch) -> None:
     looked: list[float] = []
-    monkeypatch.setattr(film_grain, "signs_of_processing", lambda light: looked.append(-math.log10(light.mean())))
+    monkeypatch.setattr(film_grain, "signs_of_processing", lambda light, _: looked.append(-math.log10(light.mean())))
     film = Film("Heron", [patch(n, level=level)[..., None] for n, level in enumerate((0.4, 1.1, 2.0))], PITCH)
     for density in (1.0, 0.5, 1.8):
         measure_film(film, density=density)

@@ -13,12 +13,12 @@ from curves.errors import RecordError
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.scan.encoding import (
     Encoding,
-    WedgeNumbers,
     disagreement,
     encoding_stated,
     parse_encoding,
     signs_of_encoding,
 )
+from curves.sensitometry.scan.wedge_numbers import WedgeNumbers
 from tests.scan_cases import case
 from tests.simulate_scan import scan
 

@@ -13,7 +13,7 @@ from curves.views.page import tables
 from curves.views.page.axes import FAINT, Style, plain_layout, rounded, shown
 from curves.views.page.frame import assemble_page
 from curves.views.page.tables import Reasons, esc, minus
-from curves.views.pages.grain_crops import crops_html, crops_of
+from curves.views.pictures.grain_crops import crops_html, crops_of
 from curves.views.text import grain
 from curves.views.words import digits
 

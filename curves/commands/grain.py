@@ -52,7 +52,7 @@ def grain(
     from curves.sensitometry.grain.comparison import compare_films
     from curves.sensitometry.scan.encoding import parse_encoding
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
-    from curves.views.pages.grain import grain_page
+    from curves.views.pictures.grain import grain_page
     from curves.views.text.grain import grain_text
 
     say_reading(images)

@@ -43,6 +43,14 @@ Library = Annotated[
         rich_help_panel=OUTPUT,
     ),
 ]
+Card = Annotated[
+    bool,
+    typer.Option(
+        "--card",
+        help="Write an A6 card beside each page: what to set, what goes first, the bracket to shoot.",
+        rich_help_panel=OUTPUT,
+    ),
+]
 Json = Annotated[bool, typer.Option("--json", help="Print JSON, and nothing else.", rich_help_panel=OUTPUT)]
 Full = Annotated[bool, typer.Option("--full", help="Print all of it, not only one screen.", rich_help_panel=OUTPUT)]
 

@@ -5,7 +5,7 @@ from __future__ import annotations
 from pathlib import Path
 from typing import TYPE_CHECKING, Any, Literal
 
-from curves.commands.options import Folder, Json, Library, StripOptions, Strips, with_strip_options
+from curves.commands.options import Card, Folder, Json, Library, StripOptions, Strips, with_strip_options
 
 if TYPE_CHECKING:
     from curves.sensitometry.core.choices import Choices
@@ -18,6 +18,7 @@ def report(
     wanted: StripOptions,
     folder: Folder = Path("outputs"),
     library: Library = "inline",
+    with_card: Card = False,
     as_json: Json = False,
 ) -> None:
     """Write each strip's page, numbers and tables into a folder.
@@ -35,7 +36,7 @@ def report(
 
     many = ManyStrips(strips, wanted)
     refuse_same_names(many.names, many.paths)
-    written = many.results(partial(_write, folder, wanted.choices(), library))
+    written = many.results(partial(_write, folder, wanted.choices(), library, with_card))
     if as_json:
         for text in json_of_many(content for _, (_, content) in written):
             print(text, end="", flush=True)
@@ -46,23 +47,30 @@ def report(
 
 
 def _write(
-    folder: Path, choices: Choices, library: Literal["inline", "beside"], name: Path, analysis: Analysis
+    folder: Path,
+    choices: Choices,
+    library: Literal["inline", "beside"],
+    with_card: bool,
+    name: Path,
+    analysis: Analysis,
 ) -> tuple[str, dict[str, Any]]:
     """Write the files of one strip; return what to print and the results."""
     from curves.files.results.content import as_json, strip_content
     from curves.files.results.frames import as_csv, curve_frame, steps_frame
     from curves.files.results.report_files import write_report
     from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
+    from curves.views.pages.card import card
     from curves.views.pages.report import report_page
     from curves.views.text.answer import answer_line
 
     files = write_report(
         folder / name.parent,
         name.name,
-        page=report_page([analysis], choices=choices, plotly=library),
+        page=report_page([analysis], choices=choices, plotly=library, records=[name.as_posix()]),
         numbers=as_json([analysis]),
         steps=as_csv(steps_frame(analysis)),
         curve=as_csv(curve_frame(analysis)),
+        card=card(analysis, name.as_posix()) if with_card else None,
         library=(PLOTLY_BESIDE, plotly_library()) if library == "beside" else None,
     )
     return "\n".join([answer_line(analysis), *(f"  {file}" for file in files)]), strip_content(analysis)

@@ -23,7 +23,7 @@ from curves.files.scans.scan import Scan, another
 from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.scan.encoding import SRGB, encoding_stated, parse_encoding
 from curves.sensitometry.scan.patch_light import FilmPiece
-from curves.views.pages.scan import PatchPicture, WedgePicture, patches_page
+from curves.views.pictures.scan import PatchPicture, WedgePicture, patches_page
 
 
 def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:

@@ -8,7 +8,7 @@ from typing import Any
 import pytest
 
 from curves.sensitometry.grain.comparison import compare_films
-from curves.views.pages.grain import grain_page
+from curves.views.pictures.grain import grain_page
 from tests.browser.chromium import pages, paper, size, visit
 from tests.grain_demo import film
 
@@ -55,6 +55,9 @@ def test_pieces_lie_side_by_side_at_one_scale(browser: Any, tmp_path: Path, widt
         assert box[4] == "pixelated"
 
 
-def test_the_page_of_grain_prints_on_two_sheets(browser: Any, tmp_path: Path) -> None:
+def test_the_page_of_grain_prints_on_few_sheets_and_shrinks_nothing(browser: Any, tmp_path: Path) -> None:
     visit(browser, tmp_path / "grain.html", page())
-    assert pages(paper(browser)) == 2
+    assert pages(paper(browser)) <= 3
+    browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
+    zooms = "return [...document.querySelectorAll('*')].filter(e => getComputedStyle(e).zoom !== '1').length"
+    assert browser.execute_script(zooms) == 0

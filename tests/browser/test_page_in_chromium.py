@@ -12,7 +12,7 @@ import pytest
 from curves.sensitometry.uncertainty.results import Analysis, Notice
 from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
 from curves.views.pages.report import report_page
-from tests.browser.chromium import pages, paper, size, visit
+from tests.browser.chromium import paper, size, visit
 from tests.views import sample
 
 pytestmark = pytest.mark.browser
@@ -57,19 +57,42 @@ def crowded() -> Analysis:
 
 
 @pytest.mark.parametrize("name", [*CASES, "crowded"])
-def test_a_strip_prints_on_exactly_two_sheets_of_a4(browser: Any, tmp_path: Path, name: str) -> None:
+def test_paper_is_a4_and_no_word_on_it_is_smaller_than_7_points(browser: Any, tmp_path: Path, name: str) -> None:
     visit(browser, tmp_path / "page.html", report_page([crowded() if name == "crowded" else CASES[name]()]))
     pdf = paper(browser)
-    assert pages(pdf) == 2
     box = re.search(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", pdf)
     assert box
     # A4 is 210 mm x 297 mm (ISO 216), in points of 1/72 inch.
     assert [float(side) for side in box.groups()] == pytest.approx([595.3, 841.9], abs=1.0)
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
+    small = browser.execute_script(
+        "const found = [], walk = document.createTreeWalker(document.querySelector('main'), NodeFilter.SHOW_TEXT);"
+        "while (walk.nextNode()) { const e = walk.currentNode.parentElement;"
+        " if (['SCRIPT', 'STYLE'].includes(e.tagName) || !walk.currentNode.textContent.trim()) continue;"
+        " if (!e.getClientRects().length) continue;"
+        " const size = parseFloat(getComputedStyle(e).fontSize) * 0.75;"
+        " if (size < 7) found.push([size, walk.currentNode.textContent]) } return found"
+    )
+    assert small == []
 
 
-def test_two_strips_print_on_four_sheets(browser: Any, tmp_path: Path) -> None:
-    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal(), sample.negative()]))
-    assert pages(paper(browser)) == 4
+def test_every_reading_is_printed(browser: Any, tmp_path: Path) -> None:
+    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
+    browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
+    shown = "return [...document.querySelectorAll('.steps tbody tr')].filter(r => r.checkVisibility()).length"
+    assert browser.execute_script(shown) >= 21
+    browser.execute_script("window.dispatchEvent(new Event('afterprint'))")
+    assert browser.execute_script(shown) == 0
+
+
+def test_a_long_word_in_a_title_makes_nothing_smaller_and_nothing_scroll(browser: Any, tmp_path: Path) -> None:
+    analysis = sample.negative()
+    long = replace(analysis, strip=replace(analysis.strip, title="W" * 400))
+    size(browser, 390, phone=True)
+    visit(browser, tmp_path / "page.html", report_page([long]))
+    assert browser.execute_script("return document.documentElement.scrollWidth") <= 390
 
 
 def test_the_page_is_itself_again_after_printing(browser: Any, tmp_path: Path) -> None:
@@ -105,3 +128,48 @@ def test_a_page_with_the_plotting_library_beside_it_draws_too(browser: Any, tmp_
     (tmp_path / PLOTLY_BESIDE).write_text(plotly_library(), encoding="utf-8")
     requested = visit(browser, tmp_path / "page.html", report_page([sample.negative()], plotly="beside"))
     assert {url.rsplit("/", 1)[-1] for url in requested if not url.startswith("data:")} == {"page.html", PLOTLY_BESIDE}
+
+
+def test_a_page_whose_library_is_missing_says_so_and_shows_the_curve_at_rest(browser: Any, tmp_path: Path) -> None:
+    size(browser, 1280)
+    path = tmp_path / "page.html"
+    path.write_text(report_page([sample.negative()], plotly="beside"), encoding="utf-8")
+    browser.get(path.as_uri())
+    said = browser.find_element("css selector", ".without-library")
+    assert said.is_displayed()
+    assert PLOTLY_BESIDE in said.text
+    assert browser.find_element("css selector", ".still svg").is_displayed()
+    assert not browser.find_element("id", "strip-1-curve").is_displayed()
+    assert browser.find_element("css selector", ".landing tbody").text.startswith("white")
+
+
+@pytest.mark.parametrize("setting", ["dark", "light"])
+def test_words_keep_their_contrast_in_either_theme(browser: Any, tmp_path: Path, setting: str) -> None:
+    size(browser, 1280)
+    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
+    theme = [{"name": "prefers-color-scheme", "value": setting}]
+    browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "screen", "features": theme})
+    pairs = browser.execute_script(
+        "const ground = e => { for (; e; e = e.parentElement) { const c = getComputedStyle(e).backgroundColor;"
+        " if (!/, 0\\)$/.test(c) && c !== 'transparent') return c } return 'rgb(255, 255, 255)' };"
+        "const found = new Map(), main = document.querySelector('main');"
+        "const walk = document.createTreeWalker(main, NodeFilter.SHOW_TEXT);"
+        "while (walk.nextNode()) { const e = walk.currentNode.parentElement;"
+        " if (e.closest('svg, script, .plot') || !walk.currentNode.textContent.trim()) continue;"
+        " if (!e.checkVisibility()) continue;"
+        " found.set([getComputedStyle(e).color, ground(e)].join('|'), walk.currentNode.textContent.trim()) }"
+        "return [...found]"
+    )
+    assert len(pairs) > 3
+    for colours, text in pairs:
+        ink, paper_ = (luminance(colour) for colour in colours.split("|"))
+        bright, dim = max(ink, paper_), min(ink, paper_)
+        # Contrast of text, level AA: Web Content Accessibility Guidelines 2.2, 1.4.3.
+        assert (bright + 0.05) / (dim + 0.05) >= 4.5, (colours, text)
+
+
+def luminance(colour: str) -> float:
+    """Return the relative luminance of an rgb(r, g, b) colour (Web Content Accessibility Guidelines 2.2)."""
+    levels = [int(n) / 255 for n in re.findall(r"\d+", colour)[:3]]
+    red, green, blue = (n / 12.92 if n <= 0.04045 else ((n + 0.055) / 1.055) ** 2.4 for n in levels)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue

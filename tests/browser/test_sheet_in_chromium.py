@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import re
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -9,9 +11,11 @@ import pytest
 
 from curves.app.blank_sheet import blank_sheet
 from curves.sensitometry.core.units import CHANNELS
+from curves.views.pages.card import card
 from curves.views.pages.reading_sheet import reading_sheet
 from tests.browser.chromium import forget, pages, paper
 from tests.commands.test_enter import RECORD, in_folder
+from tests.views import sample
 
 pytestmark = pytest.mark.browser
 
@@ -44,3 +48,19 @@ def test_the_sheet_prints_on_the_a4_that_it_says(
     assert min(browser.execute_script(_HEIGHTS)) >= 8.0 * _MILLIMETRE - 0.5
     assert browser.get_log("browser") == []
     forget(browser)
+
+
+@pytest.mark.parametrize("title", ["Heron 80", "W" * 3000])
+def test_a_card_is_one_a6(browser: Any, tmp_path: Path, title: str) -> None:
+    analysis = sample.colour_reversal()
+    strip = replace(analysis.strip, title=title, film=title, process=title)
+    path = tmp_path / "card.html"
+    path.write_text(card(replace(analysis, strip=strip), "heron"), encoding="utf-8")
+    browser.get(path.as_uri())
+    assert browser.get_log("browser") == []
+    pdf = paper(browser)
+    assert pages(pdf) == 1
+    box = re.search(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", pdf)
+    assert box
+    # A6 is 105 mm x 148 mm (ISO 216), in points of 1/72 inch.
+    assert [float(side) for side in box.groups()] == pytest.approx([297.6, 419.5], abs=1.0)

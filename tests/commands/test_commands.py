@@ -43,6 +43,13 @@ def test_a_report_writes_its_files_and_says_where(tmp_path: Path) -> None:
     assert run(tmp_path, "report", HERON).returncode == 0
 
 
+def test_a_report_writes_a_card_where_one_is_asked_for(tmp_path: Path) -> None:
+    result = run(tmp_path, "report", WREN, "--card")
+    assert result.returncode == 0
+    assert str(Path("outputs") / "wren-reversal-card.html") in result.stdout
+    assert "bracket" in (tmp_path / "outputs" / "wren-reversal-card.html").read_text(encoding="utf-8")
+
+
 def test_a_report_leaves_a_file_of_somebody_else_alone(tmp_path: Path) -> None:
     (tmp_path / "outputs").mkdir()
     (tmp_path / "outputs" / "wren-reversal.html").write_text("mine", encoding="utf-8")

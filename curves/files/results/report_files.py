@@ -48,6 +48,7 @@ def write_report(
     numbers: str,
     steps: str,
     curve: str,
+    card: str | None = None,
     library: tuple[str, str] | None = None,
 ) -> list[Path]:
     """Write the four files of one strip's report and return their paths.
@@ -56,6 +57,7 @@ def write_report(
         folder: the folder to write into; made if missing.
         name: the strip's name.
         page, numbers, steps, curve: contents of the four files.
+        card: contents of the card, where one is asked for.
         library: name and contents of a file that the page needs beside it.
 
     Raises:
@@ -67,6 +69,8 @@ def write_report(
         folder / f"{name}-steps.csv": steps,
         folder / f"{name}-curve.csv": curve,
     }
+    if card is not None:
+        texts[folder / f"{name}-card.html"] = card
     if library is not None:
         texts[folder / library[0]] = library[1]
     write_files(folder, texts)

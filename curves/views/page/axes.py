@@ -86,16 +86,18 @@ def base_layout(analysis: Analysis, here: Scene, y_title: str, *, large: bool) -
     layout["annotations"] = [_tone_name(name, x) for name, x in tones.items()] if large else []
     layout["margin"]["t"] = 52 if large and here.zero is not None else 14
     if large and here.zero is not None and here.metered_at is not None:
-        ticks = _stop_ticks(low, high, here.zero)
+        every, named = _whole_stops(low, high, here.zero), _stop_ticks(low, high, here.zero)
+        # The grid goes by stops, which a photographer counts in; log H keeps its marks.
+        layout["xaxis"] |= {"showgrid": False}
         layout["xaxis2"] = {
             **axis,
+            "automargin": False,
             "overlaying": "x",
             "matches": "x",
             "side": "top",
-            "showgrid": False,
             "tickmode": "array",
-            "tickvals": [rounded(here.zero + n * STOP) for n in ticks],
-            "ticktext": [f"{n:+d}".replace("-", "−") if n else "0" for n in ticks],
+            "tickvals": [rounded(here.zero + n * STOP) for n in every],
+            "ticktext": [_stop_name(n) if n in named else "" for n in every],
             "title": {
                 "text": f"stops from mid-grey metered at EI {here.metered_at:.3g}",
                 "standoff": 4,
@@ -150,11 +152,20 @@ def level_lines(analysis: Analysis) -> list[tuple[dict[str, Any], dict[str, Any]
     return drawn
 
 
+def _whole_stops(low: float, high: float, zero: float) -> range:
+    """Return the whole stops from ``zero`` between ``low`` and ``high`` [log10]."""
+    return range(math.ceil((low - zero) / STOP), math.floor((high - zero) / STOP) + 1)
+
+
 def _stop_ticks(low: float, high: float, zero: float) -> range:
-    """Return the whole stops from ``zero`` between ``low`` and ``high`` [log10], thinned to a readable number."""
-    first, last = math.ceil((low - zero) / STOP), math.floor((high - zero) / STOP)
-    step = max(1, math.ceil((last - first + 1) / _MOST_STOP_TICKS))
-    return range(math.ceil(first / step) * step, last + 1, step)
+    """Return the whole stops between ``low`` and ``high`` [log10] that are named, thinned to a readable number."""
+    every = _whole_stops(low, high, zero)
+    step = max(1, math.ceil(len(every) / _MOST_STOP_TICKS))
+    return range(math.ceil(every.start / step) * step, every.stop, step)
+
+
+def _stop_name(n: int) -> str:
+    return f"{n:+d}".replace("-", "−") if n else "0"
 
 
 def _tone_line(x: float) -> dict[str, Any]:

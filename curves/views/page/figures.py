@@ -59,7 +59,14 @@ def curve_figure(analysis: Analysis, here: Scene) -> Figure:
     low = min(0.0, min(float(f.curve.density.min()) for f in channels) - 0.1, *([] if base is None else [base - 0.2]))
     high = max(float(f.curve.density.max()) for f in channels) + 0.25
     layout = base_layout(analysis, here, "density", large=True)
-    layout["yaxis"] |= {"range": [rounded(low), rounded(high)]}
+    # One density is as long as one log H, so that a gamma has one slope on every screen and sheet.
+    layout["yaxis"] |= {
+        "range": [rounded(low), rounded(high)],
+        "scaleanchor": "x",
+        "scaleratio": 1,
+        "automargin": False,
+    }
+    layout["xaxis"] |= {"automargin": False, "constrain": "domain"}
     levels = level_lines(analysis)
     layout["shapes"] = [*layout["shapes"], *(shape for shape, _ in levels)]
     layout["annotations"] = [*layout["annotations"], *(label for _, label in levels)]

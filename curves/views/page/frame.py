@@ -24,10 +24,17 @@ PLOTLY_BESIDE = "plotly.min.js"
 
 _POLICY = (
     "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline';"
-    " script-src 'unsafe-inline'; img-src data: blob:\">"
+    " script-src 'unsafe-inline'{beside}; img-src data: blob:\">"
 )
+"""What a page may load: itself, and of files beside it only the plotting library's, where the page asks for it."""
 
 _NOSCRIPT = "<noscript><p>The figures need JavaScript; every number is in the tables.</p></noscript>"
+
+_MISSING_LIBRARY = (
+    f'<p class="without-library">The figures that move need the file {PLOTLY_BESIDE}, which is not beside this page:'
+    " put it there, or write the page again. Every number is in the tables.</p>"
+)
+"""A sentence that the page's style shows where the plotting library did not load."""
 
 _SIGNATURE = b"\x89PNG\r\n\x1a\n"
 _GREY, _COLOUR = 0, 2
@@ -53,14 +60,14 @@ def assemble_page(
     """
     return Template(_part("page.html")).substitute(
         marker=MARKER,
-        policy=_POLICY if plotly == "inline" else "",
+        policy=_POLICY.format(beside=" 'self' file:" if drawings and plotly == "beside" else ""),
         title=esc(title),
         style=_part("page.css"),
         print_style=_part("print.css"),
-        noscript=_NOSCRIPT if drawings else "",
+        noscript=(_NOSCRIPT + (_MISSING_LIBRARY if plotly == "beside" else "")) if drawings else "",
         body=body,
         footer="Made by stepwedge-curves.",
-        figures=_script_safe(json.dumps(drawings, ensure_ascii=False, allow_nan=False, separators=(",", ":"))),
+        figures=script_json(drawings),
         plotly=_plotly(plotly) if drawings else "",
         script=(_part("page.js") if drawings else "") + (_part(more_script) if more_script else ""),
     )
@@ -84,8 +91,9 @@ def _part(name: str) -> str:
     return files("curves.views.page").joinpath(name).read_text(encoding="utf-8")
 
 
-def _script_safe(text: str) -> str:
-    """Return JSON whose text cannot end the script element around it."""
+def script_json(content: object) -> str:
+    """Return JSON for a script element, whose text cannot end the element around it."""
+    text = json.dumps(content, ensure_ascii=False, allow_nan=False, separators=(",", ":"))
     return text.replace("<", "\\u003c").replace("\u2028", "\\u2028").replace("\u2029", "\\u2029")
 
 

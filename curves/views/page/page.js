@@ -1,4 +1,4 @@
-// Draws the figures of the page, shows and hides channels, and fits the page to paper before printing.
+// Draws the figures of the page, shows and hides channels, and lays the page out for paper before printing.
 "use strict";
 (function () {
   const config = {
@@ -13,17 +13,42 @@
 
   // 1. Draw. A finger scrolls the page instead of zooming the figure.
   function draw(figure) {
-    const small = document.getElementById(figure.id).classList.contains("small");
+    const plot = document.getElementById(figure.id);
+    const small = plot.classList.contains("small");
     const bar = { displayModeBar: touch || narrow || small ? false : "hover" };
     const layout = Object.assign({}, figure.layout, { autosize: true, dragmode: touch ? false : "zoom" });
-    return Plotly.newPlot(figure.id, figure.data, layout, Object.assign({}, config, bar));
+    if (even(figure)) plot.style.height = tall(figure, plot.clientWidth) + "px";
+    return Plotly.newPlot(plot, figure.data, layout, Object.assign({}, config, bar)).then(function () {
+      plot.on("plotly_relayout", moved);
+      plot.on("plotly_afterplot", moved);
+    });
   }
+  function moved() {
+    document.dispatchEvent(new Event("figures-moved"));
+  }
+
+  // One density is as long as one log H: the height follows from the width.
+  function even(figure) {
+    return figure.layout.yaxis.scaleanchor === "x";
+  }
+  function tall(figure, width) {
+    const m = figure.layout.margin, span = (axis) => axis.range[1] - axis.range[0];
+    return (width - m.l - m.r) * (span(figure.layout.yaxis) / span(figure.layout.xaxis)) + m.t + m.b;
+  }
+  document.documentElement.classList.add("scripted");
   if (typeof Plotly === "undefined") {
     document.documentElement.classList.add("no-figures");
     return;
   }
   Promise.all(figures.map(draw)).then(function () {
     document.documentElement.dataset.drawn = String(figures.length);
+    document.dispatchEvent(new Event("figures-drawn"));
+  });
+  window.addEventListener("resize", function () {
+    for (const figure of figures.filter(even)) {
+      const plot = document.getElementById(figure.id);
+      if (rules.media !== "all") plot.style.height = tall(figure, plot.clientWidth) + "px";
+    }
   });
 
   // 2. Show and hide a channel in all figures of its strip.
@@ -39,37 +64,49 @@
     button.addEventListener("click", () => toggle(button));
   }
 
-  // 3. Print: lay the page out by the rules for paper, fit each sheet to its paper, then put everything back.
+  // 3. Print: lay the page out by the rules for paper, a log H at a stated length, then put everything back.
   const rules = document.getElementById("print-rules");
   const millimetre = 96 / 25.4;
+  const opened = []; // what was closed on the screen and is printed
+  const scales = [40, 30, 20, 10]; // lengths of one log H [mm]
 
-  function resize(size) {
-    for (const figure of figures) {
-      const plot = document.getElementById(figure.id);
-      Plotly.relayout(plot, size(plot));
-    }
-  }
-  function fit(sheet) {
-    const most = Number(getComputedStyle(sheet).getPropertyValue("--paper-height")) * millimetre;
-    for (let scale = 1; scale > 0.55; scale -= 0.03) {
-      sheet.style.setProperty("--fit", scale.toFixed(2));
-      if (sheet.getBoundingClientRect().height <= most) return;
-    }
+  function onPaper(figure, plot) {
+    if (!even(figure)) return { width: plot.clientWidth, height: plot.clientHeight };
+    const m = figure.layout.margin, x = figure.layout.xaxis.range;
+    const most = plot.parentElement.clientWidth - m.l - m.r;
+    const unit = scales.find((mm) => (x[1] - x[0]) * mm * millimetre <= most) || scales[scales.length - 1];
+    const width = (x[1] - x[0]) * unit * millimetre + m.l + m.r;
+    const height = tall(figure, width);
+    plot.style.width = width + "px";
+    plot.style.height = height + "px";
+    const stated = plot.parentElement.querySelector(".scale-stated");
+    if (stated) stated.textContent = " On this sheet one log H and one density are " + unit + " mm long.";
+    return { width: width, height: height, "xaxis.range": x, "yaxis.range": figure.layout.yaxis.range };
   }
   function toPaper() {
     if (rules.media === "all") return;
     rules.media = "all";
     document.documentElement.classList.add("on-paper");
-    resize((plot) => ({ width: plot.clientWidth, height: plot.clientHeight }));
-    document.querySelectorAll(".sheet").forEach(fit);
-    resize((plot) => ({ width: plot.clientWidth, height: plot.clientHeight })); // a sheet that shrank is wider within
+    for (const closed of document.querySelectorAll("details:not([open])")) {
+      closed.open = true;
+      opened.push(closed);
+    }
+    for (const figure of figures) {
+      const plot = document.getElementById(figure.id);
+      Plotly.relayout(plot, onPaper(figure, plot));
+    }
   }
   function toScreen() {
     if (rules.media !== "all") return;
     document.documentElement.classList.remove("on-paper");
     rules.media = "print";
-    document.querySelectorAll(".sheet").forEach((sheet) => sheet.style.removeProperty("--fit"));
-    resize(() => ({ width: null, height: null, autosize: true }));
+    for (const closed of opened.splice(0)) closed.open = false;
+    for (const figure of figures) {
+      const plot = document.getElementById(figure.id);
+      plot.style.width = "";
+      if (even(figure)) plot.style.height = tall(figure, plot.clientWidth) + "px";
+      Plotly.relayout(plot, { width: null, height: null, autosize: true }).then(() => Plotly.Plots.resize(plot));
+    }
   }
   window.addEventListener("beforeprint", toPaper);
   window.addEventListener("afterprint", toScreen);

@@ -7,7 +7,7 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, degrees, nominal_speed
+from curves.sensitometry.core.units import STOP, degrees, exact_ei, nominal_speed, two_digits
 from curves.sensitometry.uncertainty.results import WorkingEI
 from curves.views.page.tables import esc
 from curves.views.words.meters import basis_name
@@ -16,13 +16,16 @@ _MARGIN = 1.5 * STOP / 3
 _MOST_NAMED = 15
 """Most usual numbers that are all written out; a narrow screen shows every third only."""
 
+_ROOM = 14.0
+"""Part of the length that a number beside a mark needs on a phone [per cent]."""
+
 
 def ei_scale(ei: WorkingEI) -> str:
     """Return the ruler; an empty text where no index is known.
 
     The ruler repeats the table of criteria for the eye, so it is hidden from screen readers.
     """
-    known = [x for q in (ei.recommended, *(c.ei for c in ei.criteria.values())) for x in _numbers(q)]
+    known = [x for q in (ei.recommended, *ei.range, *(c.ei for c in ei.criteria.values())) for x in _numbers(q)]
     if not known:
         return ""
     ruler = _Ruler(math.log10(min(known)) - _MARGIN, math.log10(max(known)) + _MARGIN)
@@ -32,20 +35,39 @@ def ei_scale(ei: WorkingEI) -> str:
         start = 0.0 if low is None else ruler.at(low)
         end = 100.0 if high is None else ruler.at(high)
         ends = ("" if low is not None else " open-low") + ("" if high is not None else " open-high")
-        rows.append(("usable", f'<i class="usable{ends}" style="left:{start:.2f}%;width:{end - start:.2f}%"></i>'))
+        bar = f'<i class="usable{ends}" style="left:{start:.2f}%;width:{end - start:.2f}%"></i>'
+        named = [_end(x, at, before) for x, at, before in ((low, start, True), (high, end, False)) if x is not None]
+        rows.append(("usable", bar + "".join(named)))
     rows += [(name, _mark(ruler, c.ei, "dot")) for name, c in ei.criteria.items()]
     if ei.nominal is not None:
-        rows.append(
-            (f"set, by {basis_name(ei.basis)}", f'<i class="set" style="left:{ruler.at(ei.nominal):.2f}%"></i>')
-        )
+        rows.append((f"set, by {basis_name(ei.basis)}", _set(ei.nominal, ruler.at(float(exact_ei(ei.nominal))))))
     tracks = "".join(
         f'<div class="name">{esc(name)}</div><div class="track">{"".join(ruler.lines())}{marks}</div>'
         for name, marks in rows
     )
     return (
         f'<div class="ruler" aria-hidden="true">{tracks}<div class="name">EI</div>'
-        f'<div class="numbers">{"".join(ruler.numbers())}</div></div>'
+        f'<div class="numbers">{"".join(ruler.numbers())}</div>'
+        '<div class="name"></div>'
+        '<div class="sense"><span>← more exposure</span><span>less exposure →</span></div></div>'
     )
+
+
+def _end(ei: float, at: float, before: bool) -> str:
+    """Return the number at an end of the usable range, outside the bar where there is room for it.
+
+    Args:
+        ei: the index, as it is [unitless].
+        at: its place [per cent of the length].
+        before: True at the low end.
+    """
+    outside = at > _ROOM if before else at < 100.0 - _ROOM
+    return f'<b class="{"left" if before == outside else "right"}" style="left:{at:.2f}%">{two_digits(ei)}</b>'
+
+
+def _set(nominal: float, at: float) -> str:
+    side = "left" if at > 100.0 - _ROOM else "right"
+    return f'<i class="set" style="left:{at:.2f}%"></i><b class="{side}" style="left:{at:.2f}%">{nominal:g}</b>'
 
 
 @dataclass(frozen=True)

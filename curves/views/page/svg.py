@@ -2,19 +2,26 @@
 
 from __future__ import annotations
 
+import html
 import math
-from collections.abc import Iterable, Sequence
+from collections.abc import Iterable, Mapping, Sequence
 from dataclasses import dataclass, field
+from typing import Any
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curves.sensitometry.core.units import FloatArray
-from curves.views.page.axes import FAINT, INK, RULE
+from curves.views.page.axes import FAINT, INK, RULE, STYLES
 from curves.views.page.tables import esc, minus
 
 _LEFT, _RIGHT, _TOP, _BOTTOM = 58.0, 16.0, 18.0, 46.0
 _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 _SMALL = 1e-9
+_STILL = 640.0
+"""Width of the plotting area of a figure at rest [px]."""
+_MOST_PLACES = 81
+"""Most points of a line at rest: the eye sees no more."""
 
 
 @dataclass(frozen=True)
@@ -154,6 +161,64 @@ class Figure:
             f"{esc(self.y.title)}</text>"
         )
         return "".join(parts)
+
+
+def drawing_of(figure: Mapping[str, Any], about: str) -> str:
+    """Return a page's figure, as the plotting library takes it, as an SVG element at rest.
+
+    One density is as long as one log H.
+
+    Args:
+        figure: ``data`` and ``layout``, both axes with their ranges.
+        about: the figure in words.
+    """
+    layout = figure["layout"]
+    x, y = (Axis(layout[a]["title"]["text"], *layout[a]["range"]) for a in ("xaxis", "yaxis"))
+    drawn = Figure(x, y, _STILL, _STILL * (y.high - y.low) / (x.high - x.low), about)
+    names = {label["x"]: label["text"] for label in layout["annotations"] if label.get("yref") == "paper"}
+    levels = {label["y"]: label["text"] for label in layout["annotations"] if label.get("xref") == "paper"}
+    for shape in layout["shapes"]:
+        if shape.get("xref") == "paper":
+            drawn.level(shape["y0"], levels.get(shape["y0"], ""))
+        else:
+            ends = np.array([y.low, y.high])
+            drawn.line(np.full(2, shape["x0"]), ends, FAINT, width=1.0, dash="1 3")
+            drawn.words(shape["x0"], y.high, names.get(shape["x0"], ""), FAINT, anchor="middle", lift=4.0)
+    for trace in figure["data"]:
+        _draw(drawn, trace)
+    return drawn.drawing()
+
+
+def _draw(figure: Figure, trace: Mapping[str, Any]) -> None:
+    """Draw a trace: a band, a line, or marks with their letters."""
+    xs, ys = (np.array([math.nan if v is None else v for v in trace[axis]], dtype=float) for axis in ("x", "y"))
+    if trace.get("fill") == "toself":
+        half = xs.size // 2
+        kept = _thinned(half)
+        figure.band(xs[:half][kept], ys[:half][kept], ys[half:][::-1][kept], STYLES[trace["meta"]].colour)
+    elif trace.get("mode") == "lines":
+        line, kept = trace["line"], _thinned(xs.size)
+        figure.line(
+            xs[kept],
+            ys[kept],
+            line["color"],
+            width=min(line["width"], 4.0),
+            dash=line.get("dash", "").replace("px", ""),
+        )
+    elif str(trace.get("mode", "")).startswith("markers"):
+        colour = STYLES[trace["meta"]].colour
+        letters = trace.get("text", [""] * xs.size)
+        steps = "steps" in trace["name"]
+        for x, y, letter, about in zip(xs, ys, letters, trace["customdata"], strict=True):
+            title = f"{trace['meta']}, {html.unescape(about[0])}"
+            figure.mark(float(x), float(y), colour, title, open_=not steps, size=2.4 if steps else 4.5)
+            if letter:
+                figure.words(float(x), float(y), html.unescape(letter), colour, anchor="middle", lift=9.0)
+
+
+def _thinned(count: int) -> NDArray[np.intp]:
+    """Return the places of at most `_MOST_PLACES` of a line's points, both ends among them."""
+    return np.unique(np.linspace(0, count - 1, min(count, _MOST_PLACES)).round().astype(np.intp))
 
 
 def spread_axis(title: str, values: Iterable[float], room: float, least: float) -> Axis:

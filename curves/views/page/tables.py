@@ -6,6 +6,7 @@ import html
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
+import curves
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.measures.table import measures_of
@@ -250,3 +251,33 @@ def budget_bars(budget: Budget) -> str:
 
 def _assumed_mark(line: BudgetLine) -> str:
     return ' <small class="note">assumed</small>' if line.assumed else ""
+
+
+def facts_list(analysis: Analysis, light: str, record: str) -> str:
+    """Return the facts that the results rest on as a list, HTML.
+
+    Args:
+        analysis: results of the strip.
+        light: how the strip was exposed, in words.
+        record: name of the file that the strip was read from; empty if there is none.
+    """
+    strip, wedge = analysis.strip, analysis.strip.wedge
+    readings = sum(step.repeats for found in analysis.channels.values() if not found.estimated for step in found.steps)
+    scatter = "" if strip.repeatability is None else f", repeatable to {strip.repeatability:g}"
+    filters = ", ".join(f"{used.name} (metered {used.metered} it)" for used in strip.filters)
+    facts = {
+        "record": record,
+        "date": "not given" if strip.date is None else strip.date.isoformat(),
+        "readings": f"{readings} of {strip.density} density{scatter}",
+        "reader": strip.reader or "not given",
+        "wedge": ""
+        if wedge is None
+        else f"{wedge.density.size} steps from {wedge.density[0]:.2f} to {wedge.density[-1]:.2f}, "
+        + ("measured step by step" if wedge.calibrated else "nominal"),
+        "light": light,
+        "filters": filters or "none",
+        "intervals": f"95 %, from {analysis.draws} draws, seed {analysis.choices.seed}",
+        "made by": f"stepwedge-curves {curves.__version__}",
+    }
+    rows = "".join(f"<dt>{name}</dt><dd>{esc(fact)}</dd>" for name, fact in facts.items() if fact)
+    return f"<dl>{rows}</dl>"

@@ -48,7 +48,7 @@ def filters_page(
     title = f"{analysis.strip.title}: filters"
     sections = [
         _section("What to use", _answer(found), "stack-answer"),
-        _section("The curves behind the stack", _selector(found) + _plot(_channels(bare)), "curves"),
+        _section("The curves behind the stack", _selector(found) + _plot(bare), "curves"),
         _section("Cast without filters, and what no filter mends", _casts_table(bare, pack, found)),
         _section("Stacks worth looking at", _stacks_table(found)),
         _section("What the numbers rest on", _notes(filters.stack_notes(analysis, bare, found, spell))),
@@ -74,7 +74,8 @@ def stacks_figure(analysis: Analysis, bare: BareStrip, found: Stacks) -> dict[st
     for channel in channels:
         curve = ensembles[channel]
         thin = {"color": STYLES[channel].colour, "width": 1, "dash": STYLES[channel].dash or "solid"}
-        data.append(_trace(channel, "without filters", curve.grid, curve.density[0], thin, opacity=0.55))
+        compared = curve.density[0] - _counted_from(bare, channel)
+        data.append(_trace(channel, "without filters", curve.grid, compared, thin, opacity=0.55))
     stacks = [_moved(bare, one, channels) for one in found.listed]
     chosen = stacks[found.listed.index(found.best)]
     for channel, x, y in zip(channels, chosen["x"], chosen["y"], strict=True):
@@ -82,8 +83,15 @@ def stacks_figure(analysis: Analysis, bare: BareStrip, found: Stacks) -> dict[st
         data.append(
             {**_trace(channel, "behind the stack", np.array([]), np.array([]), thick, opacity=1.0), "x": x, "y": y}
         )
-    layout = base_layout(analysis, Scene(None, None, {}), "density", large=True)
+    net = bare.match == "net"
+    layout = base_layout(
+        analysis, Scene(None, None, {}), "density above its own Dmin" if net else "density", large=True
+    )
     layout["xaxis"]["title"]["text"] += ", in front of the filters"
+    drawn = [y for trace in data for y in trace["y"] if y is not None]
+    layout["yaxis"] |= {"range": [rounded(min(0.0, *drawn) - 0.1), rounded(max(drawn) + 0.2)], "automargin": False}
+    layout["yaxis"] |= {"scaleanchor": "x", "scaleratio": 1}
+    layout["xaxis"] |= {"automargin": False, "constrain": "domain"}
     low, high = layout["xaxis"]["range"]
     longest = max(float(one.prediction.shifts[0].max()) for one in found.listed)
     layout["xaxis"]["range"] = [low, rounded(high + min(longest, 1.0))]
@@ -94,6 +102,13 @@ def stacks_figure(analysis: Analysis, bare: BareStrip, found: Stacks) -> dict[st
         "moved": list(range(len(channels), 2 * len(channels))),
         "stacks": stacks,
     }
+
+
+def _counted_from(bare: BareStrip, channel: Channel) -> float:
+    """Return the density from which a curve is drawn, as the layers are compared: its own Dmin, or 0 [density]."""
+    if bare.match != "net":
+        return 0.0
+    return float((bare.eye_dmin if channel == "visual" else bare.dmin[LAYERS.index(channel)]).rows[0])
 
 
 def _channels(bare: BareStrip) -> tuple[Channel, ...]:
@@ -140,7 +155,7 @@ def _moved(bare: BareStrip, one: Stack, channels: Sequence[Channel]) -> dict[str
     dotted = {"color": FAINT, "width": 1, "dash": "1px 3px"}
     return {
         "x": [numbers(x) for x, _ in curves],
-        "y": [numbers(y) for _, y in curves],
+        "y": [numbers(y - _counted_from(bare, c)) for c, (_, y) in zip(channels, curves, strict=True)],
         "shapes": [
             {"type": "line", "x0": rounded(x), "x1": rounded(x), "yref": "paper", "y0": 0, "y1": 1, "line": dotted,
              "layer": "below"} for x in tones.values()
@@ -186,13 +201,15 @@ def _selector(found: Stacks) -> str:
     )
 
 
-def _plot(channels: Sequence[Channel]) -> str:
-    key = "".join(f"{tables.swatch(c)} {c} " for c in channels)
+def _plot(bare: BareStrip) -> str:
+    key = "".join(f"{tables.swatch(c)} {c} " for c in _channels(bare))
+    counted = "above each curve's own Dmin, as the layers are compared" if bare.match == "net" else "as they are"
     return (
         f'<p class="facts">{key}</p><figure><div class="plot curve" id="filters-curve" role="img"'
         ' aria-label="Density against log H, without filters and behind the stack"></div>'
-        "<figcaption>Thin: without filters. Thick: behind the stack, which moves each layer to more exposure by its"
-        " density to that layer. Dotted: shadow, grey and white at the index to set.</figcaption></figure>"
+        f"<figcaption>Densities {counted}. Thin: without filters. Thick: behind the stack, which moves each layer to"
+        " more exposure by its density to that layer; what no filter mends is lines that are not parallel. Dotted:"
+        ' shadow, grey and white at the index to set.<span class="scale-stated"></span></figcaption></figure>'
     )
 
 

@@ -14,17 +14,20 @@ from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, LayerSpread, WorkingEI
 from curves.views.page import tables
 from curves.views.page.axes import scene
-from curves.views.page.figures import figures
+from curves.views.page.figures import curve_figure, figures
 from curves.views.page.frame import assemble_page
+from curves.views.page.placing import placing_controls
 from curves.views.page.ruler import ei_scale
+from curves.views.page.svg import drawing_of
 from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
 from curves.views.words import digits
 from curves.views.words.answers import cast_words
 from curves.views.words.budget import sentence as budget_sentence
+from curves.views.words.meters import meter_words
 
 
-def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: int = 1) -> str:
+def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: int = 1, record: str = "") -> str:
     """Return one strip's part of the page as HTML.
 
     Args:
@@ -32,44 +35,54 @@ def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: 
         choices: the choices that the results rest on.
         anchor: id of the part; the ids within it begin with ``anchor``.
         level: level of the part's heading; the headings of its sections are one deeper.
+        record: name of the file that the strip was read from; empty if there is none.
     """
     reasons = Reasons(f"{anchor}-why")
-    h = level + 1
-    first = [
-        _header(analysis, level),
-        _section(h, "What to set the meter to", _answer(analysis), "answer"),
-        '<div class="pair">',
-        _section(h, "Does the film clear?", _clearing(analysis.working_ei.base)) if analysis.working_ei.base else "",
-        _section(h, "How sure is this?", _sureness(analysis, reasons), "sure"),
-        "</div>",
-        _section(h, "The curves", _key(analysis, anchor) + _curve(analysis, choices, anchor), "curves"),
-    ]
-    proof = [
-        tables.criteria_table(analysis, reasons),
-        tables.speeds_table(analysis, reasons) if analysis.speeds else "",
-        tables.measures_table(analysis, reasons),
-        tables.points_table(analysis, reasons),
-        tables.meanings(analysis),
-    ]
-    listed = reasons.listed()
-    second = [
-        _section(h, "Behind the curves", _details(analysis, anchor), "behind"),
-        _section(h, "The numbers", "".join(proof), "numbers"),
-        _section(h, "Why some numbers are missing", listed, "missing") if listed else "",
-        _section(h, "How it was found", method.method(analysis, choices), "method"),
-        _section(h, "Notes", f"<p>{esc(analysis.strip.notes)}</p>", "notes") if analysis.strip.notes else "",
-    ]
+    base = analysis.working_ei.base
+    contents = {
+        "answer": ("What to set the meter to", _answer(analysis)),
+        "curves": ("The curves", _key(analysis, anchor) + _curve(analysis, choices, anchor)),
+        "clearing": ("Does the film clear?", "" if base is None else _clearing(base)),
+        "sure": ("How sure is this?", _sureness(analysis, reasons)),
+        "behind": ("Behind the curves", _details(analysis, anchor)),
+        "numbers": ("The numbers", _numbers(analysis, reasons)),
+        "missing": ("Why some numbers are missing", reasons.listed()),
+        "method": ("How it was found", method.method(analysis, choices)),
+        "about": ("What this rests on", tables.facts_list(analysis, _exposed(analysis.strip), record)),
+        "notes": ("Notes", f"<p>{esc(analysis.strip.notes)}</p>" if analysis.strip.notes else ""),
+    }
+    sections = {
+        name: _section(level + 1, title, content, name, anchor) if content else ""
+        for name, (title, content) in contents.items()
+    }
+    links = "".join(
+        f'<a href="#{anchor}-{name}">{esc(title)}</a>' for name, (title, content) in contents.items() if content
+    )
+    nav = f'<nav class="parts" aria-label="Parts of the report">{links}</nav>'
+    first = "".join(sections.pop(name) for name in ("answer", "curves"))
+    pair = f'<div class="pair">{sections.pop("clearing")}{sections.pop("sure")}</div>'
     steps = f'<details class="steps"><summary>Every step</summary>{tables.steps_table(analysis)}</details>'
-    again = f'<p class="continued" aria-hidden="true">{esc(analysis.strip.title)}</p>'
     return (
-        f'<article id="{anchor}"><div class="sheet">{"".join(first)}</div>'
-        f'<div class="sheet">{again}{"".join(second)}</div>{steps}</article>'
+        f'<article id="{anchor}"><div class="sheet">{_header(analysis, level)}{first}{nav}{pair}</div>'
+        f'<div class="sheet">{"".join(sections.values())}</div>{steps}</article>'
     )
 
 
-def _section(level: int, title: str, content: str, name: str = "") -> str:
-    named = f' class="{name}"' if name else ""
-    return f"<section{named}><h{level}>{esc(title)}</h{level}>{content}</section>\n"
+def _numbers(analysis: Analysis, reasons: Reasons) -> str:
+    """Return the tables of all numbers, as HTML."""
+    return "".join(
+        [
+            tables.criteria_table(analysis, reasons),
+            tables.speeds_table(analysis, reasons) if analysis.speeds else "",
+            tables.measures_table(analysis, reasons),
+            tables.points_table(analysis, reasons),
+            tables.meanings(analysis),
+        ]
+    )
+
+
+def _section(level: int, title: str, content: str, name: str, anchor: str) -> str:
+    return f'<section class="{name}" id="{anchor}-{name}"><h{level}>{esc(title)}</h{level}>{content}</section>\n'
 
 
 def _header(analysis: Analysis, level: int) -> str:
@@ -98,7 +111,9 @@ def _exposed(strip: Strip) -> str:
 
 def _answer(analysis: Analysis) -> str:
     ei = analysis.working_ei
+    meter = ""
     if ei.nominal is not None:
+        meter = f'<p class="before">{esc(meter_words(analysis))}</p>' if analysis.strip.filters else ""
         number = f'<p class="index"><span>EI</span> <strong>{ei.nominal:g}</strong></p>'
         before = f"Before rounding {minus(digits.show(ei.recommended))}."
     else:
@@ -108,7 +123,7 @@ def _answer(analysis: Analysis) -> str:
         before = f"{missing}: see what to do next." if ei.advice else f"{missing}."
     advice = "".join(f"<li>{esc(sentence)}</li>" for sentence in ei.advice)
     return (
-        f'<div class="number">{number}<p class="before">{esc(before)}</p></div>'
+        f'<div class="number">{number}<p class="before">{esc(before)}</p>{meter}</div>'
         f'<div class="words">{_cast(ei)}<p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>{_placements(ei)}'
         + (f'<p class="next">Next:</p><ul>{advice}</ul>' if advice else "")
         + f"</div>{ei_scale(ei)}"
@@ -185,7 +200,10 @@ def _sureness(analysis: Analysis, reasons: Reasons) -> str:
     if (stops := digits.half_width_stops(ei.recommended)) is not None:
         parts.append(f"<p>The index is known to <b>{stops}</b> (95 %).</p>")
     if ei.budget is not None:
-        parts.append(f"<p>{esc(budget_sentence(ei.budget))}</p>{budget_bars(ei.budget)}")
+        parts.append(f"<p>{esc(budget_sentence(ei.budget))}</p>")
+        parts.append(
+            f'<details class="bars"><summary>Every source of error</summary>{budget_bars(ei.budget)}</details>'
+        )
     if ei.layers is not None:
         parts.append(_layers(ei.layers, reasons))
     if analysis.warnings:
@@ -227,7 +245,10 @@ def _curve(analysis: Analysis, choices: Choices, anchor: str) -> str:
     if here.zero is None:
         caption += " Without an index mid-grey has no place on log H, so there is no scale of stops."
     text = f"Density against log H. {_in_words(analysis)}"
-    return _figure(f"{anchor}-curve", "curve", text, caption)
+    caption += '<span class="scale-stated"></span>'
+    still = f'<div class="still">{drawing_of(curve_figure(analysis, here), text)}</div>'
+    figure = _figure(f"{anchor}-curve", "curve", text, caption).replace("<figure>", f"<figure>{still}", 1)
+    return f'<div class="bench">{figure}{placing_controls(analysis, anchor)}</div>'
 
 
 def _in_words(analysis: Analysis) -> str:
@@ -269,8 +290,8 @@ def _details(analysis: Analysis, anchor: str) -> str:
                 f"{anchor}-layers",
                 "small",
                 "Each layer's density less the mean of the three, against log H.",
-                f"Each layer less the mean of the three. {cast}; lines that cross are a cast that one filter cannot"
-                " mend.",
+                f"Each layer less the mean of the three. {cast}; one filter moves each line as a whole: what it"
+                " cannot mend is lines that are not parallel.",
             )
         )
     return f'<div class="figures">{"".join(drawn)}</div>'
@@ -298,6 +319,7 @@ def report_page(
     *,
     choices: Choices | None = None,
     plotly: Literal["inline", "beside"] = "inline",
+    records: Sequence[str] = (),
 ) -> str:
     """Return the page of one or more strips; the same results give the same page, to the letter.
 
@@ -306,7 +328,7 @@ def report_page(
         choices: the choices that the analyses rest on; the defaults if None.
         plotly: "inline" puts the plotting library (about 5 MB) into the page; "beside" expects it next to the page in
             a file named `PLOTLY_BESIDE`.
-
+        records: names of the files that the strips were read from, one for each; empty if there are none.
     """
     several = len(analyses) > 1
     drawings: list[dict[str, object]] = []
@@ -316,10 +338,11 @@ def report_page(
         rests_on = choices or Choices()
         drawn = figures(analysis, rests_on)
         drawings += [{"id": f"{anchor}-{name}", "strip": anchor, **figure} for name, figure in drawn.items()]
-        articles.append(strip_sections(analysis, rests_on, anchor, level=2 if several else 1))
+        record = records[number - 1] if records else ""
+        articles.append(strip_sections(analysis, rests_on, anchor, level=2 if several else 1, record=record))
     title = f"{len(analyses)} strips" if several else analyses[0].strip.title
     body = (_contents(analyses) if several else "") + "\n".join(articles)
-    return assemble_page(title, body, drawings, plotly=plotly)
+    return assemble_page(title, body, drawings, plotly=plotly, more_script="placing.js")
 
 
 def _contents(analyses: Sequence[Analysis]) -> str:

@@ -52,6 +52,18 @@ def test_the_page_is_a_page_and_says_the_same_as_the_terminal() -> None:
     assert re.search(r"NaN|Infinity|\$\{?[a-z]+", html.split("<body>")[1].split("<script>")[0]) is None
 
 
+def test_the_figure_counts_densities_as_the_layers_are_compared() -> None:
+    def least(match: Match) -> list[float]:
+        html = page(match)[0]
+        figure = next(f for f in json.loads(html.split('id="figures">')[1].split("</script>")[0]) if "stacks" in f)
+        return [min(trace["y"]) for trace in figure["data"][:4]]
+
+    # Above its own Dmin a curve of a film that has flattened ends near 0; as they are, the layers end at their Dmin.
+    assert least("net") == pytest.approx([0.0] * 4, abs=0.03)
+    assert min(least("absolute")) > 0.25
+    assert "above each curve&#x27;s own Dmin" in page("net")[0] or "above each curve's own Dmin" in page("net")[0]
+
+
 def test_densities_as_they_are_may_be_compared() -> None:
     assert "Layers are compared as they are." in page("absolute")[0]
     assert "densities as they are" in page("absolute")[1]

@@ -51,7 +51,7 @@ class Outline(HTMLParser):
         if tag == "a" and given.get("href"):
             self.links.append(str(given["href"]))
         self.addresses += [str(given[key]) for key in ("src", "href", "srcset", "action") if given.get(key)]
-        if tag not in ("meta", "link", "path", "br"):
+        if tag not in ("meta", "link", "path", "br", "input"):
             self.open.append(tag)
 
     def handle_endtag(self, tag: str) -> None:
@@ -86,6 +86,7 @@ def test_a_page_holds_the_plotting_library_once_unless_told_otherwise() -> None:
     whole = report_page([sample.negative(), sample.relative_reversal()])
     assert whole.count(plotly_library()) == 1
     assert PLOTLY_BESIDE not in whole.replace(plotly_library(), "")
+    assert len(page_of(sample.colour_reversal())) < 260_000
     assert len(page_of(sample.negative())) < 120_000
 
 
@@ -118,6 +119,18 @@ def test_every_figure_has_its_place_and_its_words() -> None:
         assert re.search(rf'id="{figure["id"]}" role="img" aria-label="[^"]+"', page)
 
 
+def test_the_main_curve_stands_in_the_page_without_script_or_library() -> None:
+    analysis = sample.colour_reversal()
+    still = page_of(analysis).split('<div class="still">')[1].split("</div>")[0]
+    assert still.startswith("<svg")
+    # A band, a curve and its straight-line part for every channel, and a mark for every step.
+    assert still.count("<polygon") == len(analysis.channels)
+    assert still.count("<circle") >= sum(len(found.steps) for found in analysis.channels.values())
+    for word in ("log H [lux-seconds]", "density", "Dmin", "shadow", "grey", "white"):
+        assert word in still
+    assert not re.search("NaN|nan|inf|None", still)
+
+
 def test_words_of_a_record_cannot_become_markup() -> None:
     hostile = "</script><script>alert(1)</script> \"quoted\" & 'more' <b>"
     analysis = sample.relative_reversal()
@@ -136,10 +149,37 @@ def test_the_answer_comes_first() -> None:
     ei = analysis.working_ei
     words = words_of(page_of(analysis))
     low, high = (two_digits(end.value or 0.0) for end in ei.range)
-    order = [f"EI {ei.nominal:g}", f"Usable from {low} to {high}.", ei.reason, "Does the film clear? Yes.",
-             "How sure is this?", "The curves", "The numbers", "How it was found"]  # fmt: skip
+    order = [f"EI {ei.nominal:g}", f"Usable from {low} to {high}.", ei.reason, "The curves",
+             "Does the film clear? Yes.", "How sure is this? The index", "The numbers What",
+             "How it was found Curve."]  # fmt: skip
     at = [words.index(part) for part in order]
     assert at == sorted(at)
+
+
+def test_the_page_names_what_it_rests_on_and_leads_to_its_parts() -> None:
+    analysis = sample.colour_reversal()
+    page = report_page([analysis], plotly="beside", records=["<heron>.toml"])
+    words = words_of(page)
+    facts = words[words.index("What this rests on record") :]
+    # The wedge, the light and the number of readings are those of tests/views/sample.py.
+    for fact in ("<heron>.toml", "63 of status A density", "21 steps from 0.05 to 3.05, nominal",
+                 "25 lux for 0.8 s", f"from {analysis.draws} draws, seed 0", "stepwedge-curves"):  # fmt: skip
+        assert fact in facts
+    assert {f"#strip-1-{part}" for part in ("answer", "curves", "clearing", "sure", "numbers", "about")} <= set(
+        Outline(page).links
+    )
+
+
+def test_the_ruler_names_the_index_to_set_and_the_ends_of_the_range_as_they_are() -> None:
+    analysis = sample.relative_reversal()
+    ei = analysis.working_ei
+    ruler = page_of(analysis).split('<div class="ruler"')[1].split("</section>")[0]
+    named = re.findall(r"<b class=\"\w+\" style=\"left:([\d.]+)%\">([\d.]+)</b>", ruler)
+    assert [text for _, text in named] == [*(two_digits(end.value or 0.0) for end in ei.range), f"{ei.nominal:g}"]
+    bar = re.search(r'class="usable" style="left:([\d.]+)%;width:([\d.]+)%', ruler)
+    assert bar
+    assert float(named[0][0]) == pytest.approx(float(bar[1]), abs=0.011)
+    assert float(named[1][0]) == pytest.approx(float(bar[1]) + float(bar[2]), abs=0.011)
 
 
 def test_advice_and_every_warning_are_shown() -> None:

@@ -136,7 +136,21 @@ const Placing = (function () {
     const rest = states.map((tone) => tone + ": " + found.placements[tone].state);
     return "EI " + name + ": " + parts.map((part) => part[1]).concat(rest).join("; ") + ".";
   }
-  return { trial: trial, read: read, sentence: sentence, shown: shown, ends: ends, number: number };
+  // The curves as a table: a line for each channel and log H.
+  function table(strip) {
+    const lines = ["channel,log_h,density,low,high,above_dmin,gradient"];
+    for (const [name, channel] of Object.entries(strip.channels)) {
+      const last = channel.density.length - 1;
+      channel.density.forEach(function (density, i) {
+        const at = channel.grid[0] + (i / last) * (channel.grid[1] - channel.grid[0]);
+        const net = channel.netKnown ? (density - channel.dmin).toFixed(4) : "";
+        const edge = (k) => along(channel.grid, channel.band[k], at).toFixed(4);
+        lines.push([name, at.toFixed(4), density.toFixed(4), edge(0), edge(1), net, channel.gradient[i].toFixed(4)].join(","));
+      });
+    }
+    return lines.join("\n") + "\n";
+  }
+  return { table: table, trial: trial, read: read, sentence: sentence, shown: shown, ends: ends, number: number };
 })();
 
 (function () {
@@ -359,6 +373,26 @@ const Placing = (function () {
       showReading();
       paint();
     });
+    // 5. Out of the page.
+    const contents = {
+      csv: () => Placing.table(strip),
+      json: () => JSON.stringify({ index: now.name, scene: now.scene, judged: now.judged, placements: Placing.trial(strip, now.judged, now.ei, now.scene) }, null, 2) + "\n",
+      svg: function () {
+        const still = panel.parentElement.querySelector(".still svg").cloneNode(true);
+        made(still, "title", {}, document.title);
+        return new XMLSerializer().serializeToString(still);
+      },
+    };
+    const kinds = { csv: "text/csv", json: "application/json", svg: "image/svg+xml" };
+    for (const button of panel.querySelectorAll("[data-take]"))
+      button.addEventListener("click", function () {
+        const kind = button.dataset.take;
+        const link = document.createElement("a");
+        link.href = URL.createObjectURL(new Blob([contents[kind]()], { type: kinds[kind] }));
+        link.download = document.title.replace(/[^\p{L}\p{N}]+/gu, "-").slice(0, 80) + "." + kind;
+        link.click();
+        setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+      });
     panel.hidden = false;
     find(".reading").hidden = true;
     dial.value = String(nearest(home.exact));

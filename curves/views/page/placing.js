@@ -36,11 +36,8 @@ const Placing = (function () {
   // A tone on a channel's curve: log H, density, density above Dmin, state.
   function place(strip, channel, tone, logH) {
     const spread = channel.place || [null, null];
-    const at = {
-      value: logH,
-      low: spread[0] === null ? null : logH + spread[0],
-      high: spread[1] === null ? null : logH + spread[1],
-    };
+    const moved = (by) => (by === null ? null : logH + by);
+    const at = { value: logH, low: moved(spread[0]), high: moved(spread[1]) };
     const side = logH < channel.grid[0] ? 0 : logH > channel.grid[1] ? 1 : null;
     if (side !== null && !channel.flat[side]) {
       const end = channel.ends[side];
@@ -364,10 +361,7 @@ const Placing = (function () {
       else if (preset.value !== "own") now.scene = { white: white, shadow: shadow };
       setScene();
     });
-    judged.addEventListener("change", function () {
-      now.judged = judged.value;
-      show();
-    });
+    judged.addEventListener("change", () => { now.judged = judged.value; show(); });
     cursor.addEventListener("input", function () {
       reading.at = first + (Number(cursor.value) / Number(cursor.max)) * (last - first);
       showReading();
@@ -377,11 +371,7 @@ const Placing = (function () {
     const contents = {
       csv: () => Placing.table(strip),
       json: () => JSON.stringify({ index: now.name, scene: now.scene, judged: now.judged, placements: Placing.trial(strip, now.judged, now.ei, now.scene) }, null, 2) + "\n",
-      svg: function () {
-        const still = panel.parentElement.querySelector(".still svg").cloneNode(true);
-        made(still, "title", {}, document.title);
-        return new XMLSerializer().serializeToString(still);
-      },
+      svg: () => new XMLSerializer().serializeToString(panel.parentElement.querySelector(".still svg")),
     };
     const kinds = { csv: "text/csv", json: "application/json", svg: "image/svg+xml" };
     for (const button of panel.querySelectorAll("[data-take]"))

@@ -7,6 +7,7 @@ The library's face, each name loaded when it is first used. Nothing third-party 
     analyse(strip)                        Strip -> Analysis: curves, measures, points, speeds, the working index
     fit_curve(log_h, density, kind=...)   one channel -> Curve
     compare(strip, other, ...)            strips -> a pandas table of the differences of all their numbers
+    control(strips, reference)            control strips -> a pandas table of their charts
     difference(one, other)                two numbers -> their difference, free of the errors that they share
     measures_frame, points_frame, steps_frame, curve_frame(analysis)    pandas tables
     figure(analysis)                      a plotly figure
@@ -19,6 +20,7 @@ from typing import TYPE_CHECKING, Any
 if TYPE_CHECKING:
     from curves.errors import CurvesError, GrainError, OutputError, RecordError, StripError
     from curves.files.results.comparison import compare
+    from curves.files.results.control import control
     from curves.files.results.frames import curve_frame, measures_frame, points_frame, steps_frame
     from curves.files.strips.record import load_strip
     from curves.sensitometry.analysis.analyse import analyse
@@ -63,6 +65,7 @@ __all__ = [
     "__version__",
     "analyse",
     "compare",
+    "control",
     "curve_frame",
     "difference",
     "difference_in_stops",
@@ -77,6 +80,7 @@ __all__ = [
 _NAMES = {
     "errors": "CurvesError GrainError OutputError RecordError StripError",
     "files.results.comparison": "compare",
+    "files.results.control": "control",
     "files.results.frames": "curve_frame measures_frame points_frame steps_frame",
     "files.strips.record": "load_strip",
     "sensitometry.analysis.analyse": "analyse",

@@ -10,6 +10,7 @@ import typer
 import curves
 from curves.commands.check import check
 from curves.commands.compare import compare
+from curves.commands.control import control
 from curves.commands.ei import ei
 from curves.commands.enter import enter
 from curves.commands.explain import explain
@@ -31,7 +32,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, compare, filters, enter, scan, grain, check, explain, manual):
+for command in (report, measure, ei, compare, control, filters, enter, scan, grain, check, explain, manual):
     app.command(cls=GroupedCommand)(command)
 app.command("import", cls=GroupedCommand)(import_table)
 

@@ -337,9 +337,10 @@ def exchange_text() -> str:
 
 def demo_files() -> dict[str, str]:
     """Return the text of every generated file of ``wedge_data/`` by name."""
+    from tests.control_demo import files as control_files
     from tests.filter_demo import files as filter_files
 
-    files = {"wedge-21.csv": wedge_text(), "heron-exchange.txt": exchange_text(), **filter_files()}
+    files = {"wedge-21.csv": wedge_text(), "heron-exchange.txt": exchange_text(), **filter_files(), **control_files()}
     for name, scenario in scenarios().items():
         files[f"{name}.toml"] = record_text(scenario)
         files[f"{name}.csv"] = readings_text(scenario)
@@ -349,6 +350,7 @@ def demo_files() -> dict[str, str]:
 def main() -> None:
     """Write the demo strips."""
     for name, text in demo_files().items():
+        (FOLDER / name).parent.mkdir(exist_ok=True)
         (FOLDER / name).write_text(text, encoding="utf-8", newline="\n")
 
 

@@ -121,8 +121,7 @@ def _content(_: Path, analysis: Analysis) -> dict[str, Any]:
 
 def _text(full: bool, _: Path, analysis: Analysis) -> str:
     """Return the numbers of one strip as text."""
-    from curves.views.text.columns import columns_text
-    from curves.views.text.strip import measures_text
+    from curves.views.text.strip import columns_text, measures_text
 
     return measures_text(analysis) if full else columns_text(analysis, "--full, --json")
 

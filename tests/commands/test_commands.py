@@ -376,3 +376,39 @@ def test_reports_of_a_folder_lie_as_its_records_do(tmp_path: Path) -> None:
     twice = run(tmp_path, "report", "tests/monday", "tests/tuesday")
     assert twice.returncode == 1
     assert "would both be written as 'heron-short'" in twice.stderr
+
+
+def test_a_process_out_of_control_ends_with_status_three_and_its_charts(tmp_path: Path) -> None:
+    strips = str(FOLDER / "control")
+    result = run(tmp_path, "control", strips, "--first", "10")
+    assert result.returncode == 3
+    assert "Out of control: 1 of 4 strips after 10 reference strips have signals" in result.stdout
+    assert "first developer weak, short or cold" in result.stdout
+    assert "gloves, eye protection" in result.stdout
+    page = (tmp_path / "outputs" / "control.html").read_text(encoding="utf-8")
+    assert page.count("<svg") == 2 * 10
+    found = json.loads((tmp_path / "outputs" / "control.json").read_text(encoding="utf-8"))
+    assert found["in_control"] is False
+    assert found["numbers"][0]["signals"] == [{"strip": 12, "rule": "beyond a limit", "above": True}]
+    before = [str(FOLDER / "control" / f"run-{n:02}.toml") for n in range(11, 13)]
+    reference = [word for n in range(1, 11) for word in ("--reference", str(FOLDER / "control" / f"run-{n:02}.toml"))]
+    quiet = run(tmp_path, "control", *before, *reference)
+    assert quiet.returncode == 0, quiet.stderr
+    assert "In control: 2 strips after 10 reference strips, and no signal." in quiet.stdout
+
+
+def test_a_comparison_tells_what_differs_and_writes_its_page(tmp_path: Path) -> None:
+    other = str(FOLDER / "heron-filtered.toml")
+    result = run(tmp_path, "compare", HERON, other, "--align", "speed")
+    assert result.returncode == 0, result.stderr
+    assert "These differ:" in result.stdout
+    assert "working EI" in result.stdout
+    page = (tmp_path / "outputs" / "heron-reversal-against-heron-filtered.html").read_text(encoding="utf-8")
+    assert "speed points laid over each other" in page
+    found = json.loads(run(tmp_path, "compare", HERON, other, "--json", "--tolerance-stops", "3").stdout)
+    (one,) = [d for d in found["comparisons"][0]["differences"] if d["number"] == "ei"]
+    assert one["verdict"] == "slight"
+    assert one["tolerance"] == 3.0
+    alone = run(tmp_path, "compare", HERON)
+    assert alone.returncode == 1
+    assert "one strip has nothing to be compared with" in alone.stderr

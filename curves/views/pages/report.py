@@ -22,7 +22,7 @@ from curves.views.page.svg import drawing_of
 from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
 from curves.views.words import digits
-from curves.views.words.answers import cast_words
+from curves.views.words.answers import cast_words, doubts
 from curves.views.words.budget import sentence as budget_sentence
 from curves.views.words.meters import meter_words
 
@@ -124,10 +124,16 @@ def _answer(analysis: Analysis) -> str:
     advice = "".join(f"<li>{esc(sentence)}</li>" for sentence in ei.advice)
     return (
         f'<div class="number">{number}<p class="before">{esc(before)}</p>{meter}</div>'
-        f'<div class="words">{_cast(ei)}<p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>{_placements(ei)}'
+        f'<div class="words">{_doubts(analysis)}{_cast(ei)}<p class="range">{_range(ei)}</p><p>{esc(ei.reason)}</p>'
+        f"{_placements(ei)}"
         + (f'<p class="next">Next:</p><ul>{advice}</ul>' if advice else "")
         + f"</div>{ei_scale(ei)}"
     )
+
+
+def _doubts(analysis: Analysis) -> str:
+    """Return the doubts about every number as HTML; they come before all else."""
+    return "".join(f'<p class="cast"><b>{esc(minus_in(d.message))}</b></p>' for d in doubts(analysis.warnings))
 
 
 def _cast(ei: WorkingEI) -> str:

@@ -17,6 +17,7 @@ from curves.views.words.answers import (
     cast_words,
     clearing_words,
     densities_words,
+    doubts,
     grave,
     range_words,
     side_words,
@@ -47,22 +48,34 @@ def answer_text(analysis: Analysis, choices: Choices, filters: str, whole: str) 
     """
     remarks = [notice.message for notice in grave(analysis.warnings)]
     lines = _answer(analysis, choices, filters)
-    if remarks and len(lines) + len(_row("Look at", remarks[0])) >= MOST_LINES:
-        # A grave remark takes the place of the reasons for the range.
+    room = MOST_LINES - len(_row("Look at", remarks[0])) if remarks else MOST_LINES
+    if len(lines) >= room:
+        # A doubt or a remark takes the place of the reasons for the range.
         lines = _answer(analysis, choices, filters, reasons=False)
+    if len(lines) >= room:
+        lines = _answer(analysis, choices, filters, reasons=False, speed=False)
     return "\n".join(_with_the_rest(lines, remarks, analysis.working_ei, whole)) + "\n"
 
 
-def _answer(analysis: Analysis, choices: Choices, filters: str, *, reasons: bool = True) -> list[str]:
-    """Return the lines of an answer without remarks and advice; ``reasons``: those for the ends of the range."""
+def _answer(
+    analysis: Analysis, choices: Choices, filters: str, *, reasons: bool = True, speed: bool = True
+) -> list[str]:
+    """Return the lines of an answer without remarks and advice.
+
+    Args:
+        analysis, choices, filters: as for `answer_text`.
+        reasons: True to give the reason for each end of the range.
+        speed: True to give the speed of a standard.
+    """
     ei = analysis.working_ei
     lines = [*wrapped(analysis.strip.title), ""]
+    lines += [line for doubt in doubts(analysis.warnings) for line in _row("Doubt", doubt.message)]
     if (cast := cast_words(ei)) is not None:
         lines += _row("Look at", cast)
         lines += _row("", f"First: {filters}")
     lines += [*_setting(analysis), *_exposing(ei), *_range(ei, reasons=reasons)]
-    if (speed := speed_words(analysis)) is not None:
-        lines += _row(speed[0], f"{speed[1]}.")
+    if speed and (rated := speed_words(analysis)) is not None:
+        lines += _row(rated[0], f"{rated[1]}.")
     if ei.placements:
         lines += ["", *_tones(ei.placements, choices)]
     if ei.base is not None:
@@ -164,7 +177,7 @@ def _with_the_rest(lines: list[str], remarks: list[str], ei: WorkingEI, whole: s
     last, left = "", 0
     for number, (label, text) in enumerate(following):
         more = _row("" if label == last else label, text)
-        # The gravest remark always has its place.
+        # The first remark always has its place.
         if len(lines) + len(more) >= MOST_LINES and (number or not remarks):
             left += 1
             continue

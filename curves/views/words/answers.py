@@ -20,6 +20,13 @@ _ROUTINE = frozenset(
 """Codes of the notices that stand for every strip of their kind, and change nothing that is to be done."""
 
 
+_DOUBTS = (
+    "scan-doubt", "rows-exchanged", "rows-shifted", "channels-swapped", "step-skipped", "read-twice", "row-order",
+    "wedge-backwards", "against-direction",
+)  # fmt: skip
+"""Codes of the notices that say that every number may be wrong, the gravest first."""
+
+
 def cast_words(ei: WorkingEI) -> str | None:
     """Return a sentence or two on the colour of white; None where the layers lie close, or nothing shows otherwise."""
     layers = ei.layers
@@ -106,6 +113,11 @@ def densities_words(ei: WorkingEI) -> str:
     return ", ".join(f"{name} {digits.value(tone.density, 2)}" for name, tone in ei.placements.items())
 
 
+def doubts(notices: Sequence[Notice]) -> list[Notice]:
+    """Return the notices that say that every number may be wrong, the gravest first."""
+    return sorted((n for n in notices if n.code in _DOUBTS), key=lambda n: _DOUBTS.index(n.code))
+
+
 def grave(notices: Sequence[Notice]) -> Iterator[Notice]:
-    """Yield the notices that ask for something: all but those that every strip of their kind has."""
-    return (notice for notice in notices if notice.code not in _ROUTINE)
+    """Yield the other notices that ask for something: all but those that every strip of their kind has."""
+    return (notice for notice in notices if notice.code not in _ROUTINE and notice.code not in _DOUBTS)

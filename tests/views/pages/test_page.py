@@ -14,7 +14,7 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import two_digits
 from curves.sensitometry.measures.table import measures_of
-from curves.sensitometry.uncertainty.results import Analysis
+from curves.sensitometry.uncertainty.results import Analysis, Notice
 from curves.views.page.frame import MARKER, PLOTLY_BESIDE, plotly_library
 from curves.views.page.tables import Reasons
 from curves.views.pages.report import report_page
@@ -266,3 +266,10 @@ def test_a_strip_seen_alone_and_among_others_says_the_same() -> None:
     cut = words_of(alone).index("What to set the meter to")
     answer = words_of(alone)[cut : cut + 400]
     assert answer in words_of(among)
+
+
+def test_a_doubt_about_every_number_stands_in_the_answer_above_the_range() -> None:
+    doubt = Notice("rows-exchanged", "The readings of steps 14 and 15 look <exchanged>.")
+    page = report_page([replace(sample.colour_reversal(), warnings=(doubt,))])
+    told = "The readings of steps 14 and 15 look &lt;exchanged&gt;."
+    assert 0 < page.index(told) < page.index('class="range"')

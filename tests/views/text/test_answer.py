@@ -12,7 +12,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel, two_digits
 from curves.sensitometry.uncertainty.results import Analysis, LayerSpread, Notice, WhiteCast, WhiteHolder
 from curves.views.text.answer import MOST_LINES, answer_line, answer_text
-from curves.views.text.columns import columns_text as columns
+from curves.views.text.strip import columns_text as columns
 from curves.views.words import digits
 from tests.views import sample
 
@@ -135,7 +135,7 @@ def test_white_is_told_from_a_third_of_a_stop_beyond_the_interval(apart: Quantit
 
 def test_a_grave_remark_has_its_place_and_the_rest_are_counted() -> None:
     analysis = slow_blue(sample.colour_reversal())
-    grave = tuple(Notice("against-direction", f"{n}: readings were swapped. " + "Read them again. " * 8) for n in "ab")
+    grave = tuple(Notice("patch-disagrees", f"{n}: readings were swapped. " + "Read them again. " * 8) for n in "ab")
     routine = Notice("assumed-uncertainty", "Assumed, because the record gives no value.")
     text = told(replace(analysis, warnings=(*grave, routine)))
     assert "a: readings were swapped." in text
@@ -158,3 +158,18 @@ def test_a_negatives_range_never_leaves_out_the_index_to_set() -> None:
     for text in (told(analysis), columns_text(analysis), answer_line(analysis)):
         assert f"up to {two_digits(high)}" in text
         assert f" to {two_digits(high)}" not in text.replace(f"up to {two_digits(high)}", "")
+
+
+def test_a_doubt_about_every_number_comes_before_all_else_and_is_never_counted_away() -> None:
+    remarks = [Notice("step-set-aside", f"Step {n} does not fit. " * 6) for n in range(4)]
+    exchanged = Notice("rows-exchanged", "The readings of steps 14 and 15 look exchanged.")
+    encoded = Notice("scan-doubt", "The scan is read as linear, but it states a gamma of 2.20.")
+    for analysis in SAMPLES:
+        doubted = slow_blue(replace(analysis, warnings=(*remarks, exchanged, encoded)))
+        lines = told(doubted).splitlines()
+        assert len(lines) <= MOST_LINES
+        words = " ".join(" ".join(lines).split())
+        assert f"Doubt {encoded.message} Doubt {exchanged.message} Look at" in words
+        assert "more remarks" in words
+        shown = " ".join(columns_text(doubted).split())
+        assert shown.index(encoded.message) < shown.index(exchanged.message) < shown.index("White")

@@ -1,0 +1,87 @@
+"""The page of a watched process: a chart of every number, with its limits and its moving ranges."""
+
+from __future__ import annotations
+
+import numpy as np
+
+from curves.sensitometry.control.watch import ChartedNumber, ProcessWatch
+from curves.views.page.frame import assemble_page
+from curves.views.page.svg import Axis, Figure, spread_axis
+from curves.views.page.tables import esc
+from curves.views.text.watch import answer, signal_words, watch_notes
+
+_WIDTH, _HIGH, _LOW = 620.0, 170.0, 80.0
+_KEPT, _OUT = "#2b2b2b", "#b4533c"
+_MOST_NAMES = 12
+
+
+def control_page(found: ProcessWatch) -> str:
+    """Return the page of a watched process; the same results give the same page, to the letter."""
+    charts = "".join(_section(found, number) for number in found.numbers)
+    states = "".join(
+        f"<section><h2>{esc(state.analysis.strip.title)}</h2><ul>"
+        + "".join(f"<li>{esc(text)}</li>" for number in found.numbers for text in signal_words(number, index))
+        + "</ul>"
+        + ("<p>Usually (common practice; several may fit):</p>" if state.causes else "")
+        + "<ul>"
+        + "".join(f"<li>{esc(cause.name)}: {esc(cause.tell)}.</li>" for cause in state.causes)
+        + "</ul></section>"
+        for index, state in enumerate(found.strips)
+        if state.observed
+    )
+    notes = "".join(f"<p>{esc(note)}</p>" for note in watch_notes(found))
+    body = (
+        f'<article id="control"><div class="sheet"><header><h1>Process control</h1>'
+        f'<p class="facts">{esc(answer(found))}'
+        f"</p></header>{states}{charts}<section><h2>What the limits rest on</h2>{notes}</section></div></article>"
+    )
+    return assemble_page("Process control", body, [])
+
+
+def _section(found: ProcessWatch, number: ChartedNumber) -> str:
+    """Return the two charts of one number."""
+    label = number.label[:1].upper() + number.label[1:]
+    return f"<section><h2>{esc(label)}</h2><figure>{_values(found, number)}{_ranges(found, number)}</figure></section>"
+
+
+def _values(found: ProcessWatch, number: ChartedNumber) -> str:
+    """Return the chart of the values: centre, limits, and the strips with signals marked."""
+    chart = number.chart
+    low, high = chart.limits
+    unit = f" [{number.unit}]" if number.unit else ""
+    y = spread_axis(f"{number.label}{unit}", [*chart.values, low, high], 0.08, 0.02)
+    out = {signal.index for signal in number.signals}
+    figure = Figure(_strips(found), y, _WIDTH, _HIGH, f"{number.label} of each strip, with its limits")
+    figure.level(chart.centre, f"mean {chart.centre:.2f}", dash="")
+    figure.level(high, f"limit {high:.2f}")
+    figure.level(low, f"limit {low:.2f}")
+    figure.line(np.arange(1.0, chart.values.size + 1.0), chart.values, _KEPT, width=1.0)
+    for index, value in enumerate(chart.values):
+        if np.isfinite(value):
+            title = f"{found.strips[index].analysis.strip.title}: {value:.2f}"
+            colour = _OUT if index in out else _KEPT
+            figure.mark(index + 1.0, float(value), colour, title, open_=index < found.reference)
+    return figure.drawing()
+
+
+def _ranges(found: ProcessWatch, number: ChartedNumber) -> str:
+    """Return the chart of the moving ranges with its limit."""
+    chart = number.chart
+    y = spread_axis("range", [0.0, *chart.ranges, chart.range_limit], 0.08, 0.02)
+    figure = Figure(_strips(found), y, _WIDTH, _LOW, f"Moving range of {number.label}, with its limit")
+    figure.level(chart.range_limit, f"limit {chart.range_limit:.2f}")
+    figure.line(np.arange(1.0, chart.values.size + 1.0), chart.ranges, _KEPT, width=1.0)
+    return figure.drawing()
+
+
+def _strips(found: ProcessWatch) -> Axis:
+    """Return the axis of the strips, named by their dates where there is room."""
+    count = len(found.strips)
+    step = max(1, -(-count // _MOST_NAMES))
+    labels = [(n + 1.0, _name(found, n)) for n in range(0, count, step)]
+    return Axis("strip, by date; open marks are the reference", 0.5, count + 0.5, labels)
+
+
+def _name(found: ProcessWatch, index: int) -> str:
+    date = found.strips[index].analysis.strip.date
+    return f"{date.month}/{date.day}" if date else str(index + 1)

@@ -15,7 +15,6 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from curves.errors import RecordError
-from curves.files.base.fields import MOST_OF_RECORD, toml_in
 from curves.files.base.grids import read_text
 from curves.files.base.writing import write_atomically
 

@@ -3,12 +3,13 @@
 from __future__ import annotations
 
 import re
+import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
 from curves.errors import RecordError, StripError
-from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
+from curves.files.base.fields import Section, check_number
 from curves.files.base.grids import read_text
 from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.readings import read_strip_table, readings_of

@@ -5,6 +5,7 @@ Rules by the NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, from memo
 
 from __future__ import annotations
 
+from collections.abc import Mapping
 from dataclasses import dataclass
 from typing import Literal
 
@@ -25,7 +26,21 @@ RUN = 8
 FEWEST = 4
 """Fewest reference values that limits are found from: our own choice; twenty or more make firm limits [unitless]."""
 
+CHANCE: Mapping[int, int] = {4: 13, 5: 17, 6: 22, 8: 32, 10: 42, 15: 69, 20: 91, 30: 132, 50: 187, 100: 255}
+"""Points of a steady normal process of which one passes a limit, by number of reference values: simulated, since
+limits from few values err themselves; with limits known exactly it would be 370 [unitless]."""
+
 Rule = Literal["beyond a limit", "a run on one side", "a jump"]
+
+
+def points_to_a_chance_signal(reference: int) -> int:
+    """Return the number of points of a steady process of which about one passes a limit by chance alone.
+
+    Args:
+        reference: number of values that the limits come from, `FEWEST` or more; between two simulated numbers the
+            smaller speaks.
+    """
+    return CHANCE[max(known for known in CHANCE if known <= reference)]
 
 
 @dataclass(frozen=True)

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from curves.sensitometry.control.charts import FEWEST, RUN, Signal
+from curves.sensitometry.control.charts import FEWEST, RUN, Signal, points_to_a_chance_signal
 from curves.sensitometry.control.watch import ChartedNumber, ProcessWatch, StripState
 from curves.views.words.wrapping import listed, wrapped
 
@@ -95,7 +95,8 @@ def watch_notes(found: ProcessWatch) -> Iterator[str]:
         )
     yield (
         "Limits are three standard deviations of the reference strips (mean moving range over 1.128) about their mean:"
-        " a process in control passes one about once in 370 strips for each number, so with"
+        f" from {found.reference} strips, a process in control passes one about once in"
+        f" {points_to_a_chance_signal(found.reference)} strips for each number, so with"
         f" {len(found.numbers)} numbers a single signal just beyond its limit may be chance."
     )
     if any(state.observed for state in found.strips):

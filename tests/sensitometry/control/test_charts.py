@@ -2,9 +2,10 @@
 
 import numpy as np
 import pytest
+from scipy.stats import norm
 
 from curves.errors import StripError
-from curves.sensitometry.control.charts import D2, IndividualsChart
+from curves.sensitometry.control.charts import CHANCE, D2, IndividualsChart, points_to_a_chance_signal
 
 # NIST/SEMATECH e-Handbook of Statistical Methods, 6.3.2.2, flow rates of ten batches: from memory, reproduced.
 BATCHES = np.array([49.6, 47.6, 49.9, 51.3, 47.8, 51.2, 52.6, 52.4, 53.6, 52.1])
@@ -66,3 +67,16 @@ def test_missing_values_are_passed_over() -> None:
 def test_too_few_reference_values_give_no_limits() -> None:
     with pytest.raises(StripError, match="3 reference values are known; needed: at least 4"):
         IndividualsChart.of(np.array([1.0, 1.1, np.nan, 0.9, 1.0]), 4)
+
+
+@pytest.mark.parametrize("reference", CHANCE)
+def test_chance_signals_of_a_steady_process_come_as_often_as_told(reference: int) -> None:
+    """Draws of a normal process, and its exact chance beyond the limits that each reference set gave."""
+    draws = np.random.default_rng(20).normal(size=(3000, reference))
+    limits = np.array([IndividualsChart.of(values, reference).limits for values in draws])
+    chance = (norm.cdf(limits[:, 0]) + norm.sf(limits[:, 1])).mean()
+    assert 1.0 / chance == pytest.approx(points_to_a_chance_signal(reference), rel=0.12)
+
+
+def test_between_simulated_numbers_the_smaller_speaks() -> None:
+    assert [points_to_a_chance_signal(n) for n in (4, 9, 10, 1000)] == [13, 32, 42, 255]

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+import re
+import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
@@ -10,6 +12,33 @@ from curves.errors import RecordError, nearest
 from curves.sensitometry.core.values import ANY_NUMBER, Bounds, number
 
 Word = TypeVar("Word", bound=str)
+
+MOST_OF_RECORD = 1_000_000
+"""The largest record that is parsed: our own choice [bytes]."""
+
+# Fifty names joined by dots: no record has such a key, and the time to parse one grows with its square.
+_LONG_KEY = re.compile(r"""(?:\.[ \t]*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*){50}""")
+
+
+def toml_in(text: str, name: str) -> dict[str, Any]:
+    """Return the contents of a text in TOML.
+
+    Args:
+        text: the text.
+        name: the file, for errors.
+
+    Raises:
+        RecordError: the text is nested so deeply that no record can be meant.
+        ValueError: the text is not TOML, or holds a number of thousands of digits.
+    """
+    try:
+        if _LONG_KEY.search(text):
+            raise RecursionError
+        return tomllib.loads(text)
+    except RecursionError as error:
+        raise RecordError(
+            "it is nested too deeply", where=name, needed="sections such as [exposure], and key = value in each"
+        ) from error
 
 
 class Section:

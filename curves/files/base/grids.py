@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import stat
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -19,6 +20,9 @@ DELIMITERS = {"tab": "\t", "semicolon": ";", "comma": ",", "bar": "|", "spaces":
 _ENCODINGS = {"utf-8-sig": "UTF-8", "utf-8": "UTF-8", "cp1252": "Windows-1252"}
 ARCHIVE = b"PK\x03\x04"
 """The first bytes of a workbook, and of any other archive of its kind."""
+
+MOST_READ = 64_000_000
+"""The largest text or workbook that is read: our own choice, a thousand times the largest strip [bytes]."""
 
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x19\x1b-\x1f]")
 """Signs that no text of an older program has."""
@@ -132,25 +136,47 @@ def lines_of(text: str) -> list[str]:
     return list(io.StringIO(text, newline=""))
 
 
-def read_text(path: Path) -> str:
+def read_text(path: Path, most: int = MOST_READ) -> str:
     """Return a text file's contents, decoded as `decode` does.
 
+    Args:
+        path: the file.
+        most: the largest size that is read [bytes].
+
     Raises:
-        RecordError: there is no such file, the name is a folder's, or the file is not text.
+        RecordError: there is no such file, the name is a folder's, or the file is not text or too large.
     """
-    return decode(read_content(path), path.name)[0]
+    return decode(read_content(path, most), path.name)[0]
 
 
-def read_content(path: Path) -> bytes:
-    """Return the bytes of a file.
+def read_content(path: Path, most: int = MOST_READ) -> bytes:
+    """Return the bytes of an ordinary file; a device, a pipe or a socket, which may never end, is refused unread.
+
+    Args:
+        path: the file, or a link to it.
+        most: the largest size that is read [bytes].
 
     Raises:
-        RecordError: there is no such file, or the file cannot be read.
+        RecordError: there is no such file, or the file cannot be read, is not an ordinary one or is too large.
     """
     try:
+        found = path.stat()
+        if not (stat.S_ISREG(found.st_mode) or stat.S_ISDIR(found.st_mode)):
+            raise RecordError(
+                "it is a device, a pipe or a socket",
+                where=path.name,
+                needed="an ordinary file",
+                hint="save what comes from there into a file, and give that",
+            )
+        if found.st_size > most:
+            raise RecordError(
+                f"the file has {found.st_size / 1e6:.1f} MB", where=path.name, needed=f"{most / 1e6:g} MB at most"
+            )
         return path.read_bytes()
     except FileNotFoundError as error:
-        others = sorted(p.name for p in path.parent.glob(f"*{path.suffix}")) if path.parent.is_dir() else []
+        others = []
+        if path.parent.is_dir():
+            others = sorted(p.name for p in path.parent.iterdir() if p.suffix == path.suffix)
         beside = ", ".join(others[:5]) or "nothing of that kind"
         raise RecordError(
             "there is no such file", where=str(path), hint=f"check the name; beside it there is {beside}"

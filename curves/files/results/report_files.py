@@ -109,13 +109,14 @@ def write_files(folder: Path, texts: Mapping[Path, str]) -> None:
 def _read_ledger(folder: Path) -> dict[str, list[str]]:
     try:
         content = json.loads((folder / LEDGER).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+        return {name: [str(digest) for digest in digests] for name, digests in content.items()}
+    except (AttributeError, OSError, RecursionError, TypeError, ValueError):
+        # A ledger with other content knows no file, so that none is overwritten.
         return {}
-    return {str(k): [str(d) for d in v] for k, v in content.items()} if isinstance(content, dict) else {}
 
 
 def _refuse_foreign(path: Path, ledger: dict[str, list[str]]) -> None:
-    if path.exists() and _digest(path.read_bytes()) not in ledger.get(path.name, []):
+    if path.exists() and (not path.is_file() or _digest(path.read_bytes()) not in ledger.get(path.name, [])):
         raise OutputError(
             "the file was made or changed by somebody else, so it is left as it is",
             where=str(path),

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import io
 import sys
 from typing import Annotated
 
@@ -59,14 +60,32 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        app()
+        try:
+            app()
+        finally:
+            # What a full disk refuses is found out here, and not after the exit status.
+            sys.stdout.flush()
     except CurvesError as error:
-        print(f"curves: {error.in_words(option_of)}", file=sys.stderr)
+        _say(error.in_words(option_of))
         sys.exit(1)
     except BrokenPipeError:
         # The reader of a pipe has seen enough.
         sys.stderr.close()
         sys.exit(1)
+    except OSError as error:
+        # A file's name is given unless the standard output itself failed.
+        where = error.filename if isinstance(error.filename, str) else "standard output"
+        _say(f"{where}: it cannot be read or written: {error.strerror}.")
+        # Nothing is left to be flushed into the same fault at the end of the process.
+        sys.stdout = io.StringIO()
+        sys.exit(1)
+
+
+def _say(text: str) -> None:
+    """Print a refusal to standard error; what it quotes from data reaches no terminal as a control character."""
+    from curves.files.base.fields import visible
+
+    print(f"curves: {visible(text)}", file=sys.stderr)
 
 
 if __name__ == "__main__":

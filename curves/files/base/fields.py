@@ -20,6 +20,19 @@ MOST_OF_RECORD = 1_000_000
 _LONG_KEY = re.compile(r"""(?:\.[ \t]*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*){50}""")
 
 
+# Line ends and tabs are text; every other control character is shown by its picture, so that none reaches a terminal.
+_PICTURES = {
+    **{code: 0x2400 + code for code in range(32) if chr(code) not in "\t\n"},
+    0x7F: 0x2421,
+    **dict.fromkeys(range(0x80, 0xA0), 0xFFFD),
+}
+
+
+def visible(text: str) -> str:
+    """Return a text with its control characters as visible ones."""
+    return text.translate(_PICTURES)
+
+
 def toml_in(text: str, name: str) -> dict[str, Any]:
     """Return the contents of a text in TOML.
 
@@ -86,7 +99,7 @@ class Section:
             return ""
         if not isinstance(value, str):
             raise RecordError(f"{value!r} is not a text", where=self.at(key), needed='a text in quotes, such as "..."')
-        return value
+        return visible(value)
 
     def word(self, key: str, choices: Sequence[Word]) -> Word:
         """Return one of ``choices``; the field must be there."""

@@ -40,9 +40,7 @@ def check_filter_name(name: str) -> None:
         fault = f"{name!r} holds a line end, a control character or a blank at an end"
     else:
         return
-    raise RecordError(
-        fault, where="name", needed="a name for the drawer, on one line and without +", settings=("name",)
-    )
+    raise RecordError(fault, where="name", needed="a name for the drawer, without +", settings=("name",))
 
 
 def keep_filter(path: Path, one: Filter) -> str | None:

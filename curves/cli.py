@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-import contextlib
+import io
 import sys
 from typing import Annotated
 
@@ -63,25 +63,29 @@ def main() -> None:
         try:
             app()
         finally:
+            # What a full disk refuses is found out here, and not after the exit status.
             sys.stdout.flush()
     except CurvesError as error:
-        print(f"curves: {error.in_words(option_of)}", file=sys.stderr)
+        _say(error.in_words(option_of))
         sys.exit(1)
     except BrokenPipeError:
         # The reader of a pipe has seen enough.
         sys.stderr.close()
         sys.exit(1)
     except OSError as error:
-        # A disk that is full, a name too long, a folder that may not be read: whatever the system refuses.
-        where = f"{error.filename}: " if error.filename else ""
-        print(f"curves: {where}{error.strerror or error}.", file=sys.stderr)
-        # What could not be written is not tried again when the program ends.
-        with contextlib.suppress(OSError):
-            try:
-                sys.stdout.flush()
-            except OSError:
-                sys.stdout.close()
+        # A file's name is given unless the standard output itself failed.
+        where = error.filename if isinstance(error.filename, str) else "standard output"
+        _say(f"{where}: it cannot be read or written: {error.strerror}.")
+        # Nothing is left to be flushed into the same fault at the end of the process.
+        sys.stdout = io.StringIO()
         sys.exit(1)
+
+
+def _say(text: str) -> None:
+    """Print a refusal to standard error; what it quotes from data reaches no terminal as a control character."""
+    from curves.files.base.fields import visible
+
+    print(f"curves: {visible(text)}", file=sys.stderr)
 
 
 if __name__ == "__main__":

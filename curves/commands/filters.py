@@ -121,16 +121,14 @@ def _measure(
     import math
 
     from curves.errors import RecordError
-    from curves.files.filters.drawer_writing import keep_filter
+    from curves.files.filters.drawer_writing import check_filter_name, keep_filter
     from curves.files.filters.results import measured_filter_json
     from curves.sensitometry.core.units import LAYERS, STOP
     from curves.sensitometry.filters.densities import filter_of
     from curves.sensitometry.filters.from_strips import measure_filter
     from curves.views.text.filters import measured_filter_text
 
-    if not name or "+" in name:
-        fault = f"'{name}' holds a plus sign, which joins the filters of a stack" if name else "the filter has no name"
-        raise RecordError(fault, where="--name", needed="a name for the drawer, without +")
+    check_filter_name(name)
     if meter_factor is not None and not meter_factor >= 1.0:
         raise RecordError(f"{meter_factor:g} is not a filter factor", where="--meter-factor", needed="1 or more")
     choices = wanted.choices()

@@ -107,4 +107,7 @@ def test_a_full_disk_under_the_output_is_told_in_words(tmp_path: Path) -> None:
     with Path("/dev/full").open("w", encoding="utf-8") as full:
         words = [sys.executable, "-m", "curves", "explain", "stop"]
         done = subprocess.run(words, cwd=tmp_path, stdout=full, stderr=subprocess.PIPE, encoding="utf-8", check=False)
-    assert (done.returncode, done.stderr) == (1, "curves: No space left on device.\n")
+    assert (done.returncode, done.stderr) == (
+        1,
+        "curves: standard output: it cannot be read or written: No space left on device.\n",
+    )

@@ -3,6 +3,8 @@
 from __future__ import annotations
 
 import datetime
+import re
+import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
@@ -10,6 +12,46 @@ from curves.errors import RecordError, nearest
 from curves.sensitometry.core.values import ANY_NUMBER, Bounds, number
 
 Word = TypeVar("Word", bound=str)
+
+MOST_OF_RECORD = 1_000_000
+"""The largest record that is parsed: our own choice [bytes]."""
+
+# Fifty names joined by dots: no record has such a key, and the time to parse one grows with its square.
+_LONG_KEY = re.compile(r"""(?:\.[ \t]*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*){50}""")
+
+
+# Line ends and tabs are text; every other control character is shown by its picture, so that none reaches a terminal.
+_PICTURES = {
+    **{code: 0x2400 + code for code in range(32) if chr(code) not in "\t\n"},
+    0x7F: 0x2421,
+    **dict.fromkeys(range(0x80, 0xA0), 0xFFFD),
+}
+
+
+def visible(text: str) -> str:
+    """Return a text with its control characters as visible ones."""
+    return text.translate(_PICTURES)
+
+
+def toml_in(text: str, name: str) -> dict[str, Any]:
+    """Return the contents of a text in TOML.
+
+    Args:
+        text: the text.
+        name: the file, for errors.
+
+    Raises:
+        RecordError: the text is nested so deeply that no record can be meant.
+        ValueError: the text is not TOML, or holds a number of thousands of digits.
+    """
+    try:
+        if _LONG_KEY.search(text):
+            raise RecursionError
+        return tomllib.loads(text)
+    except RecursionError as error:
+        raise RecordError(
+            "it is nested too deeply", where=name, needed="sections such as [exposure], and key = value in each"
+        ) from error
 
 
 class Section:
@@ -57,7 +99,7 @@ class Section:
             return ""
         if not isinstance(value, str):
             raise RecordError(f"{value!r} is not a text", where=self.at(key), needed='a text in quotes, such as "..."')
-        return value
+        return visible(value)
 
     def word(self, key: str, choices: Sequence[Word]) -> Word:
         """Return one of ``choices``; the field must be there."""

@@ -21,6 +21,9 @@ _ENCODINGS = {"utf-8-sig": "UTF-8", "utf-8": "UTF-8", "cp1252": "Windows-1252"}
 ARCHIVE = b"PK\x03\x04"
 """The first bytes of a workbook, and of any other archive of its kind."""
 
+MOST_READ = 64_000_000
+"""The largest text or workbook that is read: our own choice, a thousand times the largest strip [bytes]."""
+
 _CONTROL = re.compile(r"[\x00-\x08\x0e-\x19\x1b-\x1f]")
 """Signs that no text of an older program has."""
 
@@ -133,47 +136,47 @@ def lines_of(text: str) -> list[str]:
     return list(io.StringIO(text, newline=""))
 
 
-MOST_BYTES, MOST_OF_RECORD = 50_000_000, 1_000_000
-"""Largest table, and largest record, that is read: a thousand times what any of them needs [bytes]."""
-
-
-def read_text(path: Path, most: int = MOST_BYTES) -> str:
+def read_text(path: Path, most: int = MOST_READ) -> str:
     """Return a text file's contents, decoded as `decode` does.
 
     Args:
         path: the file.
-        most: its greatest size [bytes].
+        most: the largest size that is read [bytes].
 
     Raises:
-        RecordError: there is no such file, it is not an ordinary one or too large, or the file is not text.
+        RecordError: there is no such file, the name is a folder's, or the file is not text or too large.
     """
     return decode(read_content(path, most), path.name)[0]
 
 
-def read_content(path: Path, most: int = MOST_BYTES) -> bytes:
-    """Return the bytes of a file.
+def read_content(path: Path, most: int = MOST_READ) -> bytes:
+    """Return the bytes of an ordinary file; a device, a pipe or a socket, which may never end, is refused unread.
 
     Args:
-        path: the file.
-        most: its greatest size [bytes].
+        path: the file, or a link to it.
+        most: the largest size that is read [bytes].
 
     Raises:
-        RecordError: there is no such file, it is not an ordinary one or too large, or the file cannot be read.
+        RecordError: there is no such file, or the file cannot be read, is not an ordinary one or is too large.
     """
     try:
         found = path.stat()
-        if not stat.S_ISREG(found.st_mode) and not stat.S_ISDIR(found.st_mode):
-            # A pipe, say, or a device, on which reading would wait or go on for ever.
-            raise RecordError("this is not an ordinary file", where=str(path), needed="a file on a disk")
+        if not (stat.S_ISREG(found.st_mode) or stat.S_ISDIR(found.st_mode)):
+            raise RecordError(
+                "it is a device, a pipe or a socket",
+                where=path.name,
+                needed="an ordinary file",
+                hint="save what comes from there into a file, and give that",
+            )
         if found.st_size > most:
             raise RecordError(
-                f"the file has {found.st_size / 1e6:.0f} MB", where=str(path), needed=f"at most {most / 1e6:.0f} MB"
+                f"the file has {found.st_size / 1e6:.1f} MB", where=path.name, needed=f"{most / 1e6:g} MB at most"
             )
         return path.read_bytes()
     except FileNotFoundError as error:
-        others = (
-            sorted(p.name for p in path.parent.iterdir() if p.suffix == path.suffix) if path.parent.is_dir() else []
-        )
+        others = []
+        if path.parent.is_dir():
+            others = sorted(p.name for p in path.parent.iterdir() if p.suffix == path.suffix)
         beside = ", ".join(others[:5]) or "nothing of that kind"
         raise RecordError(
             "there is no such file", where=str(path), hint=f"check the name; beside it there is {beside}"
@@ -185,17 +188,7 @@ def read_content(path: Path, most: int = MOST_BYTES) -> bytes:
 
 
 def decode(content: bytes, name: str) -> tuple[str, str]:
-    """Return a file's text, and the name of its encoding for the reader.
-
-    Raises:
-        RecordError: the content is not text.
-    """
-    text, codec = text_and_codec(content, name)
-    return text, _ENCODINGS.get(codec, "UTF-16")
-
-
-def text_and_codec(content: bytes, name: str) -> tuple[str, str]:
-    """Return a file's text, and the codec that wrote it.
+    """Return a file's text, and the name of its encoding.
 
     A byte order mark decides. Without one, text in which every second byte is zero is UTF-16, text that is valid UTF-8
     is UTF-8, and the rest is the Western European text of older programs (Windows-1252).
@@ -217,7 +210,7 @@ def text_and_codec(content: bytes, name: str) -> tuple[str, str]:
         except UnicodeDecodeError:
             continue
         if "\0" not in text and not (attempt == "cp1252" and _CONTROL.search(text)):
-            return text, attempt
+            return text, _ENCODINGS.get(attempt, "UTF-16")
     if content.startswith(ARCHIVE):
         raise RecordError(
             "it is a workbook or another archive, not text",

@@ -15,7 +15,8 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from curves.errors import RecordError
-from curves.files.base.grids import MOST_OF_RECORD, read_text
+from curves.files.base.fields import MOST_OF_RECORD, toml_in
+from curves.files.base.grids import read_text
 from curves.files.base.writing import write_atomically
 
 _ORDER = ("title", "film", "process", "date", "kind", "density", "readings", "notes")
@@ -40,8 +41,8 @@ def record_content(path: Path) -> dict[str, Any]:
         RecordError: there is no such file, or the file is not TOML.
     """
     try:
-        content = tomllib.loads(read_text(path, MOST_OF_RECORD))
-    except (ValueError, RecursionError) as error:  # a record nested a thousand deep recurses
+        content = toml_in(read_text(path, MOST_OF_RECORD), path.name)
+    except ValueError as error:
         raise RecordError(f"this is not TOML: {error}", where=path.name) from error
     if isinstance(content.get("date"), datetime.date):
         content["date"] = content["date"].isoformat()
@@ -75,7 +76,7 @@ def write_record(path: Path, content: Mapping[str, Any], gone: Collection[str] =
         RecordError: the record there is not TOML.
         OutputError: the record could not be written; the old one is unchanged.
     """
-    text = edited(read_text(path), content, path.name, gone) if path.exists() else new_text(content)
+    text = edited(read_text(path, MOST_OF_RECORD), content, path.name, gone) if path.exists() else new_text(content)
     write_atomically(path, text)
 
 
@@ -106,8 +107,9 @@ def edited(text: str, content: Mapping[str, Any], name: str = "the record", gone
         RecordError: the text is not TOML.
     """
     try:
+        toml_in(text, name)
         document = tomlkit.parse(text)
-    except TOMLKitError as error:
+    except (ValueError, TOMLKitError) as error:
         raise RecordError(f"this is not TOML: {error}", where=name) from error
     for path in gone:
         section, _, key = path.rpartition(".")

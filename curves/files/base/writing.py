@@ -6,10 +6,14 @@ import contextlib
 import os
 import sys
 import tempfile
+import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
-from curves.errors import OutputError
+from curves.errors import CurvesError, OutputError
+
+_LEFT_OVER_AFTER = 60.0
+"""Age at which a file beside, which is renamed within a second, can only be what a killed run left [s]."""
 
 
 @contextlib.contextmanager
@@ -28,16 +32,13 @@ def all_or_none(*paths: Path) -> Iterator[None]:
         raise
 
 
-def write_atomically(
-    path: Path, text: str, encoding: str = "utf-8", check: Callable[[Path], None] | None = None
-) -> None:
+def write_atomically(path: Path, text: str | bytes, check: Callable[[Path], None] | None = None) -> None:
     """Write ``text`` to ``path`` so that at any moment the old file or the whole new file exists.
 
     Args:
         path: the file; where it is a link, the file that it leads to is written.
-        text: contents of the file, written with line ends as they are.
-        encoding: encoding of the file.
-        check: reads the new file before it takes the old one's place, and raises where it does not say what is meant.
+        text: contents of the file; a text is written as UTF-8 with line ends as they are.
+        check: reads the new file back, before it is renamed, and raises if it is not what was meant.
 
     Raises:
         OutputError: the file could not be written; the old file is unchanged.
@@ -45,9 +46,10 @@ def write_atomically(
     beside = None
     try:
         path = path.resolve() if path.is_symlink() else path
+        _remove_left_over(path)
         handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        with os.fdopen(handle, "w", encoding=encoding, newline="") as file:
-            file.write(text)
+        with os.fdopen(handle, "wb") as file:
+            file.write(text.encode("utf-8") if isinstance(text, str) else text)
             file.flush()
             os.fsync(file.fileno())
         if check is not None:
@@ -62,7 +64,13 @@ def write_atomically(
         if beside is not None:
             with contextlib.suppress(OSError):
                 Path(beside).unlink()
-        if not isinstance(error, OSError | UnicodeError):
+        if isinstance(error, CurvesError):
+            raise OutputError(
+                f"what was to be written would not be read back as it was meant ({error.what}); "
+                "what was there before is unchanged",
+                where=str(path),
+            ) from error
+        if not isinstance(error, OSError | RuntimeError | ValueError):
             raise
         said = (isinstance(error, OSError) and error.strerror) or str(error)
         raise OutputError(
@@ -70,6 +78,15 @@ def write_atomically(
             where=str(path),
             hint="check that the folder exists, may be written to and has room",
         ) from error
+
+
+def _remove_left_over(path: Path) -> None:
+    """Remove what killed runs left of a file that they were writing."""
+    for rest in path.parent.iterdir():
+        if rest.name.startswith(f".{path.name}.") and rest.suffix == ".part":
+            with contextlib.suppress(OSError):
+                if time.time() - rest.stat().st_mtime > _LEFT_OVER_AFTER:
+                    rest.unlink()
 
 
 def _sync_folder(folder: Path) -> None:

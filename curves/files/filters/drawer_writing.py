@@ -2,20 +2,45 @@
 
 from __future__ import annotations
 
+import codecs
+import contextlib
 import csv
 import io
 from collections.abc import Mapping, Sequence
-from functools import partial
 from pathlib import Path
 
 from curves.errors import OutputError, RecordError
-from curves.files.base.grids import lines_of, read_content, text_and_codec
+from curves.files.base.grids import decode, lines_of, read_content
 from curves.files.base.tables import Table, read_table
 from curves.files.base.writing import write_atomically
 from curves.files.filters.drawer import COLUMNS, read_drawer
 from curves.sensitometry.filters.densities import Filter
 
 _WRITTEN = ("name", "red", "green", "blue", "visual", "source", "uncertainty")
+_CODECS = (
+    (codecs.BOM_UTF8, "utf-8"),
+    (codecs.BOM_UTF16_LE, "utf-16-le"),
+    (codecs.BOM_UTF16_BE, "utf-16-be"),
+    *((b"", codec) for codec in ("utf-8", "utf-16-le", "utf-16-be", "cp1252")),
+)
+"""Byte order marks and encodings of the texts that are read."""
+
+
+def check_filter_name(name: str) -> None:
+    """Refuse a name under which a filter could not be found in the drawer again.
+
+    Raises:
+        RecordError: the name is blank, holds a plus sign or a sign that is not printed, or has blanks at its ends.
+    """
+    if not name.strip():
+        fault = "the filter has no name"
+    elif "+" in name:
+        fault = f"'{name}' holds a plus sign, which joins the filters of a stack"
+    elif not name.isprintable() or name != name.strip():
+        fault = f"{name!r} holds a line end, a control character or a blank at an end"
+    else:
+        return
+    raise RecordError(fault, where="name", needed="a name for the drawer, without +", settings=("name",))
 
 
 def keep_filter(path: Path, one: Filter) -> str | None:
@@ -31,9 +56,10 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         The row that was replaced, or None.
 
     Raises:
-        RecordError: the file is not a drawer.
-        OutputError: the drawer could not be written.
+        RecordError: the file is not a drawer, or the filter's name cannot stand in one.
+        OutputError: the drawer could not be written, or would not be read back as it was meant.
     """
+    check_filter_name(one.name)
     cells = {
         "name": one.name,
         "red": f"{one.red:.3f}",
@@ -47,14 +73,14 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         if not path.parent.is_dir():
             raise OutputError("there is no such folder", where=str(path.parent), hint="make it, or name another drawer")
         text = "".join(_line(row, ",") + "\n" for row in (_WRITTEN, list(cells.values())))
-        write_atomically(path, text, check=partial(_holds, one))
+        write_atomically(path, text, lambda new: _check_kept(new, one, ()))
         return None
-    read_drawer(path)
+    before = read_drawer(path)
     table = read_table(path, COLUMNS)
     content = read_content(path)
-    whole, encoding = text_and_codec(content, path.name)
-    ending = "\r\n" if "\r\n" in whole else "\n"
-    lines = [line.rstrip("\r\n") for line in lines_of(whole)]
+    mark, codec, text = _text_of(content, path.name)
+    lines = [line.rstrip("\r\n") for line in lines_of(text)]
+    ends = [line[len(bare) :] for line, bare in zip(lines_of(text), lines, strict=True)]
     delimiter = table.delimiter
     added = [c for c in _WRITTEN if c not in table.header]
     header = next(n for n, line in enumerate(lines) if _is_data(line))
@@ -69,28 +95,36 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         replaced = lines[table.lines[at] - 1]
         lines[table.lines[at] - 1] = _row({**cells, "count": table.texts("count")[at]}, table, added, delimiter, commas)
     else:
+        ends[-1] = ends[-1] or ends[0] or "\n"
         lines.append(_row(cells, table, added, delimiter, commas))
-    write_atomically(path, ending.join(lines) + ending, encoding, partial(_holds, one))
+        ends.append(ends[0])
+    ends[-1] = ends[-1] or ends[0] or "\n"
+    text = "".join(line + end for line, end in zip(lines, ends, strict=True))
+    write_atomically(path, mark + text.encode(codec), lambda new: _check_kept(new, one, before))
     return replaced
 
 
-def _holds(one: Filter, path: Path) -> None:
-    """Read a drawer and refuse it if the drawer does not hold a filter as it is meant.
+def _text_of(content: bytes, name: str) -> tuple[bytes, str, str]:
+    """Return the byte order mark, the encoding and the text of a drawer, which give its content again."""
+    text, _ = decode(content, name)
+    for mark, codec in _CODECS:
+        with contextlib.suppress(UnicodeEncodeError):
+            if mark + text.encode(codec) == content:
+                return mark, codec, text
+    raise RecordError("its encoding is not known", where=name, hint="save it as plain text (CSV, UTF-8)")
 
-    Raises:
-        OutputError: the filter's name or densities do not come back.
-    """
-    meant = (one.name, *(round(d, 3) for d in (one.red, one.green, one.blue)))
-    try:
-        found = [(f.name, *(round(d, 3) for d in (f.red, f.green, f.blue))) for f in read_drawer(path)]
-    except RecordError:
-        found = []
-    if meant not in found:
-        raise OutputError(
-            f"{one.name!r} cannot stand in a drawer: it would not be read back",
-            where="name",
-            needed="letters, digits, blanks and signs on one line, with no # in front",
-        )
+
+def _check_kept(path: Path, one: Filter, before: Sequence[Filter]) -> None:
+    """Refuse a drawer that does not hold the filter as measured, and the other filters as before."""
+    after = {each.name: each for each in read_drawer(path)}
+    new = after.pop(one.name, None)
+    others = {each.name: each for each in before if each.name != one.name}
+    if (
+        new is None
+        or after != others
+        or max(abs(a - b) for a, b in zip(new.densities, one.densities, strict=True)) > 6e-4
+    ):
+        raise RecordError("a filter would be lost or changed", where=path.name)
 
 
 def _row(cells: Mapping[str, str], table: Table, added: Sequence[str], delimiter: str, commas: bool) -> str:
@@ -108,5 +142,9 @@ def _is_data(line: str) -> bool:
 
 def _line(cells: Sequence[str], delimiter: str) -> str:
     text = io.StringIO()
-    csv.writer(text, delimiter=delimiter, lineterminator="").writerow(cells)
+    writer = csv.writer(text, delimiter=delimiter, lineterminator="")
+    # A line that begins with # is a comment, so a row whose first cell does is quoted.
+    if cells[0].startswith("#"):
+        writer = csv.writer(text, delimiter=delimiter, lineterminator="", quoting=csv.QUOTE_ALL)
+    writer.writerow(cells)
     return text.getvalue()

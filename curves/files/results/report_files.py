@@ -109,7 +109,7 @@ def write_files(folder: Path, texts: Mapping[Path, str]) -> None:
 def _read_ledger(folder: Path) -> dict[str, list[str]]:
     try:
         content = json.loads((folder / LEDGER).read_text(encoding="utf-8"))
-    except (OSError, ValueError):
+    except (OSError, RecursionError, ValueError):
         return {}
     whole = content.items() if isinstance(content, dict) else ()
     return {str(k): [str(d) for d in v] for k, v in whole if isinstance(v, list)}

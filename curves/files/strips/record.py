@@ -3,14 +3,13 @@
 from __future__ import annotations
 
 import re
-import tomllib
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
 from curves.errors import RecordError, StripError
-from curves.files.base.fields import Section, check_number
-from curves.files.base.grids import MOST_OF_RECORD, read_text
+from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
+from curves.files.base.grids import read_text
 from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.wedges import wedge_of
@@ -157,8 +156,8 @@ def read_setup(path: Path) -> Setup:
 def _toml(path: Path) -> dict[str, Any]:
     text = read_text(path, MOST_OF_RECORD)
     try:
-        return tomllib.loads(text)
-    except (ValueError, RecursionError) as error:  # bad TOML, a number of thousands of digits, nesting without end
+        return toml_in(text, path.name)
+    except ValueError as error:  # bad TOML, or a number of thousands of digits
         found = re.search(r"at line (\d+)", str(error))
         where = f"{path.name}, line {found[1]}" if found else path.name
         line = text.splitlines()[int(found[1]) - 1] if found and int(found[1]) <= len(text.splitlines()) else ""

@@ -3,7 +3,7 @@ from pathlib import Path
 
 import pytest
 
-from curves.errors import OutputError
+from curves.errors import OutputError, RecordError
 from curves.files.base.writing import all_or_none, write_atomically
 
 
@@ -47,3 +47,29 @@ def test_several_files_are_written_all_or_none(tmp_path: Path) -> None:
     with pytest.raises(OutputError):
         write_both()
     assert not list(tmp_path.iterdir())
+
+
+def test_what_a_killed_run_left_is_removed_and_what_another_run_writes_is_not(tmp_path: Path) -> None:
+    left, busy, other = tmp_path / ".a.txt.x1.part", tmp_path / ".a.txt.x2.part", tmp_path / ".b.txt.x1.part"
+    for path in (left, busy, other):
+        path.touch()
+    for path in (left, other):
+        os.utime(path, (0, 0))
+    write_atomically(tmp_path / "a.txt", "one")
+    assert sorted(p.name for p in tmp_path.iterdir()) == [busy.name, other.name, "a.txt"]
+
+
+def test_a_text_that_is_not_read_back_as_meant_leaves_the_old_file(tmp_path: Path) -> None:
+    path = tmp_path / "a.txt"
+    path.write_text("old", encoding="utf-8")
+
+    def check(new: Path) -> None:
+        assert new.read_text(encoding="utf-8") == "new"
+        raise RecordError("a row is lost")
+
+    with pytest.raises(
+        OutputError, match=r"read back as it was meant .a row is lost.; what was there before is unchang"
+    ):
+        write_atomically(path, "new", check)
+    assert path.read_text(encoding="utf-8") == "old"
+    assert [p.name for p in tmp_path.iterdir()] == ["a.txt"]

@@ -64,7 +64,8 @@ def main() -> None:
             app()
         finally:
             # What a full disk refuses is found out here, and not after the exit status.
-            sys.stdout.flush()
+            if sys.stdout is not None:  # a process may be started without any
+                sys.stdout.flush()
     except CurvesError as error:
         _say(error.in_words(option_of))
         sys.exit(1)

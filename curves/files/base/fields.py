@@ -13,6 +13,9 @@ from curves.sensitometry.core.values import ANY_NUMBER, Bounds, number
 
 Word = TypeVar("Word", bound=str)
 
+_FILE_KEYS = ("readings", "image", "calibration", "patches", "table")
+"""Keys whose text is the name of a file, which is looked for as it is written."""
+
 MOST_OF_RECORD = 1_000_000
 """The largest record that is parsed: our own choice [bytes]."""
 
@@ -99,7 +102,7 @@ class Section:
             return ""
         if not isinstance(value, str):
             raise RecordError(f"{value!r} is not a text", where=self.at(key), needed='a text in quotes, such as "..."')
-        return visible(value)
+        return value if key in _FILE_KEYS else visible(value)
 
     def word(self, key: str, choices: Sequence[Word]) -> Word:
         """Return one of ``choices``; the field must be there."""

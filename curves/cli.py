@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import contextlib
 import sys
 from typing import Annotated
 
@@ -59,13 +60,27 @@ def main() -> None:
         if hasattr(stream, "reconfigure"):
             stream.reconfigure(errors="replace")
     try:
-        app()
+        try:
+            app()
+        finally:
+            sys.stdout.flush()
     except CurvesError as error:
         print(f"curves: {error.in_words(option_of)}", file=sys.stderr)
         sys.exit(1)
     except BrokenPipeError:
         # The reader of a pipe has seen enough.
         sys.stderr.close()
+        sys.exit(1)
+    except OSError as error:
+        # A disk that is full, a name too long, a folder that may not be read: whatever the system refuses.
+        where = f"{error.filename}: " if error.filename else ""
+        print(f"curves: {where}{error.strerror or error}.", file=sys.stderr)
+        # What could not be written is not tried again when the program ends.
+        with contextlib.suppress(OSError):
+            try:
+                sys.stdout.flush()
+            except OSError:
+                sys.stdout.close()
         sys.exit(1)
 
 

@@ -46,8 +46,8 @@ def ei(
     """
     from curves.errors import RecordError
 
-    if at is not None and not at > 0:
-        raise RecordError(f"{at:g} is not an exposure index", where="--at", needed="above 0")
+    if at is not None and not 1e-3 <= at <= 1e6:
+        raise RecordError(f"{at:g} is not an exposure index", where="--at", needed="0.001 to 1,000,000")
     choices = replace(wanted.choices(), scene_seconds=scene_seconds, at=at)
     analysis = wanted.analyses([strip], choices)[0]
     if as_json:

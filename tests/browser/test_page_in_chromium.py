@@ -87,12 +87,25 @@ def test_every_reading_is_printed(browser: Any, tmp_path: Path) -> None:
     assert browser.execute_script(shown) == 0
 
 
-def test_a_long_word_in_a_title_makes_nothing_smaller_and_nothing_scroll(browser: Any, tmp_path: Path) -> None:
+HOSTILE = {
+    "script": "</script><script>document.title = 'taken'</script>",
+    "quotes": "\"'`<img src=x onerror=\"document.title='taken'\">",
+    "right to left": "\u202e\u2067Heron\u2069",
+    "long": "W" * 10_000,
+}
+
+
+@pytest.mark.parametrize("name", HOSTILE)
+def test_no_title_takes_the_page_over_or_makes_it_scroll(browser: Any, tmp_path: Path, name: str) -> None:
     analysis = sample.negative()
-    long = replace(analysis, strip=replace(analysis.strip, title="W" * 400))
+    strip = replace(analysis.strip, title=HOSTILE[name], film=HOSTILE[name], reader=HOSTILE[name])
     size(browser, 390, phone=True)
-    visit(browser, tmp_path / "page.html", report_page([long]))
+    path = tmp_path / "page.html"
+    html = report_page([replace(analysis, strip=strip)], records=[HOSTILE[name]])
+    requested = visit(browser, path, html)
+    assert [url for url in requested if not url.startswith("data:")] == [path.as_uri()]
     assert browser.execute_script("return document.documentElement.scrollWidth") <= 390
+    assert browser.execute_script("return document.title") != "taken"
 
 
 def test_the_page_is_itself_again_after_printing(browser: Any, tmp_path: Path) -> None:

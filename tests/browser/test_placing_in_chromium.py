@@ -2,15 +2,19 @@
 
 from __future__ import annotations
 
+import csv
+import json
 import math
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
+from xml.etree import ElementTree
 
 import numpy as np
 import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.support import ui
 from selenium.webdriver.support.ui import Select
 
 from curves.sensitometry.analysis import criteria, negative_index
@@ -265,3 +269,39 @@ def test_turning_the_dial_takes_less_than_a_frame(browser: Any, tmp_path: Path) 
         " times.push(performance.now() - start) } return times.sort((a, b) => a - b)"
     )
     assert times[len(times) // 2] < 16
+
+
+def test_curves_placements_and_figure_can_be_taken_out_of_the_page(browser: Any, tmp_path: Path) -> None:
+    analysis = sample.colour_reversal()
+    size(browser, 1280)
+    visit(browser, tmp_path / "page.html", report_page([analysis]))
+    into = {"behavior": "allow", "downloadPath": str(tmp_path)}
+    browser.execute_cdp_cmd("Browser.setDownloadBehavior", into)
+    for kind in ("csv", "json", "svg"):
+        browser.find_element("css selector", f"[data-take={kind}]").click()
+    ui.WebDriverWait(browser, 10).until(
+        lambda _: {path.suffix for path in tmp_path.glob("Heron*")} == {".csv", ".json", ".svg"}
+    )
+    assert browser.get_log("browser") == []
+    (table,) = tmp_path.glob("*.csv")
+    rows = list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
+    for name, found in analysis.channels.items():
+        mine = [row for row in rows if row["channel"] == name]
+        assert [float(row["density"]) for row in mine] == pytest.approx(list(found.curve.grid_density), abs=1e-4)
+        assert [float(row["log_h"]) for row in mine] == pytest.approx(list(found.curve.grid), abs=1e-4)
+    (taken,) = tmp_path.glob("*.json")
+    assert json.loads(taken.read_text(encoding="utf-8"))["index"] == analysis.working_ei.nominal
+    (figure,) = tmp_path.glob("*.svg")
+    assert ElementTree.parse(figure).getroot().tag.endswith("svg")
+
+
+def test_zoom_is_shared_by_the_figures_of_a_strip(browser: Any, tmp_path: Path) -> None:
+    size(browser, 1280)
+    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
+    shown = "return [...document.querySelectorAll('.plot')].map(p => p._fullLayout.xaxis.range.map(v => +v.toFixed(3)))"
+    before = browser.execute_script(shown)
+    browser.execute_script("Plotly.relayout('strip-1-gradient', { 'xaxis.range[0]': -0.5, 'xaxis.range[1]': 0.5 })")
+    ui.WebDriverWait(browser, 10).until(lambda b: b.execute_script(shown)[2] == [-0.5, 0.5])
+    assert browser.execute_script(shown)[1:] == [[-0.5, 0.5]] * 3
+    browser.execute_script("Plotly.relayout('strip-1-gradient', { 'xaxis.autorange': true })")
+    ui.WebDriverWait(browser, 10).until(lambda b: b.execute_script(shown)[1:] == before[1:])

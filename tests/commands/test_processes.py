@@ -101,3 +101,10 @@ def test_a_person_is_asked_for_the_metered_step_of_a_bare_wedge(tmp_path: Path) 
     person.answer(question, "")
     assert "give --metered-step 2." in person.end()
     assert person.status == 1
+
+
+def test_a_full_disk_under_the_output_is_told_in_words(tmp_path: Path) -> None:
+    with Path("/dev/full").open("w", encoding="utf-8") as full:
+        words = [sys.executable, "-m", "curves", "explain", "stop"]
+        done = subprocess.run(words, cwd=tmp_path, stdout=full, stderr=subprocess.PIPE, encoding="utf-8", check=False)
+    assert (done.returncode, done.stderr) == (1, "curves: No space left on device.\n")

@@ -8,6 +8,7 @@ from __future__ import annotations
 import csv
 import io
 import re
+import stat
 from collections.abc import Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -132,25 +133,47 @@ def lines_of(text: str) -> list[str]:
     return list(io.StringIO(text, newline=""))
 
 
-def read_text(path: Path) -> str:
+MOST_BYTES, MOST_OF_RECORD = 50_000_000, 1_000_000
+"""Largest table, and largest record, that is read: a thousand times what any of them needs [bytes]."""
+
+
+def read_text(path: Path, most: int = MOST_BYTES) -> str:
     """Return a text file's contents, decoded as `decode` does.
 
+    Args:
+        path: the file.
+        most: its greatest size [bytes].
+
     Raises:
-        RecordError: there is no such file, the name is a folder's, or the file is not text.
+        RecordError: there is no such file, it is not an ordinary one or too large, or the file is not text.
     """
-    return decode(read_content(path), path.name)[0]
+    return decode(read_content(path, most), path.name)[0]
 
 
-def read_content(path: Path) -> bytes:
+def read_content(path: Path, most: int = MOST_BYTES) -> bytes:
     """Return the bytes of a file.
 
+    Args:
+        path: the file.
+        most: its greatest size [bytes].
+
     Raises:
-        RecordError: there is no such file, or the file cannot be read.
+        RecordError: there is no such file, it is not an ordinary one or too large, or the file cannot be read.
     """
     try:
+        found = path.stat()
+        if not stat.S_ISREG(found.st_mode) and not stat.S_ISDIR(found.st_mode):
+            # A pipe, say, or a device, on which reading would wait or go on for ever.
+            raise RecordError("this is not an ordinary file", where=str(path), needed="a file on a disk")
+        if found.st_size > most:
+            raise RecordError(
+                f"the file has {found.st_size / 1e6:.0f} MB", where=str(path), needed=f"at most {most / 1e6:.0f} MB"
+            )
         return path.read_bytes()
     except FileNotFoundError as error:
-        others = sorted(p.name for p in path.parent.glob(f"*{path.suffix}")) if path.parent.is_dir() else []
+        others = (
+            sorted(p.name for p in path.parent.iterdir() if p.suffix == path.suffix) if path.parent.is_dir() else []
+        )
         beside = ", ".join(others[:5]) or "nothing of that kind"
         raise RecordError(
             "there is no such file", where=str(path), hint=f"check the name; beside it there is {beside}"
@@ -162,7 +185,17 @@ def read_content(path: Path) -> bytes:
 
 
 def decode(content: bytes, name: str) -> tuple[str, str]:
-    """Return a file's text, and the name of its encoding.
+    """Return a file's text, and the name of its encoding for the reader.
+
+    Raises:
+        RecordError: the content is not text.
+    """
+    text, codec = text_and_codec(content, name)
+    return text, _ENCODINGS.get(codec, "UTF-16")
+
+
+def text_and_codec(content: bytes, name: str) -> tuple[str, str]:
+    """Return a file's text, and the codec that wrote it.
 
     A byte order mark decides. Without one, text in which every second byte is zero is UTF-16, text that is valid UTF-8
     is UTF-8, and the rest is the Western European text of older programs (Windows-1252).
@@ -184,7 +217,7 @@ def decode(content: bytes, name: str) -> tuple[str, str]:
         except UnicodeDecodeError:
             continue
         if "\0" not in text and not (attempt == "cp1252" and _CONTROL.search(text)):
-            return text, _ENCODINGS.get(attempt, "UTF-16")
+            return text, attempt
     if content.startswith(ARCHIVE):
         raise RecordError(
             "it is a workbook or another archive, not text",

@@ -15,7 +15,7 @@ import tomlkit
 from tomlkit.exceptions import TOMLKitError
 
 from curves.errors import RecordError
-from curves.files.base.grids import read_text
+from curves.files.base.grids import MOST_OF_RECORD, read_text
 from curves.files.base.writing import write_atomically
 
 _ORDER = ("title", "film", "process", "date", "kind", "density", "readings", "notes")
@@ -40,8 +40,8 @@ def record_content(path: Path) -> dict[str, Any]:
         RecordError: there is no such file, or the file is not TOML.
     """
     try:
-        content = tomllib.loads(read_text(path))
-    except ValueError as error:
+        content = tomllib.loads(read_text(path, MOST_OF_RECORD))
+    except (ValueError, RecursionError) as error:  # a record nested a thousand deep recurses
         raise RecordError(f"this is not TOML: {error}", where=path.name) from error
     if isinstance(content.get("date"), datetime.date):
         content["date"] = content["date"].isoformat()

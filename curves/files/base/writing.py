@@ -6,7 +6,7 @@ import contextlib
 import os
 import sys
 import tempfile
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from curves.errors import OutputError
@@ -28,23 +28,30 @@ def all_or_none(*paths: Path) -> Iterator[None]:
         raise
 
 
-def write_atomically(path: Path, text: str) -> None:
+def write_atomically(
+    path: Path, text: str, encoding: str = "utf-8", check: Callable[[Path], None] | None = None
+) -> None:
     """Write ``text`` to ``path`` so that at any moment the old file or the whole new file exists.
 
     Args:
-        path: the file.
-        text: contents of the file, written as UTF-8 with line ends as they are.
+        path: the file; where it is a link, the file that it leads to is written.
+        text: contents of the file, written with line ends as they are.
+        encoding: encoding of the file.
+        check: reads the new file before it takes the old one's place, and raises where it does not say what is meant.
 
     Raises:
         OutputError: the file could not be written; the old file is unchanged.
     """
     beside = None
     try:
+        path = path.resolve() if path.is_symlink() else path
         handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        with os.fdopen(handle, "w", encoding="utf-8", newline="") as file:
+        with os.fdopen(handle, "w", encoding=encoding, newline="") as file:
             file.write(text)
             file.flush()
             os.fsync(file.fileno())
+        if check is not None:
+            check(Path(beside))
         # A temporary file is private; the result gets the permissions that the person's umask asks for.
         mask = os.umask(0)
         os.umask(mask)

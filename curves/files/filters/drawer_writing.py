@@ -5,10 +5,11 @@ from __future__ import annotations
 import csv
 import io
 from collections.abc import Mapping, Sequence
+from functools import partial
 from pathlib import Path
 
-from curves.errors import OutputError
-from curves.files.base.grids import lines_of, read_text
+from curves.errors import OutputError, RecordError
+from curves.files.base.grids import lines_of, read_content, text_and_codec
 from curves.files.base.tables import Table, read_table
 from curves.files.base.writing import write_atomically
 from curves.files.filters.drawer import COLUMNS, read_drawer
@@ -45,11 +46,15 @@ def keep_filter(path: Path, one: Filter) -> str | None:
     if not path.exists():
         if not path.parent.is_dir():
             raise OutputError("there is no such folder", where=str(path.parent), hint="make it, or name another drawer")
-        write_atomically(path, "".join(_line(row, ",") + "\n" for row in (_WRITTEN, list(cells.values()))))
+        text = "".join(_line(row, ",") + "\n" for row in (_WRITTEN, list(cells.values())))
+        write_atomically(path, text, check=partial(_holds, one))
         return None
     read_drawer(path)
     table = read_table(path, COLUMNS)
-    lines = [line.rstrip("\r\n") for line in lines_of(read_text(path))]
+    content = read_content(path)
+    whole, encoding = text_and_codec(content, path.name)
+    ending = "\r\n" if "\r\n" in whole else "\n"
+    lines = [line.rstrip("\r\n") for line in lines_of(whole)]
     delimiter = table.delimiter
     added = [c for c in _WRITTEN if c not in table.header]
     header = next(n for n, line in enumerate(lines) if _is_data(line))
@@ -65,8 +70,27 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         lines[table.lines[at] - 1] = _row({**cells, "count": table.texts("count")[at]}, table, added, delimiter, commas)
     else:
         lines.append(_row(cells, table, added, delimiter, commas))
-    write_atomically(path, "\n".join(lines) + "\n")
+    write_atomically(path, ending.join(lines) + ending, encoding, partial(_holds, one))
     return replaced
+
+
+def _holds(one: Filter, path: Path) -> None:
+    """Read a drawer and refuse it if the drawer does not hold a filter as it is meant.
+
+    Raises:
+        OutputError: the filter's name or densities do not come back.
+    """
+    meant = (one.name, *(round(d, 3) for d in (one.red, one.green, one.blue)))
+    try:
+        found = [(f.name, *(round(d, 3) for d in (f.red, f.green, f.blue))) for f in read_drawer(path)]
+    except RecordError:
+        found = []
+    if meant not in found:
+        raise OutputError(
+            f"{one.name!r} cannot stand in a drawer: it would not be read back",
+            where="name",
+            needed="letters, digits, blanks and signs on one line, with no # in front",
+        )
 
 
 def _row(cells: Mapping[str, str], table: Table, added: Sequence[str], delimiter: str, commas: bool) -> str:

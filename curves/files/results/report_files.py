@@ -111,10 +111,15 @@ def _read_ledger(folder: Path) -> dict[str, list[str]]:
         content = json.loads((folder / LEDGER).read_text(encoding="utf-8"))
     except (OSError, ValueError):
         return {}
-    return {str(k): [str(d) for d in v] for k, v in content.items()} if isinstance(content, dict) else {}
+    whole = content.items() if isinstance(content, dict) else ()
+    return {str(k): [str(d) for d in v] for k, v in whole if isinstance(v, list)}
 
 
 def _refuse_foreign(path: Path, ledger: dict[str, list[str]]) -> None:
+    """Refuse to write over a folder, or over a file that the ledger does not know."""
+    if path.is_dir():
+        hint = "move it away, or name another folder"
+        raise OutputError("a folder has the name of the file to be written", where=str(path), hint=hint)
     if path.exists() and _digest(path.read_bytes()) not in ledger.get(path.name, []):
         raise OutputError(
             "the file was made or changed by somebody else, so it is left as it is",

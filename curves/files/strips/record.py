@@ -11,7 +11,7 @@ from typing import Any, Literal
 from curves.errors import RecordError, StripError
 from curves.files.base.cells import check_density, fraction_in
 from curves.files.base.fields import Section, check_number
-from curves.files.base.grids import read_text
+from curves.files.base.grids import MOST_OF_RECORD, read_text
 from curves.files.base.strip_table import converted
 from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.readings import read_strip_table, readings_of
@@ -161,10 +161,10 @@ def read_setup(path: Path) -> Setup:
 
 
 def _toml(path: Path) -> dict[str, Any]:
-    text = read_text(path)
+    text = read_text(path, MOST_OF_RECORD)
     try:
         return tomllib.loads(text)
-    except ValueError as error:  # bad TOML, or a number of thousands of digits
+    except (ValueError, RecursionError) as error:  # bad TOML, a number of thousands of digits, nesting without end
         found = re.search(r"at line (\d+)", str(error))
         where = f"{path.name}, line {found[1]}" if found else path.name
         line = text.splitlines()[int(found[1]) - 1] if found and int(found[1]) <= len(text.splitlines()) else ""

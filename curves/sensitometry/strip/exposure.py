@@ -22,6 +22,7 @@ from curves.sensitometry.core.values import (
     STOPS,
     Bounds,
     check_fields,
+    number,
     short_repr,
     store,
     text,
@@ -35,6 +36,9 @@ LogHUnit = Literal["lux-seconds", "relative to metered mid-grey", "relative"]
 """What log H counts from: one lux-second, the mid-grey metered at an index, or an exposure that nobody stated."""
 
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
+
+LUX_SECONDS = Bounds(least=1e-12, most=1e12)
+"""Exposure on the clear step: no film and no lamp lies beyond [lux-seconds]."""
 
 OFFSET = Bounds(above=-20.0, below=20.0)
 """Exposure given beyond the metered one [stops]."""
@@ -87,6 +91,7 @@ class Contact(_Lit):
 
     def __post_init__(self) -> None:
         check_fields(self, lux=POSITIVE, seconds=POSITIVE, uncertainty_stops=STOPS)
+        number(self.lux * self.seconds, "Contact, lux times seconds", LUX_SECONDS)
         check_fields(self, meter_uncertainty_stops=STOPS, evenness_stops=STOPS)
         text(self.light, "Contact, light")
 

@@ -120,7 +120,7 @@ def plain_layout(x_title: str, y_title: str, *, large: bool) -> dict[str, Any]:
         "showlegend": False,
         "hovermode": "closest",
         "font": {"family": "system-ui, -apple-system, 'Segoe UI', Roboto, sans-serif", "size": size, "color": INK},
-        "paper_bgcolor": "rgba(0,0,0,0)",
+        "paper_bgcolor": "#fffefb",
         "plot_bgcolor": "#ffffff",
         "modebar": {"bgcolor": "rgba(0,0,0,0)", "color": FAINT, "activecolor": INK},
         "margin": {"l": 48, "r": 14, "t": 14, "b": 44},

@@ -5,9 +5,13 @@
     displaylogo: false,
     showSendToCloud: false,
     responsive: true,
+    toImageButtonOptions: { format: "png", scale: 2, filename: document.title },
     modeBarButtonsToRemove: ["select2d", "lasso2d", "autoScale2d"],
   };
   const figures = JSON.parse(document.getElementById("figures").textContent);
+  // The library writes a zoom into the layout that it is given.
+  const whole = (axis) => (axis.range ? axis.range.slice() : null);
+  for (const figure of figures) figure.whole = { x: whole(figure.layout.xaxis), y: whole(figure.layout.yaxis) };
   const narrow = window.matchMedia("(max-width: 44rem)").matches;
   const touch = window.matchMedia("(pointer: coarse)").matches;
 
@@ -19,8 +23,23 @@
     const layout = Object.assign({}, figure.layout, { autosize: true, dragmode: touch ? false : "zoom" });
     if (even(figure)) plot.style.height = tall(figure, plot.clientWidth) + "px";
     return Plotly.newPlot(plot, figure.data, layout, Object.assign({}, config, bar)).then(function () {
-      plot.on("plotly_relayout", moved);
+      plot.on("plotly_relayout", (change) => follow(figure, change));
       plot.on("plotly_afterplot", moved);
+    });
+  }
+  // Figures of one strip share the part of log H that they show.
+  let following = false;
+  function follow(figure, change) {
+    moved();
+    if (following || !Object.keys(change).some((key) => key.startsWith("xaxis."))) return;
+    const back = change["xaxis.autorange"] === true;
+    const range = document.getElementById(figure.id)._fullLayout.xaxis.range.slice();
+    following = true;
+    const others = figures.filter((f) => f.strip === figure.strip && (back || f.id !== figure.id) && f.whole.x);
+    const set = (f) => Plotly.relayout(f.id, { "xaxis.range": back ? f.whole.x.slice() : range.slice() });
+    Promise.all(others.map(set)).then(function () {
+      following = false;
+      moved();
     });
   }
   function moved() {
@@ -32,8 +51,8 @@
     return figure.layout.yaxis.scaleanchor === "x";
   }
   function tall(figure, width) {
-    const m = figure.layout.margin, span = (axis) => axis.range[1] - axis.range[0];
-    return (width - m.l - m.r) * (span(figure.layout.yaxis) / span(figure.layout.xaxis)) + m.t + m.b;
+    const m = figure.layout.margin, span = (range) => range[1] - range[0];
+    return (width - m.l - m.r) * (span(figure.whole.y) / span(figure.whole.x)) + m.t + m.b;
   }
   document.documentElement.classList.add("scripted");
   if (typeof Plotly === "undefined") {
@@ -72,7 +91,7 @@
 
   function onPaper(figure, plot) {
     if (!even(figure)) return { width: plot.clientWidth, height: plot.clientHeight };
-    const m = figure.layout.margin, x = figure.layout.xaxis.range;
+    const m = figure.layout.margin, x = figure.whole.x;
     const most = plot.parentElement.clientWidth - m.l - m.r;
     const unit = scales.find((mm) => (x[1] - x[0]) * mm * millimetre <= most) || scales[scales.length - 1];
     const width = (x[1] - x[0]) * unit * millimetre + m.l + m.r;
@@ -81,7 +100,7 @@
     plot.style.height = height + "px";
     const stated = plot.parentElement.querySelector(".scale-stated");
     if (stated) stated.textContent = " On this sheet one log H and one density are " + unit + " mm long.";
-    return { width: width, height: height, "xaxis.range": x, "yaxis.range": figure.layout.yaxis.range };
+    return { width: width, height: height, "xaxis.range": x.slice(), "yaxis.range": figure.whole.y.slice() };
   }
   function toPaper() {
     if (rules.media === "all") return;

@@ -36,11 +36,8 @@ const Placing = (function () {
   // A tone on a channel's curve: log H, density, density above Dmin, state.
   function place(strip, channel, tone, logH) {
     const spread = channel.place || [null, null];
-    const at = {
-      value: logH,
-      low: spread[0] === null ? null : logH + spread[0],
-      high: spread[1] === null ? null : logH + spread[1],
-    };
+    const moved = (by) => (by === null ? null : logH + by);
+    const at = { value: logH, low: moved(spread[0]), high: moved(spread[1]) };
     const side = logH < channel.grid[0] ? 0 : logH > channel.grid[1] ? 1 : null;
     if (side !== null && !channel.flat[side]) {
       const end = channel.ends[side];
@@ -136,7 +133,21 @@ const Placing = (function () {
     const rest = states.map((tone) => tone + ": " + found.placements[tone].state);
     return "EI " + name + ": " + parts.map((part) => part[1]).concat(rest).join("; ") + ".";
   }
-  return { trial: trial, read: read, sentence: sentence, shown: shown, ends: ends, number: number };
+  // The curves as a table: a line for each channel and log H.
+  function table(strip) {
+    const lines = ["channel,log_h,density,low,high,above_dmin,gradient"];
+    for (const [name, channel] of Object.entries(strip.channels)) {
+      const last = channel.density.length - 1;
+      channel.density.forEach(function (density, i) {
+        const at = channel.grid[0] + (i / last) * (channel.grid[1] - channel.grid[0]);
+        const net = channel.netKnown ? (density - channel.dmin).toFixed(4) : "";
+        const edge = (k) => along(channel.grid, channel.band[k], at).toFixed(4);
+        lines.push([name, at.toFixed(4), density.toFixed(4), edge(0), edge(1), net, channel.gradient[i].toFixed(4)].join(","));
+      });
+    }
+    return lines.join("\n") + "\n";
+  }
+  return { table: table, trial: trial, read: read, sentence: sentence, shown: shown, ends: ends, number: number };
 })();
 
 (function () {
@@ -350,15 +361,28 @@ const Placing = (function () {
       else if (preset.value !== "own") now.scene = { white: white, shadow: shadow };
       setScene();
     });
-    judged.addEventListener("change", function () {
-      now.judged = judged.value;
-      show();
-    });
+    judged.addEventListener("change", () => { now.judged = judged.value; show(); });
     cursor.addEventListener("input", function () {
       reading.at = first + (Number(cursor.value) / Number(cursor.max)) * (last - first);
       showReading();
       paint();
     });
+    // 5. Out of the page.
+    const contents = {
+      csv: () => Placing.table(strip),
+      json: () => JSON.stringify({ index: now.name, scene: now.scene, judged: now.judged, placements: Placing.trial(strip, now.judged, now.ei, now.scene) }, null, 2) + "\n",
+      svg: () => new XMLSerializer().serializeToString(panel.parentElement.querySelector(".still svg")),
+    };
+    const kinds = { csv: "text/csv", json: "application/json", svg: "image/svg+xml" };
+    for (const button of panel.querySelectorAll("[data-take]"))
+      button.addEventListener("click", function () {
+        const kind = button.dataset.take;
+        const link = document.createElement("a");
+        link.href = URL.createObjectURL(new Blob([contents[kind]()], { type: kinds[kind] }));
+        link.download = document.title.replace(/[^\p{L}\p{N}]+/gu, "-").slice(0, 80) + "." + kind;
+        link.click();
+        setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+      });
     panel.hidden = false;
     find(".reading").hidden = true;
     dial.value = String(nearest(home.exact));

@@ -211,5 +211,8 @@ def placing_controls(analysis: Analysis, anchor: str) -> str:
         f'<input type="range" id="{anchor}-cursor" class="at" min="0" max="400" step="1" autocomplete="off"></p>'
         '<table class="reading"><caption></caption><thead><tr><th scope="col">channel</th><th scope="col">density</th>'
         '<th scope="col">above Dmin</th><th scope="col">gradient</th></tr></thead><tbody></tbody></table>'
+        '<p class="take"><button type="button" data-take="csv">Curves as CSV</button>'
+        '<button type="button" data-take="json">Placements as JSON</button>'
+        '<button type="button" data-take="svg">Figure as SVG</button></p>'
         f'<script type="application/json">{script_json(data)}</script></div>'
     )

@@ -1,11 +1,14 @@
 """Drawers: every way of knowing a filter is read, every slip is told word by word, a measured filter is kept."""
 
+import tempfile
 from pathlib import Path
 
 import pytest
+from hypothesis import given, settings
+from hypothesis import strategies as st
 
 from curves.app.file_check import check_file
-from curves.errors import OutputError, RecordError
+from curves.errors import CurvesError, OutputError, RecordError
 from curves.files.filters.drawer import read_drawer, stack_of
 from curves.files.filters.drawer_writing import keep_filter
 from curves.sensitometry.filters.densities import filter_of, mired_densities
@@ -213,3 +216,50 @@ def test_what_is_no_drawer_is_left_alone(tmp_path: Path) -> None:
     with pytest.raises(RecordError):
         keep_filter(path, MEASURED)
     assert path.read_text(encoding="utf-8") == "step,red\n1,0.2\n"
+
+
+@pytest.mark.parametrize("name", ["a\nb", "", "  ", "#5", " lead", "a\rb", "x\0y"])
+@pytest.mark.parametrize("there", [False, True])
+def test_a_name_that_would_not_be_read_back_is_refused_and_nothing_is_lost(
+    tmp_path: Path, name: str, there: bool
+) -> None:
+    path = tmp_path / "drawer.csv"
+    if there:
+        path.write_bytes((FOLDER / "drawer.csv").read_bytes())
+    before = path.read_bytes() if there else None
+    with pytest.raises(OutputError, match="cannot stand in a drawer: it would not be read back"):
+        keep_filter(path, filter_of(name, [0.1, 0.2, 0.3], "film", uncertainty=0.01))
+    assert (path.read_bytes() if path.exists() else None) == before
+    assert [p for p in tmp_path.iterdir() if p != path] == []
+
+
+@given(st.text(max_size=12))
+@settings(max_examples=150, deadline=None)
+def test_a_drawer_that_takes_a_filter_gives_it_back(name: str) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "drawer.csv"
+        for first in ("lead", name):
+            try:
+                keep_filter(path, filter_of(first, [0.1, 0.2, 0.3], "film", uncertainty=0.01))
+            except CurvesError:
+                assert first == name
+                assert [one.name for one in read_drawer(path)] == ["lead"]
+                return
+        assert {"lead", name} == {one.name for one in read_drawer(path)}
+
+
+def test_a_drawer_behind_a_link_keeps_the_link_its_encoding_and_its_line_ends(tmp_path: Path) -> None:
+    kept, path = tmp_path / "kept" / "drawer.csv", tmp_path / "drawer.csv"
+    kept.parent.mkdir()
+    text = (FOLDER / "drawer.csv").read_text(encoding="utf-8").replace("\n", "\r\n")
+    kept.write_bytes(text.encode("utf-16"))
+    path.symlink_to(kept)
+    keep_filter(path, filter_of("amber", [0.1, 0.2, 0.3], "film", uncertainty=0.01))
+    assert path.is_symlink()
+    written = kept.read_bytes().decode("utf-16")
+    # A column is added to every row, and nothing else changes.
+    assert [line.rstrip(",") for line in written.splitlines()][:-1] == [
+        line.rstrip(",").replace(",factor", ",factor,uncertainty") for line in text.splitlines()
+    ]
+    assert "\n" not in written.replace("\r\n", "")
+    assert "amber" in [one.name for one in read_drawer(kept)]

@@ -86,7 +86,7 @@ def test_a_page_holds_the_plotting_library_once_unless_told_otherwise() -> None:
     whole = report_page([sample.negative(), sample.relative_reversal()])
     assert whole.count(plotly_library()) == 1
     assert PLOTLY_BESIDE not in whole.replace(plotly_library(), "")
-    assert len(page_of(sample.colour_reversal())) < 260_000
+    assert len(page_of(sample.colour_reversal())) < 240_000
     assert len(page_of(sample.negative())) < 120_000
 
 

@@ -46,18 +46,36 @@ def number_in(cell: Cell, decimal: Decimal) -> float | None:
     return number if math.isfinite(number) else None
 
 
+def fraction_in(cell: Cell) -> float | None:
+    """Return the number that a fraction such as 1/125 stands for; None where the cell holds something else."""
+    found = re.fullmatch(r"([0-9]+) ?/ ?([1-9][0-9]*)", cell) if isinstance(cell, str) else None
+    return None if found is None else int(found[1]) / int(found[2])
+
+
 def is_number(cell: Cell, decimal: Decimal) -> bool:
     """Return True if a number stands in a cell."""
     number = number_in(cell, decimal)
     return number is not None and not math.isnan(number)
 
 
-def check_density(value: float, where: str) -> None:
+def check_density(value: float, where: str, by_meter: bool = False) -> None:
     """Refuse a number that is not a density; NaN stands for a density that was not read.
+
+    Args:
+        value: the density [density].
+        where: the place of its cell, for errors.
+        by_meter: True if it was converted from the reading of a light.
 
     Raises:
         RecordError: the number lies outside what an instrument shows.
     """
+    if by_meter and not (math.isnan(value) or LEAST_READING <= value <= MOST_READING):
+        raise RecordError(
+            f"the reading stands for a density of {value:.2f}",
+            where=where,
+            needed="readings of a patch that is darker than the open gate",
+            hint="compare the unit and the open gate with what the meter showed",
+        )
     if value > MOST_READING:
         raise RecordError(
             f"{value:g} is not a density",

@@ -6,9 +6,10 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from curves.errors import RecordError
+from curves.errors import RecordError, StripError
 from curves.files.base.cells import check_density, check_position
 from curves.files.base.tables import Table
+from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind
 from curves.sensitometry.strip.exposure import POSITIONS, Position
 
@@ -61,6 +62,7 @@ def strip_table_of(
     *,
     hundredths: bool = False,
     settings: Sequence[str] = (),
+    scale: ReaderScale = DENSITOMETER,
 ) -> StripTable:
     """Return the readings that a table with columns of a strip's names holds.
 
@@ -69,6 +71,7 @@ def strip_table_of(
         listed_by: the columns of which the table needs one, for errors.
         hundredths: True if the table holds hundredths of density.
         settings: those that number the steps anew, for errors.
+        scale: the scale on which the strip was read.
 
     Raises:
         RecordError: a column is missing, or a cell does not hold what it must; says where and what is needed.
@@ -76,12 +79,30 @@ def strip_table_of(
     channels = [c for c in CHANNELS if c in table.header]
     if not channels:
         raise RecordError("no column holds densities", where=table.name, needed="any of red, green, blue, visual")
-    readings = {c: tuple(v / 100 if hundredths else v for v in table.numbers(c)) for c in channels}
+    readings = {
+        c: tuple(
+            converted(v / 100 if hundredths else v, scale, table.where(row, c))
+            for row, v in enumerate(table.numbers(c, fractions=scale.unit == "seconds"))
+        )
+        for c in channels
+    }
     for channel, values in readings.items():
         for row, value in enumerate(values):
-            check_density(value, table.where(row, channel))
+            check_density(value, table.where(row, channel), scale.by_meter)
     column, positions = listing(table, listed_by, settings)
     return StripTable(table.name, column, positions, readings, table.places)
+
+
+def converted(reading: float, scale: ReaderScale, where: str) -> float:
+    """Return the density that a reading stands for [density].
+
+    Raises:
+        RecordError: no light gives the reading.
+    """
+    try:
+        return scale.density(reading, where)
+    except StripError as error:
+        raise RecordError(error.what, where=where, needed=error.needed) from error
 
 
 def listing(

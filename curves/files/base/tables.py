@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from curves.errors import RecordError, nearest
-from curves.files.base.cells import Cell, Decimal, is_number, number_in, text_in
+from curves.files.base.cells import Cell, Decimal, fraction_in, is_number, number_in, text_in
 from curves.files.base.grids import DELIMITERS, read_text, separated
 from curves.sensitometry.strip.exposure import POSITIONS
 
@@ -45,14 +45,20 @@ class Table:
         at = self.header.index(column) if column in self.header else None
         return ["" if at is None else text_in(row[at]) for row in self.rows]
 
-    def numbers(self, column: str) -> list[float]:
+    def numbers(self, column: str, *, fractions: bool = False) -> list[float]:
         """Return a column as numbers, NaN where a cell is empty.
+
+        Args:
+            column: its name.
+            fractions: True if a cell may hold a fraction, such as 1/125.
 
         Raises:
             RecordError: a cell is not a number.
         """
         at = self.header.index(column)
         found = [number_in(row[at], self.decimal) for row in self.rows]
+        if fractions:
+            found = [fraction_in(row[at]) if n is None else n for n, row in zip(found, self.rows, strict=True)]
         if None in found:
             row = found.index(None)
             sign = " with a decimal comma" if self.decimal == "comma" else ""

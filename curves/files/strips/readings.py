@@ -11,6 +11,7 @@ import numpy as np
 from curves.errors import RecordError
 from curves.files.base.strip_table import StripTable, listing, strip_table_of
 from curves.files.base.tables import Table, read_table
+from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
 from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, Position
 from curves.sensitometry.strip.wedge import Wedge
@@ -31,18 +32,19 @@ class Readings:
     labels: tuple[str, ...]
 
 
-def read_strip_table(path: Path, exposure: Exposure | None) -> StripTable:
+def read_strip_table(path: Path, exposure: Exposure | None, scale: ReaderScale = DENSITOMETER) -> StripTable:
     """Read a hand-written table of readings.
 
     Args:
         path: the table: a column step, stops, ei or log_h, and any of red, green, blue, visual.
         exposure: how the strip was exposed; tells which column is needed. None if that is not known.
+        scale: the scale on which the strip was read.
 
     Raises:
         RecordError: the table cannot be understood.
     """
     table = read_table(path, (*POSITIONS, *CHANNELS))
-    return strip_table_of(table, POSITIONS if exposure is None else exposure.positions)
+    return strip_table_of(table, POSITIONS if exposure is None else exposure.positions, scale=scale)
 
 
 def readings_of(

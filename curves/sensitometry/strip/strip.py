@@ -11,6 +11,7 @@ from typing import Literal, get_args
 import numpy as np
 
 from curves.errors import StripError
+from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
     DENSITY_KINDS,
@@ -157,6 +158,8 @@ class Strip:
         reader: what the instrument is called; strips of one reader share the error of its zero.
         reader_zero: standard uncertainty of its zero, common to a channel [density]; None if not given.
         reader_scale: standard uncertainty of its scale, as a fraction of density [unitless]; None if not given.
+        read_as: the scale on which the strip was read; a densitometer's if not given.
+        repeatability_assumed: True if `repeatability` is assumed for that scale, not given.
         filters: what was in front of the lens.
         reciprocity: how the film fails at long exposures; None if not given.
         meter_constant: K of the meter that the index is meant for [cd s / m2]; None if not given.
@@ -183,6 +186,8 @@ class Strip:
     reader: str = ""
     reader_zero: float | None = None
     reader_scale: float | None = None
+    read_as: ReaderScale = field(default_factory=ReaderScale)
+    repeatability_assumed: bool = False
     filters: tuple[FilterUsed, ...] = ()
     reciprocity: Reciprocity | None = None
     meter_constant: float | None = None
@@ -368,6 +373,7 @@ _PARTS: dict[str, tuple[type, ...]] = {
     "exposure": get_args(Exposure),
     "wedge": (Wedge, type(None)),
     "patches": (Patches,),
+    "read_as": (ReaderScale,),
     "reciprocity": (*get_args(Reciprocity), type(None)),
     "scan": (ScanOrigin, type(None)),
     "date": (datetime.date, type(None)),

@@ -128,6 +128,11 @@ def density_scales(
     if "reader scale" in errors.active:
         at = np.array([-1.0, 10.0])
         found.append(DensityScale(errors.common("reader scale")[:, None], at, at[:, None]))
+    if "reader flare" in errors.sources and "reader flare" in errors.active:
+        # Stray light f lowers a density d by f (10^d - 1) / ln 10, to first order.
+        at = np.arange(-0.1, max(float(curve.density.max()), 0.0) + 0.05, 0.02)
+        size = (10.0**at - 1.0) / np.log(10.0)
+        found.append(DensityScale(errors.common("reader flare")[:, None], at, size[:, None]))
     if estimated and "visual" in errors.active:
         found.append(_visual_scale(strip, curve, errors))
     return found

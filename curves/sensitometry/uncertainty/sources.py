@@ -20,7 +20,7 @@ from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.visual import estimated_visual
 
-Unit = Literal["density", "stops", "of the clear step's light", "of the density"]
+Unit = Literal["density", "stops", "of the clear step's light", "of the open gate's light", "of the density"]
 Shape = Literal["normal", "rectangular"]
 
 ASSUMED_ZERO = 0.01
@@ -113,13 +113,17 @@ def _identity(strip: Strip) -> str:
     return strip.title + strip.position.tobytes().hex() + "".join(values)
 
 
+def _scatter_assumed(strip: Strip) -> bool:
+    return strip.repeatability is None or strip.repeatability_assumed
+
+
 def _of_the_curve(strip: Strip) -> list[Source]:
     own = ("strip", _identity(strip))
     repeated = np.unique(strip.position).size < strip.position.size
     found = [
         Source(
             READINGS, "reading scatter", strip.repeatability or ASSUMED_REPEATABILITY, "density", "normal",
-            strip.repeatability is None and not repeated, "read every step three times", own,
+            _scatter_assumed(strip) and not repeated, "read every step three times", own,
         ),
         Source(FIT, "smoothing", None, "density", "normal", False, "use a wedge of more and finer steps", own),
     ]  # fmt: skip
@@ -210,11 +214,20 @@ def _of_the_reader(strip: Strip) -> list[Source]:
             ("reader scale", strip.reader),
         )
     )  # fmt: skip
+    if strip.read_as.by_meter or strip.read_as.flare is not None:
+        unstated = strip.read_as.flare_uncertainty is None
+        found.append(
+            Source(
+                "reader flare", "flare of the reading", strip.read_as.flare_size, "of the open gate's light", "normal",
+                unstated, "mask the light table around the patch, and read a black patch to measure the flare",
+                ("reader flare", strip.reader),
+            )
+        )  # fmt: skip
     if strip.patches.base or strip.patches.unexposed or strip.patches.fully_exposed:
         found.append(
             Source(
                 "patches", "readings of the patches", ASSUMED_REPEATABILITY if noise is None else noise, "density",
-                "normal", noise is None, "read the patches several times, and enter the mean",
+                "normal", _scatter_assumed(strip), "read the patches several times, and enter the mean",
                 ("patches", _identity(strip)),
             )
         )  # fmt: skip

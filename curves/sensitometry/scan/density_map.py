@@ -86,7 +86,7 @@ class ScanMap:
     surround: float
     densest: float
     curve: Curve
-    slope: float = 1.0
+    slope: float
     moved_error: float = 0.0
 
     @property

@@ -102,7 +102,7 @@ class ChannelFinding:
     points: Mapping[str, Point]
     straight: tuple[float, float] | None
     steps: tuple[StepFinding, ...]
-    estimated: bool = False
+    estimated: bool
 
     def __repr__(self) -> str:
         return f"ChannelFinding({self.channel}{', estimated' if self.estimated else ''}, {len(self.steps)} steps)"
@@ -350,8 +350,8 @@ class Analysis:
     speeds: Mapping[str, Speed]
     working_ei: WorkingEI
     metered_exposure: float
+    draws: int
     warnings: tuple[Notice, ...] = field(default_factory=tuple)
-    draws: int = 0
     settled: bool = False
     sources: tuple[Source, ...] = ()
     choices: Choices = field(default_factory=Choices)

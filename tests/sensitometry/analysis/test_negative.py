@@ -81,3 +81,8 @@ def test_a_tone_beyond_a_negatives_strip_is_bounded_from_below_at_its_dense_end(
     white = ei.placements["white"]
     assert white.density.bound is not None
     assert white.density.bound[0] == ">"
+
+
+def test_the_range_of_a_negative_is_not_doubted_to_be_one() -> None:
+    # No end of a negative's range comes from a scene that is longer than the film.
+    assert not judged({"visual": negative(STEPS)}).hardly_a_range

@@ -14,6 +14,7 @@ from curves.sensitometry.core.units import (
     degrees,
     density,
     dial_step,
+    exact_ei,
     nominal_speed,
     transmittance,
     two_digits,
@@ -143,3 +144,21 @@ def test_without_a_range_the_step_of_the_dial_is_the_usual_number(speed: float) 
 )
 def test_two_digits_are_written_out(x: float, text: str) -> None:
     assert two_digits(x) == text
+
+
+# The usual film speeds with their degrees: common practice of the trade (the scale of ISO 6, ISO 2240 and ISO 5800).
+USUAL = {
+    4: 2, 5: 2.5, 6: 3, 7: 4, 8: 5, 9: 6, 10: 8, 11: 10, 12: 12, 13: 16, 14: 20, 15: 25, 16: 32, 17: 40, 18: 50, 19: 64,
+    20: 80, 21: 100, 22: 125, 23: 160, 24: 200, 25: 250, 26: 320, 27: 400, 28: 500, 29: 640, 30: 800, 31: 1000,
+    32: 1250, 33: 1600, 34: 2000, 35: 2500, 36: 3200,
+}  # fmt: skip
+
+
+@pytest.mark.parametrize(("degree", "number"), USUAL.items())
+def test_every_usual_film_speed_has_its_degrees_and_stands_for_its_exact_tenth_of_a_decade(
+    degree: int, number: float
+) -> None:
+    exact = 10.0 ** ((degree - 1) / 10.0)
+    assert degrees(number) == degree
+    assert nominal_speed(exact) == number
+    assert float(exact_ei(number)) == pytest.approx(exact, rel=1e-12)

@@ -121,6 +121,7 @@ def test_a_word_that_is_not_known_is_refused_with_the_nearest_that_is() -> None:
         (lambda: Camera(0.0, 11), "Camera, ei: 0 is out of range"),
         (lambda: Camera(80.0, 0), "Camera, metered_step: 0 is not a whole number"),
         (lambda: Camera(80.0, 11, offset_stops=20.0), "Camera, offset_stops: 20 is out of range"),
+        (lambda: Camera(80.0, 11, offset_stops=-20.0), "Camera, offset_stops: -20 is out of range"),
         (lambda: Camera(80.0, 11, flare=1.0), "Camera, flare: 1 is out of range"),
         (lambda: Camera(80.0, 11, flare_uncertainty=-0.1), "Camera, flare_uncertainty: -0.1 is out of range"),
         (lambda: Frames(-80.0), "Frames, ei: -80 is out of range"),
@@ -140,8 +141,12 @@ def test_a_word_that_is_not_known_is_refused_with_the_nearest_that_is() -> None:
         (lambda: Patches(base=untyped({"grean": 0.2})), "Patches, base: 'grean' is not known"),
         (lambda: Patches(unexposed={"green": 15.1}), "Patches, unexposed, green: 15.1 is out of range"),
         (lambda: FilterUsed("orange conversion", factor=0.9), "FilterUsed, factor: 0.9 is out of range"),
+        (lambda: FilterUsed("dense", factor=1e5), "FilterUsed, factor: 100000 is out of range"),
         (lambda: FilterUsed("orange", uncertainty_stops=-1.0), "FilterUsed, uncertainty_stops: -1 is out of range"),
         (lambda: Choices(white=-1.0), "Choices, white and shadow: white at -1 is not above shadow at -0.9"),
+        (lambda: Choices(white=5.0), "Choices, white: 5 is out of range"),
+        (lambda: Choices(shadow=-5.0), "Choices, shadow: -5 is out of range"),
+        (lambda: Choices(texture_ends=0.0), "Choices, texture_ends: 0 is out of range"),
         (lambda: Choices(texture_ends=1.0), "Choices, texture_ends: 1 is out of range"),
         (lambda: Choices(detail_ends=0.0), "Choices, detail_ends: 0 is out of range"),
         (lambda: Choices(draws=-1), "Choices, draws: -1 is not a whole number"),
@@ -161,3 +166,17 @@ def test_a_value_shows_only_what_is_not_its_default() -> None:
     assert repr(GivenExposure()) == "GivenExposure()"
     assert repr(Patches(base={"visual": 0.21})) == "Patches(base={'visual': 0.21})"
     assert repr(FilterUsed("orange conversion")) == "FilterUsed(name='orange conversion')"
+
+
+@pytest.mark.parametrize("sign", [1, -1])
+def test_a_whole_number_of_fifteen_zeros_is_the_greatest_that_is_taken(sign: int) -> None:
+    # A float holds every whole number up to 2^53, about 9 times 10^15.
+    assert number(sign * 10**15, "lux", Bounds()) == sign * 1e15
+    assert refused(lambda: number(sign * (10**15 + 1), "lux", Bounds())).startswith("lux: the number is too great")
+
+
+def test_choices_and_filters_near_the_ends_of_their_bounds_are_taken() -> None:
+    assert Choices(white=4.9, shadow=-4.9).white == 4.9
+    assert Choices(texture_ends=0.01).texture_ends == 0.01
+    assert FilterUsed("dense", factor=99_999.0).factor == 99_999.0
+    assert FilterUsed("clear", factor=1.0).factor == 1.0

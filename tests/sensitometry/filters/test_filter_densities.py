@@ -62,3 +62,15 @@ def test_shutter_times_stay_on_the_usual_scale(seconds: float, said: str, left: 
     words, rest = usual_shutter(seconds)
     assert words == said
     assert rest == pytest.approx(left, abs=0.1)
+
+
+# Common practice: the whole stops of a camera's shutter, fastest first, each twice as long as the one before.
+SCALE = (
+    "1/8000 s", "1/4000 s", "1/2000 s", "1/1000 s", "1/500 s", "1/250 s", "1/125 s", "1/60 s", "1/30 s", "1/15 s",
+    "1/8 s", "1/4 s", "1/2 s", "1 s", "2 s", "4 s", "8 s", "15 s", "30 s",
+)  # fmt: skip
+
+
+@pytest.mark.parametrize(("stops", "said"), list(enumerate(SCALE, start=-13)))
+def test_every_whole_stop_of_a_shutter_has_its_usual_name(stops: int, said: str) -> None:
+    assert usual_shutter(2.0**stops) == (said, 0.0)

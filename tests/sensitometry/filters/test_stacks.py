@@ -5,6 +5,7 @@ import numpy as np
 import pytest
 
 from curves.errors import RecordError
+from curves.sensitometry.core.units import nominal_speed
 from curves.sensitometry.filters.densities import CC_COLOURS, Filter, cc_densities, filter_of
 from curves.sensitometry.filters.prediction import predict
 from curves.sensitometry.filters.stacks import (
@@ -158,3 +159,20 @@ def test_stacks_that_differ_by_less_than_their_uncertainty_are_not_told_apart() 
         assert one.worse_than_before is not None
         assert one.worse_than_before.low is not None
         assert one.told_apart == (one.worse_than_before.low > 0.0)
+
+
+@pytest.mark.parametrize("name", ["heron-reversal", "heron-negative"])
+def test_the_index_for_either_meter_is_rounded_to_the_dial(name: str) -> None:
+    strip = bare(name=name)
+    one = predict_stack(strip, FilterRows.of([filter_of("amber", (0.0, 0.1, 0.3), "film")], strip.rows, 0), (0,))
+    for index, dial in ((one.prediction.ei, one.nominal), (one.ei_through, one.nominal_through)):
+        assert index.value is not None
+        assert dial == nominal_speed(index.value)
+
+
+def test_a_stack_that_moves_the_scene_off_the_strip_has_no_index_for_either_meter() -> None:
+    strip = bare()
+    dense = filter_of("black", (0.0, 4.0, 4.0), "film")
+    one = predict_stack(strip, FilterRows.of([dense], strip.rows, 0), (0,))
+    assert (one.prediction.ei.value, one.ei_through.value) == (None, None)
+    assert (one.nominal, one.nominal_through) == (None, None)

@@ -35,6 +35,11 @@ def test_srgb_undoes_the_curve_of_the_standard(light: float) -> None:
     assert parse_encoding("sRGB").linearise(encoded) == pytest.approx(light, abs=1e-7)
 
 
+def test_srgb_is_straight_up_to_and_with_its_threshold() -> None:
+    # IEC 61966-2-1: V / 12.92 where V is at most 0.04045; the power there differs by 3 parts in 100 000.
+    assert float(parse_encoding("srgb").linearise(0.04045)) == pytest.approx(0.04045 / 12.92, rel=1e-12)
+
+
 def test_a_power_is_undone_and_linear_left_alone() -> None:
     values = np.array([[0.0, 0.25], [0.5, 1.0]])
     assert parse_encoding("gamma:2.0").linearise(values) == pytest.approx(values**2)

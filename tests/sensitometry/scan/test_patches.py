@@ -192,3 +192,9 @@ def test_an_area_outside_the_picture_holds_no_pixel() -> None:
     corners = np.array([[10.0, 10.0], [20.0, 10.0], [20.0, 20.0], [10.0, 20.0]])
     assert not pixels_inside(corners, 5, 5).any()
     assert pixels_inside(corners, 0, 0).shape == (0, 0)
+
+
+def test_two_parts_of_a_patch_have_a_scatter_and_a_single_one_has_none() -> None:
+    # A plane through two pixels leaves nothing over.
+    assert measured(np.array([[0.2, 0.4]])).error == pytest.approx(0.0, abs=1e-12)
+    assert math.isnan(measured(np.array([[0.2]])).error)

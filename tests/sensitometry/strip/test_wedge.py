@@ -91,6 +91,7 @@ def test_nobody_changes_the_densities_of_a_wedge_behind_its_back() -> None:
         (lambda: Wedge.nominal(1, 0.15), "wedge, steps: 1 is not a whole number"),
         (lambda: Wedge.nominal(21, 0.0), "wedge, increment: 0 is out of range"),
         (lambda: Wedge.nominal(21, 15), "wedge: 21 steps of 15 are not a wedge"),
+        (lambda: Wedge.nominal(16, 1.0, first=0.0), "wedge: 16 steps of 1 are not a wedge"),
         (lambda: Wedge.nominal(2000, 0.001), "wedge: 2000 steps of 0.001 are not a wedge"),
     ],
 )
@@ -99,3 +100,12 @@ def test_what_cannot_be_a_wedge_is_refused_in_words(make: Callable[[], Wedge], m
         make()
     assert str(caught.value).startswith(message)
     assert "needed: " in str(caught.value)
+
+
+def test_a_wedge_of_which_nothing_else_is_told_is_nominal() -> None:
+    assert repr(Wedge(np.array([0.05, 0.35]), np.full(2, 0.02))) == "Wedge(2 steps, 0.05 to 0.35, nominal)"
+
+
+def test_a_nominal_wedge_may_reach_just_below_what_an_instrument_shows() -> None:
+    # Common practice: no densitometer shows more than 15.
+    assert Wedge.nominal(15, 1.0, first=0.0).density[-1] == 14.0

@@ -8,20 +8,22 @@ import numpy as np
 import pytest
 
 from curves import Choices, analyse, load_strip
-from curves.sensitometry.analysis.analyse import budget_names, in_stops, measure_budgets
+from curves.sensitometry.analysis.analyse import analyse_alone, budget_names, in_stops, measure_budgets
 from curves.sensitometry.analysis.channels import fit_channels
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames
 from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.uncertainty.budget import budgets
 from curves.sensitometry.uncertainty.intervals import needed_draws
 from curves.sensitometry.uncertainty.sources import Errors, sources_of
-from tests.sensitometry.shapes import slide
+from tests.sensitometry.shapes import exact, slide
 from tests.simulate import FOLDER, scenarios
 
 QUICK = Choices(draws=500, most_draws=500)
 POSITION = np.arange(1.0, 22.0)
+GRID = np.linspace(-3.0, 0.0, 241)
 LIGHT = Contact(2000.0, 0.02, 0.10, 0.15, evenness_stops=0.03, light="daylight 5500 K")
 WEDGE = replace(Wedge.nominal(21, 0.15, uncertainty=0.01, common=0.01), scale_uncertainty=0.005)
 
@@ -299,3 +301,36 @@ def test_a_number_that_is_not_there_has_no_budget() -> None:
     with pytest.raises(KeyError):
         measure_budgets(strip(), "no such number", QUICK)
     assert in_stops(Quantity.missing("off the strip")) == 0.0
+
+
+def test_a_number_that_a_source_alone_does_not_give_takes_nothing_from_it() -> None:
+    # By hand: 0.3 and 0.4 make shares of 9 and 16 in 25.
+    alone = {"exposure": 0.3, "wedge": 0.4, "meter": None}
+
+    def quantities(drawn: Errors) -> dict[str, Quantity]:
+        keys = [key for key in alone if key in drawn.active]
+        if len(keys) == len(alone):
+            return {"T": Quantity(1.0, 0.0, 2.0, u=0.5)}
+        return {"T": Quantity(1.0, u=alone[keys[0]])} if keys else {}
+
+    (found,) = budgets(Errors.of(strip(), 250, 0), quantities, lambda q: q.u or 0.0, "stops").values()
+    assert {line.key: line.share for line in found.lines} == pytest.approx({"wedge": 0.64, "exposure": 0.36})
+
+
+def test_the_step_that_a_meter_read_moves_all_log_h_by_its_own_error() -> None:
+    # Of the wedge each step is uncertain by 0.01; a contact strip has no metered step.
+    for exposure, size in ((Camera(80.0, 11, uncertainty_stops=0.0), 0.01), (LIGHT, 0.0)):
+        of = strip(exposure=exposure)
+        alone = fit_channels(of)["visual"].with_errors(Errors.of(of, 500, 0).only("steps"), QUICK).ensemble
+        assert alone.log_h_error[1:].std() == pytest.approx(size, rel=0.1)
+
+
+def test_some_sources_alone_do_not_tell_whether_an_interval_has_settled() -> None:
+    assert not analyse_alone(strip(), ["exposure"], QUICK).settled
+
+
+def test_the_end_of_a_curve_is_named_by_the_step_there() -> None:
+    curve = replace(exact(GRID, slide(GRID)), end_steps=("step 21", "step 1"))
+    assert curve.end_step(most_exposed=True) == "the most exposed step (step 1)"
+    assert curve.end_step(most_exposed=False) == "the least exposed step (step 21)"
+    assert exact(GRID, slide(GRID)).end_step(most_exposed=True) == "the most exposed step"

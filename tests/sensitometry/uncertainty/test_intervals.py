@@ -180,3 +180,12 @@ def test_the_interval_of_a_density_goes_no_lower_than_zero() -> None:
     assert floored.high == summarise(rows).high
     # A reading below zero, of an instrument that was zeroed on the base, stays as it is.
     assert summarise(rows - 0.015, least=0.0).low == pytest.approx(-0.005)
+
+
+@pytest.mark.parametrize("end", ["lower", "upper"])
+def test_the_end_that_scatters_more_decides_how_many_draws_are_needed(end: str) -> None:
+    # By hand: of the second block the outer tenth at one end lies 0.2 further out, the other end stays.
+    one = np.linspace(-1.0, 1.0, 250)
+    other = one - 0.2 * (one < -0.8) if end == "lower" else one + 0.2 * (one > 0.8)
+    rows = with_draws(0.0, np.concatenate([one, other]))
+    assert needed_draws(rows) == pytest.approx((0.2 / (SETTLED * rows[1:].std())) ** 2)

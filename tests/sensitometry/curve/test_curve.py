@@ -200,3 +200,25 @@ def test_the_band_is_the_middle_95_percent_of_the_draws_at_each_place() -> None:
     found = with_band(curve, even, even)
     assert found.low == pytest.approx([1.0, 1.0, 1.0])
     assert found.high == pytest.approx([39.0, 39.0, 39.0])
+
+
+@pytest.mark.parametrize(("end", "off"), [(0, 0.20), (0, 0.13), (-1, -0.20), (-1, -0.13)])
+def test_an_end_step_that_turns_back_on_a_steep_line_is_set_aside(end: int, off: float) -> None:
+    # By hand: on a line of 0.10 a step the end reads what the step two further on reads, or a step and a third on.
+    readings = 0.3 + 0.1 * np.arange(21) + 0.004 * np.random.default_rng(2).standard_normal(21)
+    readings[end] = 0.3 + 0.1 * range(21)[end] + off
+    curve = fit_curve(STEPS, readings, kind="negative", repeatability=0.005, draws=0)
+    assert [i for i, flag in enumerate(curve.flags) if flag] == [range(21)[end]]
+    assert f"{'above' if off > 0 else 'below'} the curve of the other steps" in (curve.flags[end] or "")
+
+
+def test_misreading_scatters_the_curve_as_the_fit_passes_it_on() -> None:
+    # Theory: a linear smoother turns noise of 0.01 into a covariance of 0.01^2 H H'. That noise is known for certain.
+    known = NoisePrior(0.01, 1e6)
+    u = np.linspace(0.0, 1.0, 21)
+    y = 3.0 * u - 1.5 + 0.01 * np.random.default_rng(3).standard_normal(21)
+    smoother = Smoother.build(u, np.ones(21), 20)
+    posterior = Posterior((Model(smoother, y, np.ones(21), known, known, 0.0),))
+    passed_on = np.array([smoother.design @ smoother.centre(one, posterior.best[1]) for one in np.eye(21)])
+    drawn = posterior.draw(4000, np.random.default_rng(0), active=(READINGS,)) @ smoother.design.T
+    assert drawn.var(axis=0).sum() == pytest.approx(0.01**2 * (passed_on**2).sum(), rel=0.06)

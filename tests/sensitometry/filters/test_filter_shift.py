@@ -277,3 +277,71 @@ def test_two_curves_must_have_0_30_of_density_in_common(top: float, enough: bool
     else:
         with pytest.raises(StripError, match=r"share only 0\.30 of density"):
             layer_shift(bare_curve, short, 0.0)
+
+
+def with_rows(*curves: Ensemble) -> Ensemble:
+    """Return an ensemble whose estimate is the first curve and whose draws are the others."""
+    rows = np.vstack([curve.density for curve in curves])
+    none = np.zeros(len(curves))
+    return replace(
+        curves[0],
+        density=rows,
+        gradient=np.vstack([curve.gradient for curve in curves]),
+        level_error=none,
+        log_h_error=none,
+        meter_error=none,
+        constant_error=none,
+        touch_error=none,
+        left_to_move=np.zeros((len(curves), 2)),
+    )
+
+
+@pytest.mark.parametrize(("trend", "pure"), [(0.0, True), (0.004, True), (0.1, False)])
+def test_a_shift_is_pure_if_the_draws_explain_how_the_estimate_departs_from_it(trend: float, pure: bool) -> None:
+    # The draws scatter by 0.005 in trend and in bend; the first of them leans against the estimate.
+    scatter = 0.005 * np.random.default_rng(1).standard_normal((40, 2))
+    scatter[0] = (-0.005, 0.0)
+    straight_on = ladder(0.0, 0.0)
+    found = layer_shift(
+        with_rows(*[straight_on] * 41), with_rows(ladder(trend, 0.0), *(ladder(*each) for each in scatter)), 0.0
+    )
+    assert found.pure is pure
+    assert found.chance == pytest.approx({0.0: 1.0, 0.1: 0.0}.get(trend, 0.75), abs=0.25)
+
+
+def test_a_strip_checked_against_itself_differs_by_nothing() -> None:
+    same = analyse(exactly_exposed(bare().strip), CHOICES)
+    found = check_stack(same, same, [], (), CHOICES)
+    assert found.says == ("The prediction holds: nothing differs by more than its uncertainty.",)
+    assert all(tone.held for tone in found.tones.values())
+    assert found.ei_miss.value == pytest.approx(0.0, abs=1e-3)  # the index is found to so much
+
+
+def test_without_draws_a_prediction_is_compared_by_its_estimate_alone() -> None:
+    alone = Choices(draws=0)
+    one, other = (analyse(a.strip, alone) for a in (bare(), filtered()))
+    found = check_stack(one, other, [filter_of("amber", [MOVE[c] for c in LAYERS], "film")], (0,), alone)
+    assert found.ei_miss.value == pytest.approx(0.0, abs=0.15)
+    assert found.ei_miss.low is None
+
+
+def test_a_negative_that_took_a_stop_more_for_the_same_densities_missed_by_a_stop() -> None:
+    # By hand: an index of 40 is a whole stop, 3 degrees, below one of 80; the demo film is invented.
+    once = load_strip(FOLDER / "heron-negative.toml")
+    assert isinstance(once.exposure, Camera)
+    twice = replace(once, exposure=replace(once.exposure, ei=40.0))
+    one, other = (analyse(s, CHOICES) for s in (once, twice))
+    found = check_stack(one, other, [], (), CHOICES)
+    assert found.ei_miss.value == pytest.approx(1.0, abs=0.01)
+    assert found.ei.value == pytest.approx((found.stack.prediction.ei.value or 0.0) / 2.0, rel=0.01)
+
+
+def test_of_several_filters_the_least_certain_is_to_be_measured() -> None:
+    miss = {**MOVE, "blue": 0.25}
+    drawer = [
+        filter_of("amber", [miss[c] for c in LAYERS], "film", uncertainty=0.005),
+        filter_of("haze", [0.0, 0.0, 0.01], "nominal", uncertainty=0.02),
+        filter_of("clear", [0.0, 0.0, 0.0], "film", uncertainty=0.001),
+    ]
+    said = " ".join(check_stack(bare(), filtered(), drawer, (0, 1, 2), CHOICES).says)
+    assert "The least certain filter is 'haze' (nominal): measure it on film." in said

@@ -60,7 +60,9 @@ def strips_among(paths: Sequence[Path]) -> StripFiles:
     """
     within = {found: path if path.is_dir() else found.parent for path in paths for found in _opened(path)}
     named = list(within)
-    of_record = {readings.resolve(): record for record in named for readings in _readings_of(record)}
+    # Where records alone are named, no table can belong to one of them.
+    tables = any(path.suffix.lower() != RECORD for path in named)
+    of_record = {readings.resolve(): record for record in named if tables for readings in _readings_of(record)}
     strips, others = [], []
     for path in named:
         kind = kind_of_file(path)

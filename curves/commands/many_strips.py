@@ -80,7 +80,6 @@ class ManyStrips:
 
         found = strips_among(paths)
         self.paths, self.names = found.strips, found.names
-        self._names = list(zip(found.strips, found.names, strict=True))
         self._wanted, self._choices = wanted.completed(self.paths), wanted.choices()
         self._others, self._failed = found.others, list[str]()
 
@@ -111,7 +110,7 @@ class ManyStrips:
             typer.progressbar(length=len(self.paths), file=sys.stderr, hidden=not sys.stderr.isatty()) as bar,
             ProcessPoolExecutor(cores) as pool,
         ):
-            for path, result in _in_order(pool, task, self._names, cores * _AHEAD):
+            for path, result in _in_order(pool, task, list(zip(self.paths, self.names, strict=True)), cores * _AHEAD):
                 bar.update(1)
                 if isinstance(result, Refusal):
                     self._failed.append(result.words)
@@ -133,7 +132,7 @@ class ManyStrips:
 
         self._name_others()
         task = StripWork(self._wanted, self._choices, work)
-        for path, name in self._names:
+        for path, name in zip(self.paths, self.names, strict=True):
             try:
                 result = task.of(path, name)
             except CurvesError as error:

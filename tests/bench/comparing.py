@@ -17,11 +17,11 @@ import numpy as np
 
 from curves import Choices, analyse
 from curves.sensitometry.comparison.differences import StripComparison, compare_strips
+from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
-from curves.sensitometry.uncertainty.pairs import EXPOSED_AGAIN
 from tests.bench.shapes import Film
 from tests.bench.unseen import UNSEEN
 

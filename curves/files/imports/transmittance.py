@@ -29,7 +29,7 @@ _FRACTION = 1.02
 """Greatest number of a column of fractions: a clear film passes more than that many per cent [unitless]."""
 
 _COARSE = 0.02
-"""Half a step of the last decimal, in density, from which it is told [density]."""
+"""Rounding of a transmittance, as half a step of its last decimal, from which `import` warns of it [density]."""
 
 
 def without_densities(name: str, rows: Sequence[Sequence[Cell]]) -> RecordError | None:

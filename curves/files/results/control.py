@@ -5,8 +5,6 @@ from __future__ import annotations
 from collections.abc import Sequence
 from typing import TYPE_CHECKING, Any
 
-import numpy as np
-
 from curves.files.results.content import json_text
 from curves.sensitometry.analysis.analyse import analyse
 from curves.sensitometry.control.watch import ProcessWatch, watch_process
@@ -70,6 +68,7 @@ def watch_json(found: ProcessWatch) -> str:
             "format": FORMAT,
             "in_control": found.in_control,
             "reference": found.reference,
+            "left_out": list(found.left_out),
             "numbers": [
                 {
                     "number": number.key,
@@ -78,8 +77,8 @@ def watch_json(found: ProcessWatch) -> str:
                     "centre": number.chart.centre,
                     "limits": list(number.chart.limits),
                     "range_limit": number.chart.range_limit,
-                    "values": _listed(number.chart.values),
-                    "ranges": _listed(number.chart.ranges),
+                    "values": number.chart.values.tolist(),
+                    "ranges": number.chart.ranges.tolist(),
                     "signals": [{"strip": s.index, "rule": s.rule, "above": s.above} for s in number.signals],
                 }
                 for number in found.numbers
@@ -92,7 +91,3 @@ def watch_json(found: ProcessWatch) -> str:
 def _state(analysis: Analysis, causes: list[str]) -> dict[str, Any]:
     date = analysis.strip.date
     return {"title": analysis.strip.title, "date": date.isoformat() if date else None, "causes": causes}
-
-
-def _listed(values: np.ndarray[Any, np.dtype[np.float64]]) -> list[float | None]:
-    return [float(v) if np.isfinite(v) else None for v in values]

@@ -24,7 +24,7 @@ Mask = NDArray[np.bool_]
 Mend = Literal["exchange rows", "move row", "exchange channels", "insert step", "drop step", "leave out"]
 
 EVIDENCE = 4.5
-"""How much likelier a mend makes the readings, beyond the number of mends of its kind, before it is told [nats].
+"""Gain in log likelihood from which a mend is reported; the log of the number of mends of its kind is taken off [nats].
 
 Own choice: by `tests.bench.misreadings` one clean strip in a thousand has rows or channels exchanged by it, five where
 readings scatter by 0.03 and the record does not state that."""

@@ -15,8 +15,8 @@ from curves.sensitometry.uncertainty.results import ChannelFinding, Notice, Work
 from curves.sensitometry.uncertainty.sources import Source
 
 _SCATTERS = 1.5
-"""Scatter of the readings, in stated ones, from which it is told: one clean strip of 21 steps in a hundred gets there
-by chance [unitless]."""
+"""Ratio of the scatter found to the scatter stated from which a notice reports it: one clean strip of 21 steps in a
+hundred gets there by chance [unitless]."""
 
 _FEW_STEPS = 8
 

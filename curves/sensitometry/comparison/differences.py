@@ -18,12 +18,12 @@ from scipy.special import ndtri
 from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, Scale, comparable_numbers
+from curves.sensitometry.comparison.pairs import exposure_scatter, refuse_unlike
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.core.values import POSITIVE, check_fields
 from curves.sensitometry.curve.posterior import FIT, READINGS
 from curves.sensitometry.uncertainty.intervals import COVERAGE, difference
-from curves.sensitometry.uncertainty.pairs import exposure_scatter
 from curves.sensitometry.uncertainty.results import Analysis
 
 Verdict = Literal["differs", "open", "slight", "alike", "not known"]
@@ -150,16 +150,7 @@ def _check_comparable(first: Analysis, second: Analysis) -> None:
     Raises:
         StripError: kinds, kinds of density, or choices differ.
     """
-    for what, one, other in (
-        ("kind", first.strip.kind, second.strip.kind),
-        ("density", first.strip.density, second.strip.density),
-    ):
-        if one != other:
-            raise StripError(
-                f"{what} is {other}, but {one} on {first.strip.title}",
-                where=second.strip.title,
-                needed="strips of one kind, read in one kind of density",
-            )
+    refuse_unlike(first, second, "strips of one kind, read in one kind of density")
     if first.choices != second.choices:
         raise StripError("the strips were analysed under different choices", needed="the same choices, the same seed")
 
@@ -206,22 +197,8 @@ def _bounded(first: Quantity, second: Quantity) -> Quantity:
     why = "; ".join(
         f"{which}: {q.why}" for which, q in (("first", first), ("second", second)) if q.value is None and q.why
     )
-    (low, high), (from_, to) = _ends(first), _ends(second)
-    least, most = from_ - high, to - low
-    return Quantity.missing(
-        why,
-        above=least if math.isfinite(least) else None,
-        below=most if math.isfinite(most) and not math.isfinite(least) else None,
-    )
-
-
-def _ends(quantity: Quantity) -> tuple[float, float]:
-    """Return the ends of what is known of a quantity; infinite where an end is open."""
-    if quantity.value is not None:
-        low, high = quantity.low, quantity.high
-        return quantity.value if low is None else low, quantity.value if high is None else high
-    side, end = quantity.bound or ("", 0.0)
-    return end if side == ">" else -math.inf, end if side == "<" else math.inf
+    (low, high), (from_, to) = first.known_ends, second.known_ends
+    return Quantity.within(why, from_ - high, to - low)
 
 
 def _widened(quantity: Quantity, wider: float) -> Quantity:
@@ -235,10 +212,8 @@ def _widened(quantity: Quantity, wider: float) -> Quantity:
 def verdict_on(between: Quantity, tolerance: float) -> Verdict:
     """Return the verdict on a difference, beside the difference that does not matter."""
     if between.value is None:
-        if between.bound is None:
-            return "not known"
-        side, end = between.bound
-        return "differs" if (end > 0.0 if side == ">" else end < 0.0) else "not known"
+        least, most = between.known_ends
+        return "differs" if least > 0.0 or most < 0.0 else "not known"
     if between.low is None or between.high is None:
         return "not known"
     apart, inside = between.low > 0.0 or between.high < 0.0, max(-between.low, between.high) <= tolerance

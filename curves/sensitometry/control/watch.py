@@ -8,10 +8,11 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.errors import StripError
+from curves.sensitometry.comparison.pairs import refuse_unlike
 from curves.sensitometry.control.causes import Cause, Observation, causes_of
-from curves.sensitometry.control.charts import IndividualsChart, Signal
+from curves.sensitometry.control.charts import FEWEST, IndividualsChart, Signal
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, eye_channel
+from curves.sensitometry.core.units import LAYERS, STOP, eye_channel
 from curves.sensitometry.uncertainty.results import Analysis
 
 PLACES = {"reversal": {"low": "T", "mid": "M", "high": "S"}, "negative": {"low": "speed"}}
@@ -63,11 +64,13 @@ class ProcessWatch:
         strips: the state at each strip, in order.
         reference: number of strips at the beginning that the limits come from.
         numbers: the charted numbers.
+        left_out: names of the numbers that too few reference strips show.
     """
 
     strips: tuple[StripState, ...]
     reference: int
     numbers: tuple[ChartedNumber, ...]
+    left_out: tuple[str, ...]
 
     @property
     def in_control(self) -> bool:
@@ -90,22 +93,19 @@ def watch_process(analyses: Sequence[Analysis], reference: int) -> ProcessWatch:
     """
     first = analyses[0]
     for other in analyses[1:]:
-        if (other.strip.kind, other.strip.density) != (first.strip.kind, first.strip.density):
-            raise StripError(
-                f"it is {other.strip.kind}, read in {other.strip.density}",
-                where=other.strip.title,
-                needed=f"control strips that are all {first.strip.kind}, read in {first.strip.density}",
-            )
+        refuse_unlike(first, other, "control strips of one kind, read in one kind of density")
     places = _places(first)
     read = [dict(_numbers(analysis, places)) for analysis in analyses]
-    numbers = tuple(_charted(key, read, reference, first) for key in read[0] if _known(key, read, reference))
+    charted = [key for key in read[0] if _known(key, read, reference)]
+    numbers = tuple(_charted(key, read, reference, first) for key in charted)
     if not numbers:
         raise StripError("no number is known on the reference strips", needed="strips that show Dmin and a speed point")
     states = []
     for index, analysis in enumerate(analyses):
         observed = {n.key: s.above for n in numbers for s in n.signals if s.index == index}
         states.append(StripState(analysis, observed, causes_of(first.strip.kind, observed)))
-    return ProcessWatch(tuple(states), reference, numbers)
+    left_out = tuple(label_of(key, first.strip.kind)[0] for key in read[0] if key not in charted)
+    return ProcessWatch(tuple(states), reference, numbers, left_out)
 
 
 def _charted(key: str, read: Sequence[Mapping[str, float]], reference: int, first: Analysis) -> ChartedNumber:
@@ -116,8 +116,9 @@ def _charted(key: str, read: Sequence[Mapping[str, float]], reference: int, firs
 
 
 def _known(key: str, read: Sequence[Mapping[str, float]], reference: int) -> bool:
-    """Return True if a number is known on every reference strip."""
-    return all(np.isfinite(numbers.get(key, np.nan)) for numbers in read[:reference])
+    """Return True if a number is known on as many reference strips as limits need."""
+    known = sum(bool(np.isfinite(numbers.get(key, np.nan))) for numbers in read[:reference])
+    return known >= min(FEWEST, reference)
 
 
 def label_of(key: str, kind: str) -> tuple[str, str]:
@@ -143,9 +144,9 @@ def _numbers(analysis: Analysis, places: Mapping[str, float]) -> Iterator[tuple[
     yield "contrast", _value(eye.measures["average_gradient"])
     if all(layer in analysis.channels for layer in LAYERS):
         for where, log_h in places.items():
-            green = _density(analysis, "green", log_h)
-            for layer in ("red", "blue"):
-                yield f"balance.{where}.{layer}", _density(analysis, layer, log_h) - green
+            red, green, blue = (float(analysis.channels[layer].curve.density_at(log_h)) for layer in LAYERS)
+            yield f"balance.{where}.red", red - green
+            yield f"balance.{where}.blue", blue - green
 
 
 def _places(first: Analysis) -> dict[str, float]:
@@ -155,15 +156,6 @@ def _places(first: Analysis) -> dict[str, float]:
     if first.strip.kind == "negative":
         found |= {where: found["low"] + further for where, further in _FURTHER.items()}
     return found
-
-
-def _density(analysis: Analysis, channel: Channel, log_h: float) -> float:
-    """Return the density of a layer at a log H; NaN off the strip."""
-    curve = analysis.channels[channel].curve
-    grid: FloatArray = curve.grid
-    if not grid[0] <= log_h <= grid[-1]:
-        return float("nan")
-    return float(np.interp(log_h, grid, curve.grid_density))
 
 
 def _value(quantity: Quantity) -> float:

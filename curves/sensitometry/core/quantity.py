@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -67,6 +68,21 @@ class Quantity:
         elif above is not None:
             bound = (">", above)
         return cls(None, bound=bound, why=why, note=note)
+
+    @classmethod
+    def within(cls, why: str, least: float, most: float) -> Quantity:
+        """Return a quantity with no value that lies between two ends, infinite where open; one bound is kept."""
+        if math.isfinite(least):
+            return cls.missing(why, above=least)
+        return cls.missing(why, below=most if math.isfinite(most) else None)
+
+    @property
+    def known_ends(self) -> tuple[float, float]:
+        """Lower and upper end of what is known: of the interval, or of a bound; infinite where an end is open."""
+        if self.value is not None:
+            return self.value if self.low is None else self.low, self.value if self.high is None else self.high
+        side, end = self.bound or ("", 0.0)
+        return end if side == ">" else -math.inf, end if side == "<" else math.inf
 
     @property
     def half_width(self) -> float | None:

@@ -9,6 +9,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.errors import StripError
+from curves.sensitometry.comparison.pairs import (
+    SHARED,
+    exposure_scatter,
+    exposures_apart,
+    paired_rows,
+    refuse_unlike,
+)
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.rows import along_own_grids
@@ -19,7 +26,6 @@ from curves.sensitometry.filters.shifted import first_rows
 from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
-from curves.sensitometry.uncertainty.pairs import SHARED, exposure_scatter, exposures_apart, paired_rows
 from curves.sensitometry.uncertainty.results import Analysis
 
 _LEVELS = 48
@@ -125,17 +131,8 @@ def log_h_offset(bare: Analysis, filtered: Analysis, meter_density: float, *, me
     Raises:
         StripError: kinds, densities or units differ, a layer is missing, or the meter looked through an unknown filter.
     """
-    for what, one, other in (
-        ("kind", bare.strip.kind, filtered.strip.kind),
-        ("density", bare.strip.density, filtered.strip.density),
-        ("log H", bare.strip.log_h_unit, filtered.strip.log_h_unit),
-    ):
-        if one != other:
-            raise StripError(
-                f"{what} is {other}, but {one} on the bare strip",
-                where=filtered.strip.title,
-                needed="two strips of one film, exposed, processed and read alike, one without and one with the filter",
-            )
+    needed = "two strips of one film, exposed, processed and read alike, one without and one with the filter"
+    refuse_unlike(bare, filtered, needed, exposed_alike=True)
     for analysis in (bare, filtered):
         if analysis.strip.log_h_unit == "relative":
             raise StripError(

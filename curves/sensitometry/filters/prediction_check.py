@@ -9,6 +9,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.analysis.index_rule import Marks, decide, place_of
+from curves.sensitometry.comparison.pairs import exposure_scatter, paired_rows
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray
@@ -23,7 +24,6 @@ from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import SPEED_NET, Location, crossing, speed_point
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
-from curves.sensitometry.uncertainty.pairs import exposure_scatter, paired_rows
 from curves.sensitometry.uncertainty.results import Analysis
 
 _DRIFT = 0.03

@@ -243,8 +243,8 @@ def iso_5800(
     }
     why_not = reasons(green, density, "status M", reference)
     # A layer whose point lies before the strip, on the fast side of green's, is not the slowest: no loss.
-    at_green = _end(found["green"], upper=False)
-    counted = [c for c in LAYERS if found[c].quantity.value is not None or _end(found[c], upper=True) >= at_green]
+    at_green, _ = found["green"].quantity.known_ends
+    counted = [c for c in LAYERS if found[c].quantity.value is not None or found[c].quantity.known_ends[1] >= at_green]
     lost = [c for c in counted if found[c].quantity.value is None]
     if lost:
         why_not.append(f"the point of {', '.join(lost)} lies off the strip")
@@ -265,25 +265,10 @@ def _bounded_mean(found: Mapping[Channel, Location]) -> Location:
         found: the point of each layer, at least one of them a bound or unknown.
     """
     why = next(at.quantity.why for at in found.values() if at.quantity.value is None)
-    least, most = (
-        0.5 * (_end(found["green"], upper=upper) + max(_end(at, upper=upper) for at in found.values()))
-        for upper in (False, True)
-    )
-    above, below = (end if math.isfinite(end) else None for end in (least, most))
+    ends = np.array([at.quantity.known_ends for at in found.values()])
+    least, most = 0.5 * (np.array(found["green"].quantity.known_ends) + ends.max(axis=0))
     rows = np.full_like(found["green"].rows, np.nan)
-    return Location(rows, Quantity.missing(why or "", above=above, below=None if above is not None else below))
-
-
-def _end(point: Location, *, upper: bool) -> float:
-    """Return the upper or lower end of what is known of a point [log10]; infinite where that end is open."""
-    known = point.quantity
-    if known.value is not None:
-        end = known.high if upper else known.low
-        return known.value if end is None else end
-    side, limit = known.bound or ("", math.nan)
-    if side == ("<" if upper else ">"):
-        return limit
-    return math.inf if upper else -math.inf
+    return Location(rows, Quantity.within(why or "", float(least), float(most)))
 
 
 def fractional_gradient(ensemble: Ensemble, base: Extreme, density: DensityKind, reference: LogHOrigin) -> Speed:

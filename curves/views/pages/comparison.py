@@ -5,8 +5,8 @@ from __future__ import annotations
 import itertools
 from collections.abc import Sequence
 
-from curves.sensitometry.comparison.alignment import Alignment, log_h_to_add
 from curves.sensitometry.comparison.differences import NumberDifference, StripComparison, Tolerances
+from curves.sensitometry.comparison.pairs import Alignment, log_h_to_add
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.axes import LOG_H_TITLE, STYLES
 from curves.views.page.frame import assemble_page
@@ -23,7 +23,7 @@ from curves.views.text.comparison import (
 from curves.views.words.digits import value
 
 _DASHES = ("", "9 4", "2 3", "9 3 2 3", "5 2")
-_UNIT = 190.0
+_UNIT = 150.0
 """Length of one density and of one log H [px]."""
 
 _ALIGNED = {
@@ -81,7 +81,8 @@ def _overlay(strips: Sequence[Analysis], by: Alignment) -> str:
         "One density is as long as one log H. Colours are the channels, dashes the strips; shading is the 95 % interval"
         " of each curve with all its errors, also those that the strips share."
     )
-    return f'<figure>{figure.drawing()}<figcaption>{caption}</figcaption></figure><ul class="strips">{keys}</ul>'
+    drawn = f'<figure tabindex="0">{figure.drawing()}<figcaption>{caption}</figcaption></figure>'
+    return f'{drawn}<ul class="strips">{keys}</ul>'
 
 
 def _pair(found: StripComparison, tolerances: Tolerances) -> str:

@@ -10,7 +10,7 @@ from curves.views.page.svg import Axis, Figure, spread_axis
 from curves.views.page.tables import esc
 from curves.views.text.watch import answer, signal_words, watch_notes
 
-_WIDTH, _HIGH, _LOW = 620.0, 170.0, 80.0
+_WIDTH, _HIGH, _LOW = 440.0, 150.0, 70.0
 _KEPT, _OUT = "#2b2b2b", "#b4533c"
 _MOST_NAMES = 12
 
@@ -41,7 +41,8 @@ def control_page(found: ProcessWatch) -> str:
 def _section(found: ProcessWatch, number: ChartedNumber) -> str:
     """Return the two charts of one number."""
     label = number.label[:1].upper() + number.label[1:]
-    return f"<section><h2>{esc(label)}</h2><figure>{_values(found, number)}{_ranges(found, number)}</figure></section>"
+    charts = f'<figure tabindex="0">{_values(found, number)}{_ranges(found, number)}</figure>'
+    return f"<section><h2>{esc(label)}</h2>{charts}</section>"
 
 
 def _values(found: ProcessWatch, number: ChartedNumber) -> str:
@@ -79,7 +80,8 @@ def _strips(found: ProcessWatch) -> Axis:
     count = len(found.strips)
     step = max(1, -(-count // _MOST_NAMES))
     labels = [(n + 1.0, _name(found, n)) for n in range(0, count, step)]
-    return Axis("strip, by date; open marks are the reference", 0.5, count + 0.5, labels)
+    # Room at the right for the names of the limits.
+    return Axis("strip, by date; open marks are the reference", 0.5, 0.5 + 1.2 * count, labels)
 
 
 def _name(found: ProcessWatch, index: int) -> str:

@@ -99,6 +99,8 @@ def watch_notes(found: ProcessWatch) -> Iterator[str]:
         f" {points_to_a_chance_signal(found.reference)} strips for each number, so with"
         f" {len(found.numbers)} numbers a single signal just beyond its limit may be chance."
     )
+    if found.left_out:
+        yield f"Not charted, because fewer than {FEWEST} reference strips show it: {', '.join(found.left_out)}."
     if any(state.observed for state in found.strips):
         yield CAUTION
 

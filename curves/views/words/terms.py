@@ -256,7 +256,7 @@ TERMS: tuple[Term, ...] = (
          "Blue density left over looks yellow, green magenta, red cyan; two layers make red, green or blue. A layer"
          " counts from 0.05 beyond the thinnest, and with at least half the excess of the densest. Each draw has a"
          " colour; as many are named as hold 95 % of the draws.", "own choice of the 0.05 and the half",
-         "It is told first where the layers lie over a third of a stop apart at T, interval and all.",
+         "An answer begins with it where even the low end of the distance at T is over a third of a stop.",
          ("white_cast", "colours", "excess")),
     Term("usable range", "The indexes from that at which scene white loses its detail to that at which the textured"
          " shadow loses its texture, or between the limits of mid-grey where these are closer.",

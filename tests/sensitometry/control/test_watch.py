@@ -10,6 +10,7 @@ from curves.errors import StripError
 from curves.sensitometry.control.causes import ONE_LAYER, causes_of
 from curves.sensitometry.control.watch import ProcessWatch, watch_process
 from curves.sensitometry.uncertainty.results import Analysis
+from curves.views.text.watch import watch_notes
 from tests.control_demo import TIRED, runs
 from tests.draws import NO_DRAWS
 from tests.simulate import FOLDER, Scenario
@@ -64,8 +65,23 @@ def test_no_signal_has_no_cause_and_a_signal_that_nothing_explains_is_left_unexp
 
 def test_strips_of_another_kind_are_refused() -> None:
     negative = analyse(load_strip(FOLDER / "heron-negative.toml"), NO_DRAWS)
-    with pytest.raises(StripError, match="needed: control strips that are all reversal, read in status A"):
+    with pytest.raises(StripError, match="needed: control strips of one kind, read in one kind of density"):
         watch_process([*demo()[:4], negative], 4)
+
+
+def test_a_number_missing_on_a_reference_strip_is_charted_and_one_missing_on_most_is_named() -> None:
+    strips = list(demo()[:10])
+    for index in range(7):
+        # Seven of ten end before the film clears, with no patch: neither Dmin nor T is known there.
+        strips[index] = analyse(load_strip(FOLDER / "heron-short.toml"), NO_DRAWS)
+    found = watch_process(strips, 10)
+    assert {"Dmin", "speed"} <= set(found.left_out)
+    assert "Not charted, because fewer than 4 reference strips show it: Dmin, " in " ".join(watch_notes(found))
+    found = watch_process([*demo()[:9], strips[0]], 10)
+    assert found.left_out == ()
+    (dmin,) = [number for number in found.numbers if number.key == "dmin"]
+    assert np.isnan(dmin.chart.values[9])
+    assert dmin.chart.centre == pytest.approx(float(np.mean(dmin.chart.values[:9])))
 
 
 def strip_of(scenario: Scenario) -> Analysis:

@@ -2,6 +2,8 @@
 
 from __future__ import annotations
 
+import math
+
 import pytest
 
 from curves.sensitometry.core.quantity import Quantity
@@ -29,3 +31,26 @@ def test_the_opposite_of_a_quantity_turns_its_ends_and_its_bound_round() -> None
     assert -Quantity.missing("too short", below=3.0) == Quantity.missing("too short", above=-3.0)
     assert Quantity(2.0, 1.0, 4.0).half_width == 1.5
     assert Quantity(2.0).half_width is None
+
+
+@pytest.mark.parametrize(
+    ("quantity", "ends"),
+    [
+        (Quantity(2.0, 1.0, 3.5), (1.0, 3.5)),
+        (Quantity(2.0), (2.0, 2.0)),
+        (Quantity.missing("off the strip", above=1.0), (1.0, math.inf)),
+        (Quantity.missing("off the strip", below=1.0), (-math.inf, 1.0)),
+        (Quantity.missing("not read"), (-math.inf, math.inf)),
+    ],
+)
+def test_what_is_known_of_a_number_has_ends_that_are_infinite_where_open(
+    quantity: Quantity, ends: tuple[float, float]
+) -> None:
+    assert quantity.known_ends == ends
+
+
+def test_a_number_between_two_ends_keeps_a_bound_that_is_finite() -> None:
+    assert Quantity.within("why", 1.0, 2.0).bound == (">", 1.0)
+    assert Quantity.within("why", -math.inf, 2.0).bound == ("<", 2.0)
+    nothing = Quantity.within("why", -math.inf, math.inf)
+    assert (nothing.bound, nothing.why) == (None, "why")

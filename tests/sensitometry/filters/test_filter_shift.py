@@ -188,7 +188,7 @@ def test_strips_that_cannot_be_compared_are_refused_in_words() -> None:
     with pytest.raises(StripError) as caught:
         measure_filter(bare(), other, CHOICES)
     assert str(caught.value) == (
-        "Heron 80, negative, its own process: kind is negative, but reversal on the bare strip; needed: two"
+        "Heron 80, negative, its own process: kind is negative, but reversal on heron-reversal; needed: two"
         " strips of one film, exposed,"
         " processed and read alike, one without and one with the filter."
     )

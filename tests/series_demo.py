@@ -34,7 +34,8 @@ def film_at(minutes: float, *, slower: float = 0.0, flatter: float = 1.0, veil: 
             layer,
             veil=layer.veil * cleared + veil,
             emulsions=tuple(
-                replace(e, centre=e.centre + STOP * (slower - faster), spread=e.spread * spread) for e in layer.emulsions
+                replace(e, centre=e.centre + STOP * (slower - faster), spread=e.spread * spread)
+                for e in layer.emulsions
             ),
         )
         for channel, layer in HERON_AS_SLIDE.layers.items()

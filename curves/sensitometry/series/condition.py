@@ -76,9 +76,7 @@ _OLD_NEGATIVE = Effect(
     falls=_INDEXES,
     says="Age and warmth fog a film and cost it speed: a negative's Dmin rises.",
 )
-_UNKNOWN = Effect(
-    says="The trade has no usual direction for this condition: trends are drawn as the strips show them."
-)
+_UNKNOWN = Effect(says="The trade has no usual direction for this condition: trends are drawn as the strips show them.")
 
 
 @dataclass(frozen=True)

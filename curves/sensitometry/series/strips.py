@@ -8,7 +8,13 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.errors import StripError, nearest
-from curves.sensitometry.comparison.differences import Tolerances, Verdict, refuse_incomparable, verdict_on
+from curves.sensitometry.analysis.analyse import analyse_alone
+from curves.sensitometry.comparison.differences import (
+    NumberDifference,
+    Tolerances,
+    refuse_incomparable,
+    verdict_on,
+)
 from curves.sensitometry.comparison.numbers import (
     ComparableNumber,
     NumberKey,
@@ -24,9 +30,12 @@ from curves.sensitometry.series.trend import Repeatability, StripNumbers, Trend,
 from curves.sensitometry.uncertainty.results import Analysis
 
 FOLLOWED = (
-    "ei", "iso_2240", "iso_5800", "iso_6", "T", "S", "speed", "gamma", "average_gradient", "range_stops", "dmin", "dmax",
+    "ei", "iso_2240", "iso_5800", "iso_6", "T", "S", "speed", "gamma", "average_gradient", "range_stops", "dmin",
+    "dmax",
 )  # fmt: skip
 """Keys of the numbers that a series follows; those that the strips do not have are left out."""
+
+_Numbers = Sequence[ComparableNumber | None]
 
 _MOST_LOST = 0.5
 """Largest share of a strip's rows without the number at which the strip still counts [unitless]."""
@@ -41,23 +50,27 @@ class NumberSeries:
         label: name that a person reads.
         scale: scale of the trend.
         numbers: the number on each strip; None where a strip does not have it.
-        trend: the number against the condition; None where fewer than two settings show it.
+        own: the same with the errors alone that the strips do not share; empty where they share none.
+        trend: the number against the condition, with all errors; None where fewer than two settings show it.
+        alike: the same with the errors alone that the strips do not share; None where they share none.
         way: usual direction with more of the condition: 1 up, -1 down, 0 not known.
-        verdict: what the change from the first setting to the last says.
+        change: the number at the last setting that shows it against the first; None without a trend.
     """
 
     key: NumberKey
     label: str
     scale: Scale
     numbers: tuple[ComparableNumber | None, ...]
+    own: tuple[ComparableNumber | None, ...]
     trend: Trend | None
+    alike: Trend | None
     way: int
-    verdict: Verdict
+    change: NumberDifference | None
 
     @property
     def shows(self) -> tuple[bool, ...]:
         """True for each strip that shows the number."""
-        return tuple(n is not None and n.value.value is not None for n in self.numbers)
+        return tuple(is_shown(n) for n in self.numbers)
 
 
 @dataclass(frozen=True, eq=False)
@@ -67,12 +80,15 @@ class WantedSetting:
     Attributes:
         number: the number's series.
         wanted: the wanted value, in the number's own unit.
-        setting: the setting.
+        setting: the setting, with all errors.
+        alike: the setting if the wanted value was measured as the strips were, so that what they share does not count;
+            None where they share nothing.
     """
 
     number: NumberSeries
     wanted: float
     setting: Setting
+    alike: Setting | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -89,6 +105,7 @@ class StripSeries:
         left_out: titles of the strips whose records do not state the condition.
         also_varied: other conditions that differ between the strips.
         scatter: the stated scatter from strip to strip.
+        shared: names of the sources of error that all strips share.
     """
 
     condition: Condition
@@ -100,6 +117,7 @@ class StripSeries:
     left_out: tuple[str, ...]
     also_varied: tuple[str, ...]
     scatter: Repeatability
+    shared: tuple[str, ...]
 
     @property
     def different(self) -> FloatArray:
@@ -137,16 +155,16 @@ def strip_series(
     condition = Condition(by, ordered[0].strip.kind)
     if condition.by_ratio and not settings[0] > 0.0:
         raise StripError(f"{by} is {settings[0]:g}", where=ordered[0].strip.title, needed="more than 0")
-    shared = set.intersection(*({c for c in a.channels} for a in ordered))
+    shared = set.intersection(*(set(a.channels) for a in ordered))
     if not shared or (channel is not None and channel not in shared):
         raise StripError(f"not every strip has {'one channel' if channel is None else channel}", needed="one channel")
     follow = _Followed(condition, ordered, settings, channel or eye_channel(shared), scatter or Repeatability())
-    numbers = {key: follow.series(key) for key in follow.keys()}
+    numbers = {key: follow.series(key) for key in follow.followed()}
     found = []
     for name, value in (wanted or {}).items():
         key = follow.key_of(name)
         numbers.setdefault(key, follow.series(key))
-        found.append(WantedSetting(numbers[key], value, follow.setting(numbers[key], value)))
+        found.append(follow.wanted(numbers[key], value))
     varied = conditions_of([a.strip.conditions for a in ordered])
     return StripSeries(
         condition,
@@ -158,6 +176,7 @@ def strip_series(
         tuple(a.strip.title for a in analyses if a not in stated),
         tuple(key for key, values in varied.items() if len(values) > 1 and key != by),
         follow.scatter,
+        tuple(source.name for source in ordered[0].sources if (source.key, source.belongs_to) in follow.shared),
     )
 
 
@@ -206,13 +225,15 @@ class _Followed:
         self.condition, self.analyses, self.settings = condition, analyses, settings
         self.channel, self.scatter = channel, scatter
         self.found = [comparable_numbers(analysis) for analysis in analyses]
+        self.shared = set.intersection(*({(s.key, s.belongs_to) for s in a.sources} for a in analyses))
+        self.alone = [comparable_numbers(self._alone(analysis)) for analysis in analyses] if self.shared else []
         self.same_light = len({a.strip.log_h_unit for a in analyses}) == 1
         # An exposure that another strip shares repeats less well than its rows, which hold the shared error, tell.
         self.again = np.array(
             [exposed_again(a) if any(a is not b and _one_light(a, b) for b in analyses) else 0.0 for a in analyses]
         )
 
-    def keys(self) -> list[NumberKey]:
+    def followed(self) -> list[NumberKey]:
         """Return the keys of the numbers that are followed."""
         of_all = {key: number for found in self.found for key, number in found.items()}
         wanted = ((name, of) for name in FOLLOWED for of in (None, self.channel))
@@ -229,7 +250,10 @@ class _Followed:
         known = {word.casefold(): key for word, key in keys.items()}
         if name.casefold() not in known:
             raise StripError(
-                f"'{name}' is not a number of these strips", where="wanted", hint=nearest(name, keys), settings=("wanted",)
+                f"'{name}' is not a number of these strips",
+                where="wanted",
+                hint=nearest(name, keys),
+                settings=("wanted",),
             )
         return known[name.casefold()]
 
@@ -238,31 +262,43 @@ class _Followed:
         numbers = tuple(found.get(key) for found in self.found)
         one = next(number for number in numbers if number is not None)
         way = self.condition.way(key[0])
-        trend = self._trend(key, numbers, one, way)
-        tolerance = Tolerances().of(one.scale)
-        verdict: Verdict = "not known" if trend is None else verdict_on(trend.change, tolerance)
-        return NumberSeries(key, one.label, one.scale, numbers, trend, way, verdict)
+        trend = self._trend(key, numbers, numbers, way)
+        alone = tuple(found.get(key) for found in self.alone)
+        alike = self._trend(key, numbers, alone, way) if alone and trend is not None else None
+        change = None if trend is None else _change(trend, numbers)
+        return NumberSeries(key, one.label, one.scale, numbers, alone, trend, alike, way, change)
 
-    def _trend(
-        self, key: NumberKey, numbers: Sequence[ComparableNumber | None], one: ComparableNumber, way: int
-    ) -> Trend | None:
-        """Return the trend of a number; None where fewer than two settings show it."""
-        shows = [i for i, n in enumerate(numbers) if n is not None and _is_followed(n)]
-        if np.unique(self.settings[shows]).size < 2:
+    def _trend(self, key: NumberKey, numbers: _Numbers, errors: _Numbers, way: int) -> Trend | None:
+        """Return the trend of a number; None where fewer than two settings show it.
+
+        Args:
+            key: of the number.
+            numbers: the number on each strip.
+            errors: the number on each strip with the errors that are to count.
+            way: usual direction.
+        """
+        shows = [i for i, n in enumerate(numbers) if is_shown(n)]
+        rows = [n.value.rows for i, n in enumerate(errors) if i in shows and n is not None and is_shown(n)]
+        if np.unique(self.settings[shows]).size < 2 or len(rows) < len(shows):
             return None
+        one = next(n for n in numbers if n is not None)
         scale = _scale(self.condition, self.settings[shows])
-        rows = _rows_of([n for i, n in enumerate(numbers) if i in shows and n is not None])
         bounds = [
             (float(scale.place(self.settings[i])), n.value.bound[0], n.value.bound[1])
             for i, n in enumerate(numbers)
             if n is not None and n.value.value is None and n.value.bound is not None
         ]
         own = self.again[shows] if one.exposed else np.zeros(len(shows))
-        on = StripNumbers(scale.place(self.settings[shows]), rows, own, bounds)
+        on = StripNumbers(scale.place(self.settings[shows]), _together(rows), own, bounds)
         matters, seed = Tolerances().of(one.scale), self.analyses[0].choices.seed
         return fit_trend(on, one.scale, matters, self.scatter.of(one.scale), way, seed, key[0], key[1] or "")
 
-    def setting(self, number: NumberSeries, wanted: float) -> Setting:
+    def _alone(self, analysis: Analysis) -> Analysis:
+        """Return the analysis of a strip with the sources of error alone that not all strips share."""
+        own = [s.key for s in analysis.sources if (s.key, s.belongs_to) not in self.shared]
+        return analyse_alone(analysis.strip, own, analysis.choices)
+
+    def wanted(self, number: NumberSeries, wanted: float) -> WantedSetting:
         """Return the setting at which a number has the wanted value.
 
         Raises:
@@ -273,11 +309,16 @@ class _Followed:
                 f"{number.label} cannot be {wanted:g}", where="wanted", needed="more than 0", settings=("wanted",)
             )
         if number.trend is None:
-            return Setting(None, None, None, "fewer than two settings show it")
+            return WantedSetting(number, wanted, Setting(None, None, None, "fewer than two settings show it"), None)
         on = float(on_scale(number.key, np.asarray(wanted)))
-        shown = self.settings[np.array(number.shows)]
-        scale = _scale(self.condition, shown)
-        return setting_for(number.trend, on, scale, number.way, tuple(self._passed(number, on, scale)))
+        scale = _scale(self.condition, self.settings[np.array(number.shows)])
+        passed = tuple(self._passed(number, on, scale))
+        of_all, alike = (
+            None if trend is None else setting_for(trend, on, scale, number.way, passed)
+            for trend in (number.trend, number.alike)
+        )
+        assert of_all is not None
+        return WantedSetting(number, wanted, of_all, alike)
 
     def _passed(self, number: NumberSeries, wanted: float, scale: SettingScale) -> list[float]:
         """Return settings beyond the trend at which a bound shows that the wanted value is passed already."""
@@ -302,21 +343,29 @@ def _one_light(one: Analysis, other: Analysis) -> bool:
     return exposures_apart(one, other) <= SHARED
 
 
-def _is_followed(number: ComparableNumber) -> bool:
-    """Return True if a strip shows a number in enough of its rows."""
-    rows = number.value.rows
-    return number.value.value is not None and rows is not None and bool(np.isnan(rows).mean() <= _MOST_LOST)
+def _change(trend: Trend, numbers: _Numbers) -> NumberDifference:
+    """Return the change of a number from the first strip that shows it to the last."""
+    shown = [n for n in numbers if n is not None and is_shown(n)]
+    tolerance = Tolerances().of(shown[0].scale)
+    return NumberDifference(shown[0], shown[-1], trend.change, tolerance, verdict_on(trend.change, tolerance))
 
 
-def _rows_of(numbers: Sequence[ComparableNumber]) -> FloatArray:
+def is_shown(number: ComparableNumber | None) -> bool:
+    """Return True if a strip shows a number, in enough of its rows."""
+    if number is None or number.value.value is None or number.value.rows is None:
+        return False
+    return bool(np.isnan(number.value.rows).mean() <= _MOST_LOST)
+
+
+def _together(every: Sequence[FloatArray | None]) -> FloatArray:
     """Return the rows that all strips have, a column for each strip, (r, n).
 
-    A row in which a strip lacks the number takes the strip's value at random from the rows that have it.
+    A row in which a strip lacks the number takes the strip's number from a row that has it.
     """
-    every = [n.value.rows for n in numbers if n.value.rows is not None]
-    rows = np.stack([column[: min(len(c) for c in every)] for column in every], axis=1)
-    for column in rows.T:
+    columns = [rows for rows in every if rows is not None]
+    together = np.stack([rows[: min(len(c) for c in columns)] for rows in columns], axis=1)
+    for column in together.T:
         lost = np.flatnonzero(~np.isfinite(column))
         known = np.flatnonzero(np.isfinite(column))
         column[lost] = column[known[1 + lost % (len(known) - 1)]]
-    return rows
+    return together

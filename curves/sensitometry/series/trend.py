@@ -14,6 +14,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 from scipy.special import ndtr, ndtri
 
@@ -268,7 +269,7 @@ def _root(covariance: FloatArray) -> FloatArray:
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def _contradiction(rows: FloatArray, at: FloatArray, way: int) -> float:
+def _contradiction(rows: FloatArray, at: NDArray[np.intp], way: int) -> float:
     """Return the greatest change against the usual direction between two settings [standard uncertainties]."""
     if way == 0:
         return 0.0

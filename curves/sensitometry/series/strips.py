@@ -208,7 +208,12 @@ def _check(analyses: Sequence[Analysis], stated: Sequence[Analysis], by: str) ->
             settings=("by",),
         )
     if not all(a.draws for a in stated):
-        raise StripError("the strips were analysed without draws, so that no trend has a band", needed="draws")
+        raise StripError(
+            "the strips were analysed without draws, so that no trend has a band",
+            needed="draws of the errors",
+            hint="ask for a thousand",
+            settings=("draws=1000",),
+        )
 
 
 class _Followed:

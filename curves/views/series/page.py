@@ -26,7 +26,8 @@ _SCALE = ((232, 168, 60), (190, 78, 80), (58, 44, 110))
 _UNIT = 150.0
 """Length of one density and of one log H [px]."""
 
-_WIDTH, _HIGH = 440.0, 220.0
+_WIDTH, _HIGH = 290.0, 190.0
+_GRID = "display:grid;gap:1.5rem;grid-template-columns:repeat(auto-fit,minmax(min(22rem,100%),1fr))"
 _TREND, _WANTED = "#2f5d7c", "#b4533c"
 _MOST_LABELS = 8
 
@@ -42,12 +43,19 @@ def series_page(found: StripSeries) -> str:
     small = "".join(f"<h3>{esc(channel)}</h3>{_family(found, channel)}" for channel in layers)
     trends = "".join(_section(number, found) for number in found.numbers.values() if number.trend is not None)
     notes = "".join(f"<p>{esc(minus(text))}</p>" for text in (*remarks(found), *background(found), CAUTION))
+    bands = (
+        "Pale bands: 95 % interval with all errors. Dark bands, and the strips' bars: without the errors that all"
+        " strips share."
+        if found.shared
+        else "Bands: 95 % interval, with all errors."
+    )
     body = (
         f'<article id="series"><div class="sheet"><header><h1>{esc(title)}</h1>'
         f'<p class="facts">{esc(heading(found))}</p></header>'
         + (f"<section><h2>Settings for what is wanted</h2><ul>{answers}</ul></section>" if answers else "")
         + f"<section><h2>Curves, {esc(found.channel)}</h2>{_family(found, found.channel)}{_legend(found)}</section>"
-        + f"{trends}<section><h2>What the trends rest on</h2>{notes}</section>"
+        + f'<section><h2>Every number</h2><p>{bands}</p><div style="{_GRID}">{trends}</div></section>'
+        + f"<section><h2>What the trends rest on</h2>{notes}</section>"
         + (f"<section><h2>Curves of the layers</h2>{small}{_legend(found)}</section>" if small else "")
         + "</div></article>"
     )
@@ -92,11 +100,11 @@ def _legend(found: StripSeries) -> str:
     )
     name = esc(f"{found.condition.name}{f' [{found.condition.unit}]' if found.condition.unit else ''}")
     return (
-        '<figure tabindex="0"><svg class="drawing" viewBox="0 0 440 72" width="440" height="72" role="img"'
+        '<div><svg class="drawing" viewBox="0 0 440 72" width="440" height="72" role="img"'
         f' aria-label="Colour of each setting" font-size="12" font-family="system-ui, sans-serif"><defs>'
         f'<linearGradient id="settings">{stops}</linearGradient></defs>'
         f'<rect x="20" y="10" width="400" height="16" fill="url(#settings)"/>{ticks}'
-        f'<text x="220" y="64" text-anchor="middle" fill="#33312e">{name}</text></svg></figure>'
+        f'<text x="220" y="64" text-anchor="middle" fill="#33312e">{name}</text></svg></div>'
     )
 
 
@@ -112,13 +120,12 @@ def _setting_labels(found: StripSeries) -> list[tuple[float, str]]:
 
 
 def _section(number: NumberSeries, found: StripSeries) -> str:
-    """Return the trend of one number with what it says."""
+    """Return the trend of one number with its change."""
     label = sentence(number_words(number))
-    told = f"From the first setting to the last: {change_words(number)}."
+    told = f"First to last: {change_words(number)}."
     return (
-        f'<section><h2>{esc(label)}</h2><figure tabindex="0">{_trend(number, found)}<figcaption>{esc(minus(told))}'
-        " Pale: 95 % interval with all errors. Dark, and the bars: without the errors that all strips share."
-        "</figcaption></figure></section>"
+        f'<figure tabindex="0"><h3>{esc(label)}</h3><div>{_trend(number, found)}</div>'
+        f"<figcaption>{esc(minus(told))}</figcaption></figure>"
     )
 
 
@@ -134,6 +141,7 @@ def _trend(number: NumberSeries, found: StripSeries) -> str:
     x = Axis(f"{found.condition.name}{unit}", -0.05, 1.05, _setting_labels(found))
     own = number.own or number.numbers
     heights = [*_drawn(number, trend.low), *_drawn(number, trend.high), *(_height(number, w.wanted) for w in wanted)]
+    heights += [end for n in own if n is not None and is_shown(n) for end in _ends(number, n)]
     y = _axis(number, heights)
     figure = Figure(x, y, _WIDTH, _HIGH, f"{number_words(number)} against {found.condition.name}")
     if trend.drawn:
@@ -165,10 +173,8 @@ def _strip(
         return
     if is_shown(whole) and whole.value.value is not None:
         colour = _colour(place)
-        if own is not None and own.value.rows is not None:
-            rows = own.value.rows[np.isfinite(own.value.rows)]
-            low, high = (float(end) for end in _drawn(number, np.array(ends_of(rows[1:]))))
-            figure.bar(place, low, high, colour)
+        if own is not None:
+            figure.bar(place, *_ends(number, own), colour)
         figure.mark(place, _height(number, whole.shown.value or 0.0), colour, f"{title}: {digits.show(whole.shown)}")
     elif whole.shown.bound is not None:
         side, end = whole.shown.bound
@@ -176,6 +182,14 @@ def _strip(
         if figure.y.low <= height <= figure.y.high:
             text = "↑" if side == ">" else "↓"
             figure.words(place, height, f"{text} {digits.value(whole.shown)}", _colour(place), anchor="middle")
+
+
+def _ends(number: NumberSeries, own: ComparableNumber) -> tuple[float, float]:
+    """Return the heights of the ends of a strip's interval."""
+    rows = own.value.rows
+    assert rows is not None
+    low, high = _drawn(number, np.array(ends_of(rows[1:][np.isfinite(rows[1:])])))
+    return float(low), float(high)
 
 
 def _wanted(
@@ -195,12 +209,10 @@ def _wanted(
 
 def _axis(number: NumberSeries, heights: list[float]) -> Axis:
     """Return the axis of one number; indexes stand at the usual numbers of the dial."""
-    label = number_words(number)
     if number.key[1] is not None:
-        unit = {"density": " [density]", "gradient": "", "stops": " [log H]"}[number.scale]
-        unit = " [stops]" if number.key[0].endswith("_stops") else unit
-        return spread_axis(f"{label}{unit}", heights, 0.08, 0.02)
-    plain = spread_axis(label, heights, 0.08, 0.5)
+        unit = {"density": "density", "gradient": "gradient", "stops": "log H"}[number.scale]
+        return spread_axis("stops" if number.key[0].endswith("_stops") else unit, heights, 0.08, 0.02)
+    plain = spread_axis("index", heights, 0.08, 0.5)
     first, last = (degrees(2.0**end) for end in (plain.low, plain.high))
     step = max(1, math.ceil((last - first) / _MOST_LABELS))
     exact = [(math.log2(10.0 ** ((n - 1) / 10.0)), n) for n in range(first, last + 1, step)]

@@ -16,6 +16,9 @@ from curves.views.words import digits
 _MORE = {"°C": ("warmer", "cooler"), "°F": ("warmer", "cooler")}
 _TIMES = {"s", "min", "h", "days", "weeks", "months", "years"}
 
+_THINGS = ("wedge", "light", "reader", "meter")
+"""Things that strips may share, by a word in the names of their sources of error."""
+
 _CONTRADICTED = 2.0
 """Contradiction of the usual direction from which it is told [standard uncertainties]."""
 
@@ -76,10 +79,19 @@ def wanted_lines(wanted: WantedSetting, found: StripSeries) -> Iterator[str]:
     yield f"{sentence(number_words(number))} {wanted.wanted:g}: {name} {setting_words(setting, found, number)}."
     if wanted.alike is not None and wanted.alike.known and wanted.alike != setting:
         told = setting_words(wanted.alike, found, number)
-        yield f"{wanted.wanted:g} as measured with what these strips share: {told}."
+        yield f"{wanted.wanted:g} as {shared_words(found)} it: {told}."
     if setting.why and setting.known:
         ends = number_at_ends(number)
         yield sentence(f"{setting.why}{f'; {ends}' if ends else ''}.")
+
+
+def shared_words(found: StripSeries) -> str:
+    """Return what all strips share, as a subject with its verb: "the same wedge, light and reader show"."""
+    things = [thing for thing in _THINGS if any(thing in name for name in found.shared)]
+    if not things:
+        return "the same instruments show"
+    *others, last = things
+    return f"the same {', '.join(others)} and {last} show" if others else f"the same {last} shows"
 
 
 def number_at_ends(number: NumberSeries) -> str:

@@ -78,7 +78,7 @@ def setting_for(trend: Trend, wanted: float, scale: SettingScale, way: int, next
     place = np.linspace(0.0, 1.0, _FINE)
     low, high, estimate = (np.interp(place, trend.place, y) for y in (trend.low, trend.high, trend.estimate))
     inside = (low <= wanted) & (wanted <= high)
-    crossed = np.flatnonzero(np.diff(np.sign(estimate - wanted)))
+    crossed = np.flatnonzero(np.diff((estimate >= wanted).astype(int)))
     inside[crossed] = True
     if not inside.any():
         return _beyond(bool(high.max() < wanted), scale, way, next_out)

@@ -47,8 +47,9 @@ _DOUBT, _CERTAIN = 2.0, 3.0
 """Contradiction of the usual direction at which the first trend is left free, and from which all are [standard
 uncertainties]: our own choice."""
 
-_FEWEST_ROWS = 100
-"""Fewest rows that must agree with the bounds on strips: our own choice [unitless]."""
+_FEW, _ENOUGH = 0.01, 0.05
+"""Share of the trends that agree with the bounds of strips up to which no trend heeds them, and from which all do: our
+own choice [unitless]."""
 
 ScatterFrom = Literal["stated", "assumed", "strips"]
 """How a scatter from strip to strip is known: stated, assumed since the strips say little, or from the strips."""
@@ -295,7 +296,7 @@ def _directed(rows: FloatArray, way: int, against: float) -> FloatArray:
 def _within_bounds(
     rows: FloatArray, scatters: FloatArray, numbers: StripNumbers, place: FloatArray, way: int, rng: np.random.Generator
 ) -> tuple[FloatArray, bool]:
-    """Return the trends that agree with the bounds of strips that do not show the number, and True if enough do.
+    """Return the trends that agree with the bounds of strips that do not show the number, and True if most heed them.
 
     A trend stays with the probability that a strip at the bound's setting, scattered about the trend, keeps the bound.
     A bound beyond the ends counts at the end where the usual direction makes it one there too.
@@ -308,14 +309,17 @@ def _within_bounds(
             continue
         here = rows[:, int(np.abs(place - at).argmin())]
         chance *= ndtr(sign * (here - end) / scatters)
-    if chance.min() == 1.0:
-        return rows, True
-    shares = np.cumsum(chance[1:]) / max(chance[1:].sum(), 1e-300)
-    if chance[1:].sum() < _FEWEST_ROWS:
-        return rows, False
+    share = float(chance[1:].mean())
+    heed = float(np.clip((share - _FEW) / (_ENOUGH - _FEW), 0.0, 1.0))
+    if not heed or chance.min() == 1.0:
+        return rows, bool(heed)
     even = (np.arange(len(rows) - 1) + rng.random()) / (len(rows) - 1)
-    kept = rows[1:][np.searchsorted(shares, even)]
-    return np.vstack([np.average(rows[1:], axis=0, weights=chance[1:]), kept]), True
+    places = np.searchsorted(np.cumsum(chance[1:]) / chance[1:].sum(), even)
+    agreeing = rows[1:][np.minimum(places, len(rows) - 2)]
+    held = rng.permutation(len(rows) - 1) < heed * (len(rows) - 1)
+    kept = np.where(held[:, None], agreeing, rows[1:])
+    estimate = heed * np.average(rows[1:], axis=0, weights=chance[1:]) + (1.0 - heed) * rows[0]
+    return np.vstack([estimate, kept]), heed > 0.5
 
 
 def _known_from(scatters: FloatArray, stated: float | None) -> ScatterFrom:

@@ -16,9 +16,11 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curves import Choices, analyse
+from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import comparable_numbers, on_scale
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.series.strips import StripSeries, strip_series
+from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.comparing import LUX, SECONDS, SPAN, Room
 from tests.bench.fresh import FRESH
 from tests.bench.shapes import Film
@@ -129,12 +131,13 @@ def trial(seed: int, *, times: int = 5, beyond: float = 0.0, rooms: int = 1, dra
     minutes = [float(np.round(t, 1)) for t in np.geomspace(first, last, times)]
     size = rng.uniform(0.03, 0.12)
     kitchens = [Room.drawn(number, rng) for number in range(rooms)]
-    analyses = []
+    analyses, choices = [], Choices(seed=seed, draws=draws, most_draws=draws)
     for number, t in enumerate(minutes):
         off = rng.standard_normal(3) * (size, 0.25 * size, 0.15 * size)
         strip = kitchens[number % rooms].strip(developed.at(t, off[0], off[1], off[2]), rng)
         stated = replace(strip, title=f"{t} min", conditions={KEY: t})
-        analyses.append(analyse(stated, Choices(seed=seed, draws=draws, most_draws=draws)))
+        # All sources at once, as `analyse` draws them, without the budget of each.
+        analyses.append(analyse_alone(stated, list(sources_of(stated)), choices))
     ends = minutes[0], minutes[-1]
     inside = ends[0] * (ends[1] / ends[0]) ** rng.uniform(0.0, 1.0)
     asked = inside if beyond == 0.0 else ends[1] + beyond * (ends[1] - ends[0])

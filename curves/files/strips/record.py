@@ -117,7 +117,7 @@ def load_strip(path: Path | str) -> Strip:
 
 
 def _conditions(record: Section, path: Path) -> dict[str, float]:
-    """Return what was varied, each condition a number."""
+    """Return the conditions that the record states, each a number."""
     section = record.section("conditions", f"{path.name}, [conditions]")
     return {key: check_number(section.take(key), section.at(key)) for key in section.keys}
 

@@ -134,7 +134,7 @@ def _beyond(short: bool, scale: SettingScale, way: int, next_out: tuple[float, .
 def _reason(value: float | None, times: int, least: float | None, most: float | None) -> str:
     """Return why a setting has no value, or why its interval is not a plain one; empty if it is."""
     if least is None and most is None:
-        return "the strips cannot tell one setting from another"
+        return "every setting of the series fits"
     if value is None:
         return "it lies at the end of the series"
     if times > 1:

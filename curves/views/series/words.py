@@ -61,7 +61,8 @@ def setting_words(setting: Setting, found: StripSeries, number: NumberSeries) ->
     high = None if setting.high is None else _rounded(setting.high, places, up=True)
     ends = f"{low} to {high}" if low and high else f"{low} or {more}" if low else f"{high} or {less}" if high else ""
     if setting.value is not None:
-        return f"{condition.shown(setting.value, places)} ({ends or 'but every setting of the series fits'})"
+        value = condition.shown(setting.value, places)
+        return f"{value} ({ends})" if ends else f"{value}, though every setting of the series fits"
     scale = found.scale_of(number)
     if low and high:
         return f"between {low} and {high} {condition.unit}".rstrip()
@@ -80,7 +81,7 @@ def wanted_lines(wanted: WantedSetting, found: StripSeries) -> Iterator[str]:
     if wanted.alike is not None and wanted.alike.known and wanted.alike != setting:
         told = setting_words(wanted.alike, found, number)
         yield f"{wanted.wanted:g} as {shared_words(found)} it: {told}."
-    if setting.why and setting.known:
+    if setting.why and (setting.low is not None or setting.high is not None):
         ends = number_at_ends(number)
         yield sentence(f"{setting.why}{f'; {ends}' if ends else ''}.")
 

@@ -27,6 +27,9 @@ from tests.bench.shapes import Film
 from tests.bench.true_numbers import truth
 from tests.bench.unseen import UNSEEN
 
+CONTRADICTED = 2.5
+"""Contradiction from which the program tells of it [standard uncertainties]."""
+
 KEY = "first_developer_minutes"
 NUMBERS = ("iso_2240", "T", "S", "gamma", "average_gradient", "dmin", "dmax")
 DIRECTED = ("iso_2240", "T", "S", "dmin")
@@ -197,6 +200,15 @@ def bands_hold(one: Trial) -> Iterator[tuple[str, bool, bool, float | None]]:
             yield name, low <= value <= high, value < low, high - low
 
 
+def false_alarms(one: Trial) -> Iterator[tuple[str, bool]]:
+    """Give each remark that no series here deserves, with whether it is made: contradictions, and a Dmax that moves."""
+    for (name, _), number in one.found.numbers.items():
+        if name in DIRECTED and number.trend is not None:
+            yield f"{name} against its direction", number.trend.against > CONTRADICTED
+        if name == "dmax" and number.change is not None:
+            yield "Dmax moves", number.change.verdict == "differs"
+
+
 def counted(trials: Iterator[tuple[str, bool, bool, float | None]], into: dict[str, Count]) -> None:
     """Add what holds to the counts by number."""
     for name, holds, above, width in trials:
@@ -218,11 +230,14 @@ def main() -> None:
     settings: dict[str, Count] = defaultdict(Count)
     again: dict[str, Count] = defaultdict(Count)
     bands: dict[str, Count] = defaultdict(Count)
+    alarms: dict[str, tuple[int, int]] = defaultdict(lambda: (0, 0))
     for seed in range(asked.start, asked.start + asked.series):
         one = trial(seed, times=asked.times, rooms=asked.rooms, beyond=asked.beyond)
         counted(settings_hold(one, alike=False), settings)
         counted(settings_hold(one, alike=True), again)
         counted(bands_hold(one), bands)
+        for name, told in false_alarms(one):
+            alarms[name] = (alarms[name][0] + told, alarms[name][1] + 1)
     for title, counts in (("settings", settings), ("settings measured alike", again), ("bands", bands)):
         print(f"\n{title} that hold the truth, {asked.series} series of {asked.times} settings")
         if not counts:
@@ -231,6 +246,9 @@ def main() -> None:
         for name, c in {**counts, "all": total}.items():
             width = f"{c.width / c.plain:8.3f} wide, closed {100 * c.plain / c.of:.0f} %" if c.plain else ""
             print(f"  {name:18}{100.0 * c.held / c.of:6.1f} % of {c.of:5} (above {c.under}){width}", flush=True)
+    print("\nremarks made though nothing is amiss")
+    for name, (made, of) in alarms.items():
+        print(f"  {name:32}{made} of {of}")
 
 
 if __name__ == "__main__":

@@ -325,7 +325,7 @@ def _within_bounds(
 
 
 def _known_from(scatters: FloatArray, stated: float | None) -> ScatterFrom:
-    """Return how a scatter is known: the strips show it if they narrow what is usual by a fifth."""
+    """Return the origin of a scatter: the strips show it if they narrow what is usual by a fifth."""
     if stated is not None:
         return "stated"
     return "strips" if np.log(scatters[1:]).std() < 0.8 * _SPREAD else "assumed"

@@ -19,8 +19,9 @@ _TIMES = {"s", "min", "h", "days", "weeks", "months", "years"}
 _THINGS = ("wedge", "light", "reader", "meter")
 """Things that strips may share, by a word in the names of their sources of error."""
 
-_CONTRADICTED = 2.0
-"""Contradiction of the usual direction from which it is told [standard uncertainties]."""
+_CONTRADICTED = 2.5
+"""Contradiction of the usual direction from which it is told, and most of a trend left free [standard uncertainties]:
+our own choice."""
 
 
 def more_and_less(condition: Condition) -> tuple[str, str]:
@@ -31,7 +32,7 @@ def more_and_less(condition: Condition) -> tuple[str, str]:
 
 
 def heading(found: StripSeries) -> str:
-    """Return what was varied, on how many strips and between which settings, in a sentence."""
+    """Return the condition that was varied, its settings and the number of strips, in a sentence."""
     different, condition = found.different, found.condition
     films = sorted({a.strip.film for a in found.analyses if a.strip.film})
     film = f"{films[0]}: " if len(films) == 1 else ""
@@ -76,8 +77,8 @@ def setting_words(setting: Setting, found: StripSeries, number: NumberSeries) ->
 def wanted_lines(wanted: WantedSetting, found: StripSeries) -> Iterator[str]:
     """Give the answer to one wanted number: the setting, and the setting for a value measured as the strips were."""
     setting, number = wanted.setting, wanted.number
-    name = found.condition.name
-    yield f"{sentence(number_words(number))} {wanted.wanted:g}: {name} {setting_words(setting, found, number)}."
+    name = f"{found.condition.name} " if setting.known else ""
+    yield f"{sentence(number_words(number))} {wanted.wanted:g}: {name}{setting_words(setting, found, number)}."
     if wanted.alike is not None and wanted.alike.known and wanted.alike != setting:
         told = setting_words(wanted.alike, found, number)
         yield f"{wanted.wanted:g} as {shared_words(found)} it: {told}."
@@ -87,7 +88,7 @@ def wanted_lines(wanted: WantedSetting, found: StripSeries) -> Iterator[str]:
 
 
 def shared_words(found: StripSeries) -> str:
-    """Return what all strips share, as a subject with its verb: "the same wedge, light and reader show"."""
+    """Return the things that all strips share, as a subject with its verb: "the same wedge, light and reader show"."""
     things = [thing for thing in _THINGS if any(thing in name for name in found.shared)]
     if not things:
         return "the same instruments show"
@@ -157,7 +158,8 @@ def _bounds(found: StripSeries) -> Iterator[str]:
             known = "not known" if n is None or n.value.value is not None else digits.value(n.shown)
             told.append(f"{known} at {found.condition.shown(found.settings[i])}")
         heeded = "" if number.trend is None or number.trend.heeded else "; the trend contradicts these bounds"
-        yield f"{number_words(number)} is not shown by every strip: {', '.join(told)}{heeded}."
+        by = "every" if any(number.shows) else "any"
+        yield f"{sentence(number_words(number))} is not shown by {by} strip: {', '.join(told)}{heeded}."
 
 
 def _confounded(found: StripSeries) -> Iterator[str]:

@@ -332,7 +332,7 @@ class Errors:
             key: the source; a source that the strip does not have gives zeros.
             also: words that separate errors of one source, such as the channel.
         """
-        if key not in self.active:
+        if key not in self.active or not self.count:
             return np.zeros(1 + self.count)
         source = self.sources[key]
         assert source.u is not None
@@ -354,6 +354,6 @@ class Errors:
 
     def of_steps(self, positions: int) -> FloatArray:
         """Return the standardised error of each of ``positions`` steps of a wedge, (count, positions)."""
-        if STEPS not in self.sources:
+        if STEPS not in self.sources or not self.count:
             return np.zeros((self.count, positions))
         return streams.normal(self.stream(STEPS), self.count, positions)

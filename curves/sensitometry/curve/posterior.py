@@ -17,6 +17,7 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
+from scipy.optimize import brentq
 from scipy.special import gammaincinv
 
 from curves.sensitometry.core import streams
@@ -33,6 +34,37 @@ PARTS = (READINGS, STEPS, FIT)
 SHARES = {False: {1.0: 1.0}, True: {1.0: 0.5, 0.5: 0.25, 0.0: 0.25}}
 """Share of a step error, given (False) or assumed (True), that may show in a strip, and how likely each is beforehand:
 our own choice."""
+
+
+_SURE = 0.9
+"""Chance that readings scatter more than `Scatter.surely` says [unitless]: our own choice."""
+
+_LEAST_VARIANCE, _MOST_VARIANCE = 1e-6, 1e8
+"""Bounds of the variance of a reading, in the variance that was known of it beforehand [unitless]."""
+
+
+@dataclass(frozen=True)
+class Scatter:
+    """The scatter of the readings alone, without what exposure errors do to a step.
+
+    Attributes:
+        times: standard deviation of a reading, in what was known of it beforehand [unitless].
+        freedom: how many observations that rests on [degrees of freedom].
+    """
+
+    times: float
+    freedom: float
+
+    @property
+    def surely(self) -> float:
+        """Scatter that `times` exceeds with a chance of 90 % [unitless]."""
+        return self.times * float(np.sqrt(self.freedom / (2.0 * gammaincinv(self.freedom / 2.0, _SURE))))
+
+    def draw(self, count: int, rng: np.random.Generator) -> FloatArray:
+        """Return ``times`` and as many draws of it, (1 + count,) [unitless]."""
+        level = streams.uniform(rng, count, 1)[:, 0]
+        drawn = np.sqrt(self.freedom / (2.0 * gammaincinv(self.freedom / 2.0, level)))
+        return self.times * np.concatenate([[1.0], drawn])
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,10 +170,27 @@ class Posterior:
         known = model.known.freedom * model.known.deviation**2
         return float(np.sqrt((model.smoother.penalised_sum(model.y, index, coefficients) + known) / freedom))
 
-    def scatter_ratio(self) -> float:
-        """Return the scatter of the points, in the scatter that was known of them beforehand [unitless]."""
-        model, _ = self.best
-        return self.sigma() / model.known.deviation
+    def scatter(self) -> Scatter:
+        """Return the scatter of the readings: the variance that explains how far the points lie off the best spline.
+
+        The exposure errors of the points are taken to be as large as the best model has them; what was known of the
+        readings beforehand counts as observations (after Paule and Mandel 1982, from memory).
+        """
+        model, index = self.best
+        leverage = model.smoother.leverage(index)
+        off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation
+        expected = float((1.0 - leverage).sum()) + model.known.freedom
+
+        def excess(variance: float) -> float:
+            each = off**2 / (variance * model.read + 1.0 - model.read)
+            return float(each.sum()) + model.known.freedom / variance - expected
+
+        if excess(_MOST_VARIANCE) > 0.0:
+            return Scatter(float(np.sqrt(_MOST_VARIANCE)), model.known.freedom)
+        variance = brentq(excess, _LEAST_VARIANCE, _MOST_VARIANCE, xtol=1e-9)
+        share = variance * model.read / (variance * model.read + 1.0 - model.read)
+        informs = float((share**2 * (1.0 - leverage)).sum())
+        return Scatter(float(np.sqrt(variance)), informs + model.known.freedom)
 
     def error(self, at: FloatArray) -> FloatArray:
         """Return the standard uncertainty of the curve where the basis is ``at``, (p, K), as (p,) [density]."""

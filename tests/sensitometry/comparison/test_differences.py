@@ -128,7 +128,9 @@ def test_a_number_known_on_one_strip_and_bounded_on_the_other_has_a_bound() -> N
     assert t.first.shown.high is not None
     assert t.second.shown.bound is not None
     assert t.difference.value is None
-    assert t.difference.bound == (">", (t.second.shown.bound[1] - t.first.shown.high) / STOP)
+    assert t.difference.bound is not None
+    assert t.difference.bound[0] == ">"
+    assert t.difference.bound[1] == pytest.approx((t.second.shown.bound[1] - t.first.shown.high) / STOP)
 
 
 def test_readings_and_strips_that_would_tell_are_counted() -> None:

@@ -122,10 +122,10 @@ def _opened(path: Path) -> list[Path]:
 def _records_in(folder: Path) -> list[Path]:
     """Return the records in a folder and in the folders below, without hidden ones."""
     found = (path for path in folder.rglob("*") if path.suffix.lower() == RECORD and path.is_file())
-    return sorted(path for path in found if not _hidden(path.relative_to(folder)))
+    return sorted(path for path in found if not hidden(path.relative_to(folder)))
 
 
-def _hidden(path: Path) -> bool:
+def hidden(path: Path) -> bool:
     """Return True if a part of a path begins with a full stop."""
     return any(part.startswith(".") for part in path.parts)
 

@@ -80,8 +80,8 @@ def test_a_wedge_with_unusual_steps_is_looked_at(tmp_path: Path) -> None:
 def test_a_folder_is_checked_with_the_folders_below_but_hidden_ones(tmp_path: Path) -> None:
     for folder in ("below/deep", ".hidden"):
         (tmp_path / folder).mkdir(parents=True)
-        for ending in (".toml", ".csv"):
-            shutil.copy(FOLDER / f"wren-reversal{ending}", tmp_path / folder)
+        for name in ("wren-reversal.toml", "wren-reversal.csv", "wedge-21.csv"):
+            shutil.copy(FOLDER / name, tmp_path / folder)
     result = run(tmp_path, "check", ".")
     assert "below/deep/wren-reversal.toml: good" in result.stdout
-    assert result.stdout.endswith("2 files: 2 good, 0 doubtful, 0 fail.\n")
+    assert result.stdout.endswith("3 files: 3 good, 0 doubtful, 0 fail.\n")

@@ -80,7 +80,7 @@ def option_of(setting: str) -> str:
     return f'{option} "{value}"' if " " in value else f"{option} {value}".rstrip()
 
 
-KIND, WEDGE = "kind of the film.", "steps x increment, such as 21x0.15@0.05"
+KIND, WEDGE = "kind of the film.", "steps x increment, such as 21x0.15@0.05, or a wedge's table."
 INDEX, LUX, SECONDS = "index that the meter was set to.", "light on the wedge, in lux.", "exposure time, in seconds."
 METERED, LOG_H = "step that the meter read.", "what listed log H counts from; relative if not given."
 DENSITY = "kind of density that was read."
@@ -117,7 +117,7 @@ class RecordOptions:
     """The options that answer the questions about a new record, as a person types them."""
 
     kind: Annotated[_KINDS, _of_record(KIND, READINGS)] = None
-    wedge: Annotated[str | None, _of_record(f"{WEDGE}, or a wedge's table.", EXPOSURE, "NxD[@FIRST]")] = None
+    wedge: Annotated[str | None, _of_record(WEDGE, EXPOSURE, "NxD[@FIRST]")] = None
     lux: Annotated[str | None, _of_record(LUX, EXPOSURE)] = None
     seconds: Annotated[str | None, _of_record(SECONDS, EXPOSURE)] = None
     ei: Annotated[str | None, _of_record(INDEX, EXPOSURE)] = None
@@ -137,7 +137,7 @@ class StripOptions:
 
     kind: Annotated[_KINDS, _of_table(KIND, READINGS)] = None
     density: Annotated[_DENSITIES, _of_table(DENSITY, READINGS)] = None
-    wedge: Annotated[str | None, _of_table(f"{WEDGE}.", EXPOSURE, "NxD[@FIRST]")] = None
+    wedge: Annotated[str | None, _of_table(WEDGE, EXPOSURE, "NxD[@FIRST]")] = None
     ei: Annotated[float | None, _of_table(INDEX, EXPOSURE)] = None
     metered_step: Annotated[int | None, _of_table(METERED, EXPOSURE)] = None
     lux: Annotated[float | None, _of_table(LUX, EXPOSURE)] = None

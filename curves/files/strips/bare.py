@@ -12,7 +12,7 @@ from curves.files.base.strip_table import StripTable
 from curves.files.imports.readers import READERS, TableDescription, open_table
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.record import LOG_H_WORDS, StatedOrigin
-from curves.files.strips.wedges import parse_wedge
+from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.units import DensityKind, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
 from curves.sensitometry.strip.strip import Strip
@@ -38,7 +38,7 @@ def strip_from_table(
     Args:
         path: the table, hand-written, or one from elsewhere that `import` reads and whose columns are all understood.
         kind: "negative" or "reversal"; must be given.
-        wedge: "21x0.15" or "21x0.15@0.05", for readings listed by step.
+        wedge: "21x0.15" or "21x0.15@0.05", or the name of a calibrated wedge's table; for readings listed by step.
         ei: index the meter was set to.
         metered_step: the step that the meter read, where the index goes with a wedge.
         lux, seconds: light and time of a contact exposure [lux], [s].
@@ -62,7 +62,7 @@ def strip_from_table(
             hint="write a record (.toml) beside the table, or give the kind",
             settings=("kind=reversal",),
         )
-    ladder = None if wedge is None else parse_wedge(wedge)
+    ladder = None if wedge is None else wedge_named(wedge, Path())
     for setting, value in (("ei", ei), ("lux", lux), ("seconds", seconds)):
         if value is not None and not 0 < value < math.inf:
             raise RecordError(f"{value:g} is out of range", where=setting, needed="more than 0", settings=(setting,))

@@ -7,7 +7,7 @@ from typing import Annotated
 import typer
 
 CHAPTERS = (
-    "exposing", "readings", "entry", "import", "scan", "numbers", "comparing", "control", "filters", "grain",
+    "exposing", "readings", "entry", "import", "scan", "numbers", "comparing", "series", "control", "filters", "grain",
     "files", "python", "method",
 )  # fmt: skip
 """Names of the chapters, in the order of the work: expose, read, understand, keep."""

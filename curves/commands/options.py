@@ -67,7 +67,8 @@ def seconds(text: str) -> float:
     return time
 
 
-_OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=False": "--point", "first_end": "--from"}
+_OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=False": "--point", "first_end": "--from",
+            "wanted": "--for"}  # fmt: skip
 """Options that do not bear the name of the setting that they give."""
 
 

@@ -32,7 +32,7 @@ from curves.sensitometry.strip.wedge import Wedge
 
 _FIELDS = (
     "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "filter", "scan",
+    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan",
 )  # fmt: skip
 _FIELDS_OF_SCALE = ("unit", "open_gate", "flare", "flare_uncertainty")
 _METHODS = ("contact", "camera", "frames", "given")
@@ -112,7 +112,14 @@ def load_strip(path: Path | str) -> Strip:
         sample=record.text("sample"),
         date=date,
         notes=notes,
+        conditions=_conditions(record, path),
     )
+
+
+def _conditions(record: Section, path: Path) -> dict[str, float]:
+    """Return what was varied, each condition a number."""
+    section = record.section("conditions", f"{path.name}, [conditions]")
+    return {key: check_number(section.take(key), section.at(key)) for key in section.keys}
 
 
 def _refuse_calibration(record: Section, path: Path) -> None:

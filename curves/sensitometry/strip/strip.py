@@ -23,6 +23,7 @@ from curves.sensitometry.core.units import (
     exact_ei,
 )
 from curves.sensitometry.core.values import (
+    ANY_NUMBER,
     DENSITY,
     FRACTION,
     METER_CONSTANT,
@@ -167,6 +168,7 @@ class Strip:
         scan: the scan that the readings come from; None if an instrument read them.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
+        conditions: what was varied, such as {"first_developer_minutes": 7.0}, each a number.
         assumptions: what is assumed in place of what was not given, each a sentence.
 
     Raises:
@@ -199,6 +201,7 @@ class Strip:
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
+    conditions: Mapping[str, float] = field(default_factory=dict)
 
     def __post_init__(self) -> None:
         text(self.title, "Strip, title")
@@ -226,6 +229,8 @@ class Strip:
             raise StripError("a filter is not described", where=self.title, needed="FilterUsed(name) for each")
         check_fields(self, repeatability=REPEATABILITY, reader_zero=DENSITY, reader_scale=FRACTION)
         check_fields(self, callier=CALLIER, meter_constant=METER_CONSTANT)
+        stated = {k: number(v, f"{self.title}, condition {k}", ANY_NUMBER) for k, v in self.conditions.items()}
+        store(self, "conditions", stated)
 
     def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):
@@ -267,6 +272,7 @@ class Strip:
         date: datetime.date | None = None,
         notes: str = "",
         assumptions: tuple[str, ...] = (),
+        conditions: Mapping[str, float] | None = None,
     ) -> Strip:
         """Make a strip from lists of densities.
 
@@ -295,6 +301,7 @@ class Strip:
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
             filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
+            conditions: as for `Strip`.
 
         Raises:
             StripError: as for `Strip`; or the positions cannot be told.
@@ -332,6 +339,7 @@ class Strip:
             date=date,
             notes=notes,
             assumptions=assumptions,
+            conditions=conditions or {},
         )
 
     def _label(self, position: float) -> str:
@@ -375,6 +383,7 @@ _PARTS: dict[str, tuple[type, ...]] = {
     "patches": (Patches,),
     "read_as": (ReaderScale,),
     "reciprocity": (*get_args(Reciprocity), type(None)),
+    "conditions": (Mapping,),
     "scan": (ScanOrigin, type(None)),
     "date": (datetime.date, type(None)),
 }

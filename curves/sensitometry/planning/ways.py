@@ -43,6 +43,9 @@ FILTER_STOPS = 0.10
 USUAL_SECONDS = 1.0 / 32.0
 """Time near those of the pictures, and long enough for a leaf shutter to be true: common practice [s]."""
 
+_SAME = 0.05
+"""Dials of indexes count in tenths of a decade, shutters in halves: settings nearer than this are the same [stops]."""
+
 _HALF_A_CLICK = 0.51
 """A setting nearer than this is as near as whole stops allow [stops]."""
 
@@ -84,6 +87,7 @@ class FirstPlan:
         light: the light on the wedge; None where it is not known.
         ei: index to set the meter to [unitless]; None for a contact exposure.
         metered_step: step that the meter reads; None without a meter or a wedge.
+        constant: K of the meter [cd s / m2]; None where nobody stated it.
         short_stops: how much light lacks at the longest time [stops]; 0.0 if enough.
     """
 
@@ -95,6 +99,7 @@ class FirstPlan:
     light: Illuminance | None = None
     ei: float | None = None
     metered_step: int | None = None
+    constant: float | None = None
     short_stops: float = 0.0
 
     @property
@@ -181,7 +186,7 @@ def by_camera(
 
     ei = _dial_ei(layout.middles[0] - beyond, constant, reading, dial)
     frames = [_frame(-i * layout.apart, ei, constant, reading, dial) for i in range(layout.count)]
-    return _plan("camera", expected, layout, [strip(f) for f in frames], ei=ei, metered_step=step)
+    return _plan("camera", expected, layout, [strip(f) for f in frames], ei=ei, metered_step=step, constant=constant)
 
 
 def by_frames(
@@ -203,7 +208,7 @@ def by_frames(
     middle = (layout.count - 1) // 2
     frames = [_frame(float(middle - i), ei, constant, reading, dial) for i in range(layout.count)]
     strips = [f.planned(expected, (f.log_h, f.log_h), alone=False) for f in frames]
-    return _plan("frames", expected, layout, strips, ei=ei)
+    return _plan("frames", expected, layout, strips, ei=ei, constant=constant)
 
 
 @dataclass(frozen=True)
@@ -252,7 +257,8 @@ def _frame(offset: float, ei: float, constant: float | None, reading: float | No
     if reading is not None:
         asked = reading + math.log2(float(exact_ei(ei)) / SPEED)
         aperture, time = dial.nearest_pair(asked - offset, USUAL_SECONDS)
-        offset = asked - value_of(aperture, time)
+        given = asked - value_of(aperture, time)
+        offset = offset if abs(given - offset) < _SAME else given
     zero = math.log10(metered_exposure(constant) / float(exact_ei(ei)))
     return MeteredFrame(ei, offset, zero + offset * STOP, aperture, time)
 
@@ -306,8 +312,9 @@ def _plan(
     light: Illuminance | None = None,
     ei: float | None = None,
     metered_step: int | None = None,
+    constant: float | None = None,
     short_stops: float = 0.0,
 ) -> FirstPlan:
     """Return a plan with the chance that its strips, as they can be set, hold both ends of the curve."""
     chance = expected.chance(min(s.ends[0] for s in strips), max(s.ends[1] for s in strips))
-    return FirstPlan(way, expected, layout, tuple(strips), chance, light, ei, metered_step, short_stops)
+    return FirstPlan(way, expected, layout, tuple(strips), chance, light, ei, metered_step, constant, short_stops)

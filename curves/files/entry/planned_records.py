@@ -19,7 +19,7 @@ from curves.files.strips.plan_section import plan_section
 from curves.sensitometry.core.planned_ends import Expected, PlannedEnds
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, DensityKind, exact_ei
-from curves.sensitometry.planning.ways import FirstPlan, PlannedStrip
+from curves.sensitometry.planning.ways import FILTER_STOPS, FirstPlan, PlannedStrip
 from curves.sensitometry.strip.metering import metered_exposure
 from curves.sensitometry.uncertainty.sources import ASSUMED_LIGHT
 
@@ -98,9 +98,11 @@ def _exposure(plan: FirstPlan, strip: PlannedStrip, known: KnownBefore) -> dict[
     section: dict[str, Any] = {"method": plan.way}
     if plan.way == "contact":
         if plan.light is not None and strip.time is not None:
-            section |= {"lux": _rounded(plan.light.lux), "seconds": _rounded(strip.time.exact)}
-            if plan.light.uncertainty_stops != ASSUMED_LIGHT:
-                section["uncertainty_stops"] = _rounded(plan.light.uncertainty_stops)
+            behind = plan.light.lux * 10.0**-strip.filter_density
+            section |= {"lux": _rounded(behind), "seconds": _rounded(strip.time.exact)}
+            u = math.hypot(plan.light.uncertainty_stops, FILTER_STOPS if strip.filter_density else 0.0)
+            if u != ASSUMED_LIGHT:
+                section["uncertainty_stops"] = round(u, 3)
     else:
         assert plan.ei is not None
         section["ei"] = int(plan.ei) if plan.ei == int(plan.ei) else plan.ei
@@ -165,4 +167,4 @@ def _beside(wedge: str, folder: Path) -> str:
 
 
 def _rounded(value: float) -> float:
-    return round(value, _DIGITS)
+    return float(f"{value:.{_DIGITS}g}")

@@ -7,7 +7,7 @@ half a click, and every chance is computed where the strips then lie.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -38,7 +38,7 @@ FILTER_STEP = 0.30
 """Grey filters come in stops: common practice [density]."""
 
 FILTER_STOPS = 0.10
-"""Standard uncertainty of a grey filter's density: our own choice [stops]."""
+"""Standard uncertainty of a grey filter's density, which joins that of the light: our own choice [stops]."""
 
 USUAL_SECONDS = 1.0 / 32.0
 """Time near those of the pictures, and long enough for a leaf shutter to be true: common practice [s]."""
@@ -84,7 +84,7 @@ class FirstPlan:
         layout: where the strips were meant to lie.
         strips: the strips, the most exposed first.
         chance: the chance that the strips together hold both ends of the curve [unitless].
-        light: the light on the wedge; None where it is not known.
+        light: the light on the wedge, without any filter; None where it is not known.
         ei: index to set the meter to [unitless]; None for a contact exposure.
         metered_step: step that the meter reads; None without a meter or a wedge.
         constant: K of the meter [cd s / m2]; None where nobody stated it.
@@ -136,13 +136,9 @@ def by_contact(
     if light is None:
         strips = [_in_contact(expected, wedge, wish, None, 0.0) for wish in wishes]
         return _plan("contact", expected, layout, strips)
-    density = _filter_for(wishes[-1], light.lux, dial)
-    u = math.hypot(light.uncertainty_stops, FILTER_STOPS) if density else light.uncertainty_stops
-    lit = replace(light, lux=light.lux * 10.0**-density, uncertainty_stops=u)
-    times = [_nearest_time(wish / lit.lux, dial, law) for wish in wishes]
-    short = math.log2(wishes[0] / lit.lux / effective_seconds(times[0], law))
-    strips = [_in_contact(expected, wedge, lit.lux * effective_seconds(t, law), t, density) for t in times]
-    return _plan("contact", expected, layout, strips, light=lit, short_stops=short if short > _HALF_A_CLICK else 0.0)
+    strips = [_under_light(expected, wedge, wish, light.lux, dial, law) for wish in wishes]
+    short = math.log2(wishes[0] / strips[0].lux_seconds)
+    return _plan("contact", expected, layout, strips, light=light, short_stops=short if short > _HALF_A_CLICK else 0.0)
 
 
 def by_camera(
@@ -284,15 +280,20 @@ def _metering_stops(constant: float | None) -> float:
     return ASSUMED_METERING if constant is not None else math.hypot(ASSUMED_METERING, CONSTANT_HALF_WIDTH / 3.0**0.5)
 
 
-def _nearest_time(seconds: float, dial: Dial, law: Reciprocity | None) -> Mark:
-    """Return the time on the dial that is worth nearest to a time [s]."""
-    return min(dial.times, key=lambda mark: abs(math.log2(effective_seconds(mark, law) / seconds)))
-
-
 def _filter_for(lux_seconds: float, lux: float, dial: Dial) -> float:
-    """Return the grey filter that brings the shortest exposure onto the dial [density]; 0.0 if none is needed."""
+    """Return the grey filter that brings an exposure onto the dial [density]; 0.0 if none is needed."""
     over = math.log10(lux * dial.times[-1].exact / lux_seconds)
     return FILTER_STEP * math.ceil(over / FILTER_STEP) if over > _HALF_A_CLICK * STOP else 0.0
+
+
+def _under_light(
+    expected: Expectation, wedge: Wedge, wish: float, lux: float, dial: Dial, law: Reciprocity | None
+) -> PlannedStrip:
+    """Return the contact exposure that comes nearest to a wish [lux-seconds], behind a filter if the light asks."""
+    density = _filter_for(wish, lux, dial)
+    behind = lux * 10.0**-density
+    time = min(dial.times, key=lambda mark: abs(math.log2(wish / behind / effective_seconds(mark, law))))
+    return _in_contact(expected, wedge, behind * effective_seconds(time, law), time, density)
 
 
 def _in_contact(

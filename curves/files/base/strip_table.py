@@ -6,12 +6,20 @@ import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 
-from curves.errors import RecordError, StripError
+from curves.errors import RecordError, StripError, nearest
 from curves.files.base.cells import check_density, check_position
 from curves.files.base.tables import Table
+from curves.sensitometry.core.judgement import JUDGEMENTS, Judgement
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind
 from curves.sensitometry.strip.exposure import POSITIONS, Position
+
+
+OF_FRAMES = ("frame", "stack", "judgement")
+"""Columns that a table of frames may have beside its densities."""
+
+NO_STACK = "none"
+"""The word for nothing in front of the lens, as an empty cell is."""
 
 
 @dataclass(frozen=True)
@@ -30,6 +38,10 @@ class StripTable:
         understood: how a table from elsewhere was read, each a sentence.
         doubtful: what is odd about it, each a sentence.
         unused: the names of columns that hold nothing of the strip.
+        judgements: what the eye made of each row's frame, None where it was not judged; empty where there is no such
+            column.
+        stacks: what was in front of the lens at each row, empty for nothing; empty where there is no such column.
+        frames: the number of each row's frame, as written; empty where there is no such column.
     """
 
     name: str
@@ -43,6 +55,9 @@ class StripTable:
     understood: tuple[str, ...] = ()
     doubtful: tuple[str, ...] = ()
     unused: tuple[str, ...] = ()
+    judgements: tuple[Judgement | None, ...] = ()
+    stacks: tuple[str, ...] = ()
+    frames: tuple[str, ...] = ()
 
     @property
     def steps_read(self) -> int:
@@ -77,7 +92,8 @@ def strip_table_of(
         RecordError: a column is missing, or a cell does not hold what it must; says where and what is needed.
     """
     channels = [c for c in CHANNELS if c in table.header]
-    if not channels:
+    judgements = _judgements(table)
+    if not channels and not any(judgements):
         raise RecordError("no column holds densities", where=table.name, needed="any of red, green, blue, visual")
     readings = {
         c: tuple(
@@ -90,7 +106,44 @@ def strip_table_of(
         for row, value in enumerate(values):
             check_density(value, table.where(row, channel), scale.by_meter)
     column, positions = listing(table, listed_by, settings)
-    return StripTable(table.name, column, positions, readings, table.places)
+    stacks = ("" if name.casefold() == NO_STACK else name for name in _words(table, "stack"))
+    return StripTable(
+        table.name,
+        column,
+        positions,
+        readings,
+        table.places,
+        judgements=judgements,
+        stacks=tuple(stacks),
+        frames=tuple(_words(table, "frame")),
+    )
+
+
+def _words(table: Table, column: str) -> list[str]:
+    """Return a column of words without spaces around them; empty where there is no such column."""
+    return [text.strip() for text in table.texts(column)] if column in table.header else []
+
+
+def _judgements(table: Table) -> tuple[Judgement | None, ...]:
+    """Return the judgement of each row, None where the cell is empty; empty where there is no such column.
+
+    Raises:
+        RecordError: a cell holds another word; names the nearest judgement.
+    """
+    known: dict[str, Judgement] = {judgement: judgement for judgement in JUDGEMENTS}
+    found: list[Judgement | None] = []
+    for row, text in enumerate(_words(table, "judgement")):
+        judgement = known.get(" ".join(text.casefold().split()))
+        if text and judgement is None:
+            hint = nearest(text, JUDGEMENTS)
+            raise RecordError(
+                f"'{text}' is not a judgement",
+                where=table.where(row, "judgement"),
+                needed=" or ".join(JUDGEMENTS) + ", or an empty cell where the frame was not judged",
+                hint=hint if hint.startswith("write") else "",
+            )
+        found.append(judgement)
+    return tuple(found)
 
 
 def converted(reading: float, scale: ReaderScale, where: str) -> float:

@@ -11,6 +11,7 @@ from typing import Literal, get_args
 import numpy as np
 
 from curves.errors import StripError
+from curves.sensitometry.core.judgement import Judgement
 from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
@@ -41,6 +42,7 @@ from curves.sensitometry.core.values import (
 from curves.sensitometry.strip.consistency import (
     by_channel,
     check_exposure,
+    checked_judgements,
     checked_positions,
     checked_readings,
     every_step,
@@ -168,6 +170,8 @@ class Strip:
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
         assumptions: what is assumed in place of what was not given, each a sentence.
+        judgements: what the eye made of the frame of each row, one per row: "too dark", "right", "too light", None
+            where a frame was not judged; empty where none was. A strip with judgements may have no readings.
 
     Raises:
         StripError: a word is not known, a number is out of range, or the parts do not belong together.
@@ -199,6 +203,7 @@ class Strip:
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
+    judgements: tuple[Judgement | None, ...] = ()
 
     def __post_init__(self) -> None:
         text(self.title, "Strip, title")
@@ -206,7 +211,10 @@ class Strip:
         word(self.density, DENSITY_KINDS, f"{self.title}, density")
         self._check_parts()
         store(self, "position", checked_positions(self.position, self.title))
-        store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
+        judged = checked_judgements(self.judgements, self.exposure, self.position.size, self.title)
+        store(self, "judgements", judged)
+        if self.readings or not any(judged):
+            store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
         check_exposure(self.exposure, self.wedge, self.position, self.title)
         if not self.labels:
             store(self, "labels", tuple(self._label(p) for p in self.position))

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from curves.errors import RecordError, StripError, nearest
 from curves.files.base.cells import check_density, check_position
@@ -14,12 +14,36 @@ from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind
 from curves.sensitometry.strip.exposure import POSITIONS, Position
 
-
-OF_FRAMES = ("frame", "stack", "judgement")
+FRAME_COLUMNS = ("frame", "stack", "judgement")
 """Columns that a table of frames may have beside its densities."""
 
 NO_STACK = "none"
 """The word for nothing in front of the lens, as an empty cell is."""
+
+
+@dataclass(frozen=True)
+class FrameColumns:
+    """The columns of a table of frames beside its densities; each is empty where the table has no such column.
+
+    Attributes:
+        numbers: the number of each row's frame, as written.
+        stacks: what was in front of the lens, an empty text for nothing.
+        judgements: what the eye made of the frame, None where it was not judged.
+    """
+
+    numbers: tuple[str, ...] = ()
+    stacks: tuple[str, ...] = ()
+    judgements: tuple[Judgement | None, ...] = ()
+
+    @classmethod
+    def of(cls, table: Table) -> FrameColumns:
+        """Read the columns of a table.
+
+        Raises:
+            RecordError: a judgement is not known.
+        """
+        stacks = ("" if name.casefold() == NO_STACK else name for name in _words(table, "stack"))
+        return cls(tuple(_words(table, "frame")), tuple(stacks), _judgements(table))
 
 
 @dataclass(frozen=True)
@@ -38,10 +62,7 @@ class StripTable:
         understood: how a table from elsewhere was read, each a sentence.
         doubtful: what is odd about it, each a sentence.
         unused: the names of columns that hold nothing of the strip.
-        judgements: what the eye made of each row's frame, None where it was not judged; empty where there is no such
-            column.
-        stacks: what was in front of the lens at each row, empty for nothing; empty where there is no such column.
-        frames: the number of each row's frame, as written; empty where there is no such column.
+        of_frames: what the table says of each row's frame beside its densities.
     """
 
     name: str
@@ -55,9 +76,7 @@ class StripTable:
     understood: tuple[str, ...] = ()
     doubtful: tuple[str, ...] = ()
     unused: tuple[str, ...] = ()
-    judgements: tuple[Judgement | None, ...] = ()
-    stacks: tuple[str, ...] = ()
-    frames: tuple[str, ...] = ()
+    of_frames: FrameColumns = field(default_factory=FrameColumns)
 
     @property
     def steps_read(self) -> int:
@@ -92,8 +111,8 @@ def strip_table_of(
         RecordError: a column is missing, or a cell does not hold what it must; says where and what is needed.
     """
     channels = [c for c in CHANNELS if c in table.header]
-    judgements = _judgements(table)
-    if not channels and not any(judgements):
+    of_frames = FrameColumns.of(table)
+    if not channels and not any(of_frames.judgements):
         raise RecordError("no column holds densities", where=table.name, needed="any of red, green, blue, visual")
     readings = {
         c: tuple(
@@ -106,17 +125,7 @@ def strip_table_of(
         for row, value in enumerate(values):
             check_density(value, table.where(row, channel), scale.by_meter)
     column, positions = listing(table, listed_by, settings)
-    stacks = ("" if name.casefold() == NO_STACK else name for name in _words(table, "stack"))
-    return StripTable(
-        table.name,
-        column,
-        positions,
-        readings,
-        table.places,
-        judgements=judgements,
-        stacks=tuple(stacks),
-        frames=tuple(_words(table, "frame")),
-    )
+    return StripTable(table.name, column, positions, readings, table.places, of_frames=of_frames)
 
 
 def _words(table: Table, column: str) -> list[str]:

@@ -115,7 +115,7 @@ def joined(index: Quantity, evidence: Evidence, shared: SharedErrors) -> tuple[Q
 
     The curve's knowledge of the place of the right exposure is taken as normal to each side of its estimate, and
     multiplied by the chance of the judgements. Every row is then moved as the whole distribution is. Where the two
-    contradict each other, the interval widens until it holds both.
+    contradict each other, the interval widens.
 
     Args:
         index: the index that the curve gives; left as it is where it has no value, or no draws.
@@ -136,21 +136,51 @@ def joined(index: Quantity, evidence: Evidence, shared: SharedErrors) -> tuple[Q
     step = float(grid[1] - grid[0])
     shares = np.interp(places, grid, shares_below(before, step))
     moved = np.interp(shares, shares_below(before * evidence.chance(grid), step), grid)
-    apart, times = _apart(evidence, float(places[0]), below, above)
-    moved = moved[0] + max(1.0, times / _TWO_SIDED) * (moved - moved[0])
+    found = _apart(evidence, float(places[0]), below, above)
     kept = float(np.var(moved[1:]) / np.var(places[1:])) if np.var(places[1:]) > 0 else 1.0
-    told = replace(told, apart=apart, contradicts=times > _TWO_SIDED, kept=min(kept, 1.0))
-    return _with_rows(index, shared.index(moved)), told
+    told = replace(told, apart=found.stops, contradicts=found.times > _TWO_SIDED, kept=min(kept, 1.0))
+    return _with_rows(index, shared.index(_widened(moved, found))), told
 
 
-def _apart(evidence: Evidence, place: float, below: float, above: float) -> tuple[float, float]:
-    """Return how far the eye's index lies above the curve's [stops], and that in the uncertainty of the two."""
+@dataclass(frozen=True)
+class _Apart:
+    """The distance of the eye's place from the curve's.
+
+    Attributes:
+        place: what the eye takes for the right exposure [stops].
+        stops: how far the eye's index lies above the curve's [stops].
+        times: that distance in the uncertainty of the two [unitless].
+    """
+
+    place: float
+    stops: float
+    times: float
+
+
+def _apart(evidence: Evidence, place: float, below: float, above: float) -> _Apart:
+    """Return the distance of the eye's place from the curve's, whose uncertainty is given for each side [stops]."""
     if evidence.one_sided:
-        beyond = (evidence.bound() - place) * -evidence.one_sided
-        return (0.0, 0.0) if beyond <= 0 else (beyond * evidence.one_sided, beyond / max(below, above))
+        bound = evidence.bound()
+        beyond = max((bound - place) * -evidence.one_sided, 0.0)
+        return _Apart(bound, place - bound if beyond else 0.0, beyond / (above if bound > place else below))
     low, middle, high = evidence.quantiles(np.array([(1.0 - COVERAGE) / 2.0, 0.5, (1.0 + COVERAGE) / 2.0]))
     own = (high - low) / (2.0 * _TWO_SIDED)
-    return float(place - middle), float(abs(place - middle) / np.hypot(own, above if middle > place else below))
+    times = abs(place - middle) / np.hypot(own, above if middle > place else below)
+    return _Apart(float(middle), float(place - middle), float(times))
+
+
+def _widened(places: FloatArray, found: _Apart) -> FloatArray:
+    """Return places spread more widely about the estimate where the eye and the curve contradict each other, (r,).
+
+    From where the two lie as far apart as their uncertainty allows, the interval grows towards the eye's place, which
+    it holds from one more uncertainty on.
+    """
+    more = min(max(found.times - _TWO_SIDED, 0.0), 1.0)
+    away = places - places[0]
+    towards = away * (found.place - places[0]) > 0
+    half = float(np.quantile(np.abs(away[towards]), COVERAGE)) if towards.any() else 0.0
+    grown = max(1.0, abs(found.place - places[0]) / half) if half > 0 else 1.0
+    return np.asarray(places[0] + away * np.where(towards, 1.0 + more * (grown - 1.0), 1.0))
 
 
 def _with_rows(index: Quantity, rows: FloatArray) -> Quantity:
@@ -258,8 +288,8 @@ def contradictions(evidence: Evidence | None, told: ByEye | None) -> tuple[Notic
             Notice(
                 "eye-contradicts",
                 f"The judgements put the index {abs(told.apart):.1f} stops {side} that of the densities, more than the"
-                " uncertainty of the two allows. The interval holds both: look at the frames again, as they will be"
-                " shown, and check what the meter was set to.",
+                " uncertainty of the two allows. The interval is wider for it: look at the frames again, as they will"
+                " be shown, and check what the meter was set to.",
             )
         )
     return tuple(found)

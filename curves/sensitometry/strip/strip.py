@@ -275,6 +275,7 @@ class Strip:
         date: datetime.date | None = None,
         notes: str = "",
         assumptions: tuple[str, ...] = (),
+        judgements: tuple[Judgement | None, ...] = (),
     ) -> Strip:
         """Make a strip from lists of densities.
 
@@ -303,6 +304,7 @@ class Strip:
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
             filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
+            judgements: as for `Strip`; the readings may then be an empty mapping.
 
         Raises:
             StripError: as for `Strip`; or the positions cannot be told.
@@ -340,6 +342,7 @@ class Strip:
             date=date,
             notes=notes,
             assumptions=assumptions,
+            judgements=judgements,
         )
 
     def _label(self, position: float) -> str:

@@ -69,7 +69,7 @@ def plan_bracket(wanted: FilmOptions, asked: BracketOptions, *, as_json: bool) -
 
 
 def _facts(wanted: FilmOptions, roll: Roll) -> dict[str, str]:
-    """Return what the record of a roll states of the film: as given, or as the strip's record has it."""
+    """Return the facts of the film for the record of a roll: as given, or as the strip's record has it."""
     film, process = wanted.film, wanted.process
     if roll.strip is not None:
         film, process = film or roll.strip.film, process or roll.strip.process
@@ -115,13 +115,14 @@ def _guess(wanted: FilmOptions) -> Quantity:
     from curves.sensitometry.core.quantity import Quantity
     from curves.sensitometry.core.units import exact_ei
     from curves.sensitometry.planning.population import ASSUMED_OFF
+    from curves.views.brackets.roll import GUESSED
 
     if wanted.kind is None:
         raise missing("kind", "kind=reversal for a transparency, kind=negative for a negative")
     if wanted.box is None:
         raise missing("box", "a strip, or a guess of the film's speed after this process, such as 12")
     off, ei = ASSUMED_OFF if wanted.off is None else wanted.off, float(exact_ei(wanted.box))
-    return Quantity(ei, ei * 2.0**-off, ei * 2.0**off, how="estimated", note="a guess")
+    return Quantity(ei, ei * 2.0**-off, ei * 2.0**off, how="estimated", note=GUESSED)
 
 
 def _analysis(path: Path) -> Analysis:

@@ -290,6 +290,7 @@ def reading_of(text: str, name: str) -> float:
 
 
 def missing(name: str, needed: str) -> Exception:
+    """Return the refusal of a plan for which a setting is not given."""
     from curves.errors import RecordError
 
     return RecordError(f"the {name} is not given", where=name, needed=needed, settings=(name,))

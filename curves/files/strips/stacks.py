@@ -18,7 +18,7 @@ Cell = TypeVar("Cell")
 
 
 def stacks_in(table: StripTable) -> list[str]:
-    """Return the stacks of the frames that were judged or read, in the order of the table; an empty text is no filter.
+    """Return the stacks of the frames that were judged or read, in the order of the table; empty text: no filter.
 
     Nothing is returned where the table has no column of stacks.
     """
@@ -58,7 +58,7 @@ def of_stack(table: StripTable, stack: str | None) -> tuple[StripTable, str | No
 
 
 def _used(table: StripTable) -> list[bool]:
-    """Return whether each row was judged or read."""
+    """Return True for each row that was judged or read."""
     judgements = table.of_frames.judgements or (None,) * len(table.positions)
     read = zip(*table.readings.values(), strict=True) if table.readings else [()] * len(table.positions)
     return [

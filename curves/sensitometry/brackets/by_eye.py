@@ -306,7 +306,7 @@ def _reason(evidence: Evidence) -> str:
 
 
 def _advice(evidence: Evidence, index: Quantity) -> Iterator[str]:
-    """Yield what to do next, each a sentence."""
+    """Yield the advice, each a sentence."""
     if index.value is None:
         assert index.bound is not None
         way, ends = ("more", "below") if evidence.one_sided < 0 else ("less", "above")

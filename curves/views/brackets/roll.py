@@ -20,6 +20,9 @@ from curves.views.plans.cautions import cautions
 from curves.views.words import digits
 from curves.views.words.wrapping import listed, row, wrapped
 
+GUESSED = "a guess"
+"""Note of an index that nobody measured."""
+
 
 @dataclass(frozen=True, eq=False)
 class Roll:
@@ -60,6 +63,7 @@ def roll_text(roll: Roll) -> str:
     count = len(roll.frames)
     lines = wrapped(f"Expose {count} frames of one scene, a grey card and a white in it, in one steady light.")
     lines += ["", *frame_lines(roll), ""]
+    lines += wrapped("Stops count from the middle frame of each stack: more is a lower index.")
     for bracket in roll.brackets:
         lines += row(stack_name(bracket), f"{rests_on(bracket)}.")
     lines += listed("What to look for:", looks(roll))
@@ -105,8 +109,8 @@ def rests_on(bracket: Bracket) -> str:
     if index.value is None:
         return f"the index lies {digits.value(index)}: frames {apart} apart from there on"
     covered = "" if bracket.covers is None else f"; the chance that it lies between them is {_per_cent(bracket.covers)}"
-    guess = "guessed at" if index.note == "a guess" else "known as"
-    return f"index {guess} {digits.value_and_interval(index, 1)}: frames {apart} apart{covered}"
+    known = "guessed at" if index.note == GUESSED else "known as"
+    return f"index {known} {digits.value_and_interval(index, 1)}: frames {apart} apart{covered}"
 
 
 def looks(roll: Roll) -> Iterator[str]:
@@ -147,15 +151,19 @@ def looks(roll: Roll) -> Iterator[str]:
 
 def tells(roll: Roll) -> Iterator[str]:
     """Give what judgements of the roll will tell, each a sentence or two."""
-    widths = {f"{bracket.expected:.1f}" for bracket in roll.brackets}
+    widths = sorted({f"±{bracket.expected:.1f}" for bracket in roll.brackets})
     each = " for each stack" if len(roll.brackets) > 1 else ""
     yield (
-        f"Judged by eye alone, the index to ±{' or ±'.join(sorted(widths))} stops (95 %){each}, the metering apart: one"
-        f" judgement is taken to be good to {ASSUMED_EYE:g} stops (common practice), half of"
-        f" that variance the same in every frame, and a frame within {ASSUMED_RIGHT:g} stops of right to look right (own choice)."
+        f"Judged by eye alone, the index to {' or '.join(widths)} stops (95 %){each}, the metering apart. One judgement"
+        f" is taken to be good to {ASSUMED_EYE:g} stops (common practice), half of that variance the same in every"
+        f" frame, and a frame within {ASSUMED_RIGHT:g} stops of right to look right (own choice)."
     )
-    if roll.density != "visual" or roll.analysis is None or not roll.analysis.channels:
-        yield "Densities of the grey card's image in the same frames tell far more: fill in those columns too."
+    if all(_known_better(bracket) for bracket in roll.brackets):
+        yield (
+            "The index is known better than that already: the roll shows whether the eye agrees"
+            f"{', and which stack to take' if len(roll.brackets) > 1 else ''}."
+        )
+    yield "Densities of the grey card's image in the same frames tell far more: fill in those columns too."
 
 
 def worths(roll: Roll) -> Iterator[str]:
@@ -172,6 +180,13 @@ def stack_worth(stack: Stack) -> str:
     """Return the cast that a stack is expected to leave, and its cost, in words."""
     left, cost = stack.prediction.cast_left, stack.prediction.cost
     return f"expected to leave a cast of {digits.value_and_interval(left, 2)} and to cost {digits.value(cost, 1)} stops"
+
+
+def _known_better(bracket: Bracket) -> bool:
+    """Return True if a stack's index is known better than judgements of its frames would tell."""
+    index = bracket.candidate.index
+    known = index.value is not None and index.note != GUESSED and bool(index.low) and bool(index.high)
+    return known and math.log2((index.high or 1.0) / (index.low or 1.0)) / 2.0 < bracket.expected
 
 
 def _per_cent(chance: float) -> str:

@@ -74,7 +74,7 @@ def _facts(wanted: FilmOptions, roll: Roll) -> dict[str, str]:
     if roll.strip is not None:
         film, process = film or roll.strip.film, process or roll.strip.process
     assert wanted.write is not None
-    title = f"{film}, bracket" if film else f"bracket {wanted.write.with_suffix('').name}"
+    title = f"{film}, bracket" if film else f"Bracket {wanted.write.with_suffix('').name}"
     return {"title": title, "film": film, "process": process, "kind": roll.kind, "density": roll.density}
 
 

@@ -15,24 +15,34 @@ from curves.views.pages.reading_sheet import SHEET_STYLE
 _A4 = """
 .sheet { height: auto; min-height: 276mm; break-after: auto; break-inside: auto; }
 tr, li { break-inside: avoid; }
-td.box, th.box { width: 17mm; text-align: center; } td.number, th.number { width: 13mm; }
+th, td { overflow-wrap: normal; }
+td.box, th.box { width: 17mm; text-align: center; } td.number, th.number { width: 14mm; }
 td.stack, th.stack { width: 44mm; font-size: 8.5pt; line-height: 1.1; overflow-wrap: anywhere; }
+td.set, th.set { width: 24mm; white-space: nowrap; }
 table { table-layout: auto; } td { font-variant-numeric: tabular-nums; }
-ol { margin: 2mm 0 0; padding-left: 5mm; font-size: 9pt; } li { margin-bottom: .8mm; }
-tbody tr.group td { border-top: .5mm solid #111; }
+ol { margin: 3mm 0; padding-left: 5mm; font-size: 9.5pt; } li { margin-bottom: 1mm; }
+tbody tr.group:not(:first-child) td { border-top: .7mm solid #111; }
 .tick { display: inline-block; width: 4mm; height: 4mm; border: .3mm solid #111; vertical-align: middle; }
+footer { height: auto; }
 @media screen { .sheet { height: auto; min-height: 297mm; } }
-@media screen and (max-width: 820px) { body { padding: 0; } .sheet { width: 100%; padding: 4mm; overflow-x: auto; } }
+@media screen and (max-width: 820px) { body { padding: 0; } .sheet { width: 100%; padding: 4mm; overflow-x: auto; }
+  dl { grid-template-columns: 1fr; } }
 """
 
 _A6 = """
-dl { display: block; } table { width: 100%; margin-top: 1.5mm; }
-th, td { padding: .3mm .8mm; height: 5mm; font-size: 8pt; }
-td.stack, th.stack { font-size: 7pt; line-height: 1.05; text-align: left; }
-tr { break-inside: avoid; } tbody tr.group td { border-top: .5mm solid #111; }
-ol { margin: 1.5mm 0 0; padding-left: 4mm; font-size: 7pt; line-height: 1.2; } td.notes, th.notes { display: none; }
+html { overflow-wrap: normal; }
+table { width: 100%; margin-top: 1mm; }
+th, td { padding: 0 .6mm; height: 4.6mm; font-size: 7.5pt; line-height: 1.05; }
+td.number, td.set { white-space: nowrap; } td.stack, th.stack { font-size: 7pt; text-align: left; }
+tr { break-inside: avoid; } tbody tr.group:not(:first-child) td { border-top: .6mm solid #111; }
+ol { margin: 1.5mm 0 0; padding-left: 4mm; font-size: 7pt; line-height: 1.15; }
+footer { font-size: 6.5pt; line-height: 1.15; margin-top: 1mm; }
 .tick { display: inline-block; width: 3mm; height: 3mm; border: .25mm solid #111; vertical-align: middle; }
+@media screen and (max-width: 430px) { body { width: auto; margin: 0; border: 0; } }
 """
+
+_ON_A6 = 2
+"""Sentences on what to look for that an A6 holds beside twelve frames."""
 
 
 def checklist(roll: Roll, facts: Mapping[str, str], name: str, *, small: bool) -> str:
@@ -52,9 +62,10 @@ def checklist(roll: Roll, facts: Mapping[str, str], name: str, *, small: bool) -
     kept = ("film", "date") if small else tuple(shown)
     rows = "".join(f"<div><dt>{esc(fact)}</dt><dd>{esc(shown[fact])}</dd></div>" for fact in kept)
     heading = f"<header><h1>{title}</h1><p>{len(roll.frames)} frames</p></header>"
+    sentences = list(looks(roll))[: _ON_A6 if small else None]
     body = (
-        f"{f'<h1>{title}</h1>' if small else heading}<dl>{rows}</dl>{_table(roll)}"
-        f"<ol>{''.join(f'<li>{esc(text)}</li>' for text in looks(roll))}</ol>"
+        f"{f'<h1>{title}</h1>' if small else heading}<dl>{rows}</dl>{_table(roll, small=small)}"
+        f"<ol>{''.join(f'<li>{esc(text)}</li>' for text in sentences)}</ol>"
         f"<footer>One judgement to a frame, into the column judgement of {esc(name)}.csv: {', '.join(JUDGEMENTS)}."
         f" Leave a frame that was not judged empty. Then: curves ei {esc(name)}.toml</footer>"
     )
@@ -69,11 +80,12 @@ def checklist(roll: Roll, facts: Mapping[str, str], name: str, *, small: bool) -
     )
 
 
-def _table(roll: Roll) -> str:
-    """Return the frames as a table with a box for each judgement."""
+def _table(roll: Roll, *, small: bool) -> str:
+    """Return the frames as a table with a box for each judgement; on A6 without stops and notes."""
     names = ["frame"]
     names += ["stack", "hand-held EI", "EI through"] if roll.filtered else ["EI"]
-    names += ["stops", *(["set"] if roll.camera is not None else []), *JUDGEMENTS, "notes"]
+    names += [*([] if small else ["stops"]), *(["set"] if roll.camera is not None else []), *JUDGEMENTS]
+    names += [] if small else ["notes"]
     head = "".join(f'<th class="{_kind(name)}">{esc(name)}</th>' for name in names)
     firsts = {bracket.frames[0].number for bracket in roll.brackets}
     names_of = {frame.number: stack_name(b) for b in roll.brackets for frame in b.frames}

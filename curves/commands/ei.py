@@ -4,12 +4,16 @@ from __future__ import annotations
 
 from dataclasses import replace
 from pathlib import Path
-from typing import Annotated
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from curves.commands.help_groups import SCENE
 from curves.commands.options import Full, Json, StripOptions, Strips, seconds, with_strip_options
+
+if TYPE_CHECKING:
+    from curves.sensitometry.core.choices import Choices
+    from curves.sensitometry.uncertainty.results import Analysis
 
 SceneSeconds = Annotated[
     float | None,
@@ -68,27 +72,38 @@ def ei(
     if at is not None and not 1e-3 <= at <= 1e6:
         raise RecordError(f"{at:g} is not an exposure index", where="--at", needed="0.001 to 1,000,000")
     choices = replace(wanted.choices(), scene_seconds=scene_seconds, at=at)
-    analysis = wanted.analyses([strip], choices)[0]
+    analyses = wanted.index_analyses(strip, choices)
     if as_json:
         from curves.files.results.content import as_json as json_of
 
-        print(json_of([analysis]), end="")
+        print(json_of(analyses), end="")
         return
-    if at is not None and analysis.working_ei.trial is None:
-        raise RecordError(
-            f"the scene has no place on this strip at EI {at:g}: {analysis.working_ei.recommended.why}",
-            where="--at",
-            hint="; ".join(sentence.rstrip(".") for sentence in analysis.working_ei.advice),
-        )
+    for number, analysis in enumerate(analyses):
+        print(("\n\n" if number else "") + _words(analysis, choices, strip, full=full), end="")
+
+
+def _words(analysis: Analysis, choices: Choices, strip: Path, *, full: bool) -> str:
+    """Return the index of one strip in words."""
+    from curves.errors import RecordError
+    from curves.views.brackets.by_eye import by_eye_text
     from curves.views.text.answer import answer_text, trial_text
     from curves.views.text.strip import ei_text
 
-    if full:
-        print(ei_text(analysis, choices), end="")
-    elif at is None:
-        print(answer_text(analysis, choices, f"curves filters {strip} --drawer FILE", "--full"), end="")
-    if at is not None:
-        print(("\n" if full else "") + trial_text(analysis, choices), end="")
+    if choices.at is not None and analysis.working_ei.trial is None:
+        why = analysis.working_ei.recommended.why or analysis.working_ei.range[0].why
+        raise RecordError(
+            f"the scene has no place on this strip at EI {choices.at:g}: {why}",
+            where="--at",
+            hint="; ".join(sentence.rstrip(".") for sentence in analysis.working_ei.advice),
+        )
+    if not analysis.channels:
+        return by_eye_text(analysis, full=full)
+    parts = [ei_text(analysis, choices)] if full else []
+    if not full and choices.at is None:
+        parts.append(answer_text(analysis, choices, f"curves filters {strip} --drawer FILE", "--full"))
+    if choices.at is not None:
+        parts.append(trial_text(analysis, choices))
+    return "\n".join(parts)
 
 
 def _together(strips: list[Path], wanted: StripOptions, *, as_json: bool, one_alone: list[bool]) -> None:

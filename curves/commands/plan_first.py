@@ -58,7 +58,7 @@ class FilmOptions:
     ] = None
     chance: Annotated[
         float | None,
-        typer.Option(metavar="SHARE", help="Chance of holding both ends of the curve that is asked for; 0.95."),
+        typer.Option(metavar="SHARE", help="Chance of holding both ends of the curve that is asked for; 0.9."),
     ] = None
     method: Annotated[
         Literal["contact", "camera", "frames"] | None,
@@ -131,7 +131,12 @@ def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     if as_json:
         print(first_plan_json(plans[way], plans), end="")
         return
-    print(first_plan_text(plans[way], plans, assumed_off=wanted.off is None), end="")
+    print(
+        first_plan_text(
+            plans[way], plans, assumed=[name for name in ("off", "made_as") if getattr(wanted, name) is None]
+        ),
+        end="",
+    )
     if written:
         print(f"\nWritten: {', '.join(map(str, written))}")
         print(f"After the process: curves enter {shlex.quote(str(written[0].with_suffix('')))}")

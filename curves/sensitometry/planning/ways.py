@@ -106,7 +106,7 @@ class FirstPlan:
     short_stops: float = 0.0
 
     @property
-    def within_reach(self) -> Quantity:
+    def chance_in_place(self) -> Quantity:
         """The chance if every strip lay where it was meant to lie [unitless]."""
         return self.expected.chance(*self.layout.ends)
 

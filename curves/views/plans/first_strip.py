@@ -124,7 +124,8 @@ def shortfalls(plan: FirstPlan) -> Iterator[str]:
         nearer = 2.0 ** (-plan.short_stops / 2.0)
         yield (
             f"The light is too weak by {plan.short_stops:.1f} stops at the longest time: bring the lamp to"
-            f" {nearer:.2f} of its distance, or allow longer times; the chance is then {_per_cent(plan.within_reach)}."
+            f" {nearer:.2f} of its distance, or allow longer times; the chance is then"
+            f" {_per_cent(plan.chance_in_place)}."
         )
     density = max(strip.filter_density for strip in plan.strips)
     if density:

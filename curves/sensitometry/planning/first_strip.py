@@ -158,6 +158,7 @@ def layouts_of_strips(expected: Expectation, wedge: Wedge, wanted: float) -> Ite
             where="wedge",
             needed=f"at least {OVERLAP / STOP + 1:.0f} stops, so that two strips can overlap by {OVERLAP / STOP:.0f}",
             hint="use a longer wedge, or a bracket of a grey card",
+            settings=("wedge",),
         )
     for count in range(1, MOST_STRIPS + 1):
         for apart in range(1, furthest + 1) if count > 1 else (0,):

@@ -105,6 +105,11 @@ def remarks(plan: FirstPlan, *, assumed: Collection[str]) -> Iterator[str]:
             " stops with the time (standard uncertainty)."
         )
         yield from plan.light.approximations
+    if plan.way == "camera":
+        yield (
+            "Light scattered in the lens falls on every step: at a thousandth of the clear step's light, no step gets"
+            " less than 3.0 of log H below it. Mask the wedge, hood the lens, and record the flare."
+        )
     if plan.is_long:
         lost = f"longer by {plan.law.words}" if plan.law is not None else "not corrected, since no law is known"
         yield f"At a second and more films lose speed: the times are {lost}. Shorter times are surer."

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import re
+import shlex
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -126,10 +127,32 @@ def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     plans = {w: _planned(w, wanted, guess, wedge) for w in _ways_within_reach(wedge)}
     if way not in plans:
         raise missing("wedge", "the wedge at hand, such as 21x0.15; or a bracket of a grey card, which needs none")
+    written = [] if wanted.write is None else _written(wanted.write, plans[way], wanted)
     if as_json:
         print(first_plan_json(plans[way], plans), end="")
-    else:
-        print(first_plan_text(plans[way], plans, assumed_off=wanted.off is None), end="")
+        return
+    print(first_plan_text(plans[way], plans, assumed_off=wanted.off is None), end="")
+    if written:
+        print(f"\nWritten: {', '.join(map(str, written))}")
+        print(f"After the process: curves enter {shlex.quote(str(written[0].with_suffix('')))}")
+
+
+def _written(name: Path, plan: FirstPlan, wanted: FilmOptions) -> list[Path]:
+    """Write the records of the planned strips, and return their paths."""
+    from curves.files.entry.planned_records import KnownBefore, write_planned
+
+    return write_planned(
+        name,
+        plan,
+        KnownBefore(
+            _density(wanted, plan.guess.made_as),
+            wanted.wedge,
+            wanted.film,
+            wanted.process,
+            wanted.meter_constant,
+            wanted.schwarzschild,
+        ),
+    )
 
 
 def _ways_within_reach(wedge: Wedge | None) -> tuple[Way, ...]:

@@ -19,9 +19,9 @@ import numpy as np
 
 from curves import Choices, Frames, Patches, Strip
 from curves.sensitometry.analysis.analyse import analyse_for_index
-from curves.sensitometry.core.judgement import Judgement
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray, exact_ei, nominal_speed
+from curves.sensitometry.strip.exposure import Judgement
 from curves.sensitometry.uncertainty.results import Analysis
 from tests.bench.coverage import ENDS, ORDER
 from tests.bench.fresh import FRESH

@@ -13,10 +13,10 @@ from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml
 from curves.files.base.grids import read_text
 from curves.files.base.strip_table import converted
 from curves.files.strips.patch_table import scan_origin
+from curves.files.strips.plan_section import planned_ends
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.stacks import filters_described, filters_of, stacks_in
 from curves.files.strips.wedges import wedge_of
-from curves.sensitometry.core.judgement import RIGHT_WITHIN, Eye
 from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, READER_UNITS, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
@@ -27,14 +27,24 @@ from curves.sensitometry.core.units import (
     Kind,
 )
 from curves.sensitometry.core.values import DENSITY, FRACTION, METER_CONSTANT, POSITIVE, READING, STOPS
-from curves.sensitometry.strip.exposure import OFFSET, Camera, Contact, Exposure, Frames, GivenExposure, LogHUnit
+from curves.sensitometry.strip.exposure import (
+    OFFSET,
+    RIGHT_WITHIN,
+    Camera,
+    Contact,
+    Exposure,
+    Eye,
+    Frames,
+    GivenExposure,
+    LogHUnit,
+)
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
 from curves.sensitometry.strip.strip import CALLIER, REPEATABILITY, Patches, Strip, diffuse
 from curves.sensitometry.strip.wedge import Wedge
 
 _FIELDS = (
     "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "filter", "scan",
+    "wedge", "exposure", "patches", "reader", "filter", "scan", "plan",
 )  # fmt: skip
 _FIELDS_OF_SCALE = ("unit", "open_gate", "flare", "flare_uncertainty")
 _METHODS = ("contact", "camera", "frames", "given")
@@ -114,6 +124,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
+        planned=planned_ends(record.section("plan", f"{path.name}, [plan]")),
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
         process=process,

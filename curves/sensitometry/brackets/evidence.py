@@ -8,9 +8,8 @@ from functools import cached_property
 
 import numpy as np
 
-from curves.sensitometry.core.judgement import JUDGEMENTS, Eye, side_of
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.strip.exposure import Frames
+from curves.sensitometry.strip.exposure import JUDGEMENTS, Eye, Frames, side_of
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.sources import ASSUMED_SHUTTER
 

@@ -11,7 +11,7 @@ from typing import Literal, get_args
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.judgement import Judgement
+from curves.sensitometry.core.planned_ends import PlannedEnds
 from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
@@ -47,7 +47,7 @@ from curves.sensitometry.strip.consistency import (
     checked_readings,
     every_step,
 )
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
+from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Judgement, LogHUnit, Position
 from curves.sensitometry.strip.metering import Metering, metered_exposure
 from curves.sensitometry.strip.reciprocity import Reciprocity
 from curves.sensitometry.strip.scan_origin import ScanOrigin
@@ -167,6 +167,7 @@ class Strip:
         meter_constant: K of the meter that the index is meant for [cd s / m2]; None if not given.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
+        planned: what a plan expected of the strip before it was exposed; None where there was no plan.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
         assumptions: what is assumed in place of what was not given, each a sentence.
@@ -197,6 +198,7 @@ class Strip:
     meter_constant: float | None = None
     callier: float | None = None
     scan: ScanOrigin | None = None
+    planned: PlannedEnds | None = None
     film: str = ""
     process: str = ""
     sample: str = ""

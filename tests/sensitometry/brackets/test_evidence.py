@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping
 
 import numpy as np
 import pytest
@@ -20,7 +21,7 @@ LIGHT: Judgement = "too light"
 
 
 def evidence(
-    judged: dict[float, Judgement | None], kind: Kind = "reversal", exposure: Frames | None = None
+    judged: Mapping[float, Judgement | None], kind: Kind = "reversal", exposure: Frames | None = None
 ) -> Evidence:
     """Return the evidence of frames by their stops."""
     strip = Strip.from_readings(

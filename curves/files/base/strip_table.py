@@ -9,10 +9,9 @@ from dataclasses import dataclass, field
 from curves.errors import RecordError, StripError, nearest
 from curves.files.base.cells import check_density, check_position
 from curves.files.base.tables import Table
-from curves.sensitometry.core.judgement import JUDGEMENTS, Judgement
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind
-from curves.sensitometry.strip.exposure import POSITIONS, Position
+from curves.sensitometry.strip.exposure import JUDGEMENTS, POSITIONS, Judgement, Position
 
 FRAME_COLUMNS = ("frame", "stack", "judgement")
 """Columns that a table of frames may have beside its densities."""

@@ -13,10 +13,9 @@ from curves.errors import RecordError
 from curves.files.base.strip_table import FRAME_COLUMNS, StripTable, listing, strip_table_of
 from curves.files.base.tables import Table, read_table
 from curves.files.strips.stacks import of_stack
-from curves.sensitometry.core.judgement import Judgement
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
-from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, Position
+from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, Judgement, Position
 from curves.sensitometry.strip.wedge import Wedge
 
 

@@ -17,7 +17,6 @@ from curves.files.strips.plan_section import planned_ends
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.stacks import filters_described, filters_of, stacks_in
 from curves.files.strips.wedges import wedge_of
-from curves.sensitometry.core.judgement import RIGHT_WITHIN, Eye
 from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, READER_UNITS, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
@@ -28,7 +27,17 @@ from curves.sensitometry.core.units import (
     Kind,
 )
 from curves.sensitometry.core.values import DENSITY, FRACTION, METER_CONSTANT, POSITIVE, READING, STOPS
-from curves.sensitometry.strip.exposure import OFFSET, Camera, Contact, Exposure, Frames, GivenExposure, LogHUnit
+from curves.sensitometry.strip.exposure import (
+    OFFSET,
+    RIGHT_WITHIN,
+    Camera,
+    Contact,
+    Exposure,
+    Eye,
+    Frames,
+    GivenExposure,
+    LogHUnit,
+)
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
 from curves.sensitometry.strip.strip import CALLIER, REPEATABILITY, Patches, Strip, diffuse
 from curves.sensitometry.strip.wedge import Wedge

@@ -11,7 +11,6 @@ from typing import Literal, get_args
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.judgement import Judgement
 from curves.sensitometry.core.planned_ends import PlannedEnds
 from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import (
@@ -49,7 +48,7 @@ from curves.sensitometry.strip.consistency import (
     checked_readings,
     every_step,
 )
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
+from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Judgement, LogHUnit, Position
 from curves.sensitometry.strip.metering import Metering, metered_exposure
 from curves.sensitometry.strip.reciprocity import Reciprocity
 from curves.sensitometry.strip.scan_origin import ScanOrigin

@@ -1,0 +1,320 @@
+"""The interval that a number can be expected to have after each thing that could come next, by simulation.
+
+1. Films are drawn that the strip leaves possible (`possible_film`): rows of its ensembles.
+2. Each film gives the readings of each candidate, with the errors of reading and exposure that the candidate has anew.
+3. Those readings are analysed as any strip is. A second strip is combined with the first: rows of one seed carry the
+   same errors of wedge, reader, light and meter, so that what the two share is not averaged away.
+4. The interval that comes out, held against that of the strip alone with as many draws, tells by how much the interval
+   shrinks; the median over the films is expected, the quartiles say how far that varies.
+
+A strip by the same light as the first, for another time, is taken to share the error of the light; one exposure against
+the other is as sure as `comparison.pairs` has it.
+"""
+
+from __future__ import annotations
+
+import math
+from collections.abc import Callable
+from dataclasses import dataclass, replace
+
+import numpy as np
+
+from curves.errors import CurvesError, StripError, nearest
+from curves.sensitometry.analysis.analyse import analyse, analyse_alone, measure_budgets
+from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, comparable_numbers
+from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN
+from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.streams import beside_estimate, stream
+from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP, Channel, FloatArray
+from curves.sensitometry.next_exposure.candidates import Candidate, candidates, strip_of, with_patch
+from curves.sensitometry.next_exposure.possible_film import PossibleFilm, possible_films
+from curves.sensitometry.strip.strip import Patches, Strip
+from curves.sensitometry.uncertainty.budget import Budget
+from curves.sensitometry.uncertainty.intervals import ends_of, summarise
+from curves.sensitometry.uncertainty.results import Analysis
+from curves.sensitometry.uncertainty.sources import ASSUMED_METERING, sources_of
+
+FILMS = 16
+"""Films that each candidate is tried on: enough for a median, and for a chance in steps of a sixteenth [unitless]."""
+
+_DRAWS = 250
+"""Draws behind each simulated interval; what they scatter by is the same before and after [unitless]."""
+
+WORTH = 0.10
+"""Share by which an interval must shrink for a candidate to be worth its film: our own choice [unitless]."""
+
+SURE = 0.90
+"""Chance of a number, where the first strip gave none, that is good enough: our own choice [unitless]."""
+
+
+@dataclass(frozen=True)
+class ExpectedGain:
+    """What one candidate can be expected to do for a number.
+
+    Attributes:
+        candidate: what is done.
+        half_width: half the width of the 95 % interval after it, median over the possible films, on the number's scale;
+            None where not half of them give an interval.
+        quartiles: the same at a quarter and at three quarters of the films that give one; None with it.
+        gain: share by which the interval shrinks; None where there is none before, or none after [unitless].
+        chance: share of the possible films for which the number has an interval afterwards [unitless].
+    """
+
+    candidate: Candidate
+    half_width: float | None
+    quartiles: tuple[float, float] | None
+    gain: float | None
+    chance: float
+
+    @property
+    def worth(self) -> bool:
+        """True if the interval shrinks by enough, or a number that was missing is likely there."""
+        return self.chance >= SURE if self.gain is None else self.gain >= WORTH
+
+    @property
+    def rank(self) -> tuple[float, float, float]:
+        """Place in a list that begins with what tells most; of equals, with what takes the least film."""
+        sure = min(self.chance, SURE)
+        width = math.inf if self.half_width is None else self.half_width
+        return -sure, width, self.candidate.film_cm + self.candidate.frames
+
+
+@dataclass(frozen=True, eq=False)
+class NextExposure:
+    """What could come after a strip, best first.
+
+    Attributes:
+        analysis: results of the strip.
+        number: the number that is to be known better.
+        half_width: half the width of its 95 % interval now, on its scale; None where it has none.
+        gains: the candidates, best first.
+        budget: what the interval is made of; None where there is none.
+        films: possible films that each candidate was tried on.
+    """
+
+    analysis: Analysis
+    number: ComparableNumber
+    half_width: float | None
+    gains: tuple[ExpectedGain, ...]
+    budget: Budget | None
+    films: int
+
+    @property
+    def best(self) -> ExpectedGain | None:
+        """The candidate that tells most, or None if none is worth its film."""
+        return next((gain for gain in self.gains if gain.worth), None)
+
+
+def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> NextExposure:
+    """Find what would tell most about a number of a strip, by simulation from what the strip leaves possible.
+
+    Args:
+        strip: the strip.
+        name: the number by its JSON name, of the channel that decides ("ei", "gamma", "T", "iso_2240"), or of another
+            ("red.gamma").
+        frames: frames of a bracket, at most.
+        choices: choices that the analysis rests on.
+
+    Raises:
+        StripError: the strip has no such number, or as for `analyse` and `candidates`.
+    """
+    analysis = analyse(strip, choices)
+    number = number_of(analysis, name)
+    small = replace(choices, draws=_DRAWS, most_draws=_DRAWS)
+    trial = _Trial.of(_reduced(strip, analysis, number.key), number.key, small)
+    films = possible_films(trial.first, FILMS, stream(choices.seed, "next exposure", strip.title))
+    width = number.value.half_width
+    gains = [
+        _gain(candidate, [trial.shrinks(candidate, film) for film in films], width)
+        for candidate in candidates(analysis, frames)
+    ]
+    best = _best_bracket([g for g in gains if g.candidate.way == "bracket"])
+    kept = [g for g in gains if g.candidate.way != "bracket" or g is best]
+    return NextExposure(
+        analysis, number, width, tuple(sorted(kept, key=lambda g: g.rank)), _budget(analysis, number, choices), FILMS
+    )
+
+
+def number_of(analysis: Analysis, name: str) -> ComparableNumber:
+    """Return a number of a strip by its JSON name, such as "ei", "gamma" or "red.gamma".
+
+    Raises:
+        StripError: the strip has no such number.
+    """
+    numbers = comparable_numbers(analysis)
+    before, _, after = name.rpartition(".")
+    channel = next((c for c in CHANNELS if c == before), analysis.working_ei.channel if not before else None)
+    keys: list[NumberKey] = [(after, None), (after, channel)]
+    for key in keys:
+        if key in numbers:
+            return numbers[key]
+    known = list(dict.fromkeys(key for key, _ in numbers))
+    near = nearest(after, known)
+    raise StripError(
+        f"the strip has no number {name!r}", where="number",
+        needed=f"one of {', '.join(known)}; for one channel red.gamma", hint=near, settings=("number",),
+    )  # fmt: skip
+
+
+def _reduced(strip: Strip, analysis: Analysis, key: NumberKey) -> Strip:
+    """Return the strip with no more channels than a number is computed from."""
+    name, channel = key
+    needed: tuple[Channel, ...] = (channel or analysis.working_ei.channel,)
+    if name == "iso_5800" or analysis.channels[needed[0]].estimated:
+        needed = LAYERS
+    patches = {
+        name: {c: d for c, d in getattr(strip.patches, name).items() if c in needed}
+        for name in ("base", "unexposed", "fully_exposed")
+    }
+    readings = {c: strip.readings[c] for c in needed}
+    return replace(strip, readings=readings, patches=Patches(**patches))
+
+
+@dataclass(frozen=True, eq=False)
+class _Trial:
+    """The strip as it is analysed beside every candidate: few draws, no more channels than the number needs.
+
+    Attributes:
+        strip: the strip.
+        key: the number.
+        choices: with few draws.
+        first: results of the strip.
+    """
+
+    strip: Strip
+    key: NumberKey
+    choices: Choices
+    first: Analysis
+
+    @classmethod
+    def of(cls, strip: Strip, key: NumberKey, choices: Choices) -> _Trial:
+        """Analyse a strip."""
+        return cls(strip, key, choices, _analysed(strip, choices))
+
+    def shrinks(self, candidate: Candidate, film: PossibleFilm) -> tuple[float, float] | None:
+        """Return half the width of the interval before and after a candidate, if the strip comes from a film.
+
+        None where the film gives no interval afterwards; infinite before where the strip alone has none.
+        """
+        now = comparable_numbers(self.first)[self.key]
+        try:
+            if candidate.exposes:
+                template, origin = strip_of(candidate, self.strip)
+                second = _analysed(film.exposed(template, origin + self._astray(template, film)), self.choices)
+                together = combined(self.first, second, self.key)
+                alone = now.value if now.value.rows is None else summarise(now.value.rows)
+                return _pair(alone, together)
+            then = _analysed(self._read(candidate, film), self.choices)
+            return _pair(now.value, comparable_numbers(then)[self.key].value)
+        except CurvesError:
+            return None
+
+    def _read(self, candidate: Candidate, film: PossibleFilm) -> Strip:
+        """Return the strip with what a candidate reads of it."""
+        if candidate.patch is not None:
+            read = film.patch(candidate.patch, dict.fromkeys(self.strip.readings, 0.0))
+            return with_patch(self.strip, candidate.patch, read)
+        have = max(1, round(self.strip.position.size / np.unique(self.strip.position).size))
+        return film.read_again(self.strip, candidate.readings - have)
+
+    def _astray(self, second: Strip, film: PossibleFilm) -> float:
+        """Return how far a second exposure misses what its record states, against the first strip's log H [log10]."""
+        drawn = float(film.rng.standard_normal())
+        if not second.metering.metered:
+            return math.sqrt(2.0) * EXPOSED_AGAIN * STOP * drawn
+        stated = second.exposure.uncertainty_stops
+        own = STOP * (ASSUMED_METERING if stated is None else stated) * drawn
+        return own - film.exposure_error - (0.0 if self.strip.metering.metered else film.tone_error)
+
+
+def _analysed(strip: Strip, choices: Choices) -> Analysis:
+    """Return the analysis of a strip with all its sources of error drawn, without a budget."""
+    return analyse_alone(strip, sources_of(strip), choices)
+
+
+def _pair(before: Quantity, after: Quantity) -> tuple[float, float] | None:
+    """Return two half widths; None without the second, infinite without the first."""
+    if after.half_width is None:
+        return None
+    return math.inf if before.half_width is None else before.half_width, after.half_width
+
+
+def combined(first: Analysis, second: Analysis, key: NumberKey) -> Quantity:
+    """Return one number of two strips of a film, on its scale: their mean, weighted by what they do not share.
+
+    Args:
+        first, second: results of the strips, with as many draws of the same seed.
+        key: the number.
+
+    Returns:
+        The number of the one strip, where the other has none; a reason, where neither has.
+    """
+    numbers = [comparable_numbers(analysis).get(key) for analysis in (first, second)]
+    known = [n for n in numbers if n is not None and n.value.value is not None and n.value.rows is not None]
+    if len(known) < 2:
+        if known:
+            return known[0].value
+        return Quantity.missing("neither of the strips shows the number")
+    one, other = (n.value.rows for n in known)
+    assert one is not None
+    assert other is not None
+    if known[1].exposed:
+        other = other + (1.0 if known[1].more == "slower" else -1.0) * by_one_light(first, second) / STOP
+    usable = np.isfinite(one) & np.isfinite(other)
+    covariance = np.cov(one[1:][usable[1:]], other[1:][usable[1:]])
+    own, others = covariance[0, 0] - covariance[0, 1], covariance[1, 1] - covariance[0, 1]
+    weight = float(np.clip(others / (own + others), 0.0, 1.0)) if own + others > 0.0 else 1.0
+    rows = weight * one + (1.0 - weight) * other
+    return summarise(np.where(usable, rows, np.nan))
+
+
+def by_one_light(first: Analysis, second: Analysis) -> FloatArray:
+    """Return what to add to the rows of a second strip's log H so that both carry one error of one light, (r,) [log10].
+
+    Zero for metered strips, each of which is metered by itself. One exposure against the other scatters as
+    `comparison.pairs` has it.
+    """
+    errors = [next(iter(analysis.channels.values())).ensemble.log_h_error for analysis in (first, second)]
+    if first.strip.metering.metered or second.strip.metering.metered:
+        return np.zeros_like(errors[0])
+    rng = stream(second.choices.seed, "exposed by one light", second.strip.title)
+    again = math.sqrt(2.0) * EXPOSED_AGAIN * STOP * beside_estimate(rng, errors[0].size, 1)[:, 0]
+    return np.asarray(errors[0] - errors[1] + again)
+
+
+def _gain(candidate: Candidate, tried: list[tuple[float, float] | None], width: float | None) -> ExpectedGain:
+    """Return what a candidate can be expected to do, from its trials.
+
+    Args:
+        candidate: the candidate.
+        tried: half the width before and after for each film; None where there is no interval after.
+        width: half the width before, with all draws; None where there is no interval.
+    """
+    # The ratio of two widths from the same draws is surer than either of them.
+    after = [a if width is None else width * a / b for b, a in filter(None, tried)]
+    chance = len(after) / len(tried)
+    if not after or chance < 0.5:
+        return ExpectedGain(candidate, None, None, None, chance)
+    low, expected, high = (float(x) for x in np.quantile(after, (0.25, 0.5, 0.75)))
+    gain = None if width is None else 1.0 - expected / width
+    return ExpectedGain(candidate, expected, (low, high), gain, chance)
+
+
+def _best_bracket(gains: list[ExpectedGain]) -> ExpectedGain | None:
+    return min(gains, key=lambda g: g.rank, default=None)
+
+
+def _budget(analysis: Analysis, number: ComparableNumber, choices: Choices) -> Budget | None:
+    """Return what the interval of a number is made of, or None where that is not known."""
+    name, channel = number.key
+    if name == "ei":
+        return analysis.working_ei.budget
+    try:
+        found = measure_budgets(analysis.strip, name, choices)
+    except KeyError:
+        return None
+    return found.get(channel) if channel is not None else next(iter(found.values()), None)
+
+
+Progress = Callable[[int, int], None]

@@ -22,6 +22,7 @@ from curves.commands.import_table import import_table
 from curves.commands.manual import manual
 from curves.commands.measure import measure
 from curves.commands.options import option_of
+from curves.commands.plan import plan
 from curves.commands.report import report
 from curves.commands.scan import scan
 from curves.errors import CurvesError
@@ -33,7 +34,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, compare, control, filters, enter, scan, grain, check, explain, manual):
+for command in (report, measure, ei, compare, control, plan, filters, enter, scan, grain, check, explain, manual):
     app.command(cls=GroupedCommand)(command)
 app.command("import", cls=GroupedCommand)(import_table)
 

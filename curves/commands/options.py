@@ -283,7 +283,7 @@ class StripOptions:
         )
 
 
-def with_options(options: type[StripOptions | RecordOptions]) -> Callable[[Callable[..., None]], Callable[..., None]]:
+def with_options(options: type[Any]) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Return a decorator that gives a command the options of a class, which it takes as its argument ``wanted``."""
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:

@@ -1,0 +1,313 @@
+"""The first strips by each way of exposing: in contact under a light, before a camera, or as a bracket of frames.
+
+A layout says where strips must lie; a way says what to set. Settings lie on the dial, so a strip may miss its place by
+half a click, and every chance is computed where the strips then lie.
+"""
+
+from __future__ import annotations
+
+import math
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from curves.errors import StripError
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import STOP, exact_ei, nominal_speed
+from curves.sensitometry.planning.camera import Dial, Mark, value_of
+from curves.sensitometry.planning.first_strip import (
+    Expectation,
+    Layout,
+    layout_of_frames,
+    layout_of_strips,
+    middle_of,
+    span_of,
+)
+from curves.sensitometry.planning.light import SPEED, Illuminance
+from curves.sensitometry.planning.population import FilmGuess
+from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH, metered_exposure
+from curves.sensitometry.strip.reciprocity import NO_LOSS, Reciprocity
+from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.uncertainty.sources import ASSUMED_COMMON, ASSUMED_LIGHT, ASSUMED_METERING
+
+Way = Literal["contact", "camera", "frames"]
+WAYS: tuple[Way, ...] = ("contact", "camera", "frames")
+
+FILTER_STEP = 0.30
+"""Grey filters come in stops: common practice [density]."""
+
+FILTER_STOPS = 0.10
+"""Standard uncertainty of a grey filter's density: our own choice [stops]."""
+
+USUAL_SECONDS = 1.0 / 32.0
+"""Time near those of the pictures, and long enough for a leaf shutter to be true: common practice [s]."""
+
+_HALF_A_CLICK = 0.51
+"""A setting nearer than this is as near as whole stops allow [stops]."""
+
+
+@dataclass(frozen=True)
+class PlannedStrip:
+    """One strip, or one frame of a bracket, and what to set for it.
+
+    Attributes:
+        ends: log H of its least and its most exposed step [log10 lux-seconds].
+        lux_seconds: exposure in front of the wedge, or of a metered frame at the film [lux-seconds].
+        time, aperture: settings on the dial; None where the light is not known.
+        filter_density: grey filter in the light [density]; 0.0 for none.
+        offset_stops: exposure beyond the metered one [stops]; None for a contact exposure.
+        ei: index that a meter would be set to for this exposure as metered [unitless]; None for a contact exposure.
+        alone: the chance that this strip alone holds both ends of the curve [unitless]; missing for a frame.
+    """
+
+    ends: tuple[float, float]
+    lux_seconds: float
+    time: Mark | None
+    aperture: Mark | None
+    filter_density: float
+    offset_stops: float | None
+    ei: float | None
+    alone: Quantity
+
+
+@dataclass(frozen=True, eq=False)
+class FirstPlan:
+    """The first strips of a film by one way of exposing.
+
+    Attributes:
+        way: how they are exposed.
+        expected: the films that the guess allows.
+        layout: where the strips were meant to lie.
+        strips: the strips, the most exposed first.
+        chance: the chance that the strips together hold both ends of the curve [unitless].
+        light: the light on the wedge; None where it is not known.
+        ei: index to set the meter to [unitless]; None for a contact exposure.
+        metered_step: step that the meter reads; None without a meter or a wedge.
+        short_stops: how much light lacks at the longest time [stops]; 0.0 if enough.
+    """
+
+    way: Way
+    expected: Expectation
+    layout: Layout
+    strips: tuple[PlannedStrip, ...]
+    chance: Quantity
+    light: Illuminance | None = None
+    ei: float | None = None
+    metered_step: int | None = None
+    short_stops: float = 0.0
+
+    @property
+    def guess(self) -> FilmGuess:
+        """The knowledge of the film before its first strip."""
+        return self.expected.guess
+
+
+def by_contact(
+    guess: FilmGuess,
+    wedge: Wedge,
+    wanted: float,
+    seed: int,
+    light: Illuminance | None,
+    dial: Dial,
+    law: Reciprocity | None,
+) -> FirstPlan:
+    """Return the first strips in contact with a wedge.
+
+    Args:
+        guess: what is known of the film.
+        wedge: the wedge at hand.
+        wanted: the chance asked for [unitless].
+        seed: of the draws.
+        light: the light on the wedge; None where it is not known yet.
+        dial: times of the shutter.
+        law: how the film fails at long times; None where it is not known.
+    """
+    exposure = ASSUMED_LIGHT if light is None else light.uncertainty_stops
+    of_wedge = ASSUMED_COMMON[wedge.calibrated] if wedge.common is None else wedge.common
+    expected = Expectation.of(guess, math.hypot(exposure, of_wedge / STOP), seed)
+    layout = layout_of_strips(expected, wedge, wanted)
+    wishes = [10.0 ** (middle + middle_of(wedge)) for middle in layout.middles]
+    if light is None:
+        strips = [_in_contact(expected, wedge, wish, None, 0.0) for wish in wishes]
+        return _plan("contact", expected, layout, strips)
+    density = _filter_for(wishes[-1], light.lux, dial)
+    u = math.hypot(light.uncertainty_stops, FILTER_STOPS) if density else light.uncertainty_stops
+    lit = replace(light, lux=light.lux * 10.0**-density, uncertainty_stops=u)
+    times = [_nearest_time(wish / lit.lux, dial, law) for wish in wishes]
+    short = math.log2(wishes[0] / lit.lux / effective_seconds(times[0], law))
+    strips = [_in_contact(expected, wedge, lit.lux * effective_seconds(t, law), t, density) for t in times]
+    return _plan("contact", expected, layout, strips, light=lit, short_stops=short if short > _HALF_A_CLICK else 0.0)
+
+
+def by_camera(
+    guess: FilmGuess,
+    wedge: Wedge,
+    wanted: float,
+    seed: int,
+    metered_step: int | None,
+    constant: float | None,
+    reading: float | None,
+    dial: Dial,
+) -> FirstPlan:
+    """Return the first strips of a back-lit wedge before a camera.
+
+    Args:
+        guess: what is known of the film.
+        wedge: the wedge at hand.
+        wanted: the chance asked for [unitless].
+        seed: of the draws.
+        metered_step: step that the meter will read; None for the step nearest to the wedge's middle density.
+        constant: K of the meter [cd s / m2]; None if not known.
+        reading: what the meter shows of that step [EV at 100]; None where it is not known yet.
+        dial: apertures and times of the camera.
+    """
+    step = int(np.abs(wedge.density - middle_of(wedge)).argmin()) + 1 if metered_step is None else metered_step
+    if not 1 <= step <= wedge.steps:
+        raise StripError(
+            f"the wedge has {wedge.steps} steps, so there is not a step {step}",
+            where="metered_step",
+            needed=f"a step from 1 to {wedge.steps}",
+            settings=("metered_step",),
+        )
+    expected = Expectation.of(guess, _metering_stops(constant), seed)
+    layout = layout_of_strips(expected, wedge, wanted)
+    beyond = float(wedge.density[step - 1]) - middle_of(wedge)
+    half = span_of(wedge) / 2.0
+
+    def strip(frame: MeteredFrame) -> PlannedStrip:
+        middle = frame.log_h + beyond
+        return frame.planned(expected, (middle - half, middle + half), alone=True)
+
+    ei = _dial_ei(layout.middles[0] - beyond, constant, reading, dial)
+    frames = [_frame(-i * layout.apart, ei, constant, reading, dial) for i in range(layout.count)]
+    return _plan("camera", expected, layout, [strip(f) for f in frames], ei=ei, metered_step=step)
+
+
+def by_frames(
+    guess: FilmGuess, wanted: float, seed: int, constant: float | None, reading: float | None, dial: Dial
+) -> FirstPlan:
+    """Return the first bracket of a grey card, in whole stops.
+
+    Args:
+        guess: what is known of the film.
+        wanted: the chance asked for [unitless].
+        seed: of the draws.
+        constant: K of the meter [cd s / m2]; None if not known.
+        reading: what the meter shows of the card [EV at 100]; None where it is not known yet.
+        dial: apertures and times of the camera.
+    """
+    expected = Expectation.of(guess, _metering_stops(constant), seed)
+    layout = layout_of_frames(expected, wanted)
+    ei = _dial_ei(layout.centre, constant, reading, dial)
+    middle = (layout.count - 1) // 2
+    frames = [_frame(float(middle - i), ei, constant, reading, dial) for i in range(layout.count)]
+    strips = [f.planned(expected, (f.log_h, f.log_h), alone=False) for f in frames]
+    return _plan("frames", expected, layout, strips, ei=ei)
+
+
+@dataclass(frozen=True)
+class MeteredFrame:
+    """An exposure set by a meter.
+
+    Attributes:
+        ei: index that the meter is set to [unitless].
+        offset_stops: exposure beyond the metered one, as the dial gives it [stops].
+        log_h: log H of the metered tone [log10 lux-seconds].
+        aperture, time: settings on the dial; None where the light is not known.
+    """
+
+    ei: float
+    offset_stops: float
+    log_h: float
+    aperture: Mark | None
+    time: Mark | None
+
+    def planned(self, expected: Expectation, ends: tuple[float, float], *, alone: bool) -> PlannedStrip:
+        """Return the strip, or the frame, that the exposure makes.
+
+        Args:
+            expected: the films that the guess allows.
+            ends: log H of its least and its most exposed step [log10 lux-seconds].
+            alone: True if the exposure makes a strip, which may hold the curve by itself.
+        """
+        rated = nominal_speed(float(exact_ei(self.ei)) * 2.0**-self.offset_stops)
+        chance = expected.chance(*ends) if alone else Quantity.missing("one frame is one point of the curve")
+        return PlannedStrip(
+            ends, 10.0**self.log_h, self.time, self.aperture, 0.0, self.offset_stops, rated, chance
+        )  # fmt: skip
+
+
+def effective_seconds(time: Mark, law: Reciprocity | None) -> float:
+    """Return the time that a dial's time is worth to the film [s]: less from a second on, if a law says how much."""
+    if law is None or time.exact < NO_LOSS:
+        return time.exact
+    found = float(law.metered(time.exact))
+    return found if math.isfinite(found) else time.exact
+
+
+def _frame(offset: float, ei: float, constant: float | None, reading: float | None, dial: Dial) -> MeteredFrame:
+    """Return the exposure nearest to an offset from the metered one that the dial has [stops]."""
+    aperture = time = None
+    if reading is not None:
+        asked = reading + math.log2(float(exact_ei(ei)) / SPEED)
+        aperture, time = dial.nearest_pair(asked - offset, USUAL_SECONDS)
+        offset = asked - value_of(aperture, time)
+    zero = math.log10(metered_exposure(constant) / float(exact_ei(ei)))
+    return MeteredFrame(ei, offset, zero + offset * STOP, aperture, time)
+
+
+def _dial_ei(log_h: float, constant: float | None, reading: float | None, dial: Dial) -> float:
+    """Return the index on the dial at which a metered tone gets nearest to a log H [log10 lux-seconds].
+
+    Where the light is known, the index within half a stop at which the meter asks for what the camera can set.
+    """
+    nearest = metered_exposure(constant) / 10.0**log_h
+    if reading is None:
+        return nominal_speed(nearest)
+
+    def miss(third: int) -> tuple[float, int]:
+        frame = _frame(0.0, nominal_speed(nearest * 2.0 ** (third / 3.0)), constant, reading, dial)
+        return round(abs(frame.offset_stops), 1), abs(third)
+
+    return nominal_speed(nearest * 2.0 ** (min((0, 1, -1), key=miss) / 3.0))
+
+
+def _metering_stops(constant: float | None) -> float:
+    """Return the standard uncertainty of a metered exposure in lux-seconds [stops]."""
+    return ASSUMED_METERING if constant is not None else math.hypot(ASSUMED_METERING, CONSTANT_HALF_WIDTH / 3.0**0.5)
+
+
+def _nearest_time(seconds: float, dial: Dial, law: Reciprocity | None) -> Mark:
+    """Return the time on the dial that is worth nearest to a time [s]."""
+    return min(dial.times, key=lambda mark: abs(math.log2(effective_seconds(mark, law) / seconds)))
+
+
+def _filter_for(lux_seconds: float, lux: float, dial: Dial) -> float:
+    """Return the grey filter that brings the shortest exposure onto the dial [density]; 0.0 if none is needed."""
+    over = math.log10(lux * dial.times[-1].exact / lux_seconds)
+    return FILTER_STEP * math.ceil(over / FILTER_STEP) if over > _HALF_A_CLICK * STOP else 0.0
+
+
+def _in_contact(
+    expected: Expectation, wedge: Wedge, lux_seconds: float, time: Mark | None, density: float
+) -> PlannedStrip:
+    """Return a contact exposure of so much light times time in front of the wedge [lux-seconds]."""
+    top = math.log10(lux_seconds)
+    ends = top - float(wedge.density.max()), top - float(wedge.density.min())
+    return PlannedStrip(ends, lux_seconds, time, None, density, None, None, expected.chance(*ends))
+
+
+def _plan(
+    way: Way,
+    expected: Expectation,
+    layout: Layout,
+    strips: list[PlannedStrip],
+    light: Illuminance | None = None,
+    ei: float | None = None,
+    metered_step: int | None = None,
+    short_stops: float = 0.0,
+) -> FirstPlan:
+    """Return a plan with the chance that its strips, as they can be set, hold both ends of the curve."""
+    chance = expected.chance(min(s.ends[0] for s in strips), max(s.ends[1] for s in strips))
+    return FirstPlan(way, expected, layout, tuple(strips), chance, light, ei, metered_step, short_stops)

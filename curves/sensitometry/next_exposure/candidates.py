@@ -41,8 +41,9 @@ FURTHER = (1.0, 2.0, 3.0, 4.0)
 READINGS = (3, 5)
 """Readings of each step, those at hand included: our own choice."""
 
-_BRACKETS = (-1, 0, 1, 2)
-"""Whole stops by which the middle of a bracket may lie above the index: our own choice [stops]."""
+_BRACKETS = ((1, 0), (1, 1), (2, -1), (2, 0), (2, 1))
+"""Stops from frame to frame of a bracket, and stops of exposure by which its middle frame may lie beyond the index: our
+own choice [stops]."""
 
 
 @dataclass(frozen=True)
@@ -149,11 +150,12 @@ def _metered(analysis: Analysis, frames: int) -> Iterator[Candidate]:
         return
     if isinstance(strip.exposure, Contact):
         yield Candidate("camera", 0.0, 1, np.unique(strip.position).size, indexes=(nominal_speed(index),))
-    for middle in _BRACKETS:
-        stops = np.arange(frames) - (frames - 1) / 2 - middle
+    if isinstance(strip.exposure, Frames):
+        return
+    for apart, middle in _BRACKETS:
+        stops = apart * (np.arange(frames) - frames // 2) - middle
         indexes = tuple(nominal_speed(index * 2.0**s) for s in stops)
-        if len(set(indexes)) == frames:
-            yield Candidate("bracket", 0.0, frames, frames, indexes=indexes)
+        yield Candidate("bracket", 0.0, frames, frames, indexes=indexes)
 
 
 def strip_of(candidate: Candidate, first: Strip) -> tuple[Strip, float]:

@@ -7,14 +7,13 @@
 4. The interval that comes out, held against that of the strip alone with as many draws, tells by how much the interval
    shrinks; the median over the films is expected, the quartiles say how far that varies.
 
-A strip by the same light as the first, for another time, is taken to share the error of the light; one exposure against
-the other is as sure as `comparison.pairs` has it.
+One exposure against another by the same light is as sure as `comparison.pairs` has it.
 """
 
 from __future__ import annotations
 
 import math
-from collections.abc import Callable
+from collections.abc import Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -22,21 +21,24 @@ import numpy as np
 from curves.errors import CurvesError, StripError, nearest
 from curves.sensitometry.analysis.analyse import analyse, analyse_alone, measure_budgets
 from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, comparable_numbers
-from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN
+from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN, exposure_scatter
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.streams import beside_estimate, stream
-from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP, Channel, FloatArray
+from curves.sensitometry.core.streams import stream
+from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP, Channel
 from curves.sensitometry.next_exposure.candidates import Candidate, candidates, strip_of, with_patch
 from curves.sensitometry.next_exposure.possible_film import PossibleFilm, possible_films
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.budget import Budget
-from curves.sensitometry.uncertainty.intervals import ends_of, summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import ASSUMED_METERING, sources_of
 
 FILMS = 16
 """Films that each candidate is tried on: enough for a median, and for a chance in steps of a sixteenth [unitless]."""
+
+_FEW = 5
+"""Films on which the places of a bracket are tried [unitless]."""
 
 _DRAWS = 250
 """Draws behind each simulated interval; what they scatter by is the same before and after [unitless]."""
@@ -125,15 +127,17 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> Nex
     trial = _Trial.of(_reduced(strip, analysis, number.key), number.key, small)
     films = possible_films(trial.first, FILMS, stream(choices.seed, "next exposure", strip.title))
     width = number.value.half_width
-    gains = [
-        _gain(candidate, [trial.shrinks(candidate, film) for film in films], width)
-        for candidate in candidates(analysis, frames)
-    ]
-    best = _best_bracket([g for g in gains if g.candidate.way == "bracket"])
-    kept = [g for g in gains if g.candidate.way != "bracket" or g is best]
-    return NextExposure(
-        analysis, number, width, tuple(sorted(kept, key=lambda g: g.rank)), _budget(analysis, number, choices), FILMS
-    )
+
+    def gain(candidate: Candidate, some: Sequence[PossibleFilm]) -> ExpectedGain:
+        return _gain(candidate, [trial.shrinks(candidate, film) for film in some], width)
+
+    every = candidates(analysis, frames)
+    brackets = [candidate for candidate in every if candidate.way == "bracket"]
+    # The places of a bracket are tried on a few films, the best of them on all.
+    best = min((gain(bracket, films[:_FEW]) for bracket in brackets), key=lambda g: g.rank, default=None)
+    kept = [c for c in every if c.way != "bracket" or (best is not None and c is best.candidate)]
+    gains = sorted((gain(candidate, films) for candidate in kept), key=lambda g: g.rank)
+    return NextExposure(analysis, number, width, tuple(gains), _budget(analysis, number, choices), len(films))
 
 
 def number_of(analysis: Analysis, name: str) -> ComparableNumber:
@@ -251,36 +255,18 @@ def combined(first: Analysis, second: Analysis, key: NumberKey) -> Quantity:
         The number of the one strip, where the other has none; a reason, where neither has.
     """
     numbers = [comparable_numbers(analysis).get(key) for analysis in (first, second)]
-    known = [n for n in numbers if n is not None and n.value.value is not None and n.value.rows is not None]
-    if len(known) < 2:
-        if known:
-            return known[0].value
-        return Quantity.missing("neither of the strips shows the number")
-    one, other = (n.value.rows for n in known)
-    assert one is not None
-    assert other is not None
-    if known[1].exposed:
-        other = other + (1.0 if known[1].more == "slower" else -1.0) * by_one_light(first, second) / STOP
+    known = [(n, n.value.rows) for n in numbers if n is not None and n.value.value is not None]
+    rows = [r for _, r in known if r is not None]
+    if len(rows) < 2:
+        return summarise(rows[0]) if rows else Quantity.missing("neither of the strips shows the number")
+    one, other = rows
+    if known[1][0].exposed:
+        other = other + exposure_scatter(first, second, second.choices.seed) / STOP
     usable = np.isfinite(one) & np.isfinite(other)
-    covariance = np.cov(one[1:][usable[1:]], other[1:][usable[1:]])
-    own, others = covariance[0, 0] - covariance[0, 1], covariance[1, 1] - covariance[0, 1]
+    known_by = np.cov(one[1:][usable[1:]], other[1:][usable[1:]])
+    own, others = known_by[0, 0] - known_by[0, 1], known_by[1, 1] - known_by[0, 1]
     weight = float(np.clip(others / (own + others), 0.0, 1.0)) if own + others > 0.0 else 1.0
-    rows = weight * one + (1.0 - weight) * other
-    return summarise(np.where(usable, rows, np.nan))
-
-
-def by_one_light(first: Analysis, second: Analysis) -> FloatArray:
-    """Return what to add to the rows of a second strip's log H so that both carry one error of one light, (r,) [log10].
-
-    Zero for metered strips, each of which is metered by itself. One exposure against the other scatters as
-    `comparison.pairs` has it.
-    """
-    errors = [next(iter(analysis.channels.values())).ensemble.log_h_error for analysis in (first, second)]
-    if first.strip.metering.metered or second.strip.metering.metered:
-        return np.zeros_like(errors[0])
-    rng = stream(second.choices.seed, "exposed by one light", second.strip.title)
-    again = math.sqrt(2.0) * EXPOSED_AGAIN * STOP * beside_estimate(rng, errors[0].size, 1)[:, 0]
-    return np.asarray(errors[0] - errors[1] + again)
+    return summarise(np.where(usable, weight * one + (1.0 - weight) * other, np.nan))
 
 
 def _gain(candidate: Candidate, tried: list[tuple[float, float] | None], width: float | None) -> ExpectedGain:
@@ -301,10 +287,6 @@ def _gain(candidate: Candidate, tried: list[tuple[float, float] | None], width: 
     return ExpectedGain(candidate, expected, (low, high), gain, chance)
 
 
-def _best_bracket(gains: list[ExpectedGain]) -> ExpectedGain | None:
-    return min(gains, key=lambda g: g.rank, default=None)
-
-
 def _budget(analysis: Analysis, number: ComparableNumber, choices: Choices) -> Budget | None:
     """Return what the interval of a number is made of, or None where that is not known."""
     name, channel = number.key
@@ -315,6 +297,3 @@ def _budget(analysis: Analysis, number: ComparableNumber, choices: Choices) -> B
     except KeyError:
         return None
     return found.get(channel) if channel is not None else next(iter(found.values()), None)
-
-
-Progress = Callable[[int, int], None]

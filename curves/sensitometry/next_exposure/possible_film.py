@@ -1,9 +1,9 @@
 """Films that a strip leaves possible, and the readings that another exposure of one of them would give.
 
-Each is one row of the strip's ensembles: a curve in every channel that was read, with the errors of exposure and of the
-meter that belong to the row. Beyond the strip a curve goes on to the Dmin or Dmax of its row, as fast as it moves at the
-strip's end. Where the strip shows no such end, nothing is known but how fast the curve still moves there, and the end is
-drawn.
+Each is one row of the strip's ensembles: a curve in every channel that was read, with the errors of exposure and of
+the meter that belong to the row. Beyond the strip a curve goes on to the Dmin or Dmax of its row, as fast as it moves
+at the strip's end. Where the strip shows no such end, nothing is known but how fast the curve still moves there, and
+the end is drawn.
 """
 
 from __future__ import annotations

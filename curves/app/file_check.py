@@ -15,9 +15,9 @@ from curves.files.strips.bare import read_bare
 from curves.files.strips.calibration import is_calibration, read_calibration
 from curves.files.strips.patch_table import read_patches
 from curves.files.strips.readings import readings_of
-from curves.files.strips.record import load_strip
+from curves.files.strips.record import load_by_stack
 from curves.files.strips.wedges import read_wedge
-from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.analysis.analyse import analyse_for_index
 from curves.sensitometry.checks.suspicion import unusual_wedge
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.scan.encoding import LINEAR
@@ -61,7 +61,8 @@ def check_file(path: Path) -> FileCheck:
             read_calibration(path)
             return FileCheck(path, None)
         if path.suffix.lower() == ".toml":
-            warnings = analyse(load_strip(path), Choices(draws=0)).warnings
+            found = [analyse_for_index(strip, Choices(draws=0)) for strip in load_by_stack(path)]
+            warnings = (notice for analysis in found for notice in analysis.warnings)
             return FileCheck(path, None, tuple(n for n in warnings if n.code not in NO_DOUBT))
         if path.suffix.lower() == ENDING:
             return FileCheck(path, None, (_under_way(path),))

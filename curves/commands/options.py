@@ -254,6 +254,15 @@ class StripOptions:
         complete = self.completed(paths)
         return [complete.load(path) for path in paths]
 
+    def index_analyses(self, path: Path, choices: Choices) -> list[Analysis]:
+        """Load and analyse what an index rests on: a strip, or the frames of a bracket, stack by stack."""
+        from curves.files.strips.record import load_by_stack
+        from curves.sensitometry.analysis.analyse import analyse_for_index
+
+        is_record = path.suffix.lower() == ".toml"
+        strips = load_by_stack(path) if is_record else [self.completed([path]).load(path)]
+        return [analyse_for_index(strip, choices) for strip in strips]
+
     def completed(self, paths: Sequence[Path]) -> StripOptions:
         """Return the options with the metered step, asked of a person at a terminal where a table needs the step."""
         from curves.commands.terminal import ask_for_step

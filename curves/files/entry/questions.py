@@ -23,7 +23,7 @@ NONE = "-"
 """What stands for no answer, where a record can do without one."""
 
 METHODS = ("contact", "camera", "frames")
-OWN = ("title", "date", "readings", "notes", "patches", "scan")
+OWN = ("title", "date", "readings", "notes", "patches", "scan", "plan")
 """What the next strip does not take over from the last."""
 
 Draft = dict[str, Any]

@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import shlex
+from collections.abc import Collection
 from pathlib import Path
 
 from curves.errors import RecordError
@@ -13,9 +14,9 @@ from curves.files.imports.readers import READERS, TableDescription, open_table
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.record import LOG_H_WORDS, StatedOrigin
 from curves.files.strips.wedges import parse_wedge
-from curves.sensitometry.core.units import DensityKind, Kind
+from curves.sensitometry.core.units import Channel, DensityKind, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
-from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.strip import FilterUsed, Strip
 from curves.sensitometry.strip.wedge import Wedge
 
 _ORIGIN = "Stating what log H counts from, lux-seconds or metered grey with its index, would give an index."
@@ -82,11 +83,13 @@ def strip_from_table(
             )
         exposure = _exposure(path.name, ladder, ei=ei, metered_step=metered_step, lux=lux, seconds=seconds)
         table = read_bare(path, exposure)
-    if density is None:
-        density = table.density or _usual_density(table, kind)
-        if table.density is None:
-            assumed.append(f"The kind of density is not given; {density} is assumed.")
     readings = readings_of(table, exposure, ladder, density)
+    if density is None:
+        density = table.density or _usual_density(readings.densities, kind)
+        if table.density is None and readings.densities:
+            assumed.append(f"The kind of density is not given; {density} is assumed.")
+    if readings.stack:
+        assumed.append(f"The meter is assumed not to have looked through {readings.stack}.")
     return Strip.from_readings(
         readings.densities,
         kind=kind,
@@ -96,6 +99,8 @@ def strip_from_table(
         density=density,
         title=table.title or path.stem,
         labels=readings.labels,
+        judgements=readings.judgements,
+        filters=(FilterUsed(readings.stack),) if readings.stack else (),
         date=_date(table.date),
         assumptions=(*assumed, *table.understood, *table.doubtful),
     )
@@ -235,8 +240,8 @@ def _exposure(
     return Camera(ei, metered_step)
 
 
-def _usual_density(table: StripTable, kind: Kind) -> DensityKind:
-    if set(table.readings) == {"visual"}:
+def _usual_density(channels: Collection[Channel], kind: Kind) -> DensityKind:
+    if set(channels) <= {"visual"}:
         return "visual"
     return "status A" if kind == "reversal" else "status M"
 

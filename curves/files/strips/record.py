@@ -13,8 +13,11 @@ from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml
 from curves.files.base.grids import read_text
 from curves.files.base.strip_table import converted
 from curves.files.strips.patch_table import scan_origin
+from curves.files.strips.plan_section import planned_ends
 from curves.files.strips.readings import read_strip_table, readings_of
+from curves.files.strips.stacks import filters_described, filters_of, stacks_in
 from curves.files.strips.wedges import wedge_of
+from curves.sensitometry.core.judgement import RIGHT_WITHIN, Eye
 from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, READER_UNITS, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
@@ -27,19 +30,19 @@ from curves.sensitometry.core.units import (
 from curves.sensitometry.core.values import DENSITY, FRACTION, METER_CONSTANT, POSITIVE, READING, STOPS
 from curves.sensitometry.strip.exposure import OFFSET, Camera, Contact, Exposure, Frames, GivenExposure, LogHUnit
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
-from curves.sensitometry.strip.strip import CALLIER, FACTOR, REPEATABILITY, FilterUsed, Patches, Strip, diffuse
+from curves.sensitometry.strip.strip import CALLIER, REPEATABILITY, Patches, Strip, diffuse
 from curves.sensitometry.strip.wedge import Wedge
 
 _FIELDS = (
     "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "filter", "scan",
+    "wedge", "exposure", "patches", "reader", "filter", "scan", "plan",
 )  # fmt: skip
 _FIELDS_OF_SCALE = ("unit", "open_gate", "flare", "flare_uncertainty")
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
     "contact": ("lux", "meter_uncertainty_stops", "evenness_stops"),
     "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
-    "frames": ("ei", "frame_uncertainty_stops"),
+    "frames": ("ei", "frame_uncertainty_stops", "judgement_uncertainty_stops", "right_within_stops", "stack"),
     "given": ("log_h", "ei", "meter_uncertainty_stops"),
 }
 StatedOrigin = Literal["lux-seconds", "metered grey", "relative"]
@@ -53,11 +56,13 @@ _FIELDS_OF_ALL = (
 )  # fmt: skip
 
 
-def load_strip(path: Path | str) -> Strip:
+def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     """Load a strip record (TOML) and its table of readings (CSV).
 
     Args:
         path: the record; the readings it names are looked for beside it.
+        stack: of a bracket that was exposed behind several stacks, the stack whose frames are meant; None for the stack
+            that the record names, or the only one.
 
     Returns:
         The strip, complete and consistent.
@@ -83,11 +88,14 @@ def load_strip(path: Path | str) -> Strip:
     patches = _patches(record, path, scale)
     stated = reader.number("repeatability", REPEATABILITY)
     callier = reader.number("callier", CALLIER)
-    filters = _filters(record, path)
     _metered_step_exists(exposure, wedge, path)
-    readings = readings_of(read_strip_table(path.parent / table, exposure, scale), exposure, wedge, density)
+    meant = record.section("exposure", f"{path.name}, [exposure]").text("stack") or None if stack is None else stack
+    readings = readings_of(read_strip_table(path.parent / table, exposure, scale), exposure, wedge, density, meant)
+    filters = filters_described(record, path)
+    if readings.stack is not None:
+        filters = filters_of(readings.stack, filters, path.name)
     return Strip(
-        title=title,
+        title=title if stack is None else f"{title}, behind {stack or 'no filter'}",
         kind=kind,
         density=density,
         exposure=exposure,
@@ -95,6 +103,7 @@ def load_strip(path: Path | str) -> Strip:
         readings={c: diffuse(values, callier) for c, values in readings.densities.items()},
         wedge=wedge,
         labels=readings.labels,
+        judgements=readings.judgements,
         patches=patches if callier is None else patches.divided(callier),
         repeatability=ASSUMED_SCATTER.get(scale.unit) if stated is None else stated,
         repeatability_assumed=stated is None and scale.by_meter,
@@ -106,6 +115,7 @@ def load_strip(path: Path | str) -> Strip:
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
+        planned=planned_ends(record.section("plan", f"{path.name}, [plan]")),
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
         process=process,
@@ -113,6 +123,24 @@ def load_strip(path: Path | str) -> Strip:
         date=date,
         notes=notes,
     )
+
+
+def load_by_stack(path: Path) -> list[Strip]:
+    """Load the strips of a record: one, or one for each stack that a bracket of frames was exposed behind.
+
+    Args:
+        path: the record.
+
+    Raises:
+        RecordError: as for `load_strip`.
+    """
+    record = Section(_toml(path), path.name)
+    exposure = record.section("exposure", f"{path.name}, [exposure]")
+    table = record.text("readings")
+    if exposure.take("method") != "frames" or "stack" in exposure or not table:
+        return [load_strip(path)]
+    stacks = stacks_in(read_strip_table(path.parent / table, None))
+    return [load_strip(path, stack) for stack in stacks] if len(stacks) > 1 else [load_strip(path)]
 
 
 def _refuse_calibration(record: Section, path: Path) -> None:
@@ -219,7 +247,9 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
         )
     elif method == "frames":
         frame = section.number("frame_uncertainty_stops", STOPS)
-        exposure = Frames(_ei(section), stops, seconds, frame, light)
+        sure = section.number("judgement_uncertainty_stops", STOPS)
+        eye = Eye(sure, section.number("right_within_stops", RIGHT_WITHIN))
+        exposure = Frames(_ei(section), stops, seconds, frame, light, eye)
     else:
         meter = section.number("meter_uncertainty_stops", STOPS)
         exposure = GivenExposure(*_origin(section), stops, seconds, meter, light)
@@ -330,23 +360,6 @@ def _patch(section: Section, name: str, scale: ReaderScale) -> dict[Channel, flo
                 check_density(density, patch.at(channel), by_meter=True)
             densities[channel] = check_number(density, patch.at(channel), READING)
     return densities
-
-
-def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
-    listed = record.take("filter") or []
-    if not isinstance(listed, list) or not all(isinstance(content, dict) for content in listed):
-        raise RecordError(
-            "'filter' is not a list", where=path.name, needed="a section headed [[filter]] for each filter"
-        )
-    found = []
-    for number, content in enumerate(listed, start=1):
-        section = Section(content, f"{path.name}, [[filter]] number {number}")
-        section.only("name", "metered", "factor", "uncertainty_stops")
-        name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
-        metered: Literal["through", "without"] = section.word("metered", ("through", "without"))
-        factor = section.number("factor", FACTOR)
-        found.append(FilterUsed(name, metered, factor, section.number("uncertainty_stops", STOPS)))
-    return tuple(found)
 
 
 def _metered_step_exists(exposure: Exposure, wedge: Wedge | None, path: Path) -> None:

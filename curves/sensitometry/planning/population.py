@@ -4,8 +4,9 @@ The ends are those of this package's own numbers. On a reversal film: from the n
 its detail (0.04) to the net density of 95 % of the image. On a negative: from the toe, net density 0.04, to 1.50 of
 log H beyond the speed point, as far as its contrast is reckoned; a shoulder beyond is a gain and not a need.
 
-Each length is drawn evenly between two limits. The limits are what data sheets and handbooks show of films in general
-(common practice), rounded outwards by our own choice.
+Each length has limits that hold 95 % of films: what data sheets and handbooks show of films in general (common
+practice), rounded outwards by our own choice. The run from T to S is drawn evenly between its limits; how long an end
+takes to flatten is drawn in proportion (a log-normal law), since some films take very long.
 """
 
 from __future__ import annotations
@@ -15,6 +16,7 @@ from dataclasses import dataclass
 from typing import Literal, get_args
 
 import numpy as np
+from scipy.special import ndtri
 
 from curves.errors import StripError
 from curves.sensitometry.core.streams import stream, uniform
@@ -37,14 +39,14 @@ DRAWS = 20_000
 _T_TO_S = (0.70, 1.30)
 """log H from T to S of transparencies: average gradients of 1.4 to 2.6 [log10]."""
 
-_CLEARING = (0.15, 0.60)
+_CLEARING = (0.15, 0.80)
 """log H from T (net density 0.20) to net density 0.04 [log10]."""
 
-_DARKENING = (0.15, 0.85)
+_DARKENING = (0.15, 1.00)
 """log H from S (net density 2.00 or the touch of the line from T) to 95 % of the image [log10]."""
 
 # Negative, from the speed point.
-_TOE = (0.07, 0.45)
+_TOE = (0.08, 0.60)
 """log H from net density 0.04 to the speed point, net density 0.10 [log10]."""
 
 BEYOND_SPEED_POINT = 1.50
@@ -73,15 +75,15 @@ class Prior:
 _OWN_LAYERS, _OTHER_LAYERS = (0.0, 0.10), (0.05, 0.45)
 
 _REVERSED = (
-    "a first developer meant for transparencies brings the toe up at about the film's own speed point, and the middle"
-    " of the curve then lies a stop beyond where that speed puts a transparency's: our own estimate"
+    "a first developer meant for transparencies develops from about the film's own speed point on, and the middle of"
+    " the curve then lies up to three stops beyond where that speed puts a transparency's: our own estimate"
 )
 
 PRIORS: dict[tuple[Maker, Kind], Prior] = {
     ("transparency", "reversal"): Prior(10.0, 0.0, 0.0, _OWN_LAYERS, "the film's own process; ISO 2240"),
     ("colour negative", "negative"): Prior(1.1, 0.0, 0.0, _OWN_LAYERS, "the film's own process; ISO 5800, less 0.1"),
     ("black-and-white negative", "negative"): Prior(0.8, 0.0, 0.0, (0.0, 0.0), "the film's own process; ISO 6"),
-    ("colour negative", "reversal"): Prior(10.0, -1.0, 1.5, _OTHER_LAYERS, _REVERSED),
+    ("colour negative", "reversal"): Prior(10.0, -1.5, 1.5, _OTHER_LAYERS, _REVERSED),
     ("black-and-white negative", "reversal"): Prior(10.0, -0.3, 1.0, (0.0, 0.0), _REVERSED),
     ("transparency", "negative"): Prior(
         0.8, -1.0, 1.5, _OTHER_LAYERS,
@@ -167,13 +169,23 @@ def ends_of(guess: FilmGuess, exposure_stops: float, seed: int, longer: float = 
     apart = _even(draws[:, 2], guess.prior.layers) if guess.colour else np.zeros(DRAWS)
     if guess.kind == "reversal":
         half = _even(draws[:, 3], _T_TO_S) / 2.0
-        least = half + _even(draws[:, 4], _DARKENING)
-        most = half + _even(draws[:, 5], _CLEARING)
+        least = half + _in_proportion(draws[:, 4], _DARKENING)
+        most = half + _in_proportion(draws[:, 5], _CLEARING)
     else:
-        least, most = _even(draws[:, 6], _TOE), np.full(DRAWS, BEYOND_SPEED_POINT)
+        least, most = _in_proportion(draws[:, 6], _TOE), np.full(DRAWS, BEYOND_SPEED_POINT)
     return CurveEnds(anchor - longer * least - apart / 2.0, anchor + longer * most + apart / 2.0)
 
 
 def _even(share: FloatArray, ends: tuple[float, float]) -> FloatArray:
     """Return numbers spread evenly between two ends, from shares of the way between them, any shape."""
     return ends[0] + (ends[1] - ends[0]) * share
+
+
+def _in_proportion(share: FloatArray, ends: tuple[float, float]) -> FloatArray:
+    """Return log-normal lengths of which 95 % lie between two limits, from the shares of films that are shorter."""
+    low, high = np.log(ends)
+    return np.asarray(np.exp((low + high) / 2.0 + (high - low) / (2.0 * _TWO_SIDED) * ndtri(share)))
+
+
+_TWO_SIDED = float(ndtri(0.975))
+"""Standard deviations to either side that hold 95 % of a normal law."""

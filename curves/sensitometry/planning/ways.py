@@ -7,7 +7,7 @@ half a click, and every chance is computed where the strips then lie.
 from __future__ import annotations
 
 import math
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
@@ -38,10 +38,13 @@ FILTER_STEP = 0.30
 """Grey filters come in stops: common practice [density]."""
 
 FILTER_STOPS = 0.10
-"""Standard uncertainty of a grey filter's density: our own choice [stops]."""
+"""Standard uncertainty of a grey filter's density, which joins that of the light: our own choice [stops]."""
 
 USUAL_SECONDS = 1.0 / 32.0
 """Time near those of the pictures, and long enough for a leaf shutter to be true: common practice [s]."""
+
+_SAME = 0.05
+"""Dials of indexes count in tenths of a decade, shutters in halves: settings nearer than this are the same [stops]."""
 
 _HALF_A_CLICK = 0.51
 """A setting nearer than this is as near as whole stops allow [stops]."""
@@ -81,9 +84,10 @@ class FirstPlan:
         layout: where the strips were meant to lie.
         strips: the strips, the most exposed first.
         chance: the chance that the strips together hold both ends of the curve [unitless].
-        light: the light on the wedge; None where it is not known.
+        light: the light on the wedge, without any filter; None where it is not known.
         ei: index to set the meter to [unitless]; None for a contact exposure.
         metered_step: step that the meter reads; None without a meter or a wedge.
+        constant: K of the meter [cd s / m2]; None where nobody stated it.
         short_stops: how much light lacks at the longest time [stops]; 0.0 if enough.
     """
 
@@ -95,6 +99,7 @@ class FirstPlan:
     light: Illuminance | None = None
     ei: float | None = None
     metered_step: int | None = None
+    constant: float | None = None
     short_stops: float = 0.0
 
     @property
@@ -131,13 +136,9 @@ def by_contact(
     if light is None:
         strips = [_in_contact(expected, wedge, wish, None, 0.0) for wish in wishes]
         return _plan("contact", expected, layout, strips)
-    density = _filter_for(wishes[-1], light.lux, dial)
-    u = math.hypot(light.uncertainty_stops, FILTER_STOPS) if density else light.uncertainty_stops
-    lit = replace(light, lux=light.lux * 10.0**-density, uncertainty_stops=u)
-    times = [_nearest_time(wish / lit.lux, dial, law) for wish in wishes]
-    short = math.log2(wishes[0] / lit.lux / effective_seconds(times[0], law))
-    strips = [_in_contact(expected, wedge, lit.lux * effective_seconds(t, law), t, density) for t in times]
-    return _plan("contact", expected, layout, strips, light=lit, short_stops=short if short > _HALF_A_CLICK else 0.0)
+    strips = [_under_light(expected, wedge, wish, light.lux, dial, law) for wish in wishes]
+    short = math.log2(wishes[0] / strips[0].lux_seconds)
+    return _plan("contact", expected, layout, strips, light=light, short_stops=short if short > _HALF_A_CLICK else 0.0)
 
 
 def by_camera(
@@ -181,7 +182,7 @@ def by_camera(
 
     ei = _dial_ei(layout.middles[0] - beyond, constant, reading, dial)
     frames = [_frame(-i * layout.apart, ei, constant, reading, dial) for i in range(layout.count)]
-    return _plan("camera", expected, layout, [strip(f) for f in frames], ei=ei, metered_step=step)
+    return _plan("camera", expected, layout, [strip(f) for f in frames], ei=ei, metered_step=step, constant=constant)
 
 
 def by_frames(
@@ -203,7 +204,7 @@ def by_frames(
     middle = (layout.count - 1) // 2
     frames = [_frame(float(middle - i), ei, constant, reading, dial) for i in range(layout.count)]
     strips = [f.planned(expected, (f.log_h, f.log_h), alone=False) for f in frames]
-    return _plan("frames", expected, layout, strips, ei=ei)
+    return _plan("frames", expected, layout, strips, ei=ei, constant=constant)
 
 
 @dataclass(frozen=True)
@@ -252,7 +253,8 @@ def _frame(offset: float, ei: float, constant: float | None, reading: float | No
     if reading is not None:
         asked = reading + math.log2(float(exact_ei(ei)) / SPEED)
         aperture, time = dial.nearest_pair(asked - offset, USUAL_SECONDS)
-        offset = asked - value_of(aperture, time)
+        given = asked - value_of(aperture, time)
+        offset = offset if abs(given - offset) < _SAME else given
     zero = math.log10(metered_exposure(constant) / float(exact_ei(ei)))
     return MeteredFrame(ei, offset, zero + offset * STOP, aperture, time)
 
@@ -278,15 +280,20 @@ def _metering_stops(constant: float | None) -> float:
     return ASSUMED_METERING if constant is not None else math.hypot(ASSUMED_METERING, CONSTANT_HALF_WIDTH / 3.0**0.5)
 
 
-def _nearest_time(seconds: float, dial: Dial, law: Reciprocity | None) -> Mark:
-    """Return the time on the dial that is worth nearest to a time [s]."""
-    return min(dial.times, key=lambda mark: abs(math.log2(effective_seconds(mark, law) / seconds)))
-
-
 def _filter_for(lux_seconds: float, lux: float, dial: Dial) -> float:
-    """Return the grey filter that brings the shortest exposure onto the dial [density]; 0.0 if none is needed."""
+    """Return the grey filter that brings an exposure onto the dial [density]; 0.0 if none is needed."""
     over = math.log10(lux * dial.times[-1].exact / lux_seconds)
     return FILTER_STEP * math.ceil(over / FILTER_STEP) if over > _HALF_A_CLICK * STOP else 0.0
+
+
+def _under_light(
+    expected: Expectation, wedge: Wedge, wish: float, lux: float, dial: Dial, law: Reciprocity | None
+) -> PlannedStrip:
+    """Return the contact exposure that comes nearest to a wish [lux-seconds], behind a filter if the light asks."""
+    density = _filter_for(wish, lux, dial)
+    behind = lux * 10.0**-density
+    time = min(dial.times, key=lambda mark: abs(math.log2(wish / behind / effective_seconds(mark, law))))
+    return _in_contact(expected, wedge, behind * effective_seconds(time, law), time, density)
 
 
 def _in_contact(
@@ -306,8 +313,9 @@ def _plan(
     light: Illuminance | None = None,
     ei: float | None = None,
     metered_step: int | None = None,
+    constant: float | None = None,
     short_stops: float = 0.0,
 ) -> FirstPlan:
     """Return a plan with the chance that its strips, as they can be set, hold both ends of the curve."""
     chance = expected.chance(min(s.ends[0] for s in strips), max(s.ends[1] for s in strips))
-    return FirstPlan(way, expected, layout, tuple(strips), chance, light, ei, metered_step, short_stops)
+    return FirstPlan(way, expected, layout, tuple(strips), chance, light, ei, metered_step, constant, short_stops)

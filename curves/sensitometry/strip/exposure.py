@@ -8,13 +8,14 @@ number that no exposure can have.
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 from typing import ClassVar, Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
 
 from curves.errors import StripError
+from curves.sensitometry.core.judgement import Eye
 from curves.sensitometry.core.units import STOP, FloatArray, exact_ei
 from curves.sensitometry.core.values import (
     FRACTION,
@@ -23,6 +24,7 @@ from curves.sensitometry.core.values import (
     Bounds,
     check_fields,
     number,
+    part,
     short_repr,
     store,
     text,
@@ -154,6 +156,7 @@ class Frames(_Lit):
         seconds: exposure time of the frame at zero stops, None if it is not known [s].
         frame_uncertainty_stops: standard uncertainty of one frame against the next [stops]; None if not given.
         light: what the light was; empty if not given.
+        eye: the reliability of the eye that judged frames.
     """
 
     ei: float
@@ -161,6 +164,7 @@ class Frames(_Lit):
     seconds: float | None = None
     frame_uncertainty_stops: float | None = None
     light: str = ""
+    eye: Eye = field(default_factory=Eye)
     positions: ClassVar[tuple[Position, ...]] = ("stops", "ei")
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
     __repr__ = short_repr
@@ -168,6 +172,7 @@ class Frames(_Lit):
     def __post_init__(self) -> None:
         check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, frame_uncertainty_stops=STOPS)
         text(self.light, "Frames, light")
+        part(self.eye, (Eye,), "Frames, eye")
 
     def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002
         """Return log10 exposure relative to the metered mid-grey [log10] of ``position`` in stops (1-D)."""

@@ -11,6 +11,8 @@ from typing import Literal, get_args
 import numpy as np
 
 from curves.errors import StripError
+from curves.sensitometry.core.judgement import Judgement
+from curves.sensitometry.core.planned_ends import PlannedEnds
 from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
@@ -41,6 +43,7 @@ from curves.sensitometry.core.values import (
 from curves.sensitometry.strip.consistency import (
     by_channel,
     check_exposure,
+    checked_judgements,
     checked_positions,
     checked_readings,
     every_step,
@@ -165,9 +168,12 @@ class Strip:
         meter_constant: K of the meter that the index is meant for [cd s / m2]; None if not given.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
+        planned: what a plan expected of the strip before it was exposed; None where there was no plan.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
         assumptions: what is assumed in place of what was not given, each a sentence.
+        judgements: what the eye made of the frame of each row, one per row: "too dark", "right", "too light", None
+            where a frame was not judged; empty where none was. A strip with judgements may have no readings.
 
     Raises:
         StripError: a word is not known, a number is out of range, or the parts do not belong together.
@@ -193,12 +199,14 @@ class Strip:
     meter_constant: float | None = None
     callier: float | None = None
     scan: ScanOrigin | None = None
+    planned: PlannedEnds | None = None
     film: str = ""
     process: str = ""
     sample: str = ""
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
+    judgements: tuple[Judgement | None, ...] = ()
 
     def __post_init__(self) -> None:
         text(self.title, "Strip, title")
@@ -206,7 +214,10 @@ class Strip:
         word(self.density, DENSITY_KINDS, f"{self.title}, density")
         self._check_parts()
         store(self, "position", checked_positions(self.position, self.title))
-        store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
+        judged = checked_judgements(self.judgements, self.exposure, self.position.size, self.title)
+        store(self, "judgements", judged)
+        if self.readings or not any(judged):
+            store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
         check_exposure(self.exposure, self.wedge, self.position, self.title)
         if not self.labels:
             store(self, "labels", tuple(self._label(p) for p in self.position))
@@ -267,6 +278,7 @@ class Strip:
         date: datetime.date | None = None,
         notes: str = "",
         assumptions: tuple[str, ...] = (),
+        judgements: tuple[Judgement | None, ...] = (),
     ) -> Strip:
         """Make a strip from lists of densities.
 
@@ -295,6 +307,7 @@ class Strip:
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
             filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
+            judgements: as for `Strip`; the readings may then be an empty mapping.
 
         Raises:
             StripError: as for `Strip`; or the positions cannot be told.
@@ -332,6 +345,7 @@ class Strip:
             date=date,
             notes=notes,
             assumptions=assumptions,
+            judgements=judgements,
         )
 
     def _label(self, position: float) -> str:

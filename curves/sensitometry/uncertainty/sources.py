@@ -55,6 +55,9 @@ ASSUMED_LIGHT_COLOUR = 1.0 / 3.0 / 3.0**0.5
 """Standard uncertainty of an index meant for daylight, by the colour of the light that the strip was exposed by: films
 are rated about a third of a stop apart in daylight and in tungsten light: common practice [stops]."""
 
+EYE = "judgement"
+"""Key of the eye as a source of error."""
+
 LEAST_FLARE = 0.0005
 """Least standard uncertainty of the flare of a camera [of the clear step's light]: our own choice."""
 
@@ -87,7 +90,7 @@ class Source:
 def sources_of(strip: Strip) -> dict[str, Source]:
     """Return every source of error of a strip by key, in the order in which the data pass them."""
     found = [*_of_the_curve(strip), *_of_the_exposure(strip), *_of_the_reader(strip), *_of_the_meter(strip)]
-    return {source.key: source for source in found}
+    return {source.key: source for source in [*found, *_of_the_eye(strip)]}
 
 
 def step_uncertainty(strip: Strip) -> FloatArray | float:
@@ -294,6 +297,14 @@ def _of_the_meter(strip: Strip) -> list[Source]:
             )
         )  # fmt: skip
     return found
+
+
+def _of_the_eye(strip: Strip) -> list[Source]:
+    if not any(strip.judgements) or not isinstance(strip.exposure, Frames):
+        return []
+    eye, remedy = strip.exposure.eye, "read the densities of the frames" if not strip.readings else "judge more frames"
+    own = ("strip", _identity(strip))
+    return [Source(EYE, "the eye's judgement", eye.uncertainty, "stops", "normal", eye.assumed, remedy, own)]
 
 
 @dataclass(frozen=True, eq=False)

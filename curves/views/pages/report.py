@@ -22,7 +22,7 @@ from curves.views.page.svg import drawing_of
 from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
 from curves.views.words import digits
-from curves.views.words.answers import cast_words, doubts
+from curves.views.words.answers import cast_words, doubts, judged_words
 from curves.views.words.budget import sentence as budget_sentence
 from curves.views.words.meters import meter_words
 
@@ -205,6 +205,8 @@ def _sureness(analysis: Analysis, reasons: Reasons) -> str:
     parts = []
     if (stops := digits.half_width_stops(ei.recommended)) is not None:
         parts.append(f"<p>The index is known to <b>{stops}</b> (95 %).</p>")
+    if (judged := judged_words(ei)) is not None:
+        parts.append(f"<p>Judged: {esc(minus_in(judged))}</p>")
     if ei.budget is not None:
         parts.append(f"<p>{esc(budget_sentence(ei.budget))}</p>")
         parts.append(

@@ -121,7 +121,7 @@ def shortfalls(plan: FirstPlan) -> Iterator[str]:
             f"The light is too weak by {plan.short_stops:.1f} stops at the longest time: bring the lamp to"
             f" {nearer:.2f} of its distance, or allow longer times."
         )
-    density = plan.strips[0].filter_density
+    density = max(strip.filter_density for strip in plan.strips)
     if density:
         further = 10.0 ** (density / 2.0)
         yield (

@@ -106,8 +106,8 @@ class Ensemble:
             drawn = curve.draw(errors.count, errors.stream(READINGS, channel), own, bent_by)
             density, gradient = np.vstack([density[:1], drawn[0]]), np.vstack([gradient[:1], drawn[1]])
         density, gradient = moved_along_log_h(strip, curve.grid, density, gradient, errors)
-        # Readings that scatter more than the record states do so beside the wedge too.
-        scatter = np.maximum(1.0, _scatter(curve, channel, errors))
+        # Readings scatter beside the wedge as they do along it, whatever the record states.
+        scatter = _scatter(curve, channel, errors)
         one_reading = (errors.sources["patches"].u or 0.0) if "patches" in errors.sources else 0.0
         scales = density_scales(strip, channel, curve, errors, estimated=estimated)
         estimate = density[0]

@@ -22,8 +22,8 @@ from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, FloatArray, exact_ei
-from curves.sensitometry.next_exposure.candidates import Candidate
+from curves.sensitometry.core.units import STOP, Channel, FloatArray, exact_ei
+from curves.sensitometry.next_exposure.candidates import FRAMES, Candidate
 from curves.sensitometry.next_exposure.expected_gain import combined, next_exposure
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames
 from curves.sensitometry.strip.strip import Patches, Strip
@@ -90,10 +90,7 @@ class Workshop:
     @cached_property
     def first(self) -> Strip:
         """The strip that the plan is made from."""
-        patches = Patches({"visual": self.read(BASE)})
-        if self.design.patches:
-            patches = Patches(patches.base, {"visual": self.read_film(-7.0)}, {"visual": self.read_film(4.0)})
-        return self.contact(SECONDS, patches)
+        return self.contact(SECONDS, self.patches())
 
     def contact(self, seconds: float, patches: Patches) -> Strip:
         """Return a strip in contact with the wedge."""
@@ -106,25 +103,26 @@ class Workshop:
         """Return the wedge photographed, with the meter on one of its steps."""
         exposure = Camera(index, step, light="daylight 5500 K")
         log_h = self.metered(index) + self.wedge[step - 1] - self.wedge
-        return self.strip(exposure, np.arange(1.0, log_h.size + 1), log_h, self.own_patches())
+        return self.strip(exposure, np.arange(1.0, log_h.size + 1), log_h, self.patches())
 
     def bracket(self, indexes: tuple[float, ...]) -> Strip:
         """Return frames of a grey card, each rated at an index; the one in the middle names the record's."""
         exposure = Frames(indexes[len(indexes) // 2], light="daylight 5500 K")
         position = exposure.stops_of_ei(indexes)
         each = FRAME * STOP * self.rng.standard_normal(position.size)
-        return self.strip(exposure, position, self.metered(exposure.ei) + position * STOP + each, self.own_patches())
+        return self.strip(exposure, position, self.metered(exposure.ei) + position * STOP + each, self.patches())
 
     def metered(self, index: float) -> float:
         """Return the log H of a grey that is metered at an index [log10 lux-seconds]."""
         off = METERED * STOP * self.rng.uniform(-1.0, 1.0)
         return math.log10(0.6516 * self.constant * self.meter / float(exact_ei(index))) + off
 
-    def own_patches(self) -> Patches:
-        """Return the patches of a further strip: those that the first one has, developed and read anew."""
-        at = {"unexposed": -7.0, "fully_exposed": 4.0}
-        had = {name: {"visual": self.read_film(x)} for name, x in at.items() if getattr(self.first.patches, name)}
-        return Patches(base={"visual": self.read(BASE)}, **had)
+    def patches(self) -> Patches:
+        """Return the patches of a strip, developed and read with it."""
+        base: dict[Channel, float] = {"visual": self.read(BASE)}
+        if not self.design.patches:
+            return Patches(base)
+        return Patches(base, {"visual": self.read_film(-7.0)}, {"visual": self.read_film(4.0)})
 
     def read_film(self, log_h: float) -> float:
         """Return a reading of the film at one log H [density]."""
@@ -150,17 +148,16 @@ class Workshop:
         """Return the strip of a candidate done for real: a second one, or the first with more readings."""
         first = self.first
         if candidate.way == "again":
-            return self.contact(SECONDS * 2.0**candidate.offset_stops, self.own_patches())
+            return self.contact(SECONDS * 2.0**candidate.offset_stops, self.patches())
         if candidate.way == "camera":
             reaches = np.log10(0.6516 * 13.23 / exact_ei(candidate.indexes[0])) - first.log_h
             return self.camera(candidate.indexes[0], int(np.abs(reaches).argmin()) + 1)
         if candidate.way == "bracket":
             return self.bracket(candidate.indexes)
         if candidate.way == "patch":
-            at = {"unexposed": -7.0, "fully_exposed": 4.0}
-            name = str(candidate.patch)
-            read = self.read(BASE) if name == "base" else self.read_film(at[name])
-            return replace(first, patches=replace(first.patches, **{name: {"visual": read}}))
+            if candidate.patch == "unexposed":
+                return replace(first, patches=replace(first.patches, unexposed={"visual": self.read_film(-7.0)}))
+            return replace(first, patches=replace(first.patches, fully_exposed={"visual": self.read_film(4.0)}))
         # The lamp erred by what it erred on the first strip: the readings themselves tell it to this simulation.
         true = self.film.density(self.true_log_h)
         more = [np.array([self.read(d) for d in true]) for _ in range(candidate.readings - 1)]
@@ -218,7 +215,7 @@ def outcomes(family: str, design: Design, seed: int, draws: int = 500) -> Iterat
     shop = Workshop.of(family, design, seed)
     choices = Choices(seed=seed, draws=draws, most_draws=draws)
     try:
-        plan = next_exposure(shop.first, "ei", 5, choices)
+        plan = next_exposure(shop.first, "ei", FRAMES, choices)
     except StripError:
         return
     first, true = _analysed(shop.first, choices), shop.truth()

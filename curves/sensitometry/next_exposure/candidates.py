@@ -9,9 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from curves.errors import StripError
-from curves.sensitometry.core.units import FEWEST_STEPS, STOP, Channel, exact_ei, nominal_speed
-from curves.sensitometry.core.values import whole
+from curves.sensitometry.core.units import STOP, Channel, exact_ei, nominal_speed
 from curves.sensitometry.next_exposure.possible_film import PatchName
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
@@ -20,11 +18,8 @@ from curves.sensitometry.uncertainty.results import Analysis
 Way = Literal["again", "readings", "patch", "camera", "bracket"]
 """What can come next: the same strip exposed again, more readings of it, a patch, the wedge photographed, a bracket."""
 
-FRAMES = 5
-"""Frames of a bracket where nothing else is asked for: our own choice."""
-
-MOST_FRAMES = 25
-"""Frames beyond which a strip is the better way: our own choice."""
+FRAMES = 12
+"""Most frames of a bracket where nothing else is asked for: our own choice."""
 
 STEP_CM = 0.5
 """Length of film under one step of a wedge: wedges for narrow film have steps of about 5 mm, common practice [cm]."""
@@ -41,9 +36,9 @@ FURTHER = (1.0, 2.0, 3.0, 4.0)
 READINGS = (3, 5)
 """Readings of each step, those at hand included: our own choice."""
 
-_BRACKETS = ((1, 0), (1, 1), (2, -1), (2, 0), (2, 1))
-"""Stops from frame to frame of a bracket, and stops of exposure by which its middle frame may lie beyond the index: our
-own choice [stops]."""
+BRACKETS = ((5, 1, 1), (5, 2, 0), (5, 2, 1), (9, 1, 0), (9, 1, 1))
+"""Frames of a bracket, stops from one to the next, and stops of exposure by which the middle one may lie beyond the
+index: our own choice."""
 
 
 @dataclass(frozen=True)
@@ -93,16 +88,7 @@ def candidates(analysis: Analysis, frames: int = FRAMES) -> list[Candidate]:
     Args:
         analysis: results of the strip.
         frames: frames of a bracket, at most.
-
-    Raises:
-        StripError: a bracket cannot have so many frames.
     """
-    whole(frames, "frames", least=FEWEST_STEPS)
-    if frames > MOST_FRAMES:
-        raise StripError(
-            f"{frames} frames are not a bracket", where="frames", needed=f"{FEWEST_STEPS} to {MOST_FRAMES}",
-            settings=("frames",),
-        )  # fmt: skip
     return [*_again(analysis), *_readings(analysis.strip), *_patches(analysis), *_metered(analysis, frames)]
 
 
@@ -152,10 +138,11 @@ def _metered(analysis: Analysis, frames: int) -> Iterator[Candidate]:
         yield Candidate("camera", 0.0, 1, np.unique(strip.position).size, indexes=(nominal_speed(index),))
     if isinstance(strip.exposure, Frames):
         return
-    for apart, middle in _BRACKETS:
-        stops = apart * (np.arange(frames) - frames // 2) - middle
-        indexes = tuple(nominal_speed(index * 2.0**s) for s in stops)
-        yield Candidate("bracket", 0.0, frames, frames, indexes=indexes)
+    for count, apart, middle in BRACKETS:
+        if count <= frames:
+            stops = apart * (np.arange(count) - count // 2) - middle
+            indexes = tuple(nominal_speed(index * 2.0**s) for s in stops)
+            yield Candidate("bracket", 0.0, count, count, indexes=indexes)
 
 
 def strip_of(candidate: Candidate, first: Strip) -> tuple[Strip, float]:

@@ -20,6 +20,8 @@ import numpy as np
 
 from curves.errors import CurvesError, StripError, nearest
 from curves.sensitometry.analysis.analyse import analyse, analyse_alone, measure_budgets
+from curves.sensitometry.combining.agreement import covariance, least_variance_weights
+from curves.sensitometry.combining.together import together
 from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, comparable_numbers
 from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN, exposure_scatter
 from curves.sensitometry.core.choices import Choices
@@ -132,12 +134,14 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> Nex
         return _gain(candidate, [trial.shrinks(candidate, film) for film in some], width)
 
     every = candidates(analysis, frames)
-    brackets = [candidate for candidate in every if candidate.way == "bracket"]
-    # The places of a bracket are tried on a few films, the best of them on all.
-    best = min((gain(bracket, films[:_FEW]) for bracket in brackets), key=lambda g: g.rank, default=None)
-    kept = [c for c in every if c.way != "bracket" or (best is not None and c is best.candidate)]
-    gains = sorted((gain(candidate, films) for candidate in kept), key=lambda g: g.rank)
-    return NextExposure(analysis, number, width, tuple(gains), _budget(analysis, number, choices), len(films))
+    # The places of a bracket are tried on a few films, the best of each length on all.
+    placed: dict[int, list[ExpectedGain]] = {}
+    for bracket in (c for c in every if c.way == "bracket"):
+        placed.setdefault(bracket.frames, []).append(gain(bracket, films[:_FEW]))
+    best = [min(some, key=lambda g: g.rank).candidate for some in placed.values()]
+    gains = [gain(c, films) for c in [*(c for c in every if c.way != "bracket"), *best]]
+    ranked = tuple(sorted(gains, key=lambda g: g.rank))
+    return NextExposure(analysis, number, width, ranked, _budget(analysis, number, choices), len(films))
 
 
 def number_of(analysis: Analysis, name: str) -> ComparableNumber:
@@ -206,9 +210,10 @@ class _Trial:
             if candidate.exposes:
                 template, origin = strip_of(candidate, self.strip)
                 second = _analysed(film.exposed(template, origin + self._astray(template, film)), self.choices)
-                together = combined(self.first, second, self.key)
-                alone = now.value if now.value.rows is None else summarise(now.value.rows)
-                return _pair(alone, together)
+                both = combined(self.first, second, self.key)
+                if self.key[0] == "ei" or now.value.rows is None:
+                    return _pair(now.value, both)
+                return _pair(summarise(now.value.rows), both)
             then = _analysed(self._read(candidate, film), self.choices)
             return _pair(now.value, comparable_numbers(then)[self.key].value)
         except CurvesError:
@@ -245,7 +250,10 @@ def _pair(before: Quantity, after: Quantity) -> tuple[float, float] | None:
 
 
 def combined(first: Analysis, second: Analysis, key: NumberKey) -> Quantity:
-    """Return one number of two strips of a film, on its scale: their mean, weighted by what they do not share.
+    """Return one number of two strips of a film, on its scale, as one.
+
+    Indexes are combined as `combining.together` combines them, with a scatter from strip to strip; other numbers by
+    their mean, weighted by what the strips do not share.
 
     Args:
         first, second: results of the strips, with as many draws of the same seed.
@@ -255,18 +263,24 @@ def combined(first: Analysis, second: Analysis, key: NumberKey) -> Quantity:
         The number of the one strip, where the other has none; a reason, where neither has.
     """
     numbers = [comparable_numbers(analysis).get(key) for analysis in (first, second)]
-    known = [(n, n.value.rows) for n in numbers if n is not None and n.value.value is not None]
-    rows = [r for _, r in known if r is not None]
+    known = [n for n in numbers if n is not None and n.value.value is not None]
+    rows = [n.value.rows for n in known if n.value.rows is not None]
     if len(rows) < 2:
-        return summarise(rows[0]) if rows else Quantity.missing("neither of the strips shows the number")
+        return known[0].value if known else Quantity.missing("neither of the strips shows the number")
+    if key[0] == "ei":
+        return on_scale(together(first, second).recommended)
     one, other = rows
-    if known[1][0].exposed:
+    if known[1].exposed:
         other = other + exposure_scatter(first, second, second.choices.seed) / STOP
     usable = np.isfinite(one) & np.isfinite(other)
-    known_by = np.cov(one[1:][usable[1:]], other[1:][usable[1:]])
-    own, others = known_by[0, 0] - known_by[0, 1], known_by[1, 1] - known_by[0, 1]
-    weight = float(np.clip(others / (own + others), 0.0, 1.0)) if own + others > 0.0 else 1.0
-    return summarise(np.where(usable, weight * one + (1.0 - weight) * other, np.nan))
+    weights = least_variance_weights(covariance(np.array([one[usable], other[usable]])[:, 1:]))
+    return summarise(np.where(usable, weights[0] * one + weights[1] * other, np.nan))
+
+
+def on_scale(index: Quantity) -> Quantity:
+    """Return an index on the scale on which indexes add, as log2, without its rows [stops]."""
+    value, low, high = (None if x is None else math.log2(x) for x in (index.value, index.low, index.high))
+    return Quantity(value, low, high, index.how)
 
 
 def _gain(candidate: Candidate, tried: list[tuple[float, float] | None], width: float | None) -> ExpectedGain:

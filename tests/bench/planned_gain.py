@@ -1,7 +1,7 @@
 """Is the planned gain the gained? ``python -m tests.bench.planned_gain --films 100``.
 
 A film is simulated by other code, with every error that its record states; the next exposure is planned from its first
-strip alone; then every candidate is done for real: exposed, read, analysed and combined as the package does it. The
+strip alone; then every proposal is done for real: exposed, read, analysed and combined as the package does it. The
 half width that was expected is held against the one achieved, the chance of an interval against how often there was
 one, and the interval against the truth. Families of curves are those that no constant was chosen by.
 """
@@ -23,8 +23,8 @@ from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, exact_ei
-from curves.sensitometry.next_exposure.candidates import FRAMES, Candidate
 from curves.sensitometry.next_exposure.expected_gain import combined, next_exposure
+from curves.sensitometry.next_exposure.proposals import FRAMES, Proposal
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
@@ -144,25 +144,25 @@ class Workshop:
             film="invented", process="the film's own", sample="one strip",
         )  # fmt: skip
 
-    def done(self, candidate: Candidate) -> Strip:
-        """Return the strip of a candidate done for real: a second one, or the first with more readings."""
+    def done(self, proposal: Proposal) -> Strip:
+        """Return the strip of a proposal done for real: a second one, or the first with more readings."""
         first = self.first
-        if candidate.way == "again":
-            return self.contact(SECONDS * 2.0**candidate.offset_stops, self.patches())
-        if candidate.way == "camera":
-            reaches = np.log10(0.6516 * 13.23 / exact_ei(candidate.indexes[0])) - first.log_h
-            return self.camera(candidate.indexes[0], int(np.abs(reaches).argmin()) + 1)
-        if candidate.way == "bracket":
-            return self.bracket(candidate.indexes)
-        if candidate.way == "patch":
-            if candidate.patch == "unexposed":
+        if proposal.way == "again":
+            return self.contact(SECONDS * 2.0**proposal.offset_stops, self.patches())
+        if proposal.way == "camera":
+            reaches = np.log10(0.6516 * 13.23 / exact_ei(proposal.indexes[0])) - first.log_h
+            return self.camera(proposal.indexes[0], int(np.abs(reaches).argmin()) + 1)
+        if proposal.way == "bracket":
+            return self.bracket(proposal.indexes)
+        if proposal.way == "patch":
+            if proposal.patch == "unexposed":
                 return replace(first, patches=replace(first.patches, unexposed={"visual": self.read_film(-7.0)}))
             return replace(first, patches=replace(first.patches, fully_exposed={"visual": self.read_film(4.0)}))
         # The lamp erred by what it erred on the first strip: the readings themselves tell it to this simulation.
         true = self.film.density(self.true_log_h)
-        more = [np.array([self.read(d) for d in true]) for _ in range(candidate.readings - 1)]
+        more = [np.array([self.read(d) for d in true]) for _ in range(proposal.readings - 1)]
         return replace(
-            first, position=np.tile(first.position, candidate.readings), labels=(),
+            first, position=np.tile(first.position, proposal.readings), labels=(),
             readings={"visual": np.concatenate([first.readings["visual"], *more])},
         )  # fmt: skip
 
@@ -186,7 +186,7 @@ def stated(design: Design) -> Wedge:
 
 @dataclass(frozen=True)
 class Outcome:
-    """One candidate of one film, planned and done.
+    """One proposal of one film, planned and done.
 
     Attributes:
         way: what was done.
@@ -211,7 +211,7 @@ EI: NumberKey = ("ei", None)
 
 
 def outcomes(family: str, design: Design, seed: int, draws: int = 500) -> Iterator[Outcome]:
-    """Give every candidate of one film, planned and done for real."""
+    """Give every proposal of one film, planned and done for real."""
     shop = Workshop.of(family, design, seed)
     choices = Choices(seed=seed, draws=draws, most_draws=draws)
     try:
@@ -220,19 +220,19 @@ def outcomes(family: str, design: Design, seed: int, draws: int = 500) -> Iterat
         return
     first, true = _analysed(shop.first, choices), shop.truth()
     for gain in plan.gains:
-        found = _found(shop, gain.candidate, first, choices)
+        found = _found(shop, gain.proposal, first, choices)
         half = found.half_width
         held = None if found.low is None or found.high is None else found.low <= true <= found.high
-        yield Outcome(gain.candidate.way, gain.chance, gain.half_width, gain.quartiles, plan.half_width, half, held)
+        yield Outcome(gain.proposal.way, gain.chance, gain.half_width, gain.quartiles, plan.half_width, half, held)
 
 
-def _found(shop: Workshop, candidate: Candidate, first: Analysis, choices: Choices) -> Quantity:
-    """Return the index of a film after a candidate, on its scale."""
+def _found(shop: Workshop, proposal: Proposal, first: Analysis, choices: Choices) -> Quantity:
+    """Return the index of a film after a proposal, on its scale."""
     try:
-        done = _analysed(shop.done(candidate), choices)
+        done = _analysed(shop.done(proposal), choices)
     except StripError:
         return comparable_numbers(first)[EI].value
-    return combined(first, done, EI) if candidate.exposes else comparable_numbers(done)[EI].value
+    return combined(first, done, EI) if proposal.exposes else comparable_numbers(done)[EI].value
 
 
 def _analysed(strip: Strip, choices: Choices) -> Analysis:

@@ -1,7 +1,7 @@
 """The interval that a number can be expected to have after each thing that could come next, by simulation.
 
 1. Films are drawn that the strip leaves possible (`possible_film`): rows of its ensembles.
-2. Each film gives the readings of each candidate, with the errors of reading and exposure that the candidate has anew.
+2. Each film gives the readings of each proposal, with the errors of reading and exposure that the proposal has anew.
 3. Those readings are analysed as any strip is. A second strip is combined with the first: rows of one seed carry the
    same errors of wedge, reader, light and meter, so that what the two share is not averaged away.
 4. The interval that comes out, held against that of the strip alone with as many draws, tells by how much the interval
@@ -28,8 +28,8 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import stream
 from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP, Channel
-from curves.sensitometry.next_exposure.candidates import Candidate, candidates, strip_of, with_patch
 from curves.sensitometry.next_exposure.possible_film import PossibleFilm, possible_films
+from curves.sensitometry.next_exposure.proposals import Proposal, proposals, strip_of, with_patch
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.intervals import summarise
@@ -37,7 +37,7 @@ from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import ASSUMED_METERING, sources_of
 
 FILMS = 16
-"""Films that each candidate is tried on: enough for a median, and for a chance in steps of a sixteenth [unitless]."""
+"""Films that each proposal is tried on: enough for a median, and for a chance in steps of a sixteenth [unitless]."""
 
 _FEW = 5
 """Films on which the places of a bracket are tried [unitless]."""
@@ -46,7 +46,7 @@ _DRAWS = 250
 """Draws behind each simulated interval; what they scatter by is the same before and after [unitless]."""
 
 WORTH = 0.10
-"""Share by which an interval must shrink for a candidate to be worth its film: our own choice [unitless]."""
+"""Share by which an interval must shrink for a proposal to be worth its film: our own choice [unitless]."""
 
 SURE = 0.90
 """Chance of a number, where the first strip gave none, that is good enough: our own choice [unitless]."""
@@ -54,10 +54,10 @@ SURE = 0.90
 
 @dataclass(frozen=True)
 class ExpectedGain:
-    """What one candidate can be expected to do for a number.
+    """What one proposal can be expected to do for a number.
 
     Attributes:
-        candidate: what is done.
+        proposal: what is done.
         half_width: half the width of the 95 % interval after it, median over the possible films, on the number's scale;
             None where not half of them give an interval.
         quartiles: the same at a quarter and at three quarters of the films that give one; None with it.
@@ -65,7 +65,7 @@ class ExpectedGain:
         chance: share of the possible films for which the number has an interval afterwards [unitless].
     """
 
-    candidate: Candidate
+    proposal: Proposal
     half_width: float | None
     quartiles: tuple[float, float] | None
     gain: float | None
@@ -81,7 +81,7 @@ class ExpectedGain:
         """Place in a list that begins with what tells most; of equals, with what takes the least film."""
         sure = min(self.chance, SURE)
         width = math.inf if self.half_width is None else self.half_width
-        return -sure, width, self.candidate.film_cm + self.candidate.frames
+        return -sure, width, self.proposal.film_cm + self.proposal.frames
 
 
 @dataclass(frozen=True, eq=False)
@@ -92,9 +92,9 @@ class NextExposure:
         analysis: results of the strip.
         number: the number that is to be known better.
         half_width: half the width of its 95 % interval now, on its scale; None where it has none.
-        gains: the candidates, best first.
+        gains: the proposals, best first.
         budget: what the interval is made of; None where there is none.
-        films: possible films that each candidate was tried on.
+        films: possible films that each proposal was tried on.
     """
 
     analysis: Analysis
@@ -106,7 +106,7 @@ class NextExposure:
 
     @property
     def best(self) -> ExpectedGain | None:
-        """The candidate that tells most, or None if none is worth its film."""
+        """The proposal that tells most, or None if none is worth its film."""
         return next((gain for gain in self.gains if gain.worth), None)
 
 
@@ -121,7 +121,7 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> Nex
         choices: choices that the analysis rests on.
 
     Raises:
-        StripError: the strip has no such number, or as for `analyse` and `candidates`.
+        StripError: the strip has no such number, or as for `analyse` and `proposals`.
     """
     analysis = analyse(strip, choices)
     number = number_of(analysis, name)
@@ -130,15 +130,15 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> Nex
     films = possible_films(trial.first, FILMS, stream(choices.seed, "next exposure", strip.title))
     width = number.value.half_width
 
-    def gain(candidate: Candidate, some: Sequence[PossibleFilm]) -> ExpectedGain:
-        return _gain(candidate, [trial.shrinks(candidate, film) for film in some], width)
+    def gain(proposal: Proposal, some: Sequence[PossibleFilm]) -> ExpectedGain:
+        return _gain(proposal, [trial.shrinks(proposal, film) for film in some], width)
 
-    every = candidates(analysis, frames)
+    every = proposals(analysis, frames)
     # The places of a bracket are tried on a few films, the best of each length on all.
     placed: dict[int, list[ExpectedGain]] = {}
     for bracket in (c for c in every if c.way == "bracket"):
         placed.setdefault(bracket.frames, []).append(gain(bracket, films[:_FEW]))
-    best = [min(some, key=lambda g: g.rank).candidate for some in placed.values()]
+    best = [min(some, key=lambda g: g.rank).proposal for some in placed.values()]
     gains = [gain(c, films) for c in [*(c for c in every if c.way != "bracket"), *best]]
     ranked = tuple(sorted(gains, key=lambda g: g.rank))
     return NextExposure(analysis, number, width, ranked, _budget(analysis, number, choices), len(films))
@@ -181,7 +181,7 @@ def _reduced(strip: Strip, analysis: Analysis, key: NumberKey) -> Strip:
 
 @dataclass(frozen=True, eq=False)
 class _Trial:
-    """The strip as it is analysed beside every candidate: few draws, no more channels than the number needs.
+    """The strip as it is analysed beside every proposal: few draws, no more channels than the number needs.
 
     Attributes:
         strip: the strip.
@@ -200,32 +200,32 @@ class _Trial:
         """Analyse a strip."""
         return cls(strip, key, choices, _analysed(strip, choices))
 
-    def shrinks(self, candidate: Candidate, film: PossibleFilm) -> tuple[float, float] | None:
-        """Return half the width of the interval before and after a candidate, if the strip comes from a film.
+    def shrinks(self, proposal: Proposal, film: PossibleFilm) -> tuple[float, float] | None:
+        """Return half the width of the interval before and after a proposal, if the strip comes from a film.
 
         None where the film gives no interval afterwards; infinite before where the strip alone has none.
         """
         now = comparable_numbers(self.first)[self.key]
         try:
-            if candidate.exposes:
-                template, origin = strip_of(candidate, self.strip)
+            if proposal.exposes:
+                template, origin = strip_of(proposal, self.strip)
                 second = _analysed(film.exposed(template, origin + self._astray(template, film)), self.choices)
                 both = combined(self.first, second, self.key)
                 if self.key[0] == "ei" or now.value.rows is None:
                     return _pair(now.value, both)
                 return _pair(summarise(now.value.rows), both)
-            then = _analysed(self._read(candidate, film), self.choices)
+            then = _analysed(self._read(proposal, film), self.choices)
             return _pair(now.value, comparable_numbers(then)[self.key].value)
         except CurvesError:
             return None
 
-    def _read(self, candidate: Candidate, film: PossibleFilm) -> Strip:
-        """Return the strip with what a candidate reads of it."""
-        if candidate.patch is not None:
-            read = film.patch(candidate.patch, dict.fromkeys(self.strip.readings, 0.0))
-            return with_patch(self.strip, candidate.patch, read)
+    def _read(self, proposal: Proposal, film: PossibleFilm) -> Strip:
+        """Return the strip with what a proposal reads of it."""
+        if proposal.patch is not None:
+            read = film.patch(proposal.patch, dict.fromkeys(self.strip.readings, 0.0))
+            return with_patch(self.strip, proposal.patch, read)
         have = max(1, round(self.strip.position.size / np.unique(self.strip.position).size))
-        return film.read_again(self.strip, candidate.readings - have)
+        return film.read_again(self.strip, proposal.readings - have)
 
     def _astray(self, second: Strip, film: PossibleFilm) -> float:
         """Return how far a second exposure misses what its record states, against the first strip's log H [log10]."""
@@ -283,11 +283,11 @@ def on_scale(index: Quantity) -> Quantity:
     return Quantity(value, low, high, index.how)
 
 
-def _gain(candidate: Candidate, tried: list[tuple[float, float] | None], width: float | None) -> ExpectedGain:
-    """Return what a candidate can be expected to do, from its trials.
+def _gain(proposal: Proposal, tried: list[tuple[float, float] | None], width: float | None) -> ExpectedGain:
+    """Return what a proposal can be expected to do, from its trials.
 
     Args:
-        candidate: the candidate.
+        proposal: the proposal.
         tried: half the width before and after for each film; None where there is no interval after.
         width: half the width before, with all draws; None where there is no interval.
     """
@@ -295,10 +295,10 @@ def _gain(candidate: Candidate, tried: list[tuple[float, float] | None], width: 
     after = [a if width is None else width * a / b for b, a in filter(None, tried)]
     chance = len(after) / len(tried)
     if not after or chance < 0.5:
-        return ExpectedGain(candidate, None, None, None, chance)
+        return ExpectedGain(proposal, None, None, None, chance)
     low, expected, high = (float(x) for x in np.quantile(after, (0.25, 0.5, 0.75)))
     gain = None if width is None else 1.0 - expected / width
-    return ExpectedGain(candidate, expected, (low, high), gain, chance)
+    return ExpectedGain(proposal, expected, (low, high), gain, chance)
 
 
 def _budget(analysis: Analysis, number: ComparableNumber, choices: Choices) -> Budget | None:

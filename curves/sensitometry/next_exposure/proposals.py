@@ -42,7 +42,7 @@ index: our own choice."""
 
 
 @dataclass(frozen=True)
-class Candidate:
+class Proposal:
     """One thing that can come next.
 
     Attributes:
@@ -78,11 +78,11 @@ class Candidate:
 
     @property
     def exposes(self) -> bool:
-        """True if the candidate is a strip of its own, beside the first."""
+        """True if the proposal is a strip of its own, beside the first."""
         return self.way in ("again", "camera", "bracket")
 
 
-def candidates(analysis: Analysis, frames: int = FRAMES) -> list[Candidate]:
+def proposals(analysis: Analysis, frames: int = FRAMES) -> list[Proposal]:
     """Return what can come after a strip.
 
     Args:
@@ -92,7 +92,7 @@ def candidates(analysis: Analysis, frames: int = FRAMES) -> list[Candidate]:
     return [*_again(analysis), *_readings(analysis.strip), *_patches(analysis), *_metered(analysis, frames)]
 
 
-def _again(analysis: Analysis) -> Iterator[Candidate]:
+def _again(analysis: Analysis) -> Iterator[Proposal]:
     """Give the same strip with other exposures: further that way in which the strip ended early, or about its own."""
     strip = analysis.strip
     steps = np.unique(strip.position).size
@@ -108,64 +108,64 @@ def _again(analysis: Analysis) -> Iterator[Candidate]:
         offsets = {*(offsets if most else {0.0}), *(-stops for stops in FURTHER)}
     for stops in sorted(offsets):
         film = (0.0, steps) if bracketed else (steps * STEP_CM, 0)
-        yield Candidate("again", *film, strip.position.size, offset_stops=stops)
+        yield Proposal("again", *film, strip.position.size, offset_stops=stops)
 
 
-def _readings(strip: Strip) -> Iterator[Candidate]:
+def _readings(strip: Strip) -> Iterator[Proposal]:
     """Give more readings of the strip at hand."""
     steps = np.unique(strip.position).size
     have = max(1, round(strip.position.size / steps))
     for readings in READINGS:
         if readings > have:
-            yield Candidate("readings", 0.0, 0, (readings - have) * steps, readings=readings)
+            yield Proposal("readings", 0.0, 0, (readings - have) * steps, readings=readings)
 
 
-def _patches(analysis: Analysis) -> Iterator[Candidate]:
+def _patches(analysis: Analysis) -> Iterator[Proposal]:
     """Give the patches that were not read in the channel that decides."""
     channels = [c for c, found in analysis.channels.items() if not found.estimated]
     names: tuple[PatchName, ...] = ("base", "unexposed", "fully_exposed")
     for name in names:
         if any(c not in getattr(analysis.strip.patches, name) for c in channels):
-            yield Candidate("patch", PATCH_CM, 0, 1, patch=name)
+            yield Proposal("patch", PATCH_CM, 0, 1, patch=name)
 
 
-def _metered(analysis: Analysis, frames: int) -> Iterator[Candidate]:
+def _metered(analysis: Analysis, frames: int) -> Iterator[Proposal]:
     """Give exposures by the meter in use: the wedge photographed, and brackets about the index, where one is known."""
     strip, index = analysis.strip, analysis.working_ei.recommended.value
     if index is None:
         return
     if isinstance(strip.exposure, Contact):
-        yield Candidate("camera", 0.0, 1, np.unique(strip.position).size, indexes=(nominal_speed(index),))
+        yield Proposal("camera", 0.0, 1, np.unique(strip.position).size, indexes=(nominal_speed(index),))
     if isinstance(strip.exposure, Frames):
         return
     for count, apart, middle in BRACKETS:
         if count <= frames:
             stops = apart * (np.arange(count) - count // 2) - middle
             indexes = tuple(nominal_speed(index * 2.0**s) for s in stops)
-            yield Candidate("bracket", 0.0, count, count, indexes=indexes)
+            yield Proposal("bracket", 0.0, count, count, indexes=indexes)
 
 
-def strip_of(candidate: Candidate, first: Strip) -> tuple[Strip, float]:
-    """Return the strip that a candidate's record would describe, and where its log H counts from.
+def strip_of(proposal: Proposal, first: Strip) -> tuple[Strip, float]:
+    """Return the strip that a proposal's record would describe, and where its log H counts from.
 
     Args:
-        candidate: an exposure, not a reading.
+        proposal: an exposure, not a reading.
         first: the strip at hand.
 
     Returns:
         The strip, with readings of no meaning at the steps that are read; and the log H, as the first strip counts it,
         at which log H zero of this strip lies if nothing is in error [log10].
     """
-    if candidate.way == "again":
-        return _exposed_again(first, candidate.offset_stops), 0.0
-    middle = candidate.indexes[len(candidate.indexes) // 2]
+    if proposal.way == "again":
+        return _exposed_again(first, proposal.offset_stops), 0.0
+    middle = proposal.indexes[len(proposal.indexes) // 2]
     origin = math.log10(first.metering.index_at_zero / float(exact_ei(middle)))
-    if candidate.way == "camera":
+    if proposal.way == "camera":
         metered = int(np.abs(first.log_h - origin).argmin())
         photographed = Camera(middle, int(first.position[metered]), light="daylight")
         return replace(first, exposure=photographed, labels=(), scan=None, title=f"{first.title}, photographed"), origin
     frames = Frames(middle, light="daylight")
-    position = frames.stops_of_ei(candidate.indexes)
+    position = frames.stops_of_ei(proposal.indexes)
     readings = {c: np.full(position.size, float(np.nanmean(read))) for c, read in first.readings.items()}
     bracket = replace(
         first, exposure=frames, position=position, readings=readings, wedge=None, labels=(), scan=None,

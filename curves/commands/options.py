@@ -67,7 +67,13 @@ def seconds(text: str) -> float:
     return time
 
 
-_OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=False": "--point", "first_end": "--from"}
+_OPTIONS = {
+    "columns": "--column",
+    "no_point=True": "--no-point",
+    "no_point=False": "--point",
+    "first_end": "--from",
+    "number": "--for",
+}
 """Options that do not bear the name of the setting that they give."""
 
 

@@ -150,8 +150,7 @@ class Workshop:
         if proposal.way == "again":
             return self.contact(SECONDS * 2.0**proposal.offset_stops, self.patches())
         if proposal.way == "camera":
-            reaches = np.log10(0.6516 * 13.23 / exact_ei(proposal.indexes[0])) - first.log_h
-            return self.camera(proposal.indexes[0], int(np.abs(reaches).argmin()) + 1)
+            return self.camera(proposal.indexes[0], proposal.metered_step or 1)
         if proposal.way == "bracket":
             return self.bracket(proposal.indexes)
         if proposal.way == "patch":

@@ -15,7 +15,7 @@ from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExp
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
 
-Way = Literal["again", "readings", "patch", "camera", "bracket"]
+Means = Literal["again", "readings", "patch", "camera", "bracket"]
 """What can come next: the same strip exposed again, more readings of it, a patch, the wedge photographed, a bracket."""
 
 FRAMES = 12
@@ -33,7 +33,7 @@ OFFSETS = (-2.0, -1.0, 0.0, 1.0, 2.0)
 FURTHER = (1.0, 2.0, 3.0, 4.0)
 """Exposures tried, the one way or the other, where a strip ended early: our own choice [stops]."""
 
-READINGS = (3, 5)
+READING_COUNTS = (3, 5)
 """Readings of each step, those at hand included: our own choice."""
 
 BRACKETS = ((5, 1, 1), (5, 2, 0), (5, 2, 1), (9, 1, 0), (9, 1, 1))
@@ -55,9 +55,10 @@ class Proposal:
         patch: which patch.
         indexes: index of each frame, the most exposed first; of the photographed wedge, what the meter is set to
             [unitless].
+        metered_step: step of the photographed wedge that the meter reads.
     """
 
-    way: Way
+    way: Means
     film_cm: float
     frames: int
     to_read: int
@@ -65,6 +66,7 @@ class Proposal:
     readings: int = 1
     patch: PatchName | None = None
     indexes: tuple[float, ...] = ()
+    metered_step: int | None = None
 
     @property
     def key(self) -> str:
@@ -115,7 +117,7 @@ def _readings(strip: Strip) -> Iterator[Proposal]:
     """Give more readings of the strip at hand."""
     steps = np.unique(strip.position).size
     have = max(1, round(strip.position.size / steps))
-    for readings in READINGS:
+    for readings in READING_COUNTS:
         if readings > have:
             yield Proposal("readings", 0.0, 0, (readings - have) * steps, readings=readings)
 
@@ -135,7 +137,10 @@ def _metered(analysis: Analysis, frames: int) -> Iterator[Proposal]:
     if index is None:
         return
     if isinstance(strip.exposure, Contact):
-        yield Proposal("camera", 0.0, 1, np.unique(strip.position).size, indexes=(nominal_speed(index),))
+        set_to = nominal_speed(index)
+        metered = int(strip.position[np.abs(strip.log_h - _grey(strip, set_to)).argmin()])
+        steps = np.unique(strip.position).size
+        yield Proposal("camera", 0.0, 1, steps, indexes=(set_to,), metered_step=metered)
     if isinstance(strip.exposure, Frames):
         return
     for count, apart, middle in BRACKETS:
@@ -159,10 +164,9 @@ def strip_of(proposal: Proposal, first: Strip) -> tuple[Strip, float]:
     if proposal.way == "again":
         return _exposed_again(first, proposal.offset_stops), 0.0
     middle = proposal.indexes[len(proposal.indexes) // 2]
-    origin = math.log10(first.metering.index_at_zero / float(exact_ei(middle)))
-    if proposal.way == "camera":
-        metered = int(np.abs(first.log_h - origin).argmin())
-        photographed = Camera(middle, int(first.position[metered]), light="daylight")
+    origin = _grey(first, middle)
+    if proposal.metered_step is not None:
+        photographed = Camera(middle, proposal.metered_step, light="daylight")
         return replace(first, exposure=photographed, labels=(), scan=None, title=f"{first.title}, photographed"), origin
     frames = Frames(middle, light="daylight")
     position = frames.stops_of_ei(proposal.indexes)
@@ -172,6 +176,11 @@ def strip_of(proposal: Proposal, first: Strip) -> tuple[Strip, float]:
         title=f"{first.title}, bracket",
     )  # fmt: skip
     return bracket, origin
+
+
+def _grey(strip: Strip, index: float) -> float:
+    """Return the log H, as a strip counts it, of a grey that is metered at an index [log10]."""
+    return math.log10(strip.metering.index_at_zero / float(exact_ei(index)))
 
 
 def _exposed_again(first: Strip, stops: float) -> Strip:

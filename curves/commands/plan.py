@@ -89,7 +89,9 @@ def plan(
     """
     # Each way of planning is one call here: what is asked for decides.
     if after is not None:
-        plan_after(after, number, frames, wanted, as_json=as_json)
+        # A filter that the meter looks through is one more thing that another strip can tell about.
+        through = [name.partition("=")[0] for name in stacks or ()] if metered == "through" else []
+        plan_after(after, number, frames, through, wanted, as_json=as_json)
     elif bracket:
         plan_bracket(
             wanted, BracketOptions(strip, frames, tuple(stacks or ()), drawer, metered, sheet == "A6"), as_json=as_json

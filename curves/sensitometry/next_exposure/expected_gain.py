@@ -214,10 +214,25 @@ class _Trial:
                 if self.key[0] == "ei" or now.value.rows is None:
                     return _pair(now.value, both)
                 return _pair(summarise(now.value.rows), both)
-            then = _analysed(self._read(proposal, film), self.choices)
+            with_more = self._with_filter(proposal, film) if proposal.way == "filter" else self._read(proposal, film)
+            then = _analysed(with_more, self.choices)
             return _pair(now.value, comparable_numbers(then)[self.key].value)
         except CurvesError:
             return None
+
+    def _with_filter(self, proposal: Proposal, film: PossibleFilm) -> Strip:
+        """Return the strip with its filters as well known as two strips, with and without them, make them."""
+        template, origin = strip_of(proposal, self.strip)
+        second = _analysed(film.exposed(template, origin + self._astray(template, film)), self.choices)
+        rows = [comparable_numbers(analysis)[self.key].value.rows for analysis in (self.first, second)]
+        if rows[0] is None or rows[1] is None:
+            return self.strip
+        apart = rows[1] - rows[0] + exposure_scatter(self.first, second, self.choices.seed) / STOP
+        # What the two strips do not share leaves the film's factor open; a meter shows its own without error.
+        through = [used for used in self.strip.filters if used.metered == "through"]
+        each = float(np.nanstd(apart[1:])) / math.sqrt(len(through))
+        filters = [replace(f, uncertainty_stops=each) if f in through else f for f in self.strip.filters]
+        return replace(self.strip, filters=tuple(filters))
 
     def _read(self, proposal: Proposal, film: PossibleFilm) -> Strip:
         """Return the strip with what a proposal reads of it."""

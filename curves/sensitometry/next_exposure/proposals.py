@@ -15,8 +15,9 @@ from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExp
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
 
-Means = Literal["again", "readings", "patch", "camera", "bracket"]
-"""What can come next: the same strip exposed again, more readings of it, a patch, the wedge photographed, a bracket."""
+Means = Literal["again", "readings", "patch", "camera", "bracket", "filter"]
+"""What can come next: the same strip exposed again, more readings of it, a patch, the wedge photographed, a bracket, and
+the same strip by the same light with a filter in front where it had none, or without it."""
 
 FRAMES = 12
 """Most frames of a bracket where nothing else is asked for: our own choice."""
@@ -76,11 +77,11 @@ class Proposal:
             "readings": str(self.readings),
             "patch": str(self.patch),
         }.get(self.way, " ".join(f"{index:g}" for index in self.indexes))
-        return f"{self.way} {what}"
+        return f"{self.way} {what}".rstrip()
 
     @property
     def exposes(self) -> bool:
-        """True if the proposal is a strip of its own, beside the first."""
+        """True if the proposal is a strip of its own that shows the number too, beside the first."""
         return self.way in ("again", "camera", "bracket")
 
 
@@ -91,7 +92,14 @@ def proposals(analysis: Analysis, frames: int = FRAMES) -> list[Proposal]:
         analysis: results of the strip.
         frames: frames of a bracket, at most.
     """
-    return [*_again(analysis), *_readings(analysis.strip), *_patches(analysis), *_metered(analysis, frames)]
+    strip = analysis.strip
+    return [
+        *_again(analysis),
+        *_readings(strip),
+        *_patches(analysis),
+        *_metered(analysis, frames),
+        *_filter(strip),
+    ]
 
 
 def _again(analysis: Analysis) -> Iterator[Proposal]:
@@ -120,6 +128,14 @@ def _readings(strip: Strip) -> Iterator[Proposal]:
     for readings in READING_COUNTS:
         if readings > have:
             yield Proposal("readings", 0.0, 0, (readings - have) * steps, readings=readings)
+
+
+def _filter(strip: Strip) -> Iterator[Proposal]:
+    """Give the strip that shows what the film makes of a filter, where nothing states how far a meter misjudges it."""
+    if any(used.metered == "through" and used.uncertainty_stops is None for used in strip.filters):
+        steps = np.unique(strip.position).size
+        frames = isinstance(strip.exposure, Frames)
+        yield Proposal("filter", 0.0 if frames else steps * STEP_CM, steps if frames else 0, strip.position.size)
 
 
 def _patches(analysis: Analysis) -> Iterator[Proposal]:
@@ -161,7 +177,7 @@ def strip_of(proposal: Proposal, first: Strip) -> tuple[Strip, float]:
         The strip, with readings of no meaning at the steps that are read; and the log H, as the first strip counts it,
         at which log H zero of this strip lies if nothing is in error [log10].
     """
-    if proposal.way == "again":
+    if proposal.way in ("again", "filter"):
         return _exposed_again(first, proposal.offset_stops), 0.0
     middle = proposal.indexes[len(proposal.indexes) // 2]
     origin = _grey(first, middle)

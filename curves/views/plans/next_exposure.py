@@ -13,7 +13,8 @@ from curves.views.words.digits import show, value_and_interval
 from curves.views.words.wrapping import listed, wrapped
 
 _UNITS: dict[Scale, str] = {"stops": " stops", "density": " density", "gradient": ""}
-_NAME, _WIDTH, _QUARTILES, _TAKES = 34, 7, 14, 12
+_DECIMALS: dict[Scale, int] = {"stops": 2, "density": 3, "gradient": 3}
+_NAME, _WIDTH, _QUARTILES, _TAKES = 35, 6, 16, 12
 """Columns of the table [characters]."""
 
 _LINES = 4
@@ -35,9 +36,9 @@ def next_exposure_text(found: NextExposure, together: str) -> str:
     lines.append(_line("", "half", "its", "there" if chances else "", ""))
     lines.append(_line("", "width", "quartiles", "in" if chances else "", "takes"))
     if found.half_width is not None:
-        lines.append(_line("the strip as it is", _size(found.half_width), "", "", ""))
+        lines.append(_line("the strip as it is", _size(found.half_width, found.number.scale), "", "", ""))
     for gain in found.gains:
-        lines.append(_row(gain, chances=chances))
+        lines.append(_row(gain, found.number.scale, chances=chances))
     lines += listed("Remarks:", remarks(found))
     return "\n".join(lines) + "\n"
 
@@ -47,7 +48,7 @@ def state(found: NextExposure) -> str:
     shown = found.number.shown
     if found.half_width is None:
         return f"{_name(found)}: {show(shown)}."
-    size = f"{_size(found.half_width)}{_UNITS[found.number.scale]}"
+    size = f"{_size(found.half_width, found.number.scale)}{_UNITS[found.number.scale]}"
     return f"{_name(found)} {value_and_interval(shown)}: known to {size} (95 %)."
 
 
@@ -68,7 +69,7 @@ def answer(found: NextExposure, together: str) -> Iterator[str]:
     if best is None:
         yield f"Nothing more to gain by film: {_greatest(found)}."
         return
-    size = f"{_size(best.half_width or 0.0)}{_UNITS[found.number.scale]}"
+    size = f"{_size(best.half_width or 0.0, found.number.scale)}{_UNITS[found.number.scale]}"
     if best.gain is None:
         yield f"What finishes the strip: {words(best.proposal)}. It shows the number on {_films(best, found)}; then"
         yield f"expect {size}."
@@ -99,6 +100,8 @@ def words(proposal: Proposal) -> str:
             return "the strip again, same exposure"
         amount = f"{stops:g} stop{'s' if stops > 1 else ''}"
         return f"the strip again, {amount} {'more' if proposal.offset_stops > 0 else 'less'}"
+    if proposal.way == "filter":
+        return "the strip with and without filter"
     if proposal.way == "readings":
         return f"every step read {proposal.readings} times"
     if proposal.patch is not None:
@@ -119,7 +122,7 @@ def _short(proposal: Proposal) -> str:
     return words(proposal)
 
 
-def _row(gain: ExpectedGain, *, chances: bool) -> str:
+def _row(gain: ExpectedGain, scale: Scale, *, chances: bool) -> str:
     """Return the row of one proposal."""
     proposal = gain.proposal
     takes = f"{proposal.to_read} readings"
@@ -127,14 +130,14 @@ def _row(gain: ExpectedGain, *, chances: bool) -> str:
         takes = f"{proposal.frames} frame{'s' if proposal.frames > 1 else ''}"
     elif proposal.film_cm:
         takes = f"{math.ceil(proposal.film_cm)} cm"
-    width = "none" if gain.half_width is None else _size(gain.half_width)
-    quartiles = "" if gain.quartiles is None else " to ".join(f"{x:.2f}" for x in gain.quartiles)
+    width = "none" if gain.half_width is None else _size(gain.half_width, scale)
+    quartiles = "" if gain.quartiles is None else " to ".join(f"{x:.{_DECIMALS[scale]}f}" for x in gain.quartiles)
     return _line(_short(proposal), width, quartiles, f"{100 * gain.chance:.0f} %" if chances else "", takes)
 
 
 def _line(name: str, width: str, quartiles: str, chance: str, takes: str) -> str:
     """Return a line of the table; the chance has room only where it is given."""
-    room = f"{chance:>7}" if chance else ""
+    room = f"{chance:>6}" if chance else ""
     return f"  {name:<{_NAME}}{width:>{_WIDTH}}{quartiles:>{_QUARTILES}}{room}{takes:>{_TAKES}}".rstrip()
 
 
@@ -180,6 +183,6 @@ def _name(found: NextExposure) -> str:
     return f"{name[:1].upper()}{name[1:]}{f', {channel}' if channel else ''}"
 
 
-def _size(half_width: float) -> str:
-    """Return half a width with its sign: "±0.33"."""
-    return f"±{half_width:.2f}"
+def _size(half_width: float, scale: Scale) -> str:
+    """Return half a width with its sign: "±0.33"; gradients and densities to three decimals."""
+    return f"±{half_width:.{_DECIMALS[scale]}f}"

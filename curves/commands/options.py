@@ -68,7 +68,7 @@ def seconds(text: str) -> float:
 
 
 _OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=False": "--point", "first_end": "--from",
-            "wanted": "--for"}  # fmt: skip
+            "wanted": "--for", "number": "--for"}  # fmt: skip
 """Options that do not bear the name of the setting that they give."""
 
 

@@ -119,7 +119,7 @@ class FilmOptions:
 
 def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     """Print the first strips of a film, and write their records."""
-    from curves.files.results.first_plan import first_plan_json
+    from curves.files.plans.first_plan import first_plan_json
     from curves.views.plans.first_strip import first_plan_text
 
     _check(wanted)

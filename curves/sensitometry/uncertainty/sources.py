@@ -173,7 +173,8 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
             )
         )  # fmt: skip
     if strip.log_h_unit == "lux-seconds":
-        light = f"{exposure.lux:g} lux {exposure.seconds:g} s" if isinstance(exposure, Contact) else _identity(strip)
+        # One lamp is wrong by the same for any time; what one time errs against another is not counted here.
+        light = f"{exposure.lux:g} lux" if isinstance(exposure, Contact) else _identity(strip)
         found.append(
             Source(
                 "exposure", "light and time", ASSUMED_LIGHT if given is None else given, "stops", "normal",

@@ -28,8 +28,8 @@ from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis, Trial
-from curves.views.page.placing import placing_data
 from curves.views.pages.report import report_page
+from curves.views.placing.scene_data import placing_data
 from tests.browser.chromium import size, visit
 from tests.sensitometry.shapes import slide
 from tests.views import sample

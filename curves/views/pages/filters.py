@@ -59,7 +59,7 @@ def filters_page(
         f"{''.join(sections)}</div></article>"
     )
     drawing: dict[str, object] = {"id": "filters-curve", "strip": "filters", **stacks_figure(analysis, bare, found)}
-    return assemble_page(title, body, [drawing], plotly=plotly, more_script="filters.js")
+    return assemble_page(title, body, [drawing], plotly=plotly, scripts=["page/filters.js"])
 
 
 def stacks_figure(analysis: Analysis, bare: BareStrip, found: Stacks) -> dict[str, Any]:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 import struct
 import zlib
 from collections.abc import Sequence
@@ -89,6 +90,8 @@ def _plotly(where: Literal["inline", "beside"]) -> str:
 def _part(name: str) -> str:
     """Return the text of a part of the page without its comments and indents, by its path in the folder above."""
     text = files("curves.views").joinpath(name).read_text(encoding="utf-8")
+    if name.endswith(".css"):
+        return re.sub(r"\s*([{};,])\s*", r"\1", re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)).strip()
     lines = (line.strip() for line in text.splitlines())
     return "".join(f"{line}\n" for line in lines if line and not line.startswith("//"))
 

@@ -82,7 +82,7 @@ const Drawn = (function () {
   const drawn = { of: (strip) => figures.filter((figure) => figure.strip === strip), fill: fill, fit: fit, ready: ready };
   if (typeof Plotly === "undefined") {
     document.documentElement.classList.add("no-figures");
-    return Object.assign(drawn, { of: () => [] });
+    return drawn;
   }
   Promise.all(figures.map(draw)).then(function () {
     document.documentElement.dataset.drawn = String(figures.length);

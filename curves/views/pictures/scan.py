@@ -251,16 +251,12 @@ def _cell(shown: PatchPicture, row: int, sample: int) -> str:
     if not np.isfinite(value):
         return '<span class="interval">not read</span>'
     u = f' <span class="interval">±{error:.3f}</span>' if np.isfinite(error) else ""
-    return f'<span class="value">{minus(f"{value:.3f}")}</span>{u}'
+    return f"<b>{minus(f'{value:.3f}')}</b>{u}"
 
 
 def _piece_cell(piece: FilmPiece, channel: Channel) -> str:
     value = piece.densities.get(channel)
-    return (
-        '<span class="interval">not read</span>'
-        if value is None
-        else f'<span class="value">{minus(f"{value:.3f}")}</span>'
-    )
+    return '<span class="interval">not read</span>' if value is None else f"<b>{minus(f'{value:.3f}')}</b>"
 
 
 def _remarks(flags: Sequence[Flag], patch: int) -> str:

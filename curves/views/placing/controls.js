@@ -16,8 +16,20 @@
   }
   const two = (q) => [Placing.shown(q, 2), Placing.ends(q, 2)];
 
+  // Curves, gradients and bands are those of the figures: the page holds them once.
+  function drawnIn(strip) {
+    const of = (name) => Drawn.of(strip.strip).find((figure) => figure.id === strip.strip + "-" + name).data;
+    const lines = (figure, name) => of(figure).filter((trace) => trace.name === name && !trace.opacity)[0].y;
+    for (const [name, channel] of Object.entries(strip.channels)) {
+      channel.density = lines("curve", name);
+      channel.gradient = lines("gradient", name);
+      channel.band = of("curve").filter((trace) => trace.name === name + ", 95 % interval").map((trace) => trace.y);
+    }
+    return strip;
+  }
+
   function bench(panel) {
-    const strip = JSON.parse(panel.querySelector("script").textContent);
+    const strip = drawnIn(JSON.parse(panel.querySelector("script").textContent));
     const find = (selector) => panel.querySelector(selector);
     const named = (name) => find("[name=" + name + "]");
     const dial = find(".dial input[type=range]"), typed = named("typed"), back = find(".back"), cursor = find(".at");

@@ -17,6 +17,9 @@ _SCENES: Mapping[str, tuple[float, float]] = {"flat": (0.5, -0.6), "normal": (0.
 """White and shadow of scenes to try, from mid-grey: the middle one is common practice, the others stand a stop or so
 about it [log10]."""
 
+_DRAWN = ("density", "gradient", "band")
+"""Numbers of a channel that stand in the figures of the page too, where the script finds them."""
+
 _DENSITY_SCALES = {"density": "density", "net": "density above Dmin", "percent": "light passed, per cent"}
 _LOG_H_SCALES = {"log": "log H", "stops": "stops from mid-grey", "ei": "EI with mid-grey there"}
 
@@ -32,6 +35,9 @@ def placing_controls(analysis: Analysis, anchor: str) -> str:
     if data is None:
         return ""
     data["projected"] = projected_data(analysis)
+    for channel in data["channels"].values():
+        for drawn in _DRAWN:
+            del channel[drawn]
     name = f"{anchor}-dial"
     back = "" if data["set"] is None else f'<button type="button" class="back">Back to {data["set"]["name"]:g}</button>'
     presets = {"": "of the report", **{f"{w:g},{s:g}": word for word, (w, s) in _SCENES.items()}, "own": "own"}

@@ -187,9 +187,9 @@ const Placing = (function () {
       const last = channel.density.length - 1;
       channel.density.forEach(function (density, i) {
         const at = channel.grid[0] + (i / last) * (channel.grid[1] - channel.grid[0]);
-        const net = channel.netKnown ? (density - channel.dmin).toFixed(4) : "";
-        const edge = (k) => along(channel.grid, channel.band[k], at).toFixed(4);
-        lines.push([name, at.toFixed(4), density.toFixed(4), edge(0), edge(1), net, channel.gradient[i].toFixed(4)].join(","));
+        const net = channel.netKnown ? (density - channel.dmin).toFixed(3) : "";
+        const edge = (k) => (channel.band[k][0] === null ? "" : along(channel.grid, channel.band[k], at).toFixed(3));
+        lines.push([name, at.toFixed(4), density.toFixed(3), edge(0), edge(1), net, channel.gradient[i].toFixed(3)].join(","));
       });
     }
     return lines.join("\n") + "\n";

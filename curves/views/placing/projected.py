@@ -46,7 +46,7 @@ def screen_colour(densities: FloatArray) -> str:
 
 
 def projected_data(analysis: Analysis) -> dict[str, Any] | None:
-    """Return what the page's script needs for the patches; None for a film that nobody projects as it is.
+    """Return the numbers of the patches for the page's script; None for a negative.
 
     Args:
         analysis: results of the strip.

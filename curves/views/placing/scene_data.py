@@ -23,17 +23,15 @@ from curves.sensitometry.measures.points import SPEED_NET, cautious, has_flatten
 from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.uncertainty.intervals import ends_of
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Criterion
-from curves.views.page.axes import numbers, rounded
+from curves.views.page.axes import BAND_PLACES, LINE_PLACES, along, numbers, rounded
 
-_APART = 0.02
+_APART = 0.03
 """Distance of the places at which the page stores the reach of an interval; straight lines join them [log10]."""
 
 _BEYOND = 0.8
 """Reach of that table beyond an end of the strip that has flattened: no error of log H is larger [log10]."""
 
-_BAND_PLACES = 61
-_OTHER_PLACES = 31
-"""Places of the bands that only the cursor reads."""
+_STORED_DIGITS = 3
 
 _ROUND_THE_STRIP = 0.9
 """How far beyond either end of the strip the dial lets mid-grey go: three stops [log10]."""
@@ -93,12 +91,12 @@ def _channel_data(analysis: Analysis, found: ChannelFinding) -> dict[str, Any]:
     lost = trial(judged, _criteria(analysis, judged), 1.0, analysis.strip.metering, choices).lost
     return {
         "grid": [float(grid[0]), float(grid[-1])],
-        "density": numbers(ensemble.density[0]),
-        "gradient": numbers(np.abs(ensemble.gradient[0])),
+        "density": along(grid, ensemble.density[0], LINE_PLACES),
+        "gradient": along(grid, np.abs(ensemble.gradient[0]), LINE_PLACES),
         "place": None if drawn.size == 0 else [min(ends_of(drawn)[0], 0.0), max(ends_of(drawn)[1], 0.0)],
         "band": _band(found),
-        "netBand": _rows_band(found, ensemble.density - judged.dmin.rows[:, None]) if judged.dmin.reached else None,
-        "gradientBand": _rows_band(found, np.abs(ensemble.gradient)),
+        "netBand": _rows_band(grid, ensemble.density - judged.dmin.rows[:, None]) if judged.dmin.reached else None,
+        "gradientBand": _rows_band(grid, np.abs(ensemble.gradient)),
         "reach": {"at": [rounded(at[0]), rounded(at[-1])], **_reaches(judged, at)},
         "netKnown": judged.dmin.reached,
         "dmin": float(judged.dmin.rows[0]),
@@ -112,28 +110,22 @@ def _channel_data(analysis: Analysis, found: ChannelFinding) -> dict[str, Any]:
 
 
 def _band(found: ChannelFinding) -> list[list[float | None]]:
-    """Return the lower and the upper edge of the curve's 95 % band, at even places from end to end [density]."""
+    """Return the lower and the upper edge of the curve's 95 % band [density]."""
     curve = found.curve
-    at = np.linspace(curve.grid[0], curve.grid[-1], _BAND_PLACES)
-    return [numbers(np.interp(at, curve.grid, edge)) for edge in (curve.low, curve.high)]
+    return [along(curve.grid, edge, BAND_PLACES) for edge in (curve.low, curve.high)]
 
 
-def _rows_band(found: ChannelFinding, rows: FloatArray) -> list[list[float | None]] | None:
-    """Return the ends of the 95 % interval of what each draw has along the curve, at even places from end to end.
+def _rows_band(grid: FloatArray, rows: FloatArray) -> list[list[float | None]] | None:
+    """Return the edges of the 95 % interval of what each draw has along a curve; None without draws.
 
     Args:
-        found: the channel.
-        rows: the estimate and its draws along the curve's own log H, (r, g).
+        grid: log H, (g,) [log10].
+        rows: the estimate and its draws, (r, g).
     """
     if len(rows) < 2:
         return None
-    grid = found.ensemble.grid
-    at = np.linspace(grid[0], grid[-1], _OTHER_PLACES)
     low, high = np.quantile(rows[1:], [0.025, 0.975], axis=0)
-    return [
-        [None if v is None else round(v, 3) for v in numbers(np.interp(at, grid, edge))]
-        for edge in (np.minimum(low, rows[0]), np.maximum(high, rows[0]))
-    ]
+    return [along(grid, edge, BAND_PLACES) for edge in (np.minimum(low, rows[0]), np.maximum(high, rows[0]))]
 
 
 def _criteria(analysis: Analysis, judged: ChannelCurves) -> Mapping[str, Criterion]:
@@ -170,7 +162,8 @@ def _reaches(judged: ChannelCurves, at: FloatArray) -> dict[str, list[float | No
 def _reach(rows: FloatArray) -> list[float | None]:
     """Return the reach of each column's interval, the same to either side as the draws are reflected too."""
     low, high = np.array([ends_of(column) for column in rows[1:].T]).T
-    return numbers(np.maximum(np.maximum(rows[0] - low, high - rows[0]), 0.0))
+    reach = np.maximum(np.maximum(rows[0] - low, high - rows[0]), 0.0)
+    return [None if v is None else round(v, _STORED_DIGITS) for v in numbers(reach)]
 
 
 def _end_limit(judged: ChannelCurves, *, most_exposed: bool) -> dict[str, Any]:

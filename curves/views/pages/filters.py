@@ -110,7 +110,8 @@ def _plots(bare: BareStrip) -> str:
     key = "".join(f"{tables.swatch(c)} {c} " for c in channels_of(bare))
     counted = "above each curve's own Dmin, as the layers are compared" if bare.match == "net" else "as they are"
     return (
-        f'<p class="facts">{key}</p><figure><div class="plot curve" id="filters-curve" role="img"'
+        f'<p class="facts">{key}</p><div class="stack-figures"><figure><div class="plot curve" id="filters-curve"'
+        ' role="img"'
         ' aria-label="Density against log H, without filters and behind the stack"></div>'
         f"<figcaption>Densities {counted}. Thin: without filters. Thick: behind the stack, which moves each layer to"
         " more exposure by its density to that layer; what no filter mends is lines that are not parallel. Dotted:"
@@ -118,7 +119,7 @@ def _plots(bare: BareStrip) -> str:
         '<figure><div class="plot small" id="filters-cast" role="img"'
         ' aria-label="Each layer less the mean of the three against log H, without filters and behind the stack"></div>'
         "<figcaption>The cast: each layer less the mean of the three, counted as above. Thin: without filters. Thick:"
-        " behind the stack. Where the three thick lines meet, a tone is neutral.</figcaption></figure>"
+        " behind the stack. Where the three thick lines meet, a tone is neutral.</figcaption></figure></div>"
     )
 
 

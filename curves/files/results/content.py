@@ -236,6 +236,7 @@ def _base(base: BaseState) -> dict[str, Any]:
         "clears": base.clears,
         "held_by": base.held_by,
         "white_percent": base.white_percent,
+        "white_point": {channel: quantity(q) for channel, q in base.white_point.items()},
         "veil_stops": base.veil_stops,
     }
 

@@ -189,6 +189,8 @@ def _clearing(base: BaseState) -> Iterator[str]:
         yield from _row(name, q, 2)
     if base.white_percent is not None:
         yield from row("light", f"the clearest part passes {base.white_percent:.0f} % of an open gate")
+    for channel, q in base.white_point.items():
+        yield from row(f"white, {channel}", f"{digits.value_and_interval(q, 1)} % of an open gate")
     if base.veil_stops is not None:
         yield from row("cost", f"the veil alone takes {base.veil_stops:.1f} stops of light from the screen")
 

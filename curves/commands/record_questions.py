@@ -13,18 +13,8 @@ from curves.commands.options import option_of
 from curves.commands.terminal import StepBack, Terminal
 from curves.errors import RecordError
 from curves.files.base.record_edits import last_record, record_content
-from curves.files.entry.questions import (
-    NONE,
-    OWN,
-    QUESTIONS,
-    Answers,
-    Draft,
-    Question,
-    all_keys,
-    answer,
-    carry_over,
-    open_questions,
-)
+from curves.files.entry.drafts import NONE, OWN, answer, carry_over
+from curves.files.entry.questions import QUESTIONS, Answers, Draft, Question, all_keys, open_questions
 from curves.views.text.entry import explained_question, sentence
 
 _REVIEW = "\n".join(

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
 from curves.errors import RecordError, StripError
 from curves.files.base.cells import check_density, check_position
@@ -30,6 +30,7 @@ class StripTable:
         understood: how a table from elsewhere was read, each a sentence.
         doubtful: what is odd about it, each a sentence.
         unused: the names of columns that hold nothing of the strip.
+        shown: the readings as the instrument showed them, by channel, in its unit; empty if they are densities.
     """
 
     name: str
@@ -43,6 +44,7 @@ class StripTable:
     understood: tuple[str, ...] = ()
     doubtful: tuple[str, ...] = ()
     unused: tuple[str, ...] = ()
+    shown: Mapping[Channel, tuple[float, ...]] = field(default_factory=dict)
 
     @property
     def steps_read(self) -> int:
@@ -79,18 +81,19 @@ def strip_table_of(
     channels = [c for c in CHANNELS if c in table.header]
     if not channels:
         raise RecordError("no column holds densities", where=table.name, needed="any of red, green, blue, visual")
-    readings = {
-        c: tuple(
-            converted(v / 100 if hundredths else v, scale, table.where(row, c))
-            for row, v in enumerate(table.numbers(c, fractions=scale.unit == "seconds"))
-        )
+    shown = {
+        c: tuple(v / 100 if hundredths else v for v in table.numbers(c, fractions=scale.unit == "seconds"))
         for c in channels
+    }
+    readings = {
+        c: tuple(converted(v, scale, table.where(row, c)) for row, v in enumerate(values))
+        for c, values in shown.items()
     }
     for channel, values in readings.items():
         for row, value in enumerate(values):
             check_density(value, table.where(row, channel), scale.by_meter)
     column, positions = listing(table, listed_by, settings)
-    return StripTable(table.name, column, positions, readings, table.places)
+    return StripTable(table.name, column, positions, readings, table.places, shown=shown if scale.by_meter else {})
 
 
 def converted(reading: float, scale: ReaderScale, where: str) -> float:

@@ -8,33 +8,24 @@ from pathlib import Path
 from typing import Any, Literal
 
 from curves.errors import RecordError, StripError
-from curves.files.base.cells import check_density, fraction_in
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
-from curves.files.base.strip_table import converted
 from curves.files.strips.patch_table import scan_origin
+from curves.files.strips.reader_section import instrument_of, patches_of
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.wedges import wedge_of
-from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, READER_UNITS, ReaderScale
-from curves.sensitometry.core.units import (
-    CHANNELS,
-    DENSITY_KINDS,
-    KINDS,
-    Channel,
-    DensityKind,
-    Kind,
-)
-from curves.sensitometry.core.values import DENSITY, FRACTION, METER_CONSTANT, POSITIVE, READING, STOPS
+from curves.sensitometry.core.reader_units import ReaderScale
+from curves.sensitometry.core.units import DENSITY_KINDS, KINDS, DensityKind, Kind
+from curves.sensitometry.core.values import FRACTION, METER_CONSTANT, POSITIVE, STOPS
 from curves.sensitometry.strip.exposure import OFFSET, Camera, Contact, Exposure, Frames, GivenExposure, LogHUnit
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
-from curves.sensitometry.strip.strip import CALLIER, FACTOR, REPEATABILITY, FilterUsed, Patches, Strip, diffuse
+from curves.sensitometry.strip.strip import FACTOR, FilterUsed, Strip, diffuse
 from curves.sensitometry.strip.wedge import Wedge
 
 _FIELDS = (
     "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
     "wedge", "exposure", "patches", "reader", "filter", "scan",
 )  # fmt: skip
-_FIELDS_OF_SCALE = ("unit", "open_gate", "flare", "flare_uncertainty")
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
     "contact": ("lux", "meter_uncertainty_stops", "evenness_stops"),
@@ -78,14 +69,11 @@ def load_strip(path: Path | str) -> Strip:
     table = record.text("readings", needed='the name of a table beside this file, such as "strip.csv"')
     exposure, needs_wedge = _exposure(record, path)
     wedge = _wedge(record, path, needed=needs_wedge)
-    reader = record.section("reader", f"{path.name}, [reader]")
-    scale = _reader_scale(reader)
-    patches = _patches(record, path, scale)
-    stated = reader.number("repeatability", REPEATABILITY)
-    callier = reader.number("callier", CALLIER)
+    reader = instrument_of(record.section("reader", f"{path.name}, [reader]"), path.parent)
+    patches, callier = patches_of(record, path, reader.scale), reader.callier
     filters = _filters(record, path)
     _metered_step_exists(exposure, wedge, path)
-    readings = readings_of(read_strip_table(path.parent / table, exposure, scale), exposure, wedge, density)
+    readings = readings_of(read_strip_table(path.parent / table, exposure, reader.scale), exposure, wedge, density)
     return Strip(
         title=title,
         kind=kind,
@@ -96,12 +84,12 @@ def load_strip(path: Path | str) -> Strip:
         wedge=wedge,
         labels=readings.labels,
         patches=patches if callier is None else patches.divided(callier),
-        repeatability=ASSUMED_SCATTER.get(scale.unit) if stated is None else stated,
-        repeatability_assumed=stated is None and scale.by_meter,
-        read_as=scale,
-        reader=reader.text("name"),
-        reader_zero=reader.number("zero", DENSITY),
-        reader_scale=reader.number("scale_uncertainty", FRACTION),
+        repeatability=reader.repeatability,
+        repeatability_assumed=reader.repeatability_assumed,
+        read_as=reader.scale,
+        reader=reader.name,
+        reader_zero=reader.zero,
+        reader_scale=reader.scale_uncertainty,
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
@@ -132,13 +120,14 @@ def _refuse_calibration(record: Section, path: Path) -> None:
 
 @dataclass(frozen=True)
 class Setup:
-    """The part of a record that is known before any reading: how the strip was exposed, and through which wedge."""
+    """The part of a record that is known before any reading: exposure, wedge, and the scale of the readings."""
 
     kind: Kind
     density: DensityKind
     exposure: Exposure
     wedge: Wedge | None
     readings: str
+    scale: ReaderScale
 
 
 def read_setup(path: Path) -> Setup:
@@ -156,7 +145,8 @@ def read_setup(path: Path) -> Setup:
     wedge = _wedge(record, path, needed=needs_wedge)
     _metered_step_exists(exposure, wedge, path)
     kind, density = record.word("kind", KINDS), record.word("density", DENSITY_KINDS)
-    return Setup(kind, density, exposure, wedge, record.text("readings"))
+    reader = instrument_of(record.section("reader", f"{path.name}, [reader]"), path.parent)
+    return Setup(kind, density, exposure, wedge, record.text("readings"), reader.scale)
 
 
 def _toml(path: Path) -> dict[str, Any]:
@@ -289,47 +279,6 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
             hint="remove the section, or mend the method",
         )
     return wedge_of(record.section("wedge", f"{path.name}, [wedge]"), path.parent)
-
-
-def _reader_scale(reader: Section) -> ReaderScale:
-    """Return the scale on which the strip was read."""
-    reader.only("name", "repeatability", "zero", "scale_uncertainty", "callier", *_FIELDS_OF_SCALE)
-    unit = reader.word("unit", READER_UNITS) if "unit" in reader else "density"
-    gate = reader.take("open_gate")
-    fraction = fraction_in(gate) if unit == "seconds" else None
-    try:
-        return ReaderScale(
-            unit,
-            reader.number("open_gate") if fraction is None else fraction,
-            reader.number("flare", FRACTION),
-            reader.number("flare_uncertainty", FRACTION),
-        )
-    except StripError as error:
-        raise RecordError(error.what, where=reader.where, needed=error.needed) from error
-
-
-def _patches(record: Section, path: Path, scale: ReaderScale) -> Patches:
-    section = record.section("patches", f"{path.name}, [patches]")
-    section.only("base", "unexposed", "fully_exposed")
-    found = {name: _patch(section, name, scale) for name in ("base", "unexposed", "fully_exposed")}
-    return Patches(**found)
-
-
-def _patch(section: Section, name: str, scale: ReaderScale) -> dict[Channel, float]:
-    patch = section.section(
-        name, f"{section.where} {name}", needed=f"{name} = {{ red = 0.21, green = 0.25, blue = 0.32 }}"
-    )
-    patch.only(*CHANNELS)
-    densities: dict[Channel, float] = {}
-    for channel in CHANNELS:
-        fraction = fraction_in(patch.take(channel)) if scale.unit == "seconds" else None
-        reading = patch.number(channel) if fraction is None else fraction
-        if reading is not None:
-            density = converted(reading, scale, patch.at(channel))
-            if scale.by_meter:
-                check_density(density, patch.at(channel), by_meter=True)
-            densities[channel] = check_number(density, patch.at(channel), READING)
-    return densities
 
 
 def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:

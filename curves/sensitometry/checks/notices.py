@@ -167,8 +167,8 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
         )
     yield from _times(strip, ei)
     yield from _unusual_index(ei)
-    if strip.read_as.by_meter:
-        yield Notice("converted", strip.read_as.remark())
+    if remark := strip.read_as.remark():
+        yield Notice("converted", remark)
     for assumption in strip.assumptions:
         yield Notice("assumed", assumption)
     for used in strip.filters:

@@ -11,7 +11,7 @@ from typing import Literal, get_args
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.reader_units import ReaderScale
+from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
     DENSITY_KINDS,
@@ -258,6 +258,7 @@ class Strip:
         reader: str = "",
         reader_zero: float | None = None,
         reader_scale: float | None = None,
+        read_as: ReaderScale = DENSITOMETER,
         filters: tuple[FilterUsed, ...] = (),
         reciprocity: Reciprocity | None = None,
         meter_constant: float | None = None,
@@ -294,6 +295,7 @@ class Strip:
                 and "status M" for a negative, which is then listed among the strip's assumptions.
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
+            read_as: the scale on which the densities were read; the repeatability of a meter is assumed if not given.
             filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
 
         Raises:
@@ -319,7 +321,9 @@ class Strip:
             wedge=wedge,
             labels=labels,
             patches=Patches() if patches is None else patches,
-            repeatability=repeatability,
+            repeatability=ASSUMED_SCATTER.get(read_as.unit) if repeatability is None else repeatability,
+            repeatability_assumed=repeatability is None and read_as.by_meter,
+            read_as=read_as,
             reader=reader,
             reader_zero=reader_zero,
             reader_scale=reader_scale,

@@ -9,6 +9,7 @@ from curves.errors import CurvesError
 from curves.sensitometry.analysis.index_words import HARDLY
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.reader_units import READER_WORDS
 from curves.sensitometry.core.units import STOP, two_digits
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.strip.exposure import NO_ORIGIN
@@ -64,8 +65,22 @@ def measures_text(analysis: Analysis) -> str:
     lines += _placements(ei)
     if (cast := cast_words(ei)) is not None:
         lines += row("white", cast)
-    lines += _remarks(analysis)
+    lines += [*_readings(analysis), *_remarks(analysis)]
     return "\n".join(lines) + "\n"
+
+
+def _readings(analysis: Analysis) -> list[str]:
+    """Return the readings of a meter beside the densities made of them; no line for a densitometer."""
+    strip = analysis.strip
+    if not strip.read_as.by_meter:
+        return []
+    lines = ["", f"Readings: {READER_WORDS[strip.read_as.unit]}, and the densities made of them"]
+    for found in analysis.channels.values():
+        if not found.estimated:
+            for step in found.steps:
+                shown = strip.read_as.reading_text(step.density * (strip.callier or 1.0))
+                lines += row(f"{found.channel}, {step.label}", f"{shown:>7}  {step.density:.2f}")
+    return lines
 
 
 def ei_text(analysis: Analysis, choices: Choices) -> str:

@@ -314,7 +314,7 @@ def test_no_line_is_wider_than_the_terminal(tmp_path: Path) -> None:
 def test_a_strip_is_read_with_a_meter_in_marked_times(tmp_path: Path) -> None:
     about = ["Wren 25", "", "", "", "r", "visual", "seconds", "1/1000", "", "co", "11x0.3", "500", "1/50", ""]
     times = ["1/500", "1/400", "1/400", "1/320", "1/160", "1/60", "1/25", "60", "1/8", "1/3", "b", "0.4", "1/2", "0.7"]
-    done = enter(tmp_path, "wren", typed=[*about, *times, "1/640", "1/2", "", ""])
+    done = enter(tmp_path, "wren", typed=[*about, *times, "1/640", "0.7", "", ""])
     assert (done.returncode, done.stderr) == (0, "")
     told = " ".join(done.stdout.split())
     for text in (

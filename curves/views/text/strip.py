@@ -74,13 +74,16 @@ def _readings(analysis: Analysis) -> list[str]:
     strip = analysis.strip
     if not strip.read_as.by_meter:
         return []
+    read = [found for found in analysis.channels.values() if not found.estimated]
     lines = ["", f"Readings: {READER_WORDS[strip.read_as.unit]}, and the densities made of them"]
-    for found in analysis.channels.values():
-        if not found.estimated:
-            for step in found.steps:
-                shown = strip.read_as.reading_text(step.density * (strip.callier or 1.0))
-                lines += row(f"{found.channel}, {step.label}", f"{shown:>7}  {step.density:.2f}")
-    return lines
+    lines.append(f"{'':14}{''.join(f'{found.channel:>15}' for found in read)}")
+    by_step: dict[str, list[str]] = {}
+    for column, found in enumerate(read):
+        for step in found.steps:
+            cells = by_step.setdefault(step.label, [""] * len(read))
+            shown = strip.read_as.reading_text(step.density * (strip.callier or 1.0))
+            cells[column] = f"{shown} {step.density:6.2f}"
+    return lines + [f"  {label:<12}{''.join(f'{cell:>15}' for cell in cells)}" for label, cells in by_step.items()]
 
 
 def ei_text(analysis: Analysis, choices: Choices) -> str:

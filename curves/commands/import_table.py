@@ -101,7 +101,7 @@ def import_table(
     given = wanted.answers() | {
         "density": density,
         "exposure.log_h": log_h,
-        "exposure.method": _method(found, wanted.lux, wanted.seconds),
+        "exposure.method": _method(found, wanted.lux or wanted.seconds, log_h),
         "reader.unit": unit,
         "reader.open_gate": open_gate,
     }
@@ -146,11 +146,12 @@ def _columns(given: list[str]) -> dict[str, str]:
     return found
 
 
-def _method(found: StripTable, lux: str | None, seconds: str | None) -> str | None:
+def _method(found: StripTable, light: str | None, log_h: str | None) -> str | None:
     """Return the method of exposure that follows from the table and the options; None if it is to be asked."""
     if found.column in ("stops", "ei"):
         return "frames"
-    return "contact" if lux is not None or seconds is not None else None
+    by_wedge = found.column == "step" and log_h == "relative"
+    return "contact" if light is not None or by_wedge else None
 
 
 def _draft(
@@ -166,6 +167,10 @@ def _draft(
 
     draft: Draft = {"title": found.title or record.stem}
     given = given | {"date": found.date or None}
+    by_light = any(given[f"exposure.{key}"] is not None for key in ("lux", "seconds", "ei"))
+    if found.column == "step" and given["exposure.log_h"] == "relative" and not by_light:
+        # A wedge under a light that nobody measured: the record says so by stating no light.
+        given["exposure.log_h"] = None
     if found.column != "log_h" and given["exposure.log_h"] is not None:
         what = f"rows are listed by {found.column}, not by log H"
         raise RecordError(what, where="log_h", hint="leave the option out", settings=("log_h",))

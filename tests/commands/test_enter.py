@@ -69,7 +69,7 @@ def test_a_whole_strip_with_slips_an_undo_a_repeat_and_a_stop(tmp_path: Path) ->
     for text in (
         "Title, Enter for heron > Film, Enter for none > ",
         "Kind (negative, reversal) > 'slide' is not one of the choices; needed: negative, reversal. Kind (neg",
-        "Light on the wedge [lux] > Exposure time [seconds] > So: Title Heron 80, test Film",
+        "Light on the wedge [lux], Enter for none > Exposure time [seconds] > So: Title Heron 80, test Film",
         "6 > Not taken: Enter alone takes nothing and repeats nothing: step 6 is still to be read. 6 >",
         "6 > Green 2.62 lies 2.08 from step 5: steeper than film goes over 0.15 of the wedge. y keeps it, or read",
         "7 > Taken back: step 6, 0.40 0.62 0.89. 6 > 6 0.40 0.62 0.89",
@@ -119,7 +119,7 @@ def test_a_record_written_by_hand_keeps_its_comments_and_is_asked_only_what_it_l
     path = in_folder(tmp_path, record=RECORD.replace("lux = 25.0\n", ""))
     done = enter(tmp_path, "heron.toml", typed=["25", *LINES, "", "", "", "it rained"])
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith(f"{KEYS}\nLight on the wedge [lux] > \n step    red  green   blue")
+    assert done.stdout.startswith(f"{KEYS}\nLight on the wedge [lux], Enter for none > \n step    red  green   blue")
     text = RECORD.replace("lux = 25.0\n", "").replace(
         "is new\n", 'is new\nreadings = "heron.csv"\nnotes = "it rained"\n'
     )

@@ -92,7 +92,7 @@ def test_nothing_is_before_the_first_question(tmp_path: Path) -> None:
     in_folder(tmp_path, record=RECORD.replace("lux = 25.0\n", "").replace("seconds = 1.6", "# seconds"))
     done = enter(tmp_path, "heron", typed=["b", "25", "b", "", "1.6", LINES[0], "q"])
     assert done.stdout.count("  This is the first question.\n") == 1
-    assert "Light on the wedge [lux], Enter for 25 > " in done.stdout
+    assert "Light on the wedge [lux], Enter for 25, - for none > " in done.stdout
     assert table(tmp_path / "heron.csv") == WHOLE[:2]
     other = enter(tmp_path, "other", typed=["b"]).stdout
     assert other.count("  This is the first question.\n") == 1
@@ -114,7 +114,7 @@ def test_after_c_the_earlier_answers_are_the_suggestions(tmp_path: Path) -> None
     assert "reader, repeatability 0.02" in told
     for text in (
         "Kind (negative, reversal), Enter for reversal > ",
-        "[lux], Enter for 25 > ",
+        "[lux], Enter for 25, - for none > ",
         "[seconds], Enter for 0.0333333 >",
     ):
         assert text in told

@@ -49,7 +49,7 @@ def answer(draft: Mapping[str, Any], question: Question, text: str, folder: Path
         return {name: part for name, part in changed.items() if name != "reader" or part}
     if text in ("", NONE) and question.may_be_empty:
         (changed.get(section, {}) if section else changed).pop(key, None)
-        return changed
+        return {name: part for name, part in changed.items() if name != section or part}
     if question.key == KNOWN_WEDGE:
         _check_known_wedge(text, draft, folder)
     if question.key == "wedge":

@@ -88,6 +88,7 @@ class Question:
         method: the methods of exposure, the origins of given log H, or the units of the readings, that need the answer;
             empty if all do.
         may_be_empty: True if the record can do without.
+        worth_asking: True if a person is asked although the record can do without.
         unit: written after the question.
         parse: what makes the record's value of the typed text; raises RecordError.
     """
@@ -101,6 +102,7 @@ class Question:
     usual: str | None = None
     method: tuple[str, ...] = ()
     may_be_empty: bool = False
+    worth_asking: bool = False
     unit: str = ""
     parse: Callable[[str], Any] = str
 
@@ -112,6 +114,8 @@ class Question:
     def applies(self, draft: Mapping[str, Any]) -> bool:
         """Return True if a draft's method of exposure, or the unit of its readings, needs the answer."""
         exposure, unit = draft.get("exposure", {}), draft.get("reader", {}).get("unit")
+        if self.key == "exposure.seconds" and "lux" not in exposure:
+            return False
         return not self.method or not {exposure.get("method"), exposure.get("log_h"), unit}.isdisjoint(self.method)
 
     def answer_in(self, draft: Mapping[str, Any]) -> str | None:
@@ -240,9 +244,13 @@ QUESTIONS = (
     Question(
         "exposure.lux",
         "Light on the wedge",
-        "What a lux meter shows where the wedge will lie, with the shutter open and the wedge away.",
+        "What a lux meter shows where the wedge will lie, with the shutter open and the wedge away. Without it, under a"
+        " light that was constant, all but an index and the speeds can be found; one metered grey frame on the same"
+        " film then adds these.",
         "25",
         method=("contact",),
+        may_be_empty=True,
+        worth_asking=True,
         unit="lux",
         parse=_positive,
     ),
@@ -300,7 +308,9 @@ QUESTIONS = (
 def open_questions(draft: Mapping[str, Any], *, every: bool) -> list[Question]:
     """Return the questions that a draft leaves open, or ``every`` one that applies to it."""
     asked = [q for q in QUESTIONS if q.applies(draft)]
-    needed = [q for q in asked if not q.may_be_empty and q.usual != "0" and q.answer_in(draft) is None]
+    needed = [
+        q for q in asked if (q.worth_asking or not q.may_be_empty) and q.usual != "0" and q.answer_in(draft) is None
+    ]
     return asked if every else needed
 
 

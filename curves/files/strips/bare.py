@@ -47,7 +47,7 @@ def strip_from_table(
         metered_step: the step that the meter read, where the index goes with a wedge.
         lux, seconds: light and time of a contact exposure [lux], [s].
         log_h: what log H counts from, for readings listed by log H: "lux-seconds", "metered grey", which needs ``ei``,
-            or "relative"; relative if None.
+            or "relative"; relative if None. With a wedge alone, "relative" stands for a light that nobody measured.
         density: kind of density; if None, the kind that the file names, else visual for a visual column alone, else
             status A for a reversal and status M for a negative.
         unit: what the readings are: "density", "stops", "ev", "seconds" or "percent"; densities if None.
@@ -80,13 +80,16 @@ def strip_from_table(
         if table.column == "log_h" and log_h is None:
             assumed.append(f"Log H is taken as relative: nothing states what it counts from. {_ORIGIN}")
     else:
-        if log_h is not None:
+        if log_h == "relative" and ladder is not None and (ei, metered_step, lux, seconds) == (None,) * 4:
+            exposure = Contact()
+        elif log_h is not None:
             raise RecordError(
-                "log H is for readings that are listed by it, without a wedge and a light",
+                "log H is for readings that are listed by it; with a wedge alone it may be relative",
                 where="log_h",
                 settings=("log_h",),
             )
-        exposure = _exposure(path.name, ladder, ei=ei, metered_step=metered_step, lux=lux, seconds=seconds)
+        else:
+            exposure = _exposure(path.name, ladder, ei=ei, metered_step=metered_step, lux=lux, seconds=seconds)
         table = read_bare(path, exposure, scale)
     if density is None:
         density = table.density or _usual_density(table, kind)
@@ -223,7 +226,8 @@ def _exposure(
             "a wedge alone does not tell the exposure",
             where=name,
             needed="the index where a meter set the exposure, or light and time where they are known",
-            settings=("ei=80", "lux=25", "seconds=0.02"),
+            hint="or state that log H is relative, where the light was constant and nobody measured it",
+            settings=("ei=80", "lux=25", "seconds=0.02", "log_h=relative"),
         )
     if metered_step is None:
         middle = (wedge.steps + 1) // 2

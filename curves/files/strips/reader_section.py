@@ -13,7 +13,8 @@ from curves.files.base.tables import read_table
 from curves.sensitometry.core.known_wedge import ASSUMED_KNOWN, KnownWedge
 from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, READER_UNITS, ReaderScale, ReaderUnit
 from curves.sensitometry.core.units import CHANNELS, Channel
-from curves.sensitometry.core.values import DENSITY, FRACTION, READING
+from curves.sensitometry.core.values import DENSITY, FRACTION, POSITIVE, READING, STOPS
+from curves.sensitometry.strip.metering import GreyFrame
 from curves.sensitometry.strip.strip import CALLIER, REPEATABILITY, Patches
 
 _FIELDS = (
@@ -171,11 +172,37 @@ def patches_of(record: Section, path: Path, scale: ReaderScale) -> Patches:
     return Patches(**found)
 
 
+def grey_frame_of(exposure: Section, scale: ReaderScale) -> GreyFrame | None:
+    """Return the grey frame that the section [exposure] of a record states; None if it states none.
+
+    Raises:
+        RecordError: its index is missing, or a number is not one that it can be.
+    """
+    if "grey_frame" not in exposure:
+        return None
+    needed = "grey_frame = { ei = 80, visual = 1.02 }"
+    frame = exposure.section("grey_frame", exposure.at("grey_frame"), needed=needed)
+    frame.only("ei", "stops", "uncertainty_stops", *CHANNELS)
+    ei = frame.number("ei", POSITIVE, needed=f"the index that the meter was set to, such as {needed}")
+    assert ei is not None
+    densities = _densities(frame, scale)
+    try:
+        stops = frame.number("stops") or 0.0
+        return GreyFrame(ei, densities, stops, frame.number("uncertainty_stops", STOPS))
+    except StripError as error:
+        raise RecordError(error.what, where=frame.where, needed=error.needed or needed) from error
+
+
 def _patch(section: Section, name: str, scale: ReaderScale) -> dict[Channel, float]:
     patch = section.section(
         name, f"{section.where} {name}", needed=f"{name} = {{ red = 0.21, green = 0.25, blue = 0.32 }}"
     )
     patch.only(*CHANNELS)
+    return _densities(patch, scale)
+
+
+def _densities(patch: Section, scale: ReaderScale) -> dict[Channel, float]:
+    """Return the densities of the channels that a section holds, converted from their readings [density]."""
     densities: dict[Channel, float] = {}
     for channel in CHANNELS:
         fraction = fraction_in(patch.take(channel)) if scale.unit == "seconds" else None

@@ -11,8 +11,8 @@ from curves.errors import RecordError, StripError
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
 from curves.files.strips.patch_table import scan_origin
-from curves.files.strips.reader_section import instrument_of, patches_of
-from curves.files.strips.readings import read_strip_table, readings_of
+from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
+from curves.files.strips.readings import Readings, read_strip_table, readings_of
 from curves.files.strips.wedges import wedge_of
 from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS, DensityKind, Kind
@@ -28,7 +28,7 @@ _FIELDS = (
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
-    "contact": ("lux", "meter_uncertainty_stops", "evenness_stops"),
+    "contact": ("lux", "meter_uncertainty_stops", "evenness_stops", "grey_frame"),
     "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
     "frames": ("ei", "frame_uncertainty_stops"),
     "given": ("log_h", "ei", "meter_uncertainty_stops"),
@@ -67,13 +67,14 @@ def load_strip(path: Path | str) -> Strip:
     kind = record.word("kind", KINDS)
     density = record.word("density", DENSITY_KINDS)
     table = record.text("readings", needed='the name of a table beside this file, such as "strip.csv"')
-    exposure, needs_wedge = _exposure(record, path)
-    wedge = _wedge(record, path, needed=needs_wedge)
     reader = instrument_of(record.section("reader", f"{path.name}, [reader]"), path.parent)
+    exposure, needs_wedge = _exposure(record, path, reader.scale)
+    wedge = _wedge(record, path, needed=needs_wedge)
     patches, callier = patches_of(record, path, reader.scale), reader.callier
     filters = _filters(record, path)
     _metered_step_exists(exposure, wedge, path)
     readings = readings_of(read_strip_table(path.parent / table, exposure, reader.scale), exposure, wedge, density)
+    exposure = _with_place(exposure, readings, wedge, kind, reader.repeatability, path)
     return Strip(
         title=title,
         kind=kind,
@@ -101,6 +102,18 @@ def load_strip(path: Path | str) -> Strip:
         date=date,
         notes=notes,
     )
+
+
+def _with_place(
+    exposure: Exposure, readings: Readings, wedge: Wedge | None, kind: Kind, scatter: float | None, path: Path
+) -> Exposure:
+    """Return an exposure whose grey frame, if there is one, lies on the readings; a refusal names the record."""
+    if not isinstance(exposure, Contact):
+        return exposure
+    try:
+        return exposure.placed(readings.position, wedge, readings.densities, kind, scatter)
+    except StripError as error:
+        raise RecordError(error.what, where=f"{path.name}, [exposure] grey_frame", needed=error.needed) from error
 
 
 def _refuse_calibration(record: Section, path: Path) -> None:
@@ -141,11 +154,11 @@ def read_setup(path: Path) -> Setup:
     """
     record = Section(_toml(path), path.name)
     record.only(*_FIELDS)
-    exposure, needs_wedge = _exposure(record, path)
+    reader = instrument_of(record.section("reader", f"{path.name}, [reader]"), path.parent)
+    exposure, needs_wedge = _exposure(record, path, reader.scale)
     wedge = _wedge(record, path, needed=needs_wedge)
     _metered_step_exists(exposure, wedge, path)
     kind, density = record.word("kind", KINDS), record.word("density", DENSITY_KINDS)
-    reader = instrument_of(record.section("reader", f"{path.name}, [reader]"), path.parent)
     return Setup(kind, density, exposure, wedge, record.text("readings"), reader.scale)
 
 
@@ -166,8 +179,8 @@ def _toml(path: Path) -> dict[str, Any]:
         ) from error
 
 
-def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
-    """Return the exposure of the strip, and True if it needs a wedge."""
+def _exposure(record: Section, path: Path, scale: ReaderScale) -> tuple[Exposure, bool]:
+    """Return the exposure of the strip, and True if it needs a wedge; a grey frame's readings are on a scale."""
     if "exposure" not in record:
         raise RecordError(
             "the section [exposure] is missing",
@@ -183,18 +196,15 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
     light = section.text("light")
     exposure: Exposure
     if method == "contact":
-        lux = section.number("lux", POSITIVE, needed="the light on the wedge in lux, such as lux = 25.0")
-        seconds = section.number("seconds", POSITIVE, needed="the exposure time in seconds, such as seconds = 0.02")
-        assert lux is not None
-        assert seconds is not None
-        exposure = Contact(
-            lux,
-            seconds,
-            stops,
-            section.number("meter_uncertainty_stops", STOPS),
-            section.number("evenness_stops", STOPS),
-            light,
-        )
+        lux = section.number("lux", POSITIVE)
+        if lux is not None:
+            section.number("seconds", POSITIVE, needed="the exposure time in seconds, such as seconds = 0.02")
+        meter, uneven = section.number("meter_uncertainty_stops", STOPS), section.number("evenness_stops", STOPS)
+        frame = grey_frame_of(section, scale)
+        try:
+            exposure = Contact(lux, seconds, stops, meter, uneven, light, frame)
+        except StripError as error:
+            raise RecordError(error.what, where=section.where, needed=error.needed) from error
     elif method == "camera":
         step = section.whole("metered_step", needed="the step that the meter read, such as metered_step = 11", least=1)
         exposure = Camera(
@@ -208,8 +218,8 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
             light,
         )
     elif method == "frames":
-        frame = section.number("frame_uncertainty_stops", STOPS)
-        exposure = Frames(_ei(section), stops, seconds, frame, light)
+        shutter = section.number("frame_uncertainty_stops", STOPS)
+        exposure = Frames(_ei(section), stops, seconds, shutter, light)
     else:
         meter = section.number("meter_uncertainty_stops", STOPS)
         exposure = GivenExposure(*_origin(section), stops, seconds, meter, light)

@@ -208,6 +208,7 @@ class Strip:
         store(self, "position", checked_positions(self.position, self.title))
         store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
         check_exposure(self.exposure, self.wedge, self.position, self.title)
+        self._place_grey_frame()
         if not self.labels:
             store(self, "labels", tuple(self._label(p) for p in self.position))
         if len(self.labels) != self.position.size:
@@ -226,6 +227,12 @@ class Strip:
             raise StripError("a filter is not described", where=self.title, needed="FilterUsed(name) for each")
         check_fields(self, repeatability=REPEATABILITY, reader_zero=DENSITY, reader_scale=FRACTION)
         check_fields(self, callier=CALLIER, meter_constant=METER_CONSTANT)
+
+    def _place_grey_frame(self) -> None:
+        """Find a metered grey frame on the strip's own readings: it is where log H counts from."""
+        if isinstance(self.exposure, Contact):
+            placed = self.exposure.placed(self.position, self.wedge, self.readings, self.kind, self.repeatability)
+            store(self, "exposure", placed)
 
     def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):

@@ -17,7 +17,9 @@ from curves.sensitometry.core.values import FRACTION, Bounds, check_fields, shor
 ReaderUnit = Literal["density", "stops", "ev", "seconds", "percent"]
 READER_UNITS: tuple[ReaderUnit, ...] = get_args(ReaderUnit)
 
-ASSUMED_SCATTER: dict[ReaderUnit, float] = {"stops": 0.03, "ev": 0.03, "percent": 0.03, "seconds": 0.04}
+ASSUMED_SCATTER: dict[ReaderUnit, float] = {
+    "stops": 0.03, "ev": 0.03, "percent": 0.03, "seconds": 0.04,
+}  # fmt: skip
 """Standard deviation of one reading: a tenth of a stop, and for times the rounding to a third of a stop besides: common
 practice [density]."""
 

@@ -12,7 +12,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.core.planned_ends import PlannedEnds
-from curves.sensitometry.core.reader_units import ReaderScale
+from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
     DENSITY_KINDS,
@@ -221,6 +221,7 @@ class Strip:
         if self.readings or not any(judged):
             store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
         check_exposure(self.exposure, self.wedge, self.position, self.title)
+        self._place_grey_frame()
         if not self.labels:
             store(self, "labels", tuple(self._label(p) for p in self.position))
         if len(self.labels) != self.position.size:
@@ -241,6 +242,12 @@ class Strip:
         check_fields(self, callier=CALLIER, meter_constant=METER_CONSTANT)
         stated = {k: number(v, f"{self.title}, condition {k}", ANY_NUMBER) for k, v in self.conditions.items()}
         store(self, "conditions", stated)
+
+    def _place_grey_frame(self) -> None:
+        """Find a metered grey frame on the strip's own readings: it is where log H counts from."""
+        if isinstance(self.exposure, Contact):
+            placed = self.exposure.placed(self.position, self.wedge, self.readings, self.kind, self.repeatability)
+            store(self, "exposure", placed)
 
     def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):
@@ -273,6 +280,7 @@ class Strip:
         reader: str = "",
         reader_zero: float | None = None,
         reader_scale: float | None = None,
+        read_as: ReaderScale = DENSITOMETER,
         filters: tuple[FilterUsed, ...] = (),
         reciprocity: Reciprocity | None = None,
         meter_constant: float | None = None,
@@ -311,6 +319,7 @@ class Strip:
                 and "status M" for a negative, which is then listed among the strip's assumptions.
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
+            read_as: the scale on which the densities were read; the repeatability of a meter is assumed if not given.
             filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
             conditions: as for `Strip`.
             judgements: as for `Strip`; the readings may then be an empty mapping.
@@ -338,7 +347,9 @@ class Strip:
             wedge=wedge,
             labels=labels,
             patches=Patches() if patches is None else patches,
-            repeatability=repeatability,
+            repeatability=ASSUMED_SCATTER.get(read_as.unit) if repeatability is None else repeatability,
+            repeatability_assumed=repeatability is None and read_as.by_meter,
+            read_as=read_as,
             reader=reader,
             reader_zero=reader_zero,
             reader_scale=reader_scale,

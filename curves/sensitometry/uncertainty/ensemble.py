@@ -126,7 +126,7 @@ class Ensemble:
                 for name in sorted(patches)
             },
             level_error=errors.common("zero", channel),
-            log_h_error=errors.log_h("exposure", "wedge") + _metered_step(strip, errors, steps),
+            log_h_error=errors.log_h("exposure", "wedge", "grey frame") + _metered_step(strip, errors, steps),
             meter_error=errors.log_h("meter", "colour", "light colour"),
             constant_error=errors.log_h("constant"),
             touch_error=_touch_error(errors, channel),

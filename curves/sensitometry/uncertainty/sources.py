@@ -152,10 +152,15 @@ def _of_the_curve(strip: Strip) -> list[Source]:
     return found
 
 
+def _light(exposure: Contact) -> str:
+    """Return a text that identifies a light on a wedge."""
+    return "a light not known" if exposure.lux is None else f"{exposure.lux:g} lux"
+
+
 def _of_the_exposure(strip: Strip) -> list[Source]:
     exposure, given = strip.exposure, strip.exposure.uncertainty_stops
     found = []
-    if isinstance(exposure, Contact) and strip.wedge is not None:
+    if isinstance(exposure, Contact) and exposure.lux is not None and strip.wedge is not None:
         common = strip.wedge.common
         found.append(
             Source(
@@ -169,7 +174,7 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
         found.append(
             Source(
                 "evenness", "evenness of the light", ASSUMED_EVENNESS if uneven is None else uneven, "stops", "normal",
-                uneven is None, "measure the light at both ends of the wedge", ("evenness", f"{exposure.lux:g} lux"),
+                uneven is None, "measure the light at both ends of the wedge", ("evenness", _light(exposure)),
             )
         )  # fmt: skip
     if strip.log_h_unit == "lux-seconds":
@@ -188,6 +193,15 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
                 "rectangular" if given is None else "normal", given is None,
                 "meter with a second meter, or expose in contact under a known light",
                 ("metering", _identity(strip)),
+            )
+        )  # fmt: skip
+    if isinstance(exposure, Contact) and exposure.grey_frame is not None and exposure.grey_log_h is not None:
+        shutter = exposure.grey_frame.uncertainty_stops
+        size = np.hypot(ASSUMED_SHUTTER if shutter is None else shutter, exposure.grey_log_h[1] / STOP)
+        found.append(
+            Source(
+                "grey frame", "the one grey frame", float(size), "stops", "normal", shutter is None,
+                "photograph several grey frames, and read the strip between them", ("grey frame", _identity(strip)),
             )
         )  # fmt: skip
     if isinstance(exposure, Camera):
@@ -268,7 +282,8 @@ def _of_the_meter(strip: Strip) -> list[Source]:
                 "test once through the camera with the meter you will use", ("meter",),
             )
         )  # fmt: skip
-    if strip.log_h_unit == "lux-seconds" and not strip.exposure.matches_daylight:
+    by_lamp = strip.log_h_unit == "lux-seconds" or isinstance(strip.exposure, Contact)
+    if by_lamp and not strip.exposure.matches_daylight:
         found.append(
             Source(
                 "light colour", "light's colour", ASSUMED_LIGHT_COLOUR, "stops", "rectangular", True,

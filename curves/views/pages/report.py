@@ -101,7 +101,11 @@ def _header(analysis: Analysis, level: int) -> str:
 def _exposed(strip: Strip) -> str:
     exposure = strip.exposure
     if isinstance(exposure, Contact):
-        return f"in contact under {exposure.lux:g} lux for {exposure.seconds:g} s"
+        if exposure.lux is not None and exposure.seconds is not None:
+            return f"in contact under {exposure.lux:g} lux for {exposure.seconds:g} s"
+        frame = exposure.grey_frame
+        known = "" if frame is None else f", placed by one grey frame metered at EI {frame.ei:g}"
+        return f"in contact under a light that was not measured{known}"
     if isinstance(exposure, Camera):
         return f"photographed at EI {exposure.ei:g}, metered on step {exposure.metered_step}"
     if exposure.ei is not None:

@@ -24,7 +24,7 @@ from curves.commands.measure import measure
 from curves.commands.options import option_of
 from curves.commands.report import report
 from curves.commands.scan import scan
-from curves.errors import CurvesError
+from curves.errors import CurvesError, visible
 
 app = typer.Typer(
     name="curves",
@@ -84,8 +84,6 @@ def main() -> None:
 
 def _say(text: str) -> None:
     """Print a refusal to standard error; what it quotes from data reaches no terminal as a control character."""
-    from curves.files.base.fields import visible
-
     print(f"curves: {visible(text)}", file=sys.stderr)
 
 

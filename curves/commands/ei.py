@@ -45,8 +45,9 @@ def ei(
     Example: curves ei wedge_data/heron-reversal.toml --scene-seconds 8
     """
     from curves.errors import RecordError
+    from curves.sensitometry.strip.exposure import INDEX
 
-    if at is not None and not 1e-3 <= at <= 1e6:
+    if at is not None and not INDEX.hold(at):
         raise RecordError(f"{at:g} is not an exposure index", where="--at", needed="0.001 to 1,000,000")
     choices = replace(wanted.choices(), scene_seconds=scene_seconds, at=at)
     analysis = wanted.analyses([strip], choices)[0]

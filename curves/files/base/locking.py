@@ -39,14 +39,35 @@ else:
 
 @contextlib.contextmanager
 def locked(path: Path) -> Iterator[None]:
-    """Hold the lock of a file, made if missing, while the block runs; wait while another process holds the lock.
+    """Hold the lock of a file while the block runs; wait while another process holds the lock.
 
     Args:
-        path: a file that serves for nothing else.
+        path: a file that serves for nothing else: made if missing, and removed at the end.
 
     Raises:
         OutputError: the file cannot be made.
     """
+    while not is_at(file := _taken_in_turn(path), path):
+        # The process before removed the file between the opening and the locking.
+        os.close(file)
+    try:
+        yield
+    finally:
+        with contextlib.suppress(OSError):
+            path.unlink()
+        os.close(file)
+
+
+def is_at(file: int, path: Path) -> bool:
+    """Return True if an open file is the file at a path, and not one that was there before."""
+    try:
+        return os.path.samestat(os.fstat(file), path.stat())
+    except FileNotFoundError:
+        return False
+
+
+def _taken_in_turn(path: Path) -> int:
+    """Return a file open and locked, as soon as no other process has it locked."""
     try:
         file = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
     except OSError as error:
@@ -55,9 +76,6 @@ def locked(path: Path) -> Iterator[None]:
             where=str(path),
             hint="check that the folder may be written to",
         ) from error
-    try:
-        while not take(file):
-            time.sleep(_PAUSE)
-        yield
-    finally:
-        os.close(file)
+    while not take(file):
+        time.sleep(_PAUSE)
+    return file

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
 from dataclasses import dataclass
 from pathlib import Path
@@ -145,6 +146,19 @@ def csv_text(column: Position, rows: Sequence[tuple[float, Mapping[Channel, floa
         label = f"{position:.0f}" if position == int(position) else repr(position)
         lines.append(",".join([label, *(_density_text(densities[c]) if c in densities else "" for c in channels)]))
     return "\n".join(lines) + "\n"
+
+
+def check_readings(rows: Sequence[tuple[float, Mapping[Channel, float]]], path: Path) -> None:
+    """Read a table of readings, and refuse the table if the rows that were meant do not come back.
+
+    Raises:
+        RecordError: a row does not come back as it was meant.
+    """
+    table = read_table(path, (*POSITIONS, *CHANNELS))
+    columns = [(c, table.numbers(c)) for c in table.header]
+    found = [{c: values[row] for c, values in columns if not math.isnan(values[row])} for row in range(len(table.rows))]
+    if found != [{columns[0][0]: position, **densities} for position, densities in rows]:
+        raise RecordError("a row would be lost or changed", where=path.name)
 
 
 def _density_text(value: float) -> str:

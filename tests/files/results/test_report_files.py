@@ -28,7 +28,7 @@ def test_a_file_it_did_not_make_is_left_alone_and_nothing_else_is_written(tmp_pa
     (tmp_path / name).write_text("mine", encoding="utf-8")
     with pytest.raises(OutputError, match="made or changed by somebody else"):
         write(tmp_path)
-    assert {p.name for p in tmp_path.iterdir()} == {name, report_files.LOCK}
+    assert {p.name for p in tmp_path.iterdir()} == {name}
     assert (tmp_path / name).read_text(encoding="utf-8") == "mine"
 
 

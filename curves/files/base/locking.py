@@ -3,10 +3,11 @@
 from __future__ import annotations
 
 import contextlib
+import errno
 import os
 import sys
 import time
-from collections.abc import Iterator
+from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from curves.errors import OutputError
@@ -29,11 +30,17 @@ else:
     import fcntl
 
     def take(file: int) -> bool:
-        """Lock an open file if no other process has; return False if one has."""
+        """Lock an open file if no other process has; return False if one has.
+
+        A file system without locks is taken to have no other process at work.
+        """
         try:
             fcntl.flock(file, fcntl.LOCK_EX | fcntl.LOCK_NB)
-        except OSError:
+        except BlockingIOError:
             return False
+        except OSError as error:
+            if error.errno not in (errno.ENOLCK, errno.ENOSYS, errno.ENOTSUP):
+                raise
         return True
 
 
@@ -47,15 +54,46 @@ def locked(path: Path) -> Iterator[None]:
     Raises:
         OutputError: the file cannot be made.
     """
-    while not is_at(file := _taken_in_turn(path), path):
-        # The process before removed the file between the opening and the locking.
-        os.close(file)
+    try:
+        file = hold(path, lambda: time.sleep(_PAUSE))
+    except OSError as error:
+        raise OutputError(
+            f"it could not be written: {error.strerror}",
+            where=str(path),
+            hint="check that the folder may be written to",
+        ) from error
     try:
         yield
     finally:
-        with contextlib.suppress(OSError):
-            path.unlink()
-        os.close(file)
+        let_go(file, path)
+
+
+def hold(path: Path, busy: Callable[[], None]) -> int:
+    """Return a file open and locked, made if missing.
+
+    Args:
+        path: the file.
+        busy: called, again and again, while another process has the file locked; what it raises ends the waiting.
+    """
+    while True:
+        file, ours = os.open(path, os.O_RDWR | os.O_CREAT, 0o666), False
+        try:
+            while not take(file):
+                busy()
+            ours = is_at(file, path)
+        finally:
+            if not ours:
+                os.close(file)
+        # The process before may have removed the file between the opening and the locking.
+        if ours:
+            return file
+
+
+def let_go(file: int, path: Path) -> None:
+    """Remove a file that this process holds, and unlock it."""
+    with contextlib.suppress(OSError):
+        path.unlink()
+    os.close(file)
 
 
 def is_at(file: int, path: Path) -> bool:
@@ -64,18 +102,3 @@ def is_at(file: int, path: Path) -> bool:
         return os.path.samestat(os.fstat(file), path.stat())
     except FileNotFoundError:
         return False
-
-
-def _taken_in_turn(path: Path) -> int:
-    """Return a file open and locked, as soon as no other process has it locked."""
-    try:
-        file = os.open(path, os.O_RDWR | os.O_CREAT, 0o666)
-    except OSError as error:
-        raise OutputError(
-            f"it could not be written: {error.strerror}",
-            where=str(path),
-            hint="check that the folder may be written to",
-        ) from error
-    while not take(file):
-        time.sleep(_PAUSE)
-    return file

@@ -85,6 +85,30 @@ def write_atomically(path: Path, text: str | bytes, check: Callable[[Path], None
         ) from error
 
 
+def append_whole(path: Path, text: str) -> None:
+    """Write a text at the end of a file, all of the text or nothing.
+
+    Raises:
+        OutputError: the text could not be written; the file ends where it did.
+    """
+    try:
+        with path.open("ab", buffering=0) as file:
+            content, end = text.encode("utf-8"), file.tell()
+            try:
+                while content:
+                    content = content[file.write(content) or 0 :]
+                os.fsync(file.fileno())
+            except BaseException:
+                file.truncate(end)
+                raise
+    except OSError as error:
+        raise OutputError(
+            f"it could not be written: {error.strerror}; what was written before is whole",
+            where=str(path),
+            hint="check that there is room, then name another file",
+        ) from error
+
+
 def refuse_other(path: Path, text: str, hint: str = "give another name") -> bool:
     """Refuse a file that is not what a run before, killed between its files, left of the same contents.
 
@@ -140,8 +164,13 @@ def _file_beside(path: Path) -> tuple[int, str]:
     """Return a new file beside another, open and locked, and its name."""
     while True:
         handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
-        if _OPEN_FILES_STAY or not take(handle) or is_at(handle, Path(name)):
-            return handle, name
+        try:
+            if _OPEN_FILES_STAY or not take(handle) or is_at(handle, Path(name)):
+                return handle, name
+        except OSError:
+            os.close(handle)
+            Path(name).unlink()
+            raise
         # Another run took the file for one that was left over, before it was locked.
         os.close(handle)
 

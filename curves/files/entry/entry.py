@@ -11,7 +11,6 @@ from __future__ import annotations
 import contextlib
 import hashlib
 import json
-import os
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
 from functools import cached_property, partial
@@ -22,7 +21,7 @@ import numpy as np
 
 from curves.errors import OutputError, RecordError
 from curves.files.base.grids import read_text
-from curves.files.base.locking import is_at, take
+from curves.files.base.locking import hold, let_go
 from curves.files.base.record_edits import last_record, record_content, write_record
 from curves.files.base.strip_table import StripTable, strip_table_of
 from curves.files.base.tables import read_table
@@ -334,21 +333,16 @@ def one_writer(path: Path) -> Iterator[None]:
         OutputError: another process holds the right, or the folder cannot be written to.
     """
     lock = path.with_name(f".{path.name}.lock")
-    while not is_at(file := _open_locked(lock, path), lock):
-        # The other terminal finished, and removed the file, between the opening and the locking.
-        os.close(file)
-    try:
-        yield
-    finally:
-        with contextlib.suppress(OSError):
-            lock.unlink()
-        os.close(file)
 
+    def busy() -> None:
+        raise OutputError(
+            "this strip is being entered in another terminal",
+            where=str(path),
+            hint="go on there, or stop there with q and come back",
+        )
 
-def _open_locked(lock: Path, path: Path) -> int:
-    """Return the lock file of an entry, open and locked."""
     try:
-        file = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
+        file = hold(lock, busy)
     except OSError as error:
         kept = "what it holds is safe" if path.exists() else "nothing was typed yet"
         raise OutputError(
@@ -357,11 +351,7 @@ def _open_locked(lock: Path, path: Path) -> int:
             needed="a folder that may be written to",
             hint="name the strip in another folder",
         ) from error
-    if not take(file):
-        os.close(file)
-        raise OutputError(
-            "this strip is being entered in another terminal",
-            where=str(path),
-            hint="go on there, or stop there with q and come back",
-        )
-    return file
+    try:
+        yield
+    finally:
+        let_go(file, lock)

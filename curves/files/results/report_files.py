@@ -96,11 +96,11 @@ def write_files(folder: Path, texts: Mapping[Path, str]) -> None:
     # Two runs into one folder share the ledger: one after the other reads and writes it.
     with locked(folder / LOCK):
         ledger = _read_ledger(folder)
-        for path in texts:
-            _refuse_foreign(path, ledger)
-        # The ledger is written first, with old and new digests, so that an interrupted run leaves only files it knows.
+        # The ledger is written first, with the digests of what is to be written and of what is there, so that an
+        # interrupted run leaves only files that the ledger knows.
         for path, text in texts.items():
-            ledger[path.name] = [_digest(text.encode("utf-8")), *ledger.get(path.name, [])][:2]
+            there = _own_digest(path, ledger)
+            ledger[path.name] = list(dict.fromkeys([_digest(text.encode("utf-8")), *([there] if there else [])]))
         write_atomically(folder / LEDGER, json.dumps(ledger, indent=1) + "\n")
         for path, text in texts.items():
             write_atomically(path, text)
@@ -115,18 +115,26 @@ def _read_ledger(folder: Path) -> dict[str, list[str]]:
     return {str(k): [str(d) for d in v] for k, v in whole if isinstance(v, list)}
 
 
-def _refuse_foreign(path: Path, ledger: dict[str, list[str]]) -> None:
-    """Refuse to write over a folder, or over a file that the ledger does not know."""
+def _own_digest(path: Path, ledger: dict[str, list[str]]) -> str | None:
+    """Return the digest of a file that is there, None if none is.
+
+    Raises:
+        OutputError: a folder is there, or a file that the ledger does not know.
+    """
     if path.is_dir():
         hint = "move it away, or name another folder"
         raise OutputError("a folder has the name of the file to be written", where=str(path), hint=hint)
-    if path.exists() and _digest(path.read_bytes()) not in ledger.get(path.name, []):
+    if not path.exists():
+        return None
+    digest = _digest(path.read_bytes())
+    if digest not in ledger.get(path.name, []):
         raise OutputError(
             "the file was made or changed by somebody else, so it is left as it is",
             where=str(path),
             hint="move it away, or name another folder",
             settings=("into",),
         )
+    return digest
 
 
 def _digest(content: bytes) -> str:

@@ -35,6 +35,9 @@ FOLLOWED = (
 )  # fmt: skip
 """Keys of the numbers that a series follows; those that the strips do not have are left out."""
 
+_FEWEST_DRAWS = 100
+"""Fewest draws that the errors of a trend are taken from: our own choice [unitless]."""
+
 _Numbers = Sequence[ComparableNumber | None]
 
 _MOST_LOST = 0.5
@@ -207,10 +210,11 @@ def _check(analyses: Sequence[Analysis], stated: Sequence[Analysis], by: str) ->
             hint=f"follow {' or '.join(others)}, which varies" if others else "",
             settings=("by",),
         )
-    if not all(a.draws for a in stated):
+    fewest = min(a.draws for a in stated)
+    if fewest < _FEWEST_DRAWS:
         raise StripError(
-            "the strips were analysed without draws, so that no trend has a band",
-            needed="draws of the errors",
+            f"the strips were analysed with {fewest} draws of their errors, too few for the band of a trend",
+            needed=f"at least {_FEWEST_DRAWS}",
             hint="ask for a thousand",
             settings=("draws=1000",),
         )

@@ -307,7 +307,8 @@ def _within_bounds(
     for at, side, end in numbers.bounds:
         sign = 1.0 if side == ">" else -1.0
         beyond = 1 if at > 1.0 else -1 if at < 0.0 else 0
-        if beyond and sign * beyond * way >= 0.0:
+        between_two = place.size == 2 and 0.0 < at < 1.0
+        if between_two or (beyond and sign * beyond * way >= 0.0):
             continue
         here = rows[:, int(np.abs(place - at).argmin())]
         chance *= ndtr(sign * (here - end) / scatters)

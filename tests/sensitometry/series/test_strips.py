@@ -207,7 +207,7 @@ def test_another_condition_that_differs_is_named() -> None:
         (
             lambda: [analyse(a.strip, Choices(draws=0, most_draws=0)) for a in demo()],
             KEY,
-            "analysed without draws, so that no trend has a band",
+            "analysed with 0 draws of their errors, too few for the band of a trend; needed: at least 100",
         ),
     ],
 )

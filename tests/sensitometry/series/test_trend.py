@@ -150,6 +150,12 @@ def test_a_bound_beyond_the_series_counts_only_where_the_direction_makes_it_one_
     assert above_later.high[-1] == pytest.approx(plain.high[-1])
 
 
+def test_a_bound_between_two_settings_moves_neither() -> None:
+    two = numbers(np.array([0.0, 1.0]), np.array([0.0, 1.0]), own=0.3)
+    bounded = StripNumbers(two.place, two.rows, two.own, [(0.4, "<", -0.5)])
+    assert fitted(bounded).rows.tolist() == fitted(two).rows.tolist()
+
+
 def test_a_bound_that_contradicts_the_trend_is_left_out_and_told() -> None:
     trend = fitted(with_bound(0.5, ">", 7.0))
     assert not trend.heeded

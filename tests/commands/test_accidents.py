@@ -33,10 +33,7 @@ TABLE = ("measure", str(FOLDER / "heron-reversal.csv"), "--kind", "reversal", "-
         ((*SERIES, "--for", "gama=1"), "curves: --for: 'gama' is not a number of these strips.\nTry: write 'gamma'."),
         ((*SERIES, "--table", "nope/all.csv"), "the table cannot be made: No such file or directory"),
         ((*SERIES, "--table", "all.txt"), "--table: all.txt is not the name of a table; needed: a name in .csv"),
-        (
-            (*SERIES, "--draws", "0"),
-            "so that no trend has a band; needed: draws of the errors.\nTry: ask for a thousand",
-        ),
+        ((*SERIES, "--draws", "0"), "with 0 draws of their errors, too few for the band of a trend; needed: at least"),
         (("control", HERON), "1 reference values are known; needed: at least 4"),
     ],
 )

@@ -417,8 +417,8 @@ def test_a_series_gives_settings_first_and_writes_its_page_and_its_table(tmp_pat
     assert "gloves, eye protection" in result.stdout
     assert "Shared by all strips" not in result.stdout
     page = (tmp_path / "outputs" / "by-first_developer_minutes.html").read_text(encoding="utf-8")
-    # The curves of four channels, two bars of colour, and a trend of each number.
-    assert page.count("<svg") == 4 + 2 + 9
+    # The curves of four channels, a bar of colour, and a trend of each number.
+    assert page.count("<svg") == 4 + 1 + 9
     assert page.count("wanted 10<") == 1
     with (tmp_path / "numbers.csv").open(encoding="utf-8") as file:
         rows = list(csv.DictReader(file))

@@ -298,7 +298,9 @@ class _Followed:
             if n is not None and n.value.value is None and n.value.bound is not None
         ]
         own = self.again[shows] if one.exposed else np.zeros(len(shows))
-        on = StripNumbers(scale.place(self.settings[shows]), _together(rows), own, bounds)
+        # What all strips gain alike belongs to what they share: it does not count for a value measured alike.
+        whole = errors is numbers
+        on = StripNumbers(scale.place(self.settings[shows]), _together(rows), own, whole, bounds)
         matters, seed = Tolerances().of(one.scale), self.analyses[0].choices.seed
         return fit_trend(on, one.scale, matters, self.scatter.of(one.scale), way, seed, key[0], key[1] or "")
 

@@ -23,7 +23,7 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.core.values import POSITIVE, check_fields
-from curves.sensitometry.uncertainty.intervals import summarise, widest_interval
+from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
 
 FEWEST_SETTINGS = 3
 """Fewest settings between which a trend is drawn; between two only the ends are known [unitless]."""
@@ -92,12 +92,14 @@ class StripNumbers:
         place: of each strip, (n,) [unitless].
         rows: the number on its scale, row by row, (r, n).
         own: scatter that each strip has beside its rows and beside the process, (n,), standard uncertainties.
+        reflected: True if the rows of all strips may lie to one side together, as where a curve's wiggle gains alike.
         bounds: bounds of strips that do not show the number: place, side and end.
     """
 
     place: FloatArray
     rows: FloatArray
     own: FloatArray
+    reflected: bool
     bounds: Sequence[tuple[float, Literal["<", ">"], float]] = ()
 
 
@@ -161,14 +163,13 @@ def fit_trend(
     against = _contradiction(rows, np.searchsorted(place, np.unique(numbers.place)), way)
     rows = _directed(rows, way, against)
     rows, kept = _within_bounds(rows, scatters, numbers, place, way, rng)
-    ends = [widest_interval(column, column) for column in rows.T]
-    scatter = summarise(scatters)
+    low, high = _band(rows, reflected=numbers.reflected)
     return Trend(
         place,
         rows,
-        np.array([low for low, _ in ends]),
-        np.array([high for _, high in ends]),
-        scatter,
+        low,
+        high,
+        summarise(scatters),
         _known_from(scatters, stated),
         against,
         drawn,
@@ -323,6 +324,18 @@ def _within_bounds(
     kept = np.where(held[:, None], agreeing, rows[1:])
     estimate = heed * np.average(rows[1:], axis=0, weights=chance[1:]) + (1.0 - heed) * rows[0]
     return np.vstack([estimate, kept]), heed > 0.5
+
+
+def _band(rows: FloatArray, *, reflected: bool) -> tuple[FloatArray, FloatArray]:
+    """Return the ends of the 95 % interval at each place, (g,) each.
+
+    Args:
+        rows: (r, g).
+        reflected: True to take at each end the wider of the draws and of the draws reflected about the estimate.
+    """
+    low, high = np.quantile(rows[1:], [0.5 * (1.0 - COVERAGE), 0.5 * (1.0 + COVERAGE)], axis=0)
+    other = (2.0 * rows[0] - high, 2.0 * rows[0] - low) if reflected else (rows[0], rows[0])
+    return np.minimum(low, other[0]), np.maximum(high, other[1])
 
 
 def _known_from(scatters: FloatArray, stated: float | None) -> ScatterFrom:

@@ -25,6 +25,7 @@ from curves.commands.options import option_of
 from curves.commands.plan import plan
 from curves.commands.report import report
 from curves.commands.scan import scan
+from curves.commands.series import series
 from curves.errors import CurvesError
 
 app = typer.Typer(
@@ -34,7 +35,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, compare, control, plan, filters, enter, scan, grain, check, explain, manual):
+for command in (
+    report, measure, ei, compare, series, control, plan, filters, enter, scan, grain, check, explain, manual,
+):  # fmt: skip
     app.command(cls=GroupedCommand)(command)
 app.command("import", cls=GroupedCommand)(import_table)
 

@@ -119,15 +119,15 @@ class FilmOptions:
 
 def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     """Print the first strips of a film, and write their records."""
-    from curves.files.results.first_plan import first_plan_json
+    from curves.files.plans.first_plan import first_plan_json
     from curves.views.plans.first_strip import first_plan_text
 
     _check(wanted)
-    guess = _guess(wanted)
+    guess = guess_of(wanted)
     wedge, way = _wedge(wanted), wanted.method or "contact"
     plans = {w: _planned(w, wanted, guess, wedge) for w in _ways_within_reach(wedge)}
     if way not in plans:
-        raise _missing("wedge", "the wedge at hand, such as 21x0.15; or a bracket of a grey card, which needs none")
+        raise missing("wedge", "the wedge at hand, such as 21x0.15; or a bracket of a grey card, which needs none")
     written = [] if wanted.write is None else _written(wanted.write, plans[way], wanted)
     if as_json:
         print(first_plan_json(plans[way], plans), end="")
@@ -211,8 +211,8 @@ def _planned(way: Way, wanted: FilmOptions, guess: FilmGuess, wedge: Wedge | Non
     from curves.sensitometry.strip.reciprocity import Schwarzschild
 
     chance = WANTED if wanted.chance is None else wanted.chance
-    dial, constant = _dial(wanted), wanted.meter_constant
-    reading = None if wanted.reflected is None else _reading(wanted.reflected, "reflected")
+    dial, constant = dial_of(wanted), wanted.meter_constant
+    reading = None if wanted.reflected is None else reading_of(wanted.reflected, "reflected")
     if way == "frames":
         return by_frames(guess, chance, wanted.seed, constant, reading if wanted.method == way else None, dial)
     assert wedge is not None
@@ -224,14 +224,14 @@ def _planned(way: Way, wanted: FilmOptions, guess: FilmGuess, wedge: Wedge | Non
     return by_contact(guess, wedge, chance, wanted.seed, light, dial, law)
 
 
-def _guess(wanted: FilmOptions) -> FilmGuess:
+def guess_of(wanted: FilmOptions) -> FilmGuess:
     """Return the guess of the film that the options make."""
     from curves.sensitometry.planning.population import ASSUMED_OFF, FilmGuess
 
     if wanted.kind is None:
-        raise _missing("kind", "kind=reversal for a transparency, kind=negative for a negative")
+        raise missing("kind", "kind=reversal for a transparency, kind=negative for a negative")
     if wanted.box is None:
-        raise _missing("box", "the film's box speed, such as 80, or a guess")
+        raise missing("box", "the film's box speed, such as 80, or a guess")
     own: dict[str, Maker] = {"reversal": "transparency", "negative": "black-and-white negative"}
     made_as = wanted.made_as or own[wanted.kind]
     off = ASSUMED_OFF if wanted.off is None else wanted.off
@@ -286,11 +286,11 @@ def _light(wanted: FilmOptions) -> Illuminance | None:
     if wanted.lux is not None:
         light = Illuminance(wanted.lux)
     elif wanted.incident is not None:
-        light = by_incident_meter(_reading(wanted.incident, "incident"))
+        light = by_incident_meter(reading_of(wanted.incident, "incident"))
     elif wanted.reflected is not None:
         constant = USUAL_CONSTANT if wanted.meter_constant is None else wanted.meter_constant
         card = GREY_CARD if wanted.card is None else wanted.card
-        light = by_card(_reading(wanted.reflected, "reflected"), card, constant)
+        light = by_card(reading_of(wanted.reflected, "reflected"), card, constant)
     else:
         assert wanted.light_of is not None
         light = _light_of(wanted.light_of)
@@ -308,17 +308,17 @@ def _light_of(record: Path) -> Illuminance:
     from curves.sensitometry.uncertainty.sources import ASSUMED_LIGHT
 
     exposure = read_setup(record).exposure
-    if not isinstance(exposure, Contact):
+    if not isinstance(exposure, Contact) or exposure.lux is None:
         raise RecordError(
-            "the strip was not exposed in contact, so its record states no lux",
+            "the strip was not exposed in contact by a light of known lux",
             where=record.name,
-            needed='a record with method = "contact"',
+            needed='a record with method = "contact" and lux',
         )
     u = ASSUMED_LIGHT if exposure.uncertainty_stops is None else exposure.uncertainty_stops
     return Illuminance(exposure.lux, u, f"as {record.name} states")
 
 
-def _dial(wanted: FilmOptions) -> Dial:
+def dial_of(wanted: FilmOptions) -> Dial:
     """Return the settings that shutter and lens have."""
     from curves.sensitometry.planning.camera import dial
 
@@ -340,7 +340,7 @@ def _range(text: str, name: str, example: str) -> tuple[float, float]:
     return first, last
 
 
-def _reading(text: str, name: str) -> float:
+def reading_of(text: str, name: str) -> float:
     """Return the exposure value of a meter's reading [EV at 100]."""
     from curves.errors import RecordError
     from curves.sensitometry.planning.light import exposure_value
@@ -356,7 +356,8 @@ def _reading(text: str, name: str) -> float:
         ) from error
 
 
-def _missing(name: str, needed: str) -> Exception:
+def missing(name: str, needed: str) -> Exception:
+    """Return the refusal of a plan for which a setting is not given."""
     from curves.errors import RecordError
 
     return RecordError(f"the {name} is not given", where=name, needed=needed, settings=(name,))

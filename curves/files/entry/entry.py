@@ -250,7 +250,8 @@ class Entry:
                     where=table.places[at],
                     hint=f"remove the row, or move {self.path.name} away to go on from the table",
                 )
-            row = {c: values[at] for c, values in table.readings.items() if values[at] == values[at]}
+            shown = table.shown or table.readings
+            row = {c: values[at] for c, values in shown.items() if values[at] == values[at]}
             if row:
                 step = plan.positions.index(position) + 1
                 rows[step] = (*rows.get(step, ()), row)
@@ -319,7 +320,7 @@ def _read(path: Path, setup: Setup) -> StripTable:
     """Return a table whose rows are of the record's exposure and wedge."""
     table = read_table(path, (*POSITIONS, *CHANNELS))
     positions_of(table, setup.exposure, setup.wedge)
-    return strip_table_of(table, setup.exposure.positions)
+    return strip_table_of(table, setup.exposure.positions, scale=setup.scale)
 
 
 @contextlib.contextmanager

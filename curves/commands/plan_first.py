@@ -64,7 +64,7 @@ class FilmOptions:
         Literal["contact", "camera", "frames"] | None,
         _of_exposure("Way to plan in full: contact, a camera, or a bracket of frames; contact if not given."),
     ] = None
-    wedge: Annotated[str | None, _of_exposure(f"{WEDGE}, or a wedge's table.", metavar="NxD[@FIRST]")] = None
+    wedge: Annotated[str | None, _of_exposure(WEDGE[:1].upper() + WEDGE[1:], metavar="NxD[@FIRST]")] = None
     times: Annotated[
         str | None, _of_exposure("Times that the shutter has; 1/500-1/2 if not given.", metavar="FROM-TO")
     ] = None

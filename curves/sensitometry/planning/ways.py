@@ -18,9 +18,11 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, exact_ei, nominal_speed
 from curves.sensitometry.planning.camera import Dial, Mark, value_of
 from curves.sensitometry.planning.first_strip import (
+    MOST_STRIPS,
     Expectation,
     Layout,
     layout_of_frames,
+    layouts_by_count,
     layouts_of_strips,
     middle_of,
     span_of,
@@ -90,6 +92,7 @@ class FirstPlan:
         metered_step: step that the meter reads; None without a meter or a wedge.
         constant: K of the meter [cd s / m2]; None where nobody stated it.
         law: how the film fails at long times; None where nobody stated it, or no time is long.
+        by_count: the best layout of each number of strips, up to one strip more than planned; empty for a bracket.
         short_stops: how much light lacks at the longest time [stops]; 0.0 if enough.
     """
 
@@ -103,6 +106,7 @@ class FirstPlan:
     metered_step: int | None = None
     constant: float | None = None
     law: Reciprocity | None = None
+    by_count: tuple[Layout, ...] = ()
     short_stops: float = 0.0
 
     @property
@@ -153,8 +157,9 @@ def by_contact(
 
     layout, strips = _fewest(expected, wedge, wanted, set_for)
     short = layout.middles[0] / STOP - sum(strips[0].ends) / 2.0 / STOP
+    counts = layouts_by_count(expected, wedge, wanted, min(layout.count + 1, MOST_STRIPS))
     short = short if short > _HALF_A_CLICK else 0.0
-    return _plan("contact", expected, layout, strips, light=light, law=law, short_stops=short)
+    return _plan("contact", expected, layout, strips, light=light, law=law, by_count=counts, short_stops=short)
 
 
 def by_camera(
@@ -203,7 +208,10 @@ def by_camera(
         return [strip(_frame(offset, ei_for(layout), constant, reading, dial)) for offset in offsets]
 
     layout, strips = _fewest(expected, wedge, wanted, set_for)
-    return _plan("camera", expected, layout, strips, ei=ei_for(layout), metered_step=step, constant=constant)
+    counts = layouts_by_count(expected, wedge, wanted, min(layout.count + 1, MOST_STRIPS))
+    return _plan(
+        "camera", expected, layout, strips, ei=ei_for(layout), metered_step=step, constant=constant, by_count=counts
+    )
 
 
 def by_frames(
@@ -358,8 +366,11 @@ def _plan(
     metered_step: int | None = None,
     constant: float | None = None,
     law: Reciprocity | None = None,
+    by_count: tuple[Layout, ...] = (),
     short_stops: float = 0.0,
 ) -> FirstPlan:
     """Return a plan with the chance that its strips, as they can be set, hold both ends of the curve."""
     chance = _together(expected, strips)
-    return FirstPlan(way, expected, layout, tuple(strips), chance, light, ei, metered_step, constant, law, short_stops)
+    return FirstPlan(
+        way, expected, layout, tuple(strips), chance, light, ei, metered_step, constant, law, by_count, short_stops
+    )

@@ -111,7 +111,7 @@ def plan_of(kind: Kind, box: float, off: float, wedge: Wedge, way: str, wanted: 
     settings = dial("whole", (2.8, 16.0), (1 / 1000.0, 1.0))
     if way == "camera":
         return by_camera(guess, wedge, wanted, 0, None, 12.5, None, settings)
-    return by_contact(guess, wedge, wanted, 0, Illuminance(2000.0, LIGHT_STOPS), settings, None)
+    return by_contact(guess, wedge, wanted, 0, Illuminance(2000.0, LIGHT_STOPS), settings)
 
 
 def count(kind: Kind, films: int, off: float, wedge: Wedge, way: str = "contact", wanted: float = WANTED) -> Count:

@@ -19,7 +19,7 @@ from curves.files.entry.questions import QUESTIONS, Draft
 from curves.files.strips.plan_section import plan_section
 from curves.sensitometry.core.planned_ends import Expected, PlannedEnds
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import LAYERS, DensityKind, exact_ei
+from curves.sensitometry.core.units import LAYERS, STOP, DensityKind, exact_ei
 from curves.sensitometry.planning.ways import FILTER_STOPS, FirstPlan, PlannedStrip
 from curves.sensitometry.strip.metering import metered_exposure
 from curves.sensitometry.uncertainty.sources import ASSUMED_LIGHT
@@ -109,7 +109,10 @@ def _exposure(plan: FirstPlan, strip: PlannedStrip, known: KnownBefore) -> dict[
         section["ei"] = int(plan.ei) if plan.ei == int(plan.ei) else plan.ei
         if plan.way == "camera":
             assert strip.offset_stops is not None
-            section |= {"metered_step": plan.metered_step, "offset_stops": _rounded(strip.offset_stops)}
+            section |= {
+                "metered_step": plan.metered_step,
+                "offset_stops": _rounded(strip.offset_stops + strip.lost_stops),
+            }
             if strip.time is not None:
                 section["seconds"] = _rounded(strip.time.exact)
     for key, value in (("meter_constant", known.meter_constant), ("schwarzschild", known.schwarzschild)):
@@ -123,6 +126,9 @@ def _prediction(plan: FirstPlan, number: int) -> PlannedEnds:
     zero = 0.0
     if plan.ei is not None:
         zero = math.log10(metered_exposure(plan.constant) / float(exact_ei(plan.ei)))
+    if plan.way != "frames":
+        # A record counts light times time; the film counts less of a long time.
+        zero -= plan.strips[number - 1].lost_stops * STOP
     least, most = (plan.expected.end(most_exposed=end) for end in (False, True))
     thin, dense = (most, least) if plan.guess.kind == "reversal" else (least, most)
     frames = plan.way == "frames"

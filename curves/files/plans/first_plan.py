@@ -57,6 +57,7 @@ def _way(plan: FirstPlan) -> dict[str, Any]:
             for each in plan.by_count
         ],
         "short_stops": plan.short_stops,
+        "over_stops": plan.over_stops,
         "ei": plan.ei,
         "metered_step": plan.metered_step,
         "strips": [_strip(each) for each in plan.strips],

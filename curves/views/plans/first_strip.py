@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterator, Mapping
 
 from curves.sensitometry.core.quantity import Quantity
@@ -134,6 +135,14 @@ def remarks(plan: FirstPlan, *, assumed: Collection[str]) -> Iterator[str]:
     yield from cautions()
 
 
+_MORE_LIGHT: dict[Way, str] = {
+    "contact": "bring the lamp to {nearer:.2f} of its distance",
+    "camera": "put more light behind the wedge",
+    "frames": "put more light on the card",
+}
+"""What mends a weak light, by the way of exposing."""
+
+
 def _shift(faster: float) -> str:
     return f"{_stops(abs(faster))} {'above' if faster > 0 else 'below'}"
 
@@ -141,11 +150,16 @@ def _shift(faster: float) -> str:
 def shortfalls(plan: FirstPlan) -> Iterator[str]:
     """Give what lacks: light, a filter, strips."""
     if plan.short_stops:
-        nearer = 2.0 ** (-plan.short_stops / 2.0)
+        mend = _MORE_LIGHT[plan.way].format(nearer=2.0 ** (-plan.short_stops / 2.0))
         yield (
-            f"The light is too weak by {plan.short_stops:.1f} stops at the longest time: bring the lamp to"
-            f" {nearer:.2f} of its distance, or allow longer times; the chance is then"
+            f"The light is too weak by {plan.short_stops:.1f} stops: {mend}, or allow longer times; the chance is then"
             f" {_per_cent(plan.chance_in_place)}."
+        )
+    if plan.over_stops:
+        density = FILTER_STEP * math.ceil(plan.over_stops)
+        yield (
+            f"The light is too strong by {plan.over_stops:.1f} stops: put a grey filter of density {density:.1f} before"
+            f" the lens, and meter without it; the chance is then {_per_cent(plan.chance_in_place)}."
         )
     density = max(strip.filter_density for strip in plan.strips)
     if density:

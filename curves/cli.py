@@ -26,7 +26,7 @@ from curves.commands.plan import plan
 from curves.commands.report import report
 from curves.commands.scan import scan
 from curves.commands.series import series
-from curves.errors import CurvesError
+from curves.errors import CurvesError, visible
 
 app = typer.Typer(
     name="curves",
@@ -88,8 +88,6 @@ def main() -> None:
 
 def _say(text: str) -> None:
     """Print a refusal to standard error; what it quotes from data reaches no terminal as a control character."""
-    from curves.files.base.fields import visible
-
     print(f"curves: {visible(text)}", file=sys.stderr)
 
 

@@ -85,6 +85,14 @@ class StripTable:
         read = zip(self.positions, zip(*self.readings.values(), strict=True), strict=True)
         return len({place for place, values in read if not all(map(math.isnan, values))})
 
+    def rows(self) -> list[tuple[float, dict[Channel, float]]]:
+        """Return the rows: what lists each, and the readings as the instrument showed them."""
+        read = self.shown or self.readings
+        return [
+            (position, {c: values[row] for c, values in read.items() if not math.isnan(values[row])})
+            for row, position in enumerate(self.positions)
+        ]
+
     def numbers(self) -> tuple[object, ...]:
         """Return all numbers of the table, so that two ways of reading a file can be compared."""
         by_channel = (tuple(None if math.isnan(v) else v for v in self.readings.get(c, ())) for c in CHANNELS)

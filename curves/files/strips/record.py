@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from curves.errors import RecordError, StripError
+from curves.errors import RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
 from curves.files.strips.patch_table import scan_origin
@@ -20,6 +20,7 @@ from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS, DensityKind, Kind
 from curves.sensitometry.core.values import FRACTION, METER_CONSTANT, POSITIVE, STOPS
 from curves.sensitometry.strip.exposure import (
+    INDEX,
     OFFSET,
     RIGHT_WITHIN,
     Camera,
@@ -75,7 +76,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     record = Section(_toml(path), path.name)
     _refuse_calibration(record, path)
     record.only(*_FIELDS)
-    title = record.text("title") or path.stem
+    title = visible(record.text("title") or path.stem)
     film, process, notes = record.text("film"), record.text("process"), record.text("notes")
     date = record.date("date")
     kind = record.word("kind", KINDS)
@@ -276,7 +277,7 @@ def _exposure(record: Section, path: Path, scale: ReaderScale) -> tuple[Exposure
 def _origin(section: Section) -> tuple[LogHUnit, float | None]:
     """Return the origin of given log H, and the index at which mid-grey was metered where that is the origin."""
     stated = section.word("log_h", tuple(LOG_H_WORDS)) if "log_h" in section else "relative"
-    ei = section.number("ei", POSITIVE)
+    ei = section.number("ei", INDEX)
     if (ei is not None) != (stated == "metered grey"):
         fault = "'ei' is missing" if ei is None else f"'ei' does not go with log H that is {stated}"
         raise RecordError(
@@ -314,7 +315,7 @@ def _meter_constant(section: Section) -> float | None:
 
 
 def _ei(section: Section) -> float:
-    ei = section.number("ei", POSITIVE, needed="the index that the meter was set to, such as ei = 80")
+    ei = section.number("ei", INDEX, needed="the index that the meter was set to, such as ei = 80")
     assert ei is not None
     return ei
 

@@ -44,6 +44,9 @@ LogHUnit = Literal["lux-seconds", "relative to metered mid-grey", "relative"]
 
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
 
+INDEX = Bounds(least=1e-3, most=1e6)
+"""Exposure index that a meter was set to: no film lies beyond [unitless]."""
+
 LUX_SECONDS = Bounds(least=1e-12, most=1e12)
 """Exposure on the clear step: no film and no lamp lies beyond [lux-seconds]."""
 
@@ -284,7 +287,7 @@ class Camera(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, offset_stops=OFFSET, flare=FRACTION)
+        check_fields(self, ei=INDEX, offset_stops=OFFSET, flare=FRACTION)
         check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=FRACTION)
         store(self, "metered_step", whole(self.metered_step, "Camera, metered_step", least=1))
         text(self.light, "Camera, light")
@@ -323,7 +326,7 @@ class Frames(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, frame_uncertainty_stops=STOPS)
+        check_fields(self, ei=INDEX, uncertainty_stops=STOPS, seconds=POSITIVE, frame_uncertainty_stops=STOPS)
         text(self.light, "Frames, light")
         part(self.eye, (Eye,), "Frames, eye")
 
@@ -364,7 +367,7 @@ class GivenExposure(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
+        check_fields(self, ei=INDEX, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
         text(self.light, "GivenExposure, light")
         word(self.unit, get_args(LogHUnit), "GivenExposure, unit")
         if (self.ei is not None) != (self.unit == "relative to metered mid-grey"):

@@ -16,12 +16,12 @@ from curves.files.base.record_edits import record_path, write_record
 from curves.files.base.writing import all_or_none, write_atomically
 from curves.files.entry.drafts import answer
 from curves.files.entry.questions import QUESTIONS, Draft
-from curves.files.strips.plan_section import plan_section
-from curves.sensitometry.core.planned_ends import Expected, PlannedEnds
+from curves.files.plans.plan_section import plan_section
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, DensityKind, exact_ei
 from curves.sensitometry.planning.ways import FILTER_STOPS, FirstPlan, PlannedStrip
 from curves.sensitometry.strip.metering import metered_exposure
+from curves.sensitometry.strip.origin import Expected, PlannedEnds
 from curves.sensitometry.uncertainty.sources import ASSUMED_LIGHT
 
 _DIGITS = 6
@@ -29,7 +29,7 @@ _DIGITS = 6
 
 @dataclass(frozen=True)
 class KnownBefore:
-    """What a record states beyond its plan before the strip is exposed.
+    """The part of a record beyond its plan that is known before the strip is exposed.
 
     Attributes:
         density: the kind of density that will be read.

@@ -61,7 +61,7 @@ class Mark:
 
     @property
     def lost_stops(self) -> float:
-        """How much of a long time the film does not count [stops]."""
+        """Share of a long time that the film does not count [stops]."""
         return math.log2(self.exact / self.worth)
 
 

@@ -78,7 +78,7 @@ class PlannedStrip:
 
     @property
     def lost_stops(self) -> float:
-        """How much of a long time the film does not count [stops]."""
+        """Share of a long time that the film does not count [stops]."""
         return 0.0 if self.time is None else self.time.lost_stops
 
 

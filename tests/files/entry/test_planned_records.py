@@ -11,14 +11,14 @@ import pytest
 from curves.errors import CurvesError, OutputError, RecordError
 from curves.files.base.fields import Section
 from curves.files.entry.planned_records import KnownBefore, write_planned
-from curves.files.strips.plan_section import plan_section, planned_ends
+from curves.files.plans.plan_section import plan_section, planned_ends
 from curves.files.strips.record import load_strip, read_setup
-from curves.sensitometry.core.planned_ends import PlannedEnds
 from curves.sensitometry.planning.camera import dial
 from curves.sensitometry.planning.light import Illuminance, by_incident_meter
 from curves.sensitometry.planning.population import FilmGuess
 from curves.sensitometry.planning.ways import FirstPlan, by_camera, by_contact, by_frames
 from curves.sensitometry.strip.exposure import Camera, Contact
+from curves.sensitometry.strip.origin import PlannedEnds
 from curves.sensitometry.strip.wedge import Wedge
 
 WEDGE, SHUTTER = Wedge.nominal(21, 0.15), dial("whole", (2.8, 16.0), (1 / 500.0, 0.5))

@@ -9,7 +9,7 @@ import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray, density
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 from curves.views.page.axes import STYLES
 from curves.views.page.frame import assemble_page, png_uri
 from curves.views.page.svg import Axis, Figure, spread_axis

@@ -35,7 +35,7 @@ _LEAST_LIGHT = 1e-4
 """Light that counts as none in a look at evenness: our own choice [of the clear light]."""
 
 MOST_UNEVEN = 0.10
-"""Change of density across a frame's area from which it is no picture of a grey card: our own choice [density]."""
+"""Change of density across a frame's area from which it does not show a grey card: our own choice [density]."""
 
 
 @dataclass(frozen=True)

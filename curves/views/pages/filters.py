@@ -20,7 +20,6 @@ from curves.views.page.frame import assemble_page
 from curves.views.page.tables import esc, minus
 from curves.views.text import filters
 from curves.views.words import digits
-from curves.views.words.meters import two_meters
 
 _POINTS = 121
 
@@ -178,7 +177,7 @@ def _answer(found: Stacks) -> str:
     for number, one in enumerate(found.listed):
         hidden = "" if one is found.best else " hidden"
         cost = minus(digits.show(one.prediction.cost, "stops", 1))
-        said = two_meters(one.nominal_through, one.nominal)
+        said = filters.index_words(one)
         best = " (best)" if one is found.best else ""
         cards.append(
             f'<div data-stack="{number}"{hidden}><p class="range"><b>{esc(filters.stack_name(one))}</b>{best}</p>'

@@ -19,6 +19,7 @@ from curves.sensitometry.filters.from_strips import MeasuredFilter
 from curves.sensitometry.filters.prediction import COLOURS, Pack
 from curves.sensitometry.filters.prediction_check import PredictionCheck
 from curves.sensitometry.filters.stacks import Stack, Stacks
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.words.answers import densities_words
 from curves.views.words.digits import interval, show, value
@@ -40,9 +41,10 @@ def stacks_text(
     best = found.best
     lines = [*wrapped(analysis.strip.title), ""]
     lines += wrapped(f"Use {stack_name(best)}.")
-    lines += wrapped(two_meters(best.nominal_through, best.nominal))
-    lines += row("through", f"EI {show(best.ei_through, digits=1)} before rounding")
-    lines += row("hand-held", f"EI {show(best.prediction.ei, digits=1)} before rounding")
+    lines += wrapped(index_words(best))
+    if not bare.relative:
+        lines += row("through", f"EI {show(best.ei_through, digits=1)} before rounding")
+        lines += row("hand-held", f"EI {show(best.prediction.ei, digits=1)} before rounding")
     lines += row("cost", f"{show(best.prediction.cost, 'stops', 1)}{_shutter(best)}")
     lines += row("meter's part", f"{_stops_of_factor(best)}, which a meter gives by itself through the filters")
     lines += _casts(best.prediction.casts)
@@ -110,6 +112,13 @@ def stack_notes(analysis: Analysis, bare: BareStrip, found: Stacks, spell: Calla
             f" {spell('match=absolute')} counts it."
         )
     return notes
+
+
+def index_words(stack: Stack) -> str:
+    """Return in words the index to set with a stack, or the reason why none can be named."""
+    if stack.prediction.ei.why == NO_ORIGIN:
+        return f"No index can be named: {NO_ORIGIN}. Cost and casts do not need it."
+    return two_meters(stack.nominal_through, stack.nominal)
 
 
 def photographed_filter_text(

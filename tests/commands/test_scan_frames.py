@@ -5,6 +5,7 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import imagecodecs
 import numpy as np
 import pytest
 import tifffile
@@ -142,6 +143,14 @@ def test_raw_files_of_a_camera_are_a_roll_too(tmp_path: Path) -> None:
         # 3400 steps of the sensor hold the open light; at density 2.9 a quarter of a step is 0.03 of density.
         assert off[3:].max() < 0.01
         assert off.max() < 0.06
+
+
+def test_check_knows_pictures_of_cameras(tmp_path: Path) -> None:
+    write_dng(tmp_path / "a.dng", np.full((600, 840), 2000, np.uint16))
+    (tmp_path / "a.jpg").write_bytes(imagecodecs.jpeg8_encode(np.full((64, 64), 128, np.uint8), level=90))
+    done = run(tmp_path, "check", "a.dng", "a.jpg")
+    assert "a.dng: good" in done.stdout
+    assert "it has 8 bits, and pictures of 8 bits are nearly always encoded" in " ".join(done.stdout.split())
 
 
 def test_the_largest_even_area_lies_inside_the_film_and_is_not_the_open_table() -> None:

@@ -171,7 +171,7 @@ def _photographed(
     pictures: tuple[Path, Path], drawer: Path, name: str, place: str, encoding: str, *, as_json: bool
 ) -> None:
     """Print the density of a filter to a camera, and write the filter into the drawer."""
-    from curves.app.scan_encoding import without_wedge
+    from curves.app.pictures.scan_encoding import without_wedge
     from curves.files.filters.drawer_writing import check_filter_name, keep_filter
     from curves.files.filters.from_pictures import filter_of_pictures
     from curves.files.filters.results import photographed_filter_json

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
@@ -73,6 +74,7 @@ def import_table(
     """
     from curves.commands.terminal import Interruption, standard_terminal
     from curves.errors import OutputError
+    from curves.files.base.writing import refuse_other
     from curves.files.imports.readers import TableDescription
     from curves.files.imports.readers import import_table as read
     from curves.files.strips.reader_section import scale_of
@@ -94,9 +96,9 @@ def import_table(
     )
     found = read(table, description)
     readings = record.with_suffix(".csv")
-    for path in (record, readings):
-        if path.exists():
-            raise OutputError("there is already such a file", where=str(path), hint="name another with --into")
+    if record.exists():
+        raise OutputError("there is already such a file", where=str(record), hint="name another with --into")
+    refuse_other(readings, _readings_text(found), "name another with --into")
     print(_understood(table, found))
     given = wanted.answers() | {
         "density": density,
@@ -235,21 +237,23 @@ def _understood(table: Path, found: StripTable) -> str:
     return "\n".join(lines)
 
 
+def _readings_text(found: StripTable) -> str:
+    from curves.files.strips.readings import csv_text
+
+    return csv_text(found.column, found.rows(), list(found.readings))
+
+
 def _write(record: Path, found: StripTable, draft: dict[str, Any]) -> None:
     """Write record and readings, and take them back if they would not load."""
     from curves.app.file_check import doubts_of
     from curves.files.base.record_edits import write_record
-    from curves.files.base.writing import all_or_none, write_atomically
-    from curves.files.strips.readings import csv_text
+    from curves.files.base.writing import all_or_none, write_new
+    from curves.files.strips.readings import check_readings
     from curves.views.text.strip import checked_text
 
     readings = record.with_suffix(".csv")
-    rows = [
-        (position, {c: v[row] for c, v in (found.shown or found.readings).items() if v[row] == v[row]})
-        for row, position in enumerate(found.positions)
-    ]
     with all_or_none(readings, record):
-        write_atomically(readings, csv_text(found.column, rows, list(found.readings)))
+        write_new(readings, _readings_text(found), partial(check_readings, found.rows()))
         write_record(record, {**draft, "readings": readings.name})
         doubts = doubts_of(record)
     print(f"Written: {record} and {readings}")

@@ -9,8 +9,8 @@ from typing import TYPE_CHECKING, Any
 from curves.commands.terminal import Interruption, Terminal
 
 if TYPE_CHECKING:
-    from curves.app.scan_job import ScanJob
-    from curves.app.scan_writing import ScanFiles
+    from curves.app.pictures.scan_job import ScanJob
+    from curves.app.pictures.scan_writing import ScanFiles
 
 
 def scan_frames(
@@ -33,8 +33,8 @@ def scan_frames(
         as_json: True to print JSON alone.
     """
     from curves.app import scan_job
-    from curves.app.scan_notes import notes_on
-    from curves.app.scan_writing import reader_section, scan_section
+    from curves.app.pictures.scan_notes import notes_on
+    from curves.app.pictures.scan_writing import reader_section, scan_section
     from curves.commands import scan_choice
     from curves.commands.options import option_of
     from curves.errors import RecordError
@@ -73,7 +73,7 @@ def scan_frames(
     }
     _write(files, record, measured, calibrated.stored, spoken=not as_json)
     if as_json:
-        from curves.app.scan_notes import scan_content
+        from curves.app.pictures.scan_notes import scan_content
         from curves.files.results.content import json_text
 
         content = scan_content(measured, calibrated, notes, table)
@@ -96,7 +96,7 @@ def _print(measured: Any, channels: Any, pictures: list[str], notes: tuple[str, 
 
 def _write(files: ScanFiles, record: dict[str, Any], measured: Any, stored: Any, *, spoken: bool) -> None:
     """Write the strip, and print the names of its files."""
-    from curves.app.scan_writing import write_scan
+    from curves.app.pictures.scan_writing import write_scan
     from curves.views.text.strip import checked_text
 
     doubts = write_scan(files, record, measured, stored)

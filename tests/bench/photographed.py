@@ -14,8 +14,8 @@ import imagecodecs
 import numpy as np
 from numpy.typing import NDArray
 
-from curves.app.scan_job import ScanJob, calibrate, find_patches, measure_areas, measure_pieces
-from curves.app.scan_writing import ScanFiles, reader_section, scan_section, write_scan
+from curves.app.pictures.scan_job import ScanJob, calibrate, find_patches, measure_areas, measure_pieces
+from curves.app.pictures.scan_writing import ScanFiles, reader_section, scan_section, write_scan
 from curves.files.scans.scan import Scan
 from curves.sensitometry.scan.encoding import LINEAR
 from tests.files.pictures.dng import write_dng

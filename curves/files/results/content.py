@@ -16,6 +16,7 @@ from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import (
     Analysis,
     BaseState,
+    ByEye,
     ChannelFinding,
     Criterion,
     LayerSpread,
@@ -171,7 +172,21 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
         content["layers"] = _layers(ei.layers)
     if ei.cast is not None:
         content["white_cast"] = _cast(ei.cast)
+    if ei.by_eye is not None:
+        content["by_eye"] = _by_eye(ei.by_eye)
     return content
+
+
+def _by_eye(told: ByEye) -> dict[str, Any]:
+    return {
+        "frames": dict(told.frames),
+        "alone": quantity(told.alone),
+        "without": None if told.without is None else quantity(told.without),
+        "apart_stops": told.apart,
+        "contradicts": told.contradicts,
+        "judgement_stops": told.uncertainty,
+        "assumed": told.assumed,
+    }
 
 
 def _placements(placements: Mapping[str, Placement]) -> dict[str, Any]:
@@ -224,6 +239,7 @@ def _base(base: BaseState) -> dict[str, Any]:
         "clears": base.clears,
         "held_by": base.held_by,
         "white_percent": base.white_percent,
+        "white_point": {channel: quantity(q) for channel, q in base.white_point.items()},
         "veil_stops": base.veil_stops,
     }
 

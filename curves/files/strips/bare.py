@@ -5,6 +5,7 @@ from __future__ import annotations
 import datetime
 import math
 import shlex
+from collections.abc import Collection
 from pathlib import Path
 
 from curves.errors import RecordError
@@ -13,11 +14,11 @@ from curves.files.imports.readers import READERS, TableDescription, open_table
 from curves.files.strips.reader_section import scale_of
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.record import LOG_H_WORDS, StatedOrigin
-from curves.files.strips.wedges import parse_wedge
+from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale, ReaderUnit
-from curves.sensitometry.core.units import DensityKind, Kind
+from curves.sensitometry.core.units import Channel, DensityKind, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
-from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.strip import FilterUsed, Strip
 from curves.sensitometry.strip.wedge import Wedge
 
 _ORIGIN = "Stating what log H counts from, lux-seconds or metered grey with its index, would give an index."
@@ -42,7 +43,7 @@ def strip_from_table(
     Args:
         path: the table, hand-written, or one from elsewhere that `import` reads and whose columns are all understood.
         kind: "negative" or "reversal"; must be given.
-        wedge: "21x0.15" or "21x0.15@0.05", for readings listed by step.
+        wedge: "21x0.15" or "21x0.15@0.05", or the name of a calibrated wedge's table; for readings listed by step.
         ei: index the meter was set to.
         metered_step: the step that the meter read, where the index goes with a wedge.
         lux, seconds: light and time of a contact exposure [lux], [s].
@@ -68,7 +69,7 @@ def strip_from_table(
             hint="write a record (.toml) beside the table, or give the kind",
             settings=("kind=reversal",),
         )
-    ladder, scale = None if wedge is None else parse_wedge(wedge), scale_of(unit, open_gate)
+    ladder, scale = None if wedge is None else wedge_named(wedge, Path()), scale_of(unit, open_gate)
     for setting, value in (("ei", ei), ("lux", lux), ("seconds", seconds)):
         if value is not None and not 0 < value < math.inf:
             raise RecordError(f"{value:g} is out of range", where=setting, needed="more than 0", settings=(setting,))
@@ -91,11 +92,13 @@ def strip_from_table(
         else:
             exposure = _exposure(path.name, ladder, ei=ei, metered_step=metered_step, lux=lux, seconds=seconds)
         table = read_bare(path, exposure, scale)
-    if density is None:
-        density = table.density or _usual_density(table, kind)
-        if table.density is None:
-            assumed.append(f"The kind of density is not given; {density} is assumed.")
     readings = readings_of(table, exposure, ladder, density)
+    if density is None:
+        density = table.density or _usual_density(readings.densities, kind)
+        if table.density is None and readings.densities:
+            assumed.append(f"The kind of density is not given; {density} is assumed.")
+    if readings.stack:
+        assumed.append(f"The meter is assumed not to have looked through {readings.stack}.")
     return Strip.from_readings(
         readings.densities,
         kind=kind,
@@ -106,6 +109,8 @@ def strip_from_table(
         read_as=scale,
         title=table.title or path.stem,
         labels=readings.labels,
+        judgements=readings.judgements,
+        filters=(FilterUsed(readings.stack),) if readings.stack else (),
         date=_date(table.date),
         assumptions=(*assumed, *table.understood, *table.doubtful),
     )
@@ -247,8 +252,8 @@ def _exposure(
     return Camera(ei, metered_step)
 
 
-def _usual_density(table: StripTable, kind: Kind) -> DensityKind:
-    if set(table.readings) == {"visual"}:
+def _usual_density(channels: Collection[Channel], kind: Kind) -> DensityKind:
+    if set(channels) <= {"visual"}:
         return "visual"
     return "status A" if kind == "reversal" else "status M"
 

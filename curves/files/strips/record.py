@@ -7,30 +7,43 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from curves.errors import RecordError, StripError
+from curves.errors import RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
 from curves.files.strips.patch_table import scan_origin
+from curves.files.strips.plan_section import planned_ends
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
+from curves.files.strips.stacks import filters_described, filters_of, stacks_in
 from curves.files.strips.wedges import wedge_of
 from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS, DensityKind, Kind
 from curves.sensitometry.core.values import FRACTION, METER_CONSTANT, POSITIVE, STOPS
-from curves.sensitometry.strip.exposure import OFFSET, Camera, Contact, Exposure, Frames, GivenExposure, LogHUnit
+from curves.sensitometry.strip.exposure import (
+    INDEX,
+    OFFSET,
+    RIGHT_WITHIN,
+    Camera,
+    Contact,
+    Exposure,
+    Eye,
+    Frames,
+    GivenExposure,
+    LogHUnit,
+)
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
-from curves.sensitometry.strip.strip import FACTOR, FilterUsed, Strip, diffuse
+from curves.sensitometry.strip.strip import Strip, diffuse
 from curves.sensitometry.strip.wedge import Wedge
 
 _FIELDS = (
     "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "filter", "scan",
+    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "plan",
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
     "contact": ("lux", "meter_uncertainty_stops", "evenness_stops", "grey_frame"),
     "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
-    "frames": ("ei", "frame_uncertainty_stops"),
+    "frames": ("ei", "frame_uncertainty_stops", "judgement_uncertainty_stops", "right_within_stops", "stack"),
     "given": ("log_h", "ei", "meter_uncertainty_stops"),
 }
 StatedOrigin = Literal["lux-seconds", "metered grey", "relative"]
@@ -44,11 +57,13 @@ _FIELDS_OF_ALL = (
 )  # fmt: skip
 
 
-def load_strip(path: Path | str) -> Strip:
+def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     """Load a strip record (TOML) and its table of readings (CSV).
 
     Args:
         path: the record; the readings it names are looked for beside it.
+        stack: of a bracket that was exposed behind several stacks, the stack whose frames are meant; None for the stack
+            that the record names, or the only one.
 
     Returns:
         The strip, complete and consistent.
@@ -61,7 +76,7 @@ def load_strip(path: Path | str) -> Strip:
     record = Section(_toml(path), path.name)
     _refuse_calibration(record, path)
     record.only(*_FIELDS)
-    title = record.text("title") or path.stem
+    title = visible(record.text("title") or path.stem)
     film, process, notes = record.text("film"), record.text("process"), record.text("notes")
     date = record.date("date")
     kind = record.word("kind", KINDS)
@@ -71,12 +86,16 @@ def load_strip(path: Path | str) -> Strip:
     exposure, needs_wedge = _exposure(record, path, reader.scale)
     wedge = _wedge(record, path, needed=needs_wedge)
     patches, callier = patches_of(record, path, reader.scale), reader.callier
-    filters = _filters(record, path)
     _metered_step_exists(exposure, wedge, path)
-    readings = readings_of(read_strip_table(path.parent / table, exposure, reader.scale), exposure, wedge, density)
+    meant = record.section("exposure", f"{path.name}, [exposure]").text("stack") or None if stack is None else stack
+    read = read_strip_table(path.parent / table, exposure, reader.scale)
+    readings = readings_of(read, exposure, wedge, density, meant)
     exposure = _with_place(exposure, readings, wedge, kind, reader.repeatability, path)
+    filters = filters_described(record, path)
+    if readings.stack is not None:
+        filters = filters_of(readings.stack, filters, path.name)
     return Strip(
-        title=title,
+        title=title if stack is None else f"{title}, behind {stack or 'no filter'}",
         kind=kind,
         density=density,
         exposure=exposure,
@@ -84,6 +103,7 @@ def load_strip(path: Path | str) -> Strip:
         readings={c: diffuse(values, callier) for c, values in readings.densities.items()},
         wedge=wedge,
         labels=readings.labels,
+        judgements=readings.judgements,
         patches=patches if callier is None else patches.divided(callier),
         repeatability=reader.repeatability,
         repeatability_assumed=reader.repeatability_assumed,
@@ -95,13 +115,39 @@ def load_strip(path: Path | str) -> Strip:
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
+        planned=planned_ends(record.section("plan", f"{path.name}, [plan]")),
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
         process=process,
         sample=record.text("sample"),
         date=date,
         notes=notes,
+        conditions=_conditions(record, path),
     )
+
+
+def _conditions(record: Section, path: Path) -> dict[str, float]:
+    """Return what was varied, each condition a number."""
+    section = record.section("conditions", f"{path.name}, [conditions]")
+    return {key: check_number(section.take(key), section.at(key)) for key in section.keys}
+
+
+def load_by_stack(path: Path) -> list[Strip]:
+    """Load the strips of a record: one, or one for each stack that a bracket of frames was exposed behind.
+
+    Args:
+        path: the record.
+
+    Raises:
+        RecordError: as for `load_strip`.
+    """
+    record = Section(_toml(path), path.name)
+    exposure = record.section("exposure", f"{path.name}, [exposure]")
+    table = record.text("readings")
+    if exposure.take("method") != "frames" or "stack" in exposure or not table:
+        return [load_strip(path)]
+    stacks = stacks_in(read_strip_table(path.parent / table, None))
+    return [load_strip(path, stack) for stack in stacks] if len(stacks) > 1 else [load_strip(path)]
 
 
 def _with_place(
@@ -219,7 +265,9 @@ def _exposure(record: Section, path: Path, scale: ReaderScale) -> tuple[Exposure
         )
     elif method == "frames":
         shutter = section.number("frame_uncertainty_stops", STOPS)
-        exposure = Frames(_ei(section), stops, seconds, shutter, light)
+        sure = section.number("judgement_uncertainty_stops", STOPS)
+        eye = Eye(sure, section.number("right_within_stops", RIGHT_WITHIN))
+        exposure = Frames(_ei(section), stops, seconds, shutter, light, eye)
     else:
         meter = section.number("meter_uncertainty_stops", STOPS)
         exposure = GivenExposure(*_origin(section), stops, seconds, meter, light)
@@ -229,7 +277,7 @@ def _exposure(record: Section, path: Path, scale: ReaderScale) -> tuple[Exposure
 def _origin(section: Section) -> tuple[LogHUnit, float | None]:
     """Return the origin of given log H, and the index at which mid-grey was metered where that is the origin."""
     stated = section.word("log_h", tuple(LOG_H_WORDS)) if "log_h" in section else "relative"
-    ei = section.number("ei", POSITIVE)
+    ei = section.number("ei", INDEX)
     if (ei is not None) != (stated == "metered grey"):
         fault = "'ei' is missing" if ei is None else f"'ei' does not go with log H that is {stated}"
         raise RecordError(
@@ -267,7 +315,7 @@ def _meter_constant(section: Section) -> float | None:
 
 
 def _ei(section: Section) -> float:
-    ei = section.number("ei", POSITIVE, needed="the index that the meter was set to, such as ei = 80")
+    ei = section.number("ei", INDEX, needed="the index that the meter was set to, such as ei = 80")
     assert ei is not None
     return ei
 
@@ -289,23 +337,6 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
             hint="remove the section, or mend the method",
         )
     return wedge_of(record.section("wedge", f"{path.name}, [wedge]"), path.parent)
-
-
-def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
-    listed = record.take("filter") or []
-    if not isinstance(listed, list) or not all(isinstance(content, dict) for content in listed):
-        raise RecordError(
-            "'filter' is not a list", where=path.name, needed="a section headed [[filter]] for each filter"
-        )
-    found = []
-    for number, content in enumerate(listed, start=1):
-        section = Section(content, f"{path.name}, [[filter]] number {number}")
-        section.only("name", "metered", "factor", "uncertainty_stops")
-        name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
-        metered: Literal["through", "without"] = section.word("metered", ("through", "without"))
-        factor = section.number("factor", FACTOR)
-        found.append(FilterUsed(name, metered, factor, section.number("uncertainty_stops", STOPS)))
-    return tuple(found)
 
 
 def _metered_step_exists(exposure: Exposure, wedge: Wedge | None, path: Path) -> None:

@@ -8,9 +8,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from curves.errors import StripError
 from curves.sensitometry.analysis import negative_index, reversal_index
 from curves.sensitometry.analysis.channels import ChannelFit, fit_channels
 from curves.sensitometry.analysis.slide import trial
+from curves.sensitometry.brackets.by_eye import analyse_by_eye, contradictions, judgements_of, with_eye
+from curves.sensitometry.brackets.evidence import Evidence
 from curves.sensitometry.checks import notices
 from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
@@ -36,7 +39,7 @@ from curves.sensitometry.uncertainty.results import (
     StepFinding,
     WorkingEI,
 )
-from curves.sensitometry.uncertainty.sources import Errors
+from curves.sensitometry.uncertainty.sources import EYE, Errors
 
 BUDGET_DRAWS = 500
 """Draws of each source alone: enough for its size to two digits [unitless]."""
@@ -60,6 +63,12 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
     """
     choices = choices or Choices()
     strip = _for_meter(strip, choices)
+    if not strip.readings:
+        raise StripError(
+            "the frames were judged by eye, and no density was read",
+            where=strip.title,
+            needed="densities of the frames; the judgements alone give an index, and nothing else",
+        )
     fitted = fit_channels(strip)
     errors = Errors.of(strip, choices.draws, choices.seed)
     subjects = _channel_curves(fitted, errors, choices)
@@ -78,12 +87,29 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         speeds=_speeds(strip, subjects),
         working_ei=replace(ei, budget=_budget(strip, fitted, ei, errors, choices)),
         metered_exposure=strip.metering.exposure,
-        warnings=(*suspicions(strip), *notices.notices(strip, found, ei, errors.sources.values())),
+        warnings=(
+            *suspicions(strip),
+            *notices.notices(strip, found, ei, errors.sources.values()),
+            *contradictions(Evidence.of(strip), ei.by_eye),
+        ),
         draws=errors.count,
         settled=errors.count > 0 and times <= 1.0,
         sources=tuple(errors.sources.values()),
         choices=choices,
     )
+
+
+def analyse_for_index(strip: Strip, choices: Choices) -> Analysis:
+    """Find what an index rests on: all of a strip that was read, or the judgements of frames that were not.
+
+    Args:
+        strip: the strip.
+        choices: as for `analyse`.
+
+    Raises:
+        StripError: as for `analyse`.
+    """
+    return analyse(strip, choices) if strip.readings else analyse_by_eye(_for_meter(strip, choices), choices)
 
 
 def analyse_alone(strip: Strip, sources: Collection[str], choices: Choices) -> Analysis:
@@ -257,11 +283,12 @@ def _for_meter(strip: Strip, choices: Choices) -> Strip:
 
 
 def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI:
+    judged = judgements_of(strip, choices.seed)
     if strip.kind == "reversal":
         layers = {c: subject for c, subject in subjects.items() if c in LAYERS}
-        ei = reversal_index.working_ei(subjects[eye_channel(subjects)], layers, strip.metering, choices)
+        ei = reversal_index.working_ei(subjects[eye_channel(subjects)], layers, strip.metering, choices, judged)
     else:
-        ei = negative_index.working_ei(subjects, strip.metering, choices)
+        ei = negative_index.working_ei(subjects, strip.metering, choices, judged)
     if choices.at is not None and strip.log_h_unit != "relative":
         ei = replace(ei, trial=trial(subjects[ei.channel], ei.criteria, choices.at, strip.metering, choices))
     ei = _without_index(ei, strip) if strip.log_h_unit == "relative" else ei
@@ -318,7 +345,8 @@ def _budget(
         tones = negative_index.tones(subject.speed_point, subject.ensemble, strip.metering, choices)
         return {"ei": tones["speed point"].ei}
 
-    return budgets(replace(errors, count=min(errors.count, BUDGET_DRAWS)), index, in_stops, "stops").get("ei")
+    found = budgets(replace(errors, count=min(errors.count, BUDGET_DRAWS)), index, in_stops, "stops").get("ei")
+    return None if found is None else with_eye(found, ei.by_eye, errors.sources.get(EYE), ei.recommended)
 
 
 def _speeds(strip: Strip, subjects: Subjects) -> dict[str, Speed]:

@@ -79,7 +79,7 @@ def _patches_disagree(channel: ChannelFinding) -> Iterator[Notice]:
 
 def _scatters(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
     """Report readings that scatter more than the record states."""
-    times = channel.curve.scatter_ratio
+    times = channel.curve.scatter.times
     if strip.repeatability is not None and times > _SCATTERS:
         yield Notice(
             "scatter",

@@ -2,18 +2,21 @@
 
 One class for each way of exposing a strip. Each turns the positions of the readings (step numbers, stops,
 exposure indexes or log H) into log10 exposure, and says whether that is absolute. Each refuses, with StripError, a
-number that no exposure can have.
+number that no exposure can have. Frames of a bracket may be judged by eye: an eye that looks at one frame places it
+within half a stop (common practice); half of that variance is the eye's own taste, the same in every frame that it
+judges, and half differs from frame to frame (our own choice).
 """
 
 from __future__ import annotations
 
 import re
 from collections.abc import Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal, get_args
 
 import numpy as np
 from numpy.typing import ArrayLike
+from scipy.special import ndtr
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind, exact_ei
@@ -24,6 +27,7 @@ from curves.sensitometry.core.values import (
     Bounds,
     check_fields,
     number,
+    part,
     short_repr,
     store,
     text,
@@ -40,6 +44,9 @@ LogHUnit = Literal["lux-seconds", "relative to metered mid-grey", "relative"]
 
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
 
+INDEX = Bounds(least=1e-3, most=1e6)
+"""Exposure index that a meter was set to: no film lies beyond [unitless]."""
+
 LUX_SECONDS = Bounds(least=1e-12, most=1e12)
 """Exposure on the clear step: no film and no lamp lies beyond [lux-seconds]."""
 
@@ -51,6 +58,96 @@ NO_ORIGIN = "log H is relative: nothing states what it counts from"
 
 DAYLIGHT_KELVIN = (5000.0, 6500.0)
 """Colour temperatures of light that films rated for daylight are meant for: common practice [K]."""
+
+
+Judgement = Literal["too dark", "right", "too light"]
+JUDGEMENTS: tuple[Judgement, ...] = get_args(Judgement)
+
+ASSUMED_EYE = 0.5
+"""Standard uncertainty of the exposure of one frame as the eye judges it: half a stop, common practice [stops]."""
+
+ASSUMED_RIGHT = 0.5
+"""Distance from the right exposure up to which a frame looks right: our own choice, since frames a stop apart are
+usually told apart [stops]."""
+
+TASTE_SHARE = 0.5
+"""Share of the eye's variance that is the same in every frame, the taste of the eye: our own choice [unitless]."""
+
+SLIPS = 0.02
+"""Chance that a judgement stands beside the wrong frame, and may be any word: our own choice [unitless]."""
+
+RIGHT_WITHIN = Bounds(above=0.0, below=3.0)
+"""A distance from the right exposure up to which a frame looks right [stops]."""
+
+
+@dataclass(frozen=True)
+class Eye:
+    """The reliability of the eye that judged frames.
+
+    Attributes:
+        uncertainty_stops: standard uncertainty of the exposure of one frame as the eye judges it; None if not given
+            [stops].
+        right_within_stops: distance from the right exposure up to which a frame looks right; None if not given [stops].
+
+    Raises:
+        StripError: a number is out of range.
+    """
+
+    uncertainty_stops: float | None = None
+    right_within_stops: float | None = None
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        check_fields(self, uncertainty_stops=STOPS, right_within_stops=RIGHT_WITHIN)
+
+    @property
+    def assumed(self) -> bool:
+        """True if the reliability of the eye is assumed, not given."""
+        return self.uncertainty_stops is None
+
+    @property
+    def uncertainty(self) -> float:
+        """Standard uncertainty of one judgement, given or assumed [stops]."""
+        return ASSUMED_EYE if self.uncertainty_stops is None else self.uncertainty_stops
+
+    @property
+    def taste(self) -> float:
+        """Standard uncertainty of what the eye takes for right, common to all of its judgements [stops]."""
+        return float(self.uncertainty * np.sqrt(TASTE_SHARE))
+
+    @property
+    def each(self) -> float:
+        """Standard uncertainty of a judgement that differs from frame to frame [stops]."""
+        return float(self.uncertainty * np.sqrt(1.0 - TASTE_SHARE))
+
+    @property
+    def right_within(self) -> float:
+        """Distance from the right exposure up to which a frame looks right, given or assumed [stops]."""
+        return ASSUMED_RIGHT if self.right_within_stops is None else self.right_within_stops
+
+    def chance(self, side: FloatArray, surplus: FloatArray, frame_error: float) -> FloatArray:
+        """Return the chance of judgements, any shape [unitless].
+
+        Args:
+            side: -1 for too little exposure, 0 for right, 1 for too much, as `side_of` returns them.
+            surplus: exposure of the frame beyond what the eye takes for right [stops].
+            frame_error: standard uncertainty of the exposure of one frame against the next [stops].
+        """
+        spread = max(float(np.hypot(self.each, frame_error)), 1e-3)
+        over = ndtr((surplus - self.right_within) / spread)
+        under = ndtr((-surplus - self.right_within) / spread)
+        chance = np.where(side > 0, over, np.where(side < 0, under, 1.0 - over - under))
+        return np.asarray(SLIPS / len(JUDGEMENTS) + (1.0 - SLIPS) * chance)
+
+
+def side_of(judgement: Judgement, kind: Kind) -> int:
+    """Return the side of the right exposure that a judgement names: -1 too little, 0 right, 1 too much.
+
+    The film itself is judged, on the light table or projected: a reversal that is too light had too much exposure, a
+    negative that is too light had too little.
+    """
+    side = JUDGEMENTS.index(judgement) - 1
+    return side if kind == "reversal" else -side
 
 
 class _Lit:
@@ -190,7 +287,7 @@ class Camera(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, offset_stops=OFFSET, flare=FRACTION)
+        check_fields(self, ei=INDEX, offset_stops=OFFSET, flare=FRACTION)
         check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=FRACTION)
         store(self, "metered_step", whole(self.metered_step, "Camera, metered_step", least=1))
         text(self.light, "Camera, light")
@@ -215,6 +312,7 @@ class Frames(_Lit):
         seconds: exposure time of the frame at zero stops, None if it is not known [s].
         frame_uncertainty_stops: standard uncertainty of one frame against the next [stops]; None if not given.
         light: what the light was; empty if not given.
+        eye: the reliability of the eye that judged frames.
     """
 
     ei: float
@@ -222,13 +320,15 @@ class Frames(_Lit):
     seconds: float | None = None
     frame_uncertainty_stops: float | None = None
     light: str = ""
+    eye: Eye = field(default_factory=Eye)
     positions: ClassVar[tuple[Position, ...]] = ("stops", "ei")
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, frame_uncertainty_stops=STOPS)
+        check_fields(self, ei=INDEX, uncertainty_stops=STOPS, seconds=POSITIVE, frame_uncertainty_stops=STOPS)
         text(self.light, "Frames, light")
+        part(self.eye, (Eye,), "Frames, eye")
 
     def log_h(self, position: FloatArray, wedge: Wedge | None = None) -> FloatArray:  # noqa: ARG002
         """Return log10 exposure relative to the metered mid-grey [log10] of ``position`` in stops (1-D)."""
@@ -267,7 +367,7 @@ class GivenExposure(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
+        check_fields(self, ei=INDEX, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
         text(self.light, "GivenExposure, light")
         word(self.unit, get_args(LogHUnit), "GivenExposure, unit")
         if (self.ei is not None) != (self.unit == "relative to metered mid-grey"):

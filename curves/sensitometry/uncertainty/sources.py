@@ -55,6 +55,9 @@ ASSUMED_LIGHT_COLOUR = 1.0 / 3.0 / 3.0**0.5
 """Standard uncertainty of an index meant for daylight, by the colour of the light that the strip was exposed by: films
 are rated about a third of a stop apart in daylight and in tungsten light: common practice [stops]."""
 
+EYE = "judgement"
+"""Key of the eye as a source of error."""
+
 LEAST_FLARE = 0.0005
 """Least standard uncertainty of the flare of a camera [of the clear step's light]: our own choice."""
 
@@ -87,7 +90,7 @@ class Source:
 def sources_of(strip: Strip) -> dict[str, Source]:
     """Return every source of error of a strip by key, in the order in which the data pass them."""
     found = [*_of_the_curve(strip), *_of_the_exposure(strip), *_of_the_reader(strip), *_of_the_meter(strip)]
-    return {source.key: source for source in found}
+    return {source.key: source for source in [*found, *_of_the_eye(strip)]}
 
 
 def step_uncertainty(strip: Strip) -> FloatArray | float:
@@ -175,7 +178,8 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
             )
         )  # fmt: skip
     if strip.log_h_unit == "lux-seconds":
-        light = f"{_light(exposure)} {exposure.seconds:g} s" if isinstance(exposure, Contact) else _identity(strip)
+        # One lamp is wrong by the same for any time; what one time errs against another is not counted here.
+        light = f"{exposure.lux:g} lux" if isinstance(exposure, Contact) else _identity(strip)
         found.append(
             Source(
                 "exposure", "light and time", ASSUMED_LIGHT if given is None else given, "stops", "normal",
@@ -310,6 +314,14 @@ def _of_the_meter(strip: Strip) -> list[Source]:
     return found
 
 
+def _of_the_eye(strip: Strip) -> list[Source]:
+    if not any(strip.judgements) or not isinstance(strip.exposure, Frames):
+        return []
+    eye, remedy = strip.exposure.eye, "read the densities of the frames" if not strip.readings else "judge more frames"
+    own = ("strip", _identity(strip))
+    return [Source(EYE, "the eye's judgement", eye.uncertainty, "stops", "normal", eye.assumed, remedy, own)]
+
+
 @dataclass(frozen=True, eq=False)
 class Errors:
     """The errors of one strip, drawn: each draw holds one possible error of every source.
@@ -347,7 +359,7 @@ class Errors:
             key: the source; a source that the strip does not have gives zeros.
             also: words that separate errors of one source, such as the channel.
         """
-        if key not in self.active:
+        if key not in self.active or not self.count:
             return np.zeros(1 + self.count)
         source = self.sources[key]
         assert source.u is not None
@@ -369,6 +381,6 @@ class Errors:
 
     def of_steps(self, positions: int) -> FloatArray:
         """Return the standardised error of each of ``positions`` steps of a wedge, (count, positions)."""
-        if STEPS not in self.sources:
+        if STEPS not in self.sources or not self.count:
             return np.zeros((self.count, positions))
         return streams.normal(self.stream(STEPS), self.count, positions)

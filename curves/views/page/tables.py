@@ -63,7 +63,7 @@ class Reasons:
 
 def quantity(q: Quantity, most_digits: int | None, reasons: Reasons) -> str:
     """Return a quantity as HTML: the number, and its interval or the letter of the reason for its absence."""
-    text = f'<span class="value">{esc(minus(digits.value(q, most_digits)))}</span>'
+    text = f"<b>{esc(minus(digits.value(q, most_digits)))}</b>"
     if q.value is None:
         return text + (reasons.mark(q.why) if q.why else "")
     ends = minus(digits.interval(q, most_digits))
@@ -79,7 +79,7 @@ def style_swatch(style: Style) -> str:
     """Return a sample of a line and its marker for a key, as SVG."""
     dash = f' stroke-dasharray="{style.dash.replace("px", "")}"' if style.dash else ""
     return (
-        f'<svg class="swatch" viewBox="0 0 26 12" width="26" height="12" aria-hidden="true">'
+        f'<svg class="swatch" width="26" height="12" aria-hidden="true">'
         f'<path d="M0 6H26" stroke="{style.colour}" stroke-width="2"{dash}/>'
         f'<path d="{_MARKS[style.marker]}" fill="{style.colour}"/></svg>'
     )
@@ -234,7 +234,7 @@ def _step(step: StepFinding | None) -> str:
     flag = f'<small class="note aside">{esc(step.flag)}</small>' if step.flag else ""
     note = f'<small class="note">{esc(step.remark)}</small>' if step.remark else ""
     return (
-        f'<span class="value">{minus(f"{step.density:.2f}")}</span>{times}'
+        f"<b>{minus(f'{step.density:.2f}')}</b>{times}"
         f' <span class="interval">{signed(step.residual)}</span>{flag}{note}'
     )
 

@@ -34,7 +34,7 @@ _READINGS: dict[ReaderUnit, str] = {
 }  # fmt: skip
 """What the footer asks for, by the unit of the readings."""
 
-_STYLE = """
+SHEET_STYLE = """
 @page { size: A4; margin: 10mm; }
 * { box-sizing: border-box; }
 html { font: 10pt/1.25 Georgia, "Times New Roman", serif; color: #111; background: #fff; }
@@ -95,7 +95,7 @@ def reading_sheet(blank: BlankSheet, record: str) -> str:
     return (
         f'<!DOCTYPE html>\n{MARKER}\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
-        f"<title>{esc(title or record)}: readings</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{esc(title or record)}: readings</title>\n<style>{SHEET_STYLE}</style>\n</head>\n<body>\n"
         + "\n".join(parts)
         + "\n</body>\n</html>\n"
     )

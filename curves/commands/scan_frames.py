@@ -32,7 +32,7 @@ def scan_frames(
         terminal: where to ask; None where nobody is there.
         as_json: True to print JSON alone.
     """
-    from curves.app import scan_job
+    from curves.app.pictures import scan_job
     from curves.app.pictures.scan_notes import notes_on
     from curves.app.pictures.scan_writing import reader_section, scan_section
     from curves.commands import scan_choice

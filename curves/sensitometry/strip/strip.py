@@ -14,32 +14,12 @@ from curves.errors import StripError
 from curves.sensitometry.core.planned_ends import PlannedEnds
 from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import (
-    CHANNELS,
-    DENSITY_KINDS,
-    KINDS,
-    Channel,
-    DensityKind,
-    FloatArray,
-    Kind,
-    exact_ei,
-)
+    CHANNELS, DENSITY_KINDS, KINDS, Channel, DensityKind, FloatArray, Kind, exact_ei,
+)  # fmt: skip
 from curves.sensitometry.core.values import (
-    ANY_NUMBER,
-    DENSITY,
-    FRACTION,
-    METER_CONSTANT,
-    READING,
-    STOPS,
-    Bounds,
-    Numbers,
-    check_fields,
-    number,
-    part,
-    short_repr,
-    store,
-    text,
-    word,
-)
+    ANY_NUMBER, DENSITY, FRACTION, METER_CONSTANT, READING, STOPS, Bounds, Numbers, check_fields, number, part,
+    short_repr, store, text, word,
+)  # fmt: skip
 from curves.sensitometry.strip.consistency import (
     by_channel,
     check_exposure,

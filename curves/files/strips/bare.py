@@ -11,9 +11,9 @@ from pathlib import Path
 from curves.errors import RecordError
 from curves.files.base.strip_table import StripTable
 from curves.files.imports.readers import READERS, TableDescription, open_table
-from curves.files.strips.reader_section import scale_of
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.record import LOG_H_WORDS, StatedOrigin
+from curves.files.strips.record_sections import scale_of
 from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale, ReaderUnit
 from curves.sensitometry.core.units import Channel, DensityKind, Kind

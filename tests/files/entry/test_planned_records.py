@@ -11,8 +11,8 @@ import pytest
 from curves.errors import CurvesError, OutputError, RecordError
 from curves.files.base.fields import Section
 from curves.files.entry.planned_records import KnownBefore, write_planned
-from curves.files.strips.plan_section import plan_section, planned_ends
 from curves.files.strips.record import load_strip, read_setup
+from curves.files.strips.record_sections import plan_section, planned_ends
 from curves.sensitometry.core.planned_ends import PlannedEnds
 from curves.sensitometry.planning.camera import dial
 from curves.sensitometry.planning.light import Illuminance, by_incident_meter

@@ -171,7 +171,7 @@ def _shown(analysis: Analysis, channel: Channel, step: StepFinding | None) -> st
     strip = analysis.strip
     if step is None or not strip.read_as.by_meter or analysis.channels[channel].estimated:
         return ""
-    return f'<br><small class="note">{strip.read_as.reading_text(step.density * (strip.callier or 1.0))}</small>'
+    return f'<small class="note">{strip.read_as.reading_text(step.density * (strip.callier or 1.0))}</small>'
 
 
 def channel_name(found: ChannelFinding) -> str:

@@ -21,7 +21,6 @@ from curves.views.pages.stack_figures import channels_of, stack_figures
 from curves.views.placing.projected import screen_colour
 from curves.views.text import filters
 from curves.views.words import digits
-from curves.views.words.meters import two_meters
 
 _HUE_GREY = 0.6
 """Density of the grey in which a cast's hue is shown: our own choice [density]."""
@@ -77,11 +76,13 @@ def _answer(found: Stacks) -> str:
     cards = []
     for number, one in enumerate(found.listed):
         hidden = "" if one is found.best else " hidden"
-        said = two_meters(one.nominal_through, one.nominal)
+        said = filters.index_words(one)
         best = " (best)" if one is found.best else ""
-        facts = {
+        named = {
             "through": f"EI {digits.show(one.ei_through, digits=1)} before rounding",
             "hand-held": f"EI {digits.show(one.prediction.ei, digits=1)} before rounding",
+        }
+        facts = (named if one.prediction.ei.value is not None else {}) | {
             "cost": f"{digits.show(one.prediction.cost, 'stops', 1)}{filters.shutter_words(one)}",
             "meter's part": f"{filters.meters_part(one)}, which a meter gives by itself through the filters",
         }

@@ -116,7 +116,7 @@ def test_every_figure_has_its_place_and_its_words() -> None:
         *(f"strip-2-{name}" for name in ("curve", "gradient", "residual")),
     ]
     for figure in drawn:
-        assert re.search(rf'id="{figure["id"]}" role="img" aria-label="[^"]+"', page)
+        assert re.search(rf'id="{figure["id"]}" role="group" aria-label="[^"]+"', page)
 
 
 def test_the_main_curve_stands_in_the_page_without_script_or_library() -> None:

@@ -64,11 +64,9 @@ def _fade(ruler: _Ruler, ei: WorkingEI) -> str:
         # Two intervals that overlap: nowhere is the range sure.
         inner = last = 0.5 * (inner + last)
     width = max(end - outer, 0.01)
-    stops = (100.0 * (at - outer) / width for at in (inner, last))
-    colour = ",".join(f"var(--bar) {stop:.1f}%" for stop in stops)
+    sure, unsure = (100.0 * (at - outer) / width for at in (inner, last))
     return (
-        f'<i class="fade" style="left:{outer:.2f}%;width:{width:.2f}%;'
-        f'background:linear-gradient(90deg,transparent,{colour},transparent)"></i>'
+        f'<i class="fade" style="left:{outer:.2f}%;width:{width:.2f}%;--sure:{sure:.1f}%;--unsure:{unsure:.1f}%"></i>'
     )
 
 

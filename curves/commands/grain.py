@@ -44,7 +44,7 @@ def grain(
 
     Example: curves grain heron.tif wren.tif --dpi 4000 --clear empty.tif --dark dark.tif
     """
-    from curves.app.grain_job import GrainJob, film_of, one_each, with_distinct_names
+    from curves.app.pictures.grain_job import GrainJob, film_of, one_each, with_distinct_names
     from curves.commands.terminal import say_reading
     from curves.files.results.content import grain_content, json_text
     from curves.files.results.report_files import write_files

@@ -2,18 +2,20 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from curves.errors import RecordError
-from curves.files.base.strip_table import StripTable, listing, strip_table_of
+from curves.files.base.strip_table import FRAME_COLUMNS, StripTable, listing, strip_table_of
 from curves.files.base.tables import Table, read_table
+from curves.files.strips.stacks import of_stack
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
-from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, Position
+from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, Judgement, Position
 from curves.sensitometry.strip.wedge import Wedge
 
 
@@ -25,11 +27,15 @@ class Readings:
         position: steps, stops or log H of each row, (rows,).
         densities: by channel, (rows,), NaN where not read [density].
         labels: what to call each row.
+        judgements: what the eye made of each row's frame, None where it was not judged; empty where none was.
+        stack: what was in front of the lens, an empty text for nothing; None where the table does not tell.
     """
 
     position: FloatArray
     densities: Mapping[Channel, FloatArray]
     labels: tuple[str, ...]
+    judgements: tuple[Judgement | None, ...]
+    stack: str | None
 
 
 def read_strip_table(path: Path, exposure: Exposure | None, scale: ReaderScale = DENSITOMETER) -> StripTable:
@@ -43,25 +49,41 @@ def read_strip_table(path: Path, exposure: Exposure | None, scale: ReaderScale =
     Raises:
         RecordError: the table cannot be understood.
     """
-    table = read_table(path, (*POSITIONS, *CHANNELS))
+    table = read_table(path, (*POSITIONS, *CHANNELS, *FRAME_COLUMNS))
     return strip_table_of(table, POSITIONS if exposure is None else exposure.positions, scale=scale)
 
 
 def readings_of(
-    table: StripTable, exposure: Exposure | None, wedge: Wedge | None, density: DensityKind | None
+    table: StripTable,
+    exposure: Exposure | None,
+    wedge: Wedge | None,
+    density: DensityKind | None,
+    stack: str | None = None,
 ) -> Readings:
-    """Return the readings of a strip's table.
+    """Return the readings of a strip's table; of a table of frames, those of one stack.
 
     Args:
         table: the table, hand-written or from elsewhere.
         exposure: how the strip was exposed; None if that is not known.
         wedge: the wedge, to check step numbers; None if there is none, or if it is not known.
         density: the kind of density, to check the channels; None if that is not known.
+        stack: the stack whose frames are taken, an empty text for no filter; None for all frames of a table that has
+            one stack.
 
     Raises:
         RecordError: the table does not fit the exposure, the wedge or the kind of density, or holds too few steps.
     """
-    if density == "visual" and list(table.readings) != ["visual"]:
+    if exposure is not None and not isinstance(exposure, Frames) and any(table.of_frames.judgements):
+        raise RecordError(
+            "there are judgements, but the strip is not a bracket of frames",
+            where=f"{table.name}, judgement",
+            needed="an empty column, or the method frames in the record",
+        )
+    table, stack = of_stack(table, stack)
+    judgements = table.of_frames.judgements if any(table.of_frames.judgements) else ()
+    if judgements:
+        table = replace(table, readings=_read(table.readings))
+    if density == "visual" and table.readings and list(table.readings) != ["visual"]:
         raise RecordError(
             f'the record says density = "visual", but there is a column {next(iter(table.readings))}',
             where=table.name,
@@ -74,14 +96,23 @@ def readings_of(
                 f"the column {channel} holds no reading", where=table.name, hint="remove the column, or read it"
             )
     position, labels = _positions(table.name, table.places, table.column, table.positions, exposure, wedge)
-    different = max(np.unique(position[np.isfinite(values)]).size for values in densities.values())
-    if different < FEWEST_STEPS:
+    different = max((np.unique(position[np.isfinite(values)]).size for values in densities.values()), default=0)
+    if densities and different < FEWEST_STEPS:
         raise RecordError(
             f"only {different} different steps were read",
             where=table.name,
             needed=f"at least {FEWEST_STEPS}, and eight or more for a curve worth quoting",
+            hint="empty the columns of densities, to go by the judgements alone" if judgements else "",
         )
-    return Readings(position, densities, labels)
+    if table.of_frames.numbers:
+        numbered = zip(table.of_frames.numbers, labels, strict=True)
+        labels = tuple(f"frame {number} ({label})" if number else label for number, label in numbered)
+    return Readings(position, densities, labels, judgements, stack)
+
+
+def _read(readings: Mapping[Channel, tuple[float, ...]]) -> dict[Channel, tuple[float, ...]]:
+    """Return the channels that hold a reading: of frames that were only judged, none."""
+    return {channel: values for channel, values in readings.items() if not all(map(math.isnan, values))}
 
 
 def positions_of(table: Table, exposure: Exposure, wedge: Wedge | None) -> tuple[FloatArray, tuple[str, ...]]:
@@ -145,6 +176,19 @@ def csv_text(column: Position, rows: Sequence[tuple[float, Mapping[Channel, floa
         label = f"{position:.0f}" if position == int(position) else repr(position)
         lines.append(",".join([label, *(_density_text(densities[c]) if c in densities else "" for c in channels)]))
     return "\n".join(lines) + "\n"
+
+
+def check_readings(rows: Sequence[tuple[float, Mapping[Channel, float]]], path: Path) -> None:
+    """Read a table of readings, and refuse the table if the rows that were meant do not come back.
+
+    Raises:
+        RecordError: a row does not come back as it was meant.
+    """
+    table = read_table(path, (*POSITIONS, *CHANNELS))
+    columns = [(c, table.numbers(c)) for c in table.header]
+    found = [{c: values[row] for c, values in columns if not math.isnan(values[row])} for row in range(len(table.rows))]
+    if found != [{columns[0][0]: position, **densities} for position, densities in rows]:
+        raise RecordError("a row would be lost or changed", where=path.name)
 
 
 def _density_text(value: float) -> str:

@@ -55,6 +55,9 @@ ASSUMED_LIGHT_COLOUR = 1.0 / 3.0 / 3.0**0.5
 """Standard uncertainty of an index meant for daylight, by the colour of the light that the strip was exposed by: films
 are rated about a third of a stop apart in daylight and in tungsten light: common practice [stops]."""
 
+EYE = "judgement"
+"""Key of the eye as a source of error."""
+
 LEAST_FLARE = 0.0005
 """Least standard uncertainty of the flare of a camera [of the clear step's light]: our own choice."""
 
@@ -87,7 +90,7 @@ class Source:
 def sources_of(strip: Strip) -> dict[str, Source]:
     """Return every source of error of a strip by key, in the order in which the data pass them."""
     found = [*_of_the_curve(strip), *_of_the_exposure(strip), *_of_the_reader(strip), *_of_the_meter(strip)]
-    return {source.key: source for source in found}
+    return {source.key: source for source in [*found, *_of_the_eye(strip)]}
 
 
 def step_uncertainty(strip: Strip) -> FloatArray | float:
@@ -149,10 +152,15 @@ def _of_the_curve(strip: Strip) -> list[Source]:
     return found
 
 
+def _light(exposure: Contact) -> str:
+    """Return a text that identifies a light on a wedge."""
+    return "a light not known" if exposure.lux is None else f"{exposure.lux:g} lux"
+
+
 def _of_the_exposure(strip: Strip) -> list[Source]:
     exposure, given = strip.exposure, strip.exposure.uncertainty_stops
     found = []
-    if isinstance(exposure, Contact) and strip.wedge is not None:
+    if isinstance(exposure, Contact) and exposure.lux is not None and strip.wedge is not None:
         common = strip.wedge.common
         found.append(
             Source(
@@ -166,11 +174,12 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
         found.append(
             Source(
                 "evenness", "evenness of the light", ASSUMED_EVENNESS if uneven is None else uneven, "stops", "normal",
-                uneven is None, "measure the light at both ends of the wedge", ("evenness", f"{exposure.lux:g} lux"),
+                uneven is None, "measure the light at both ends of the wedge", ("evenness", _light(exposure)),
             )
         )  # fmt: skip
     if strip.log_h_unit == "lux-seconds":
-        light = f"{exposure.lux:g} lux {exposure.seconds:g} s" if isinstance(exposure, Contact) else _identity(strip)
+        # One lamp is wrong by the same for any time; what one time errs against another is not counted here.
+        light = f"{exposure.lux:g} lux" if isinstance(exposure, Contact) else _identity(strip)
         found.append(
             Source(
                 "exposure", "light and time", ASSUMED_LIGHT if given is None else given, "stops", "normal",
@@ -184,6 +193,15 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
                 "rectangular" if given is None else "normal", given is None,
                 "meter with a second meter, or expose in contact under a known light",
                 ("metering", _identity(strip)),
+            )
+        )  # fmt: skip
+    if isinstance(exposure, Contact) and exposure.grey_frame is not None and exposure.grey_log_h is not None:
+        shutter = exposure.grey_frame.uncertainty_stops
+        size = np.hypot(ASSUMED_SHUTTER if shutter is None else shutter, exposure.grey_log_h[1] / STOP)
+        found.append(
+            Source(
+                "grey frame", "the one grey frame", float(size), "stops", "normal", shutter is None,
+                "photograph several grey frames, and read the strip between them", ("grey frame", _identity(strip)),
             )
         )  # fmt: skip
     if isinstance(exposure, Camera):
@@ -264,7 +282,8 @@ def _of_the_meter(strip: Strip) -> list[Source]:
                 "test once through the camera with the meter you will use", ("meter",),
             )
         )  # fmt: skip
-    if strip.log_h_unit == "lux-seconds" and not strip.exposure.matches_daylight:
+    by_lamp = strip.log_h_unit == "lux-seconds" or isinstance(strip.exposure, Contact)
+    if by_lamp and not strip.exposure.matches_daylight:
         found.append(
             Source(
                 "light colour", "light's colour", ASSUMED_LIGHT_COLOUR, "stops", "rectangular", True,
@@ -293,6 +312,14 @@ def _of_the_meter(strip: Strip) -> list[Source]:
             )
         )  # fmt: skip
     return found
+
+
+def _of_the_eye(strip: Strip) -> list[Source]:
+    if not any(strip.judgements) or not isinstance(strip.exposure, Frames):
+        return []
+    eye, remedy = strip.exposure.eye, "read the densities of the frames" if not strip.readings else "judge more frames"
+    own = ("strip", _identity(strip))
+    return [Source(EYE, "the eye's judgement", eye.uncertainty, "stops", "normal", eye.assumed, remedy, own)]
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 import curves
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.reader_units import READER_WORDS
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
@@ -157,9 +158,20 @@ def steps_table(analysis: Analysis) -> str:
     for number, steps in sorted(by_step.items()):
         first = next(iter(steps.values()))
         label = f'{number} <small class="note">{esc(first.label)}</small>' if str(number) not in first.label else number
-        cells = [minus(f"{first.log_h:.2f}"), *(_step(steps.get(c)) for c in analysis.channels)]
+        shown = {c: _shown(analysis, c, steps.get(c)) for c in analysis.channels}
+        cells = [minus(f"{first.log_h:.2f}"), *(_step(steps.get(c)) + shown[c] for c in analysis.channels)]
         rows.append((f"{label}", cells))
-    return _table("Every step: density, and reading less curve", ["Step", "log H", *_heads(analysis)], rows)
+    unit = analysis.strip.read_as.unit
+    came = "" if unit == "density" else f"; below it, as read: {READER_WORDS[unit]}"
+    return _table(f"Every step: density, and reading less curve{came}", ["Step", "log H", *_heads(analysis)], rows)
+
+
+def _shown(analysis: Analysis, channel: Channel, step: StepFinding | None) -> str:
+    """Return the reading of a meter at a step as HTML; empty for a densitometer and for an estimated channel."""
+    strip = analysis.strip
+    if step is None or not strip.read_as.by_meter or analysis.channels[channel].estimated:
+        return ""
+    return f'<br><small class="note">{strip.read_as.reading_text(step.density * (strip.callier or 1.0))}</small>'
 
 
 def channel_name(found: ChannelFinding) -> str:

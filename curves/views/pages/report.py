@@ -22,7 +22,7 @@ from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
 from curves.views.placing.controls import SCRIPTS, placing_controls
 from curves.views.words import digits
-from curves.views.words.answers import cast_words, doubts
+from curves.views.words.answers import cast_words, doubts, judged_words
 from curves.views.words.budget import sentence as budget_sentence
 from curves.views.words.meters import meter_words
 
@@ -101,7 +101,11 @@ def _header(analysis: Analysis, level: int) -> str:
 def _exposed(strip: Strip) -> str:
     exposure = strip.exposure
     if isinstance(exposure, Contact):
-        return f"in contact under {exposure.lux:g} lux for {exposure.seconds:g} s"
+        if exposure.lux is not None and exposure.seconds is not None:
+            return f"in contact under {exposure.lux:g} lux for {exposure.seconds:g} s"
+        frame = exposure.grey_frame
+        known = "" if frame is None else f", placed by one grey frame metered at EI {frame.ei:g}"
+        return f"in contact under a light that was not measured{known}"
     if isinstance(exposure, Camera):
         return f"photographed at EI {exposure.ei:g}, metered on step {exposure.metered_step}"
     if exposure.ei is not None:
@@ -212,6 +216,8 @@ def _sureness(analysis: Analysis, reasons: Reasons) -> str:
     parts = []
     if (stops := digits.half_width_stops(ei.recommended)) is not None:
         parts.append(f"<p>The index is known to <b>{stops}</b> (95 %).</p>")
+    if (judged := judged_words(ei)) is not None:
+        parts.append(f"<p>Judged: {esc(minus_in(judged))}</p>")
     if ei.budget is not None:
         parts.append(f"<p>{esc(budget_sentence(ei.budget))}</p>")
         parts.append(

@@ -142,8 +142,8 @@ JOBS = {
 
 
 def contents(folder: Path) -> Contents:
-    """Return every file below a folder but ledgers, which hold more the more runs there were."""
-    files = (path for path in folder.rglob("*") if path.is_file() and path.name != LEDGER)
+    """Return every file below a folder but ledgers, which hold more the more runs there were, and empty locks."""
+    files = (path for path in folder.rglob("*") if path.is_file() and path.name != LEDGER and path.suffix != ".lock")
     return {str(path.relative_to(folder)): path.read_bytes() for path in files}
 
 

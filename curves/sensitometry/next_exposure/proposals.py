@@ -16,8 +16,8 @@ from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
 
 Means = Literal["again", "readings", "patch", "camera", "bracket", "filter"]
-"""What can come next: the same strip exposed again, more readings of it, a patch, the wedge photographed, a bracket, and
-the same strip by the same light with a filter in front where it had none, or without it."""
+"""What can come next: the same strip exposed again, more readings of it, a patch, the wedge photographed, a bracket of
+a grey card, and the same strip by the same light with a filter in front where it had none, or without it."""
 
 FRAMES = 12
 """Most frames of a bracket where nothing else is asked for: our own choice."""

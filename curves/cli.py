@@ -19,6 +19,7 @@ from curves.commands.filters import filters
 from curves.commands.grain import grain
 from curves.commands.help_groups import GroupedCommand
 from curves.commands.import_table import import_table
+from curves.commands.join import join
 from curves.commands.manual import manual
 from curves.commands.measure import measure
 from curves.commands.options import option_of
@@ -34,7 +35,7 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, compare, control, plan, filters, enter, scan, grain, check, explain, manual):
+for command in (report, measure, ei, compare, join, control, plan, filters, enter, scan, grain, check, explain, manual):
     app.command(cls=GroupedCommand)(command)
 app.command("import", cls=GroupedCommand)(import_table)
 

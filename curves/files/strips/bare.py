@@ -6,6 +6,7 @@ import datetime
 import math
 import shlex
 from collections.abc import Collection
+from dataclasses import replace
 from pathlib import Path
 
 from curves.errors import RecordError
@@ -15,7 +16,7 @@ from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.record import LOG_H_WORDS, StatedOrigin
 from curves.files.strips.wedges import parse_wedge
 from curves.sensitometry.core.units import Channel, DensityKind, Kind
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
+from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure, Pieces
 from curves.sensitometry.strip.strip import FilterUsed, Strip
 from curves.sensitometry.strip.wedge import Wedge
 
@@ -93,7 +94,9 @@ def strip_from_table(
     return Strip.from_readings(
         readings.densities,
         kind=kind,
-        exposure=exposure,
+        exposure=replace(exposure, pieces=Pieces(readings.exposures))
+        if readings.exposures and isinstance(exposure, GivenExposure)
+        else exposure,
         wedge=ladder,
         positions=readings.position,
         density=density,

@@ -48,6 +48,10 @@ OFFSET = Bounds(above=-20.0, below=20.0)
 NO_ORIGIN = "log H is relative: nothing states what it counts from"
 """Why a strip whose log H is relative has neither an index nor a speed."""
 
+ASSUMED_BETWEEN = 0.15
+"""Standard uncertainty of one exposure against the next where none is given: common practice, as of a shutter
+[stops]."""
+
 DAYLIGHT_KELVIN = (5000.0, 6500.0)
 """Colour temperatures of light that films rated for daylight are meant for: common practice [K]."""
 
@@ -188,6 +192,52 @@ class Frames(_Lit):
 
 
 @dataclass(frozen=True)
+class Pieces:
+    """The exposures of a joined strip.
+
+    Attributes:
+        of_row: name of the exposure that each row belongs to, one per row.
+        between_stops: standard uncertainty of one exposure against the others, all of its rows together [stops]; None
+            if not given.
+        step_stops: standard uncertainty of log H that differs from row to row, such as a wedge's [stops]; None for
+            none.
+        scale_uncertainty: standard uncertainty of the scale of log H, such as a wedge's, as a fraction [unitless];
+            None for none.
+
+    Raises:
+        StripError: there are fewer than two exposures, or a number is out of range.
+    """
+
+    of_row: tuple[str, ...]
+    between_stops: float | None = None
+    step_stops: float | None = None
+    scale_uncertainty: float | None = None
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        store(self, "of_row", tuple(text(name, "Pieces, of_row") for name in self.of_row))
+        if len(self.names) < 2:
+            raise StripError("all rows belong to one exposure", where="Pieces, of_row", needed="two exposures or more")
+        check_fields(self, between_stops=STOPS, step_stops=STOPS, scale_uncertainty=FRACTION)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the exposures, in the order in which they first appear."""
+        return tuple(dict.fromkeys(self.of_row))
+
+    @property
+    def number_of_row(self) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+        """Place in `names` of the exposure of each row, (rows,)."""
+        names = self.names
+        return np.array([names.index(name) for name in self.of_row], dtype=np.intp)
+
+    @property
+    def between(self) -> float:
+        """Standard uncertainty of one exposure against the others, given or assumed [stops]."""
+        return ASSUMED_BETWEEN if self.between_stops is None else self.between_stops
+
+
+@dataclass(frozen=True)
 class GivenExposure(_Lit):
     """The readings carry log H themselves.
 
@@ -199,6 +249,7 @@ class GivenExposure(_Lit):
         meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops], if log H is in
             lux-seconds; None if not given.
         light: what the light was; empty if not given.
+        pieces: the exposures that a joined strip is made of; None for one exposure.
     """
 
     unit: LogHUnit = "relative"
@@ -207,6 +258,7 @@ class GivenExposure(_Lit):
     seconds: float | None = None
     meter_uncertainty_stops: float | None = None
     light: str = ""
+    pieces: Pieces | None = None
     positions: ClassVar[tuple[Position, ...]] = ("log_h",)
     __repr__ = short_repr
 

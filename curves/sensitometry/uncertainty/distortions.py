@@ -16,7 +16,7 @@ from curves.sensitometry.core.units import GREY_MODEL_RMS, LAYERS, STOP, VISUAL_
 from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.strip.exposure import Camera, Contact
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.sources import Errors
+from curves.sensitometry.uncertainty.sources import Errors, pieces_of
 
 _GREY_SPREAD, _DYE_SPREAD = 0.10, 0.60
 """Spread of the layers' densities up to which a step is nearly grey, and from which the estimated visual density is as
@@ -60,6 +60,10 @@ def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:
 
     Log H x becomes (1 + stretch) x - offset.
     """
+    if pieces_of(strip) is not None:
+        # Joined exposures follow each other along log H: its scale counts from the middle.
+        by_scale = errors.common("wedge scale")
+        return by_scale, by_scale * float(np.mean(strip.log_h))
     none = np.zeros(1 + errors.count)
     if strip.wedge is None:
         return none, none

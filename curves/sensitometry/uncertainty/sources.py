@@ -15,7 +15,7 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import GREY_MODEL_RMS, STOP, FloatArray
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
-from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
+from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure, Pieces
 from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.visual import estimated_visual
@@ -54,6 +54,9 @@ ASSUMED_EVENNESS = 0.05
 ASSUMED_LIGHT_COLOUR = 1.0 / 3.0 / 3.0**0.5
 """Standard uncertainty of an index meant for daylight, by the colour of the light that the strip was exposed by: films
 are rated about a third of a stop apart in daylight and in tungsten light: common practice [stops]."""
+
+BETWEEN = "between"
+"""The key of the error of each exposure of a joined strip against the others."""
 
 EYE = "judgement"
 """Key of the eye as a source of error."""
@@ -98,6 +101,8 @@ def step_uncertainty(strip: Strip) -> FloatArray | float:
     if isinstance(strip.exposure, Frames):
         given = strip.exposure.frame_uncertainty_stops
         return STOP * (ASSUMED_SHUTTER if given is None else given)
+    if (pieces := pieces_of(strip)) is not None:
+        return STOP * (pieces.step_stops or 0.0)
     if strip.wedge is None:
         return 0.0
     return np.asarray(strip.wedge.uncertainty[strip.step_of_row - 1])
@@ -107,7 +112,12 @@ def step_assumed(strip: Strip) -> bool:
     """Return True if the record does not give the uncertainty of log H that differs from step to step."""
     if isinstance(strip.exposure, Frames):
         return strip.exposure.frame_uncertainty_stops is None
-    return strip.wedge is None or strip.wedge.assumed
+    return pieces_of(strip) is None and (strip.wedge is None or strip.wedge.assumed)
+
+
+def pieces_of(strip: Strip) -> Pieces | None:
+    """Return the exposures that a joined strip is made of; None for any other strip."""
+    return strip.exposure.pieces if isinstance(strip.exposure, GivenExposure) else None
 
 
 def _identity(strip: Strip) -> str:
@@ -135,6 +145,8 @@ def _of_the_curve(strip: Strip) -> list[Source]:
         size = ASSUMED_SHUTTER if given is None else given
         remedy = "expose each frame twice"
         found.append(Source(STEPS, "frame to frame", size, "stops", "normal", given is None, remedy, own))
+    elif (pieces := pieces_of(strip)) is not None:
+        found += _of_pieces(pieces, own)
     elif strip.wedge is not None:
         wedge = strip.wedge
         typical = float(np.sqrt(np.mean(wedge.uncertainty**2)))
@@ -150,6 +162,20 @@ def _of_the_curve(strip: Strip) -> list[Source]:
             )
         )  # fmt: skip
     return found
+
+
+def _of_pieces(pieces: Pieces, own: tuple[str, ...]) -> list[Source]:
+    """Return the sources of error of a joined strip's exposures; each exposure draws its own of the first."""
+    sizes: tuple[tuple[str, str, float | None, Unit, str], ...] = (
+        (BETWEEN, "one exposure against the next", pieces.between, "stops", "measure light and time of each again"),
+        (STEPS, "exposure, step by step", pieces.step_stops, "stops", "have the wedge calibrated step by step"),
+        ("wedge scale", "scale of log H", pieces.scale_uncertainty, "of the density", "have the wedge calibrated"),
+    )
+    return [
+        Source(key, name, u, unit, "normal", key == BETWEEN and pieces.between_stops is None, remedy, (*own, key))
+        for key, name, u, unit, remedy in sizes
+        if u
+    ]
 
 
 def _of_the_exposure(strip: Strip) -> list[Source]:

@@ -50,7 +50,7 @@ class BracketOptions:
 
 def plan_bracket(wanted: FilmOptions, asked: BracketOptions, *, as_json: bool) -> None:
     """Print the frames of a roll, and write its table, its record and its checklist."""
-    from curves.files.results.roll import roll_json, roll_record, roll_table, write_roll
+    from curves.files.plans.roll import roll_json, roll_record, roll_table, write_roll
     from curves.views.brackets.checklist import checklist
     from curves.views.brackets.roll import roll_text
 
@@ -82,7 +82,7 @@ def _roll(wanted: FilmOptions, asked: BracketOptions) -> tuple[Roll, list[Filter
     """Return the roll that the options ask for, and its filters as a record describes them."""
     from curves.files.filters.drawer import read_drawer
     from curves.sensitometry.brackets.roll import plan_roll
-    from curves.sensitometry.core.judgement import Eye
+    from curves.sensitometry.strip.exposure import Eye
     from curves.views.brackets.roll import Roll
 
     drawer = read_drawer(asked.drawer) if asked.drawer is not None else ()

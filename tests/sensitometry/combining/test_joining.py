@@ -13,8 +13,9 @@ from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.combining.joining import JoinedStrip, join
 from curves.sensitometry.combining.overlap import overlap
 from curves.sensitometry.core.units import STOP
-from curves.sensitometry.strip.exposure import Pieces
-from curves.sensitometry.uncertainty.sources import BETWEEN, sources_of
+from curves.sensitometry.curve.posterior import BETWEEN
+from curves.sensitometry.strip.wedge import Pieces
+from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.joining import count, two_strips
 from tests.simulate import FOLDER
 

@@ -26,6 +26,7 @@ from curves.sensitometry.uncertainty.results import Notice
 NO_DOUBT = frozenset(
     {
         "assumed-uncertainty",
+        "converted",
         "visual-estimated",
         "filter-in-place",
         "assumed",

@@ -57,6 +57,7 @@ def ei(
     Example: curves ei wedge_data/heron-reversal.toml wedge_data/heron-frames.toml --together
     """
     from curves.errors import RecordError
+    from curves.sensitometry.strip.exposure import INDEX
 
     if together:
         _together(strips, wanted, as_json=as_json, one_alone=[at is not None, scene_seconds is not None, full])
@@ -69,7 +70,7 @@ def ei(
             settings=["together"],
         )
     (strip,) = strips
-    if at is not None and not 1e-3 <= at <= 1e6:
+    if at is not None and not INDEX.hold(at):
         raise RecordError(f"{at:g} is not an exposure index", where="--at", needed="0.001 to 1,000,000")
     choices = replace(wanted.choices(), scene_seconds=scene_seconds, at=at)
     analyses = wanted.index_analyses(strip, choices)

@@ -30,8 +30,8 @@ def join(
 
     found = strips_among(strips)
     joined = joined_of(
-        *wanted.loaded(found.strips),
-        names=[name.name for name in found.names],
+        *wanted.loaded([strip.path for strip in found.strips]),
+        names=[strip.path.stem for strip in found.strips],
         title=title,
         choices=wanted.choices(),
     )

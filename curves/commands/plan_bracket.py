@@ -82,7 +82,7 @@ def _roll(wanted: FilmOptions, asked: BracketOptions) -> tuple[Roll, list[Filter
     """Return the roll that the options ask for, and its filters as a record describes them."""
     from curves.files.filters.drawer import read_drawer
     from curves.sensitometry.brackets.roll import plan_roll
-    from curves.sensitometry.core.judgement import Eye
+    from curves.sensitometry.strip.exposure import Eye
     from curves.views.brackets.roll import Roll
 
     drawer = read_drawer(asked.drawer) if asked.drawer is not None else ()

@@ -308,11 +308,11 @@ def _light_of(record: Path) -> Illuminance:
     from curves.sensitometry.uncertainty.sources import ASSUMED_LIGHT
 
     exposure = read_setup(record).exposure
-    if not isinstance(exposure, Contact):
+    if not isinstance(exposure, Contact) or exposure.lux is None:
         raise RecordError(
-            "the strip was not exposed in contact, so its record states no lux",
+            "the strip was not exposed in contact by a light of known lux",
             where=record.name,
-            needed='a record with method = "contact"',
+            needed='a record with method = "contact" and lux',
         )
     u = ASSUMED_LIGHT if exposure.uncertainty_stops is None else exposure.uncertainty_stops
     return Illuminance(exposure.lux, u, f"as {record.name} states")

@@ -9,10 +9,9 @@ from dataclasses import dataclass, field
 from curves.errors import RecordError, StripError, nearest
 from curves.files.base.cells import check_density, check_position
 from curves.files.base.tables import Table
-from curves.sensitometry.core.judgement import JUDGEMENTS, Judgement
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind
-from curves.sensitometry.strip.exposure import POSITIONS, Position
+from curves.sensitometry.strip.exposure import JUDGEMENTS, POSITIONS, Judgement, Position
 
 FRAME_COLUMNS = ("frame", "stack", "judgement")
 """Columns that a table of frames may have beside its densities."""
@@ -67,6 +66,7 @@ class StripTable:
         unused: the names of columns that hold nothing of the strip.
         of_frames: what the table says of each row's frame beside its densities.
         exposures: the exposure of a joined strip that each row belongs to; empty where the table does not say.
+        shown: the readings as the instrument showed them, by channel, in its unit; empty if they are densities.
     """
 
     name: str
@@ -82,12 +82,21 @@ class StripTable:
     unused: tuple[str, ...] = ()
     of_frames: FrameColumns = field(default_factory=FrameColumns)
     exposures: tuple[str, ...] = ()
+    shown: Mapping[Channel, tuple[float, ...]] = field(default_factory=dict)
 
     @property
     def steps_read(self) -> int:
         """The number of different positions at which any channel was read."""
         read = zip(self.positions, zip(*self.readings.values(), strict=True), strict=True)
         return len({place for place, values in read if not all(map(math.isnan, values))})
+
+    def rows(self) -> list[tuple[float, dict[Channel, float]]]:
+        """Return the rows: what lists each, and the readings as the instrument showed them."""
+        read = self.shown or self.readings
+        return [
+            (position, {c: values[row] for c, values in read.items() if not math.isnan(values[row])})
+            for row, position in enumerate(self.positions)
+        ]
 
     def numbers(self) -> tuple[object, ...]:
         """Return all numbers of the table, so that two ways of reading a file can be compared."""
@@ -119,19 +128,29 @@ def strip_table_of(
     of_frames = FrameColumns.of(table)
     if not channels and not any(of_frames.judgements):
         raise RecordError("no column holds densities", where=table.name, needed="any of red, green, blue, visual")
-    readings = {
-        c: tuple(
-            converted(v / 100 if hundredths else v, scale, table.where(row, c))
-            for row, v in enumerate(table.numbers(c, fractions=scale.unit == "seconds"))
-        )
+    shown = {
+        c: tuple(v / 100 if hundredths else v for v in table.numbers(c, fractions=scale.unit == "seconds"))
         for c in channels
+    }
+    readings = {
+        c: tuple(converted(v, scale, table.where(row, c)) for row, v in enumerate(values))
+        for c, values in shown.items()
     }
     for channel, values in readings.items():
         for row, value in enumerate(values):
             check_density(value, table.where(row, channel), scale.by_meter)
     column, positions = listing(table, listed_by, settings)
     exposures = tuple(_words(table, EXPOSURE_COLUMN))
-    return StripTable(table.name, column, positions, readings, table.places, of_frames=of_frames, exposures=exposures)
+    return StripTable(
+        table.name,
+        column,
+        positions,
+        readings,
+        table.places,
+        of_frames=of_frames,
+        exposures=exposures,
+        shown=shown if scale.by_meter else {},
+    )
 
 
 def _words(table: Table, column: str) -> list[str]:

@@ -119,11 +119,12 @@ def write_files(folder: Path, texts: Mapping[Path, str], fingerprint: str = "") 
     # Two runs into one folder may write one report: one after the other reads and writes its ledger.
     with locked(path_of_ledger.parent / LOCK):
         ledger = _read_ledger(path_of_ledger)
-        for path in texts:
-            _refuse_foreign(path, ledger.files)
-        # The ledger is written first, with old and new digests, so that an interrupted run leaves only files it knows.
+        # The ledger is written first, with the digests of what is to be written and of what is there, so that an
+        # interrupted run leaves only files that the ledger knows.
         for path, text in texts.items():
-            ledger.files[path.name] = [_digest(text.encode("utf-8")), *ledger.files.get(path.name, [])][:2]
+            there = _own_digest(path, ledger)
+            digests = [_digest(text.encode("utf-8")), *([there] if there else [])]
+            ledger.files[path.name] = list(dict.fromkeys(digests))
         ledger.made_from = ""
         write_atomically(path_of_ledger, ledger.text())
         for path, text in texts.items():
@@ -157,18 +158,26 @@ def _read_ledger(path: Path) -> Ledger:
     return Ledger(digests, made if isinstance(made, str) else "")
 
 
-def _refuse_foreign(path: Path, known: Mapping[str, list[str]]) -> None:
-    """Refuse to write over a folder, or over a file that the ledger does not know."""
+def _own_digest(path: Path, ledger: Ledger) -> str | None:
+    """Return the digest of a file that is there, None if none is.
+
+    Raises:
+        OutputError: a folder is there, or a file that the ledger does not know.
+    """
     if path.is_dir():
         hint = "move it away, or name another folder"
         raise OutputError("a folder has the name of the file to be written", where=str(path), hint=hint)
-    if path.exists() and _digest(path.read_bytes()) not in known.get(path.name, []):
+    if not path.exists():
+        return None
+    digest = _digest(path.read_bytes())
+    if digest not in ledger.files.get(path.name, []):
         raise OutputError(
             "the file was made or changed by somebody else, so it is left as it is",
             where=str(path),
             hint="move it away, or name another folder",
             settings=("into",),
         )
+    return digest
 
 
 def _digest(content: bytes) -> str:

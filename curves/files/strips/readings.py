@@ -13,10 +13,9 @@ from curves.errors import RecordError
 from curves.files.base.strip_table import EXPOSURE_COLUMN, FRAME_COLUMNS, StripTable, listing, strip_table_of
 from curves.files.base.tables import Table, read_table
 from curves.files.strips.stacks import of_stack
-from curves.sensitometry.core.judgement import Judgement
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
-from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, GivenExposure, Position
+from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, GivenExposure, Judgement, Position
 from curves.sensitometry.strip.wedge import Wedge
 
 
@@ -210,6 +209,19 @@ def csv_text(column: Position, rows: Sequence[tuple[float, Mapping[Channel, floa
         label = f"{position:.0f}" if position == int(position) else repr(position)
         lines.append(",".join([label, *(_density_text(densities[c]) if c in densities else "" for c in channels)]))
     return "\n".join(lines) + "\n"
+
+
+def check_readings(rows: Sequence[tuple[float, Mapping[Channel, float]]], path: Path) -> None:
+    """Read a table of readings, and refuse the table if the rows that were meant do not come back.
+
+    Raises:
+        RecordError: a row does not come back as it was meant.
+    """
+    table = read_table(path, (*POSITIONS, *CHANNELS))
+    columns = [(c, table.numbers(c)) for c in table.header]
+    found = [{c: values[row] for c, values in columns if not math.isnan(values[row])} for row in range(len(table.rows))]
+    if found != [{columns[0][0]: position, **densities} for position, densities in rows]:
+        raise RecordError("a row would be lost or changed", where=path.name)
 
 
 def _density_text(value: float) -> str:

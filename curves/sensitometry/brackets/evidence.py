@@ -3,14 +3,14 @@
 from __future__ import annotations
 
 import itertools
+import math
 from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
 
-from curves.sensitometry.core.judgement import JUDGEMENTS, Eye, side_of
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.strip.exposure import Frames
+from curves.sensitometry.strip.exposure import JUDGEMENTS, Eye, Frames, side_of
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.sources import ASSUMED_SHUTTER
 
@@ -21,8 +21,8 @@ BEYOND = 3.0
 _STEP = 0.02
 """Distance of the exposures at which the chance of the judgements is computed [stops]."""
 
-_NODES, _WEIGHTS = np.polynomial.hermite_e.hermegauss(15)
-"""Standardised tastes of the eye, and their weights, over which a chance is averaged."""
+_TASTES = 4.0
+"""Standard deviations of taste to each side over which a chance is averaged."""
 
 _LEAST_CHANCE = 0.05
 """Chance of one-sided judgements at the exposure that bounds the right one: the bound holds in 95 % [unitless]."""
@@ -72,9 +72,14 @@ class Evidence:
 
         The eye's taste is averaged over; frame to frame the judgements are independent.
         """
-        taken = places[:, None] + self.eye.taste * _NODES
-        each = self.eye.chance(self.side, self.stops - taken[:, :, None], self.frame_error)
-        return np.asarray(each.prod(axis=2) @ _WEIGHTS / _WEIGHTS.sum())
+        reach = _TASTES * self.eye.taste
+        taken = np.arange(float(places.min()) - reach - _STEP, float(places.max()) + reach + 2.0 * _STEP, _STEP)
+        each = self.eye.chance(self.side, self.stops - taken[:, None], self.frame_error).prod(axis=1)
+        if reach < _STEP:
+            return np.asarray(np.interp(places, taken, each))
+        tastes = _STEP * np.arange(-math.ceil(reach / _STEP), math.ceil(reach / _STEP) + 1)
+        weights = np.exp(-0.5 * (tastes / self.eye.taste) ** 2)
+        return np.asarray(np.interp(places, taken, np.convolve(each, weights / weights.sum(), mode="same")))
 
     @cached_property
     def places(self) -> FloatArray:

@@ -15,9 +15,9 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.brackets.evidence import Evidence
-from curves.sensitometry.core.judgement import JUDGEMENTS, Eye, side_of
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, Kind, degrees, nominal_speed
+from curves.sensitometry.strip.exposure import JUDGEMENTS, Eye, side_of
 from curves.sensitometry.uncertainty.sources import ASSUMED_SHUTTER
 
 FEWEST, MOST = 3, 72

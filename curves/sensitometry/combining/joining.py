@@ -25,10 +25,11 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import CHANNELS, STOP, FloatArray, exact_ei
-from curves.sensitometry.strip.exposure import Contact, GivenExposure, LogHUnit, Pieces
+from curves.sensitometry.strip.exposure import Contact, GivenExposure, LogHUnit
 from curves.sensitometry.strip.strip import Patch, Patches, Strip
+from curves.sensitometry.strip.wedge import Pieces
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.sensitometry.uncertainty.sources import pieces_of, sources_of, step_uncertainty
+from curves.sensitometry.uncertainty.sources import sources_of, step_uncertainty
 
 Value = TypeVar("Value")
 
@@ -110,7 +111,7 @@ def _checked(strips: Sequence[Strip], names: Sequence[str] | None) -> tuple[str,
         raise StripError("one strip has nothing to be joined with", needed="two strips or more of one film")
     refuse_twice(strips)
     for strip in strips:
-        if pieces_of(strip) is not None:
+        if strip.exposure.pieces is not None:
             raise StripError("it is joined already", where=strip.title, needed="the strips that it was joined of")
     first = strips[0]
     for other in strips[1:]:

@@ -44,6 +44,8 @@ class Overlap:
         stated: the same by what is known of the exposures alone: row 0 is 0, (r,) [log10].
         bend: how much that exposure differs between the dense and the thin half of the overlap: strips of one film and
             one process have none [stops].
+        unstated: True if the record of one of them states nothing that log H counts from, so that nothing of it can be
+            contradicted.
     """
 
     first: str
@@ -52,6 +54,7 @@ class Overlap:
     rows: FloatArray
     stated: FloatArray
     bend: Quantity
+    unstated: bool
 
     @property
     def found(self) -> Quantity:
@@ -67,7 +70,7 @@ class Overlap:
     def contradicts(self) -> bool:
         """True if the curves contradict what the records state of the exposures."""
         low, high = self.discrepancy.known_ends
-        return not low <= 0.0 <= high
+        return not self.unstated and not low <= 0.0 <= high
 
     @property
     def bends(self) -> bool:
@@ -98,6 +101,7 @@ def overlap(first: Analysis, second: Analysis, origins: tuple[float, float]) -> 
         rows=weights @ places + origins[0] - origins[1],
         stated=errors[1] - errors[0],
         bend=summarise(weights @ bends / STOP),
+        unstated="relative" in (first.strip.log_h_unit, second.strip.log_h_unit),
     )
 
 

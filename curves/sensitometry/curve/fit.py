@@ -300,7 +300,7 @@ def fit_curve(
         draws=none,
         gradient_draws=none,
         posterior=posterior,
-        scatter=replace(scatter, times=scatter.times * known.deviation / one),
+        scatter=scatter.scaled(known.deviation / one),
         level=level,
         kept=kept,
     )

@@ -17,15 +17,15 @@ from dataclasses import dataclass
 from functools import cached_property
 
 import numpy as np
-from scipy.optimize import brentq
 from scipy.special import gammaincinv
 
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.curve.spline import PENALTY_ORDER, NoisePrior, Smoother, isotonic
 
-READINGS, STEPS, FIT = "readings", "steps", "smoothing"
-"""The sources of error that a fit carries: misreading, exposure errors that differ from step to step, the smoothing."""
+READINGS, STEPS, FIT, BETWEEN = "readings", "steps", "smoothing", "between"
+"""The sources of error that a fit carries: misreading, exposure errors that differ from step to step, the smoothing;
+and of a joined strip the error of each exposure against the others."""
 
 Indexes = np.ndarray[tuple[int], np.dtype[np.intp]]
 
@@ -36,35 +36,50 @@ SHARES = {False: {1.0: 1.0}, True: {1.0: 0.5, 0.5: 0.25, 0.0: 0.25}}
 our own choice."""
 
 
-_SURE = 0.9
-"""Chance that readings scatter more than `Scatter.surely` says [unitless]: our own choice."""
+_SURE = 0.1
+"""Chance that readings scatter less than `Scatter.surely` says [unitless]: our own choice."""
 
-_LEAST_VARIANCE, _MOST_VARIANCE = 1e-6, 1e8
-"""Bounds of the variance of a reading, in the variance that was known of it beforehand [unitless]."""
+_TIMES = np.logspace(-2.0, 3.0, 201)
+"""Sizes of the scatter that are weighed against each other, in the size known beforehand [unitless]."""
 
 
-@dataclass(frozen=True)
+@dataclass(frozen=True, eq=False)
 class Scatter:
     """The scatter of the readings alone, without what exposure errors do to a step.
 
     Attributes:
-        times: standard deviation of a reading, in what was known of it beforehand [unitless].
-        freedom: how many observations that rests on [degrees of freedom].
+        sizes: of the scatter, ascending, in what was known of it beforehand, (s,) [unitless].
+        chance: that the scatter is at most so large, (s,) [unitless].
     """
 
-    times: float
-    freedom: float
+    sizes: FloatArray
+    chance: FloatArray
+
+    @classmethod
+    def known(cls, times: float) -> Scatter:
+        """Return a scatter that is known for certain, in what was known of it beforehand [unitless]."""
+        return cls(np.full(2, times), np.array([0.0, 1.0]))
+
+    @property
+    def times(self) -> float:
+        """Scatter that is as likely passed as not, in what was known of it beforehand [unitless]."""
+        return float(self._at(0.5))
 
     @property
     def surely(self) -> float:
-        """Scatter that `times` exceeds with a chance of 90 % [unitless]."""
-        return self.times * float(np.sqrt(self.freedom / (2.0 * gammaincinv(self.freedom / 2.0, _SURE))))
+        """Scatter that is passed with a chance of 90 %, in what was known of it beforehand [unitless]."""
+        return float(self._at(_SURE))
+
+    def scaled(self, by: float) -> Scatter:
+        """Return the scatter in another unit, of which the present one is ``by``."""
+        return Scatter(self.sizes * by, self.chance)
 
     def draw(self, count: int, rng: np.random.Generator) -> FloatArray:
-        """Return ``times`` and as many draws of it, (1 + count,) [unitless]."""
-        level = streams.uniform(rng, count, 1)[:, 0]
-        drawn = np.sqrt(self.freedom / (2.0 * gammaincinv(self.freedom / 2.0, level)))
-        return self.times * np.concatenate([[1.0], drawn])
+        """Return `times` and as many draws of the scatter, (1 + count,) [unitless]."""
+        return np.concatenate([[self.times], self._at(streams.uniform(rng, count, 1)[:, 0])])
+
+    def _at(self, chance: FloatArray | float) -> FloatArray:
+        return np.asarray(np.interp(chance, self.chance, self.sizes))
 
 
 @dataclass(frozen=True, eq=False)
@@ -171,26 +186,22 @@ class Posterior:
         return float(np.sqrt((model.smoother.penalised_sum(model.y, index, coefficients) + known) / freedom))
 
     def scatter(self) -> Scatter:
-        """Return the scatter of the readings: the variance that explains how far the points lie off the best spline.
+        """Return the scatter of the readings: how likely each size makes the points' distance from the best spline.
 
-        The exposure errors of the points are taken to be as large as the best model has them; what was known of the
-        readings beforehand counts as observations (after Paule and Mandel 1982, from memory).
+        The exposure errors of the points are taken to be as large as any model has them, so that no reading is blamed
+        for what the exposure may have done; a point counts the less, the nearer the spline must come to it (restricted
+        likelihood, approximately). What was known of the readings beforehand counts as observations.
         """
-        model, index = self.best
-        leverage = model.smoother.leverage(index)
+        model = min(self.models, key=lambda m: float(m.read.mean()))
+        index = int(model.log_likelihood.argmax())
+        free = 1.0 - model.smoother.leverage(index)
         off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation
-        expected = float((1.0 - leverage).sum()) + model.known.freedom
-
-        def excess(variance: float) -> float:
-            each = off**2 / (variance * model.read + 1.0 - model.read)
-            return float(each.sum()) + model.known.freedom / variance - expected
-
-        if excess(_MOST_VARIANCE) > 0.0:
-            return Scatter(float(np.sqrt(_MOST_VARIANCE)), model.known.freedom)
-        variance = brentq(excess, _LEAST_VARIANCE, _MOST_VARIANCE, xtol=1e-9)
-        share = variance * model.read / (variance * model.read + 1.0 - model.read)
-        informs = float((share**2 * (1.0 - leverage)).sum())
-        return Scatter(float(np.sqrt(variance)), informs + model.known.freedom)
+        size = _TIMES[:, None] ** 2
+        variance = size * model.read + 1.0 - model.read
+        likelihood = -0.5 * (free * np.log(variance) + off**2 / variance).sum(axis=1)
+        likelihood -= 0.5 * model.known.freedom * (np.log(size) + 1.0 / size)[:, 0]
+        chance = np.cumsum(np.exp(likelihood - likelihood.max()))
+        return Scatter(_TIMES, chance / chance[-1])
 
     def error(self, at: FloatArray) -> FloatArray:
         """Return the standard uncertainty of the curve where the basis is ``at``, (p, K), as (p,) [density]."""

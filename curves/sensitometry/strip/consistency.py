@@ -8,7 +8,6 @@ from typing import Any
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.judgement import JUDGEMENTS, Judgement
 from curves.sensitometry.core.units import (
     CHANNELS,
     FEWEST_STEPS,
@@ -19,7 +18,7 @@ from curves.sensitometry.core.units import (
     FloatArray,
 )
 from curves.sensitometry.core.values import READING, Numbers, number, numbers, word
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
+from curves.sensitometry.strip.exposure import JUDGEMENTS, Camera, Contact, Exposure, Frames, GivenExposure, Judgement
 from curves.sensitometry.strip.wedge import Wedge
 
 

@@ -11,9 +11,8 @@ from typing import Literal, get_args
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.judgement import Judgement
 from curves.sensitometry.core.planned_ends import PlannedEnds
-from curves.sensitometry.core.reader_units import ReaderScale
+from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
     DENSITY_KINDS,
@@ -25,6 +24,7 @@ from curves.sensitometry.core.units import (
     exact_ei,
 )
 from curves.sensitometry.core.values import (
+    ANY_NUMBER,
     DENSITY,
     FRACTION,
     METER_CONSTANT,
@@ -48,7 +48,7 @@ from curves.sensitometry.strip.consistency import (
     checked_readings,
     every_step,
 )
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
+from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Judgement, LogHUnit, Position
 from curves.sensitometry.strip.metering import Metering, metered_exposure
 from curves.sensitometry.strip.reciprocity import Reciprocity
 from curves.sensitometry.strip.scan_origin import ScanOrigin
@@ -171,6 +171,7 @@ class Strip:
         planned: what a plan expected of the strip before it was exposed; None where there was no plan.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
+        conditions: what was varied, such as {"first_developer_minutes": 7.0}, each a number.
         assumptions: what is assumed in place of what was not given, each a sentence.
         judgements: what the eye made of the frame of each row, one per row: "too dark", "right", "too light", None
             where a frame was not judged; empty where none was. A strip with judgements may have no readings.
@@ -206,6 +207,7 @@ class Strip:
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
+    conditions: Mapping[str, float] = field(default_factory=dict)
     judgements: tuple[Judgement | None, ...] = ()
 
     def __post_init__(self) -> None:
@@ -219,6 +221,7 @@ class Strip:
         if self.readings or not any(judged):
             store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
         check_exposure(self.exposure, self.wedge, self.position, self.title)
+        self._place_grey_frame()
         if not self.labels:
             store(self, "labels", tuple(self._label(p) for p in self.position))
         if len(self.labels) != self.position.size:
@@ -237,6 +240,14 @@ class Strip:
             raise StripError("a filter is not described", where=self.title, needed="FilterUsed(name) for each")
         check_fields(self, repeatability=REPEATABILITY, reader_zero=DENSITY, reader_scale=FRACTION)
         check_fields(self, callier=CALLIER, meter_constant=METER_CONSTANT)
+        stated = {k: number(v, f"{self.title}, condition {k}", ANY_NUMBER) for k, v in self.conditions.items()}
+        store(self, "conditions", stated)
+
+    def _place_grey_frame(self) -> None:
+        """Find a metered grey frame on the strip's own readings: it is where log H counts from."""
+        if isinstance(self.exposure, Contact):
+            placed = self.exposure.placed(self.position, self.wedge, self.readings, self.kind, self.repeatability)
+            store(self, "exposure", placed)
 
     def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):
@@ -269,6 +280,7 @@ class Strip:
         reader: str = "",
         reader_zero: float | None = None,
         reader_scale: float | None = None,
+        read_as: ReaderScale = DENSITOMETER,
         filters: tuple[FilterUsed, ...] = (),
         reciprocity: Reciprocity | None = None,
         meter_constant: float | None = None,
@@ -278,6 +290,7 @@ class Strip:
         date: datetime.date | None = None,
         notes: str = "",
         assumptions: tuple[str, ...] = (),
+        conditions: Mapping[str, float] | None = None,
         judgements: tuple[Judgement | None, ...] = (),
     ) -> Strip:
         """Make a strip from lists of densities.
@@ -306,7 +319,9 @@ class Strip:
                 and "status M" for a negative, which is then listed among the strip's assumptions.
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
+            read_as: the scale on which the densities were read; the repeatability of a meter is assumed if not given.
             filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
+            conditions: as for `Strip`.
             judgements: as for `Strip`; the readings may then be an empty mapping.
 
         Raises:
@@ -332,7 +347,9 @@ class Strip:
             wedge=wedge,
             labels=labels,
             patches=Patches() if patches is None else patches,
-            repeatability=repeatability,
+            repeatability=ASSUMED_SCATTER.get(read_as.unit) if repeatability is None else repeatability,
+            repeatability_assumed=repeatability is None and read_as.by_meter,
+            read_as=read_as,
             reader=reader,
             reader_zero=reader_zero,
             reader_scale=reader_scale,
@@ -345,6 +362,7 @@ class Strip:
             date=date,
             notes=notes,
             assumptions=assumptions,
+            conditions=conditions or {},
             judgements=judgements,
         )
 
@@ -389,6 +407,7 @@ _PARTS: dict[str, tuple[type, ...]] = {
     "patches": (Patches,),
     "read_as": (ReaderScale,),
     "reciprocity": (*get_args(Reciprocity), type(None)),
+    "conditions": (Mapping,),
     "scan": (ScanOrigin, type(None)),
     "date": (datetime.date, type(None)),
 }

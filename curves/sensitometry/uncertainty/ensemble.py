@@ -18,11 +18,11 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import How
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind
 from curves.sensitometry.curve.fit import Curve
-from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
+from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Frames
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.distortions import density_scales, moved_along_log_h
-from curves.sensitometry.uncertainty.sources import BETWEEN, Errors, pieces_of
+from curves.sensitometry.uncertainty.sources import Errors
 
 TOUCH_BIAS = 0.02
 """Standard uncertainty of where a line touches a curve that was smoothed: the fit's own bias there, which the draws,
@@ -128,7 +128,7 @@ class Ensemble:
                 for name in sorted(patches)
             },
             level_error=errors.common("zero", channel),
-            log_h_error=errors.log_h("exposure", "wedge") + _metered_step(strip, errors, steps),
+            log_h_error=errors.log_h("exposure", "wedge", "grey frame") + _metered_step(strip, errors, steps),
             meter_error=errors.log_h("meter", "colour", "light colour"),
             constant_error=errors.log_h("constant"),
             touch_error=_touch_error(errors, channel),
@@ -188,7 +188,7 @@ def _step_of_ladder(strip: Strip, curve: Curve) -> np.ndarray[tuple[int], np.dty
 
 def _pieces_moved(strip: Strip, curve: Curve, errors: Errors) -> FloatArray | None:
     """Return the error of each step of a joined strip that its whole exposure shares, (count, n) [log10]; or None."""
-    pieces = pieces_of(strip)
+    pieces = strip.exposure.pieces
     if pieces is None or BETWEEN not in errors.active:
         return None
     each = np.column_stack([errors.common(BETWEEN, name)[1:] for name in pieces.names])

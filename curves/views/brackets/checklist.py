@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Mapping
 
 from curves.sensitometry.brackets.roll import RollFrame
-from curves.sensitometry.core.judgement import JUDGEMENTS
+from curves.sensitometry.strip.exposure import JUDGEMENTS
 from curves.views.brackets.roll import Roll, looks, setting, stack_name
 from curves.views.page.frame import MARKER
 from curves.views.page.tables import esc, minus

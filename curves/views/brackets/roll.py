@@ -7,12 +7,12 @@ from collections.abc import Iterator
 from dataclasses import dataclass
 
 from curves.sensitometry.brackets.roll import Bracket, RollFrame
-from curves.sensitometry.core.judgement import ASSUMED_EYE, ASSUMED_RIGHT
 from curves.sensitometry.core.units import DensityKind, Kind, exact_ei
 from curves.sensitometry.filters.stacks import Stack
 from curves.sensitometry.planning.camera import Dial
 from curves.sensitometry.planning.light import SPEED
 from curves.sensitometry.planning.ways import USUAL_SECONDS
+from curves.sensitometry.strip.exposure import ASSUMED_EYE, ASSUMED_RIGHT
 from curves.sensitometry.strip.strip import Metered, Strip
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.pages.card import thirds_of

@@ -32,10 +32,12 @@ def _exposures(joined: JoinedStrip) -> Iterator[list[str]]:
 
 def overlap_words(each: Overlap) -> str:
     """Return in a sentence or two the offset that the curves of two strips show, beside that of their records."""
-    thin, dense = each.density
+    (thin, dense), found = each.density, each.found
+    where = f"From density {thin:.2f} to {dense:.2f} the curves of {each.first} and {each.second}"
+    if each.unstated:
+        half = found.half_width
+        known = "" if half is None else f", to {half:.2f} stops"
+        return f"{where} are laid on each other{known}. Their records state nothing to hold that against."
     verdict = "contradicts" if each.contradicts else "agrees with"
-    found = each.found
-    return (
-        f"From density {thin:.2f} to {dense:.2f} the curves of {each.first} and {each.second} show an offset of"
-        f" {value(found, 2)} stops ({interval(found, 2)}) beyond that of the records; this {verdict} them."
-    )
+    ends = f" ({interval(found, 2)})" if interval(found, 2) else ""
+    return f"{where} show an offset of {value(found, 2)} stops{ends} beyond that of the records; this {verdict} them."

@@ -115,7 +115,7 @@ def test_scatter_is_told_from_one_and_a_half_times_the_stated(
     with_errors = ChannelFit.with_errors
 
     def scattered(fit: ChannelFit, errors: Errors, choices: Choices) -> ChannelCurves:
-        object.__setattr__(fit, "curve", replace(fit.curve, scatter=Scatter(ratio, 5.0)))
+        object.__setattr__(fit, "curve", replace(fit.curve, scatter=Scatter.known(ratio)))
         return with_errors(fit, errors, choices)
 
     monkeypatch.setattr(ChannelFit, "with_errors", scattered)

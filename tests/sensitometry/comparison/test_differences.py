@@ -124,6 +124,7 @@ def test_strips_exposed_by_different_lights_share_no_light() -> None:
 def test_strips_exposed_by_one_light_for_different_times_share_the_error_of_the_light() -> None:
     longer = read(2).strip
     assert isinstance(longer.exposure, Contact)
+    assert longer.exposure.seconds is not None
     other = analyse(replace(longer, exposure=replace(longer.exposure, seconds=2.0 * longer.exposure.seconds)), CHOICES)
     (found,) = compare_strips([read(1), other])
     assert "light and time" in found.shared

@@ -10,8 +10,9 @@ import pytest
 from curves import Choices, analyse, load_strip
 from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_alone
-from curves.sensitometry.comparison.numbers import comparable_numbers
+from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.next_exposure.expected_gain import (
     ExpectedGain,
     NextExposure,
@@ -124,9 +125,9 @@ def test_two_strips_of_a_curve_are_joined_for_what_is_not_an_index() -> None:
     first = load_strip(FOLDER / "wren-reversal.toml")
     template, _ = strip_of(replace(AGAIN, offset_stops=0.0), first)
     rng = np.random.default_rng(3)
-    read = {"visual": template.readings["visual"] + 0.012 * rng.standard_normal(21)}
+    read: dict[Channel, FloatArray] = {"visual": template.readings["visual"] + 0.012 * rng.standard_normal(21)}
     results = [analyse_alone(s, sources_of(s), FEW_DRAWS) for s in (first, replace(template, readings=read))]
-    key = ("gamma", "visual")
+    key: NumberKey = ("gamma", "visual")
     alone = [comparable_numbers(a)[key].value for a in results]
     both = combined(results[0], results[1], key)
     assert both.value == pytest.approx(np.mean([q.value for q in alone if q.value is not None]), abs=0.05)

@@ -102,7 +102,7 @@ def words(proposal: Proposal) -> str:
         if not stops:
             return "the strip again, same exposure"
         amount = f"{stops:g} stop{'s' if stops > 1 else ''}"
-        return f"the strip again, {amount} {'more' if proposal.offset_stops > 0 else 'less'}"
+        return f"the strip again, {amount} {'more' if proposal.offset_stops > 0 else 'less'}{_beside(proposal)}"
     if proposal.way == "filter":
         return "the strip with and without filter"
     if proposal.way == "readings":
@@ -116,8 +116,15 @@ def words(proposal: Proposal) -> str:
     return f"{proposal.frames} frames of a grey card at EI " + " ".join(f"{index:g}" for index in proposal.indexes)
 
 
+def _beside(proposal: Proposal) -> str:
+    """Return the patch that is read beside a strip, in words; an empty text without one."""
+    return "" if proposal.patch is None else f", with {proposal.patch.replace('_', ' ')} film beside it"
+
+
 def _short(proposal: Proposal) -> str:
     """Return what is done, in as few words as a row has room for."""
+    if proposal.way == "again":
+        return words(proposal).removesuffix(_beside(proposal))
     if proposal.metered_step is not None:
         return f"the wedge photographed at EI {proposal.indexes[0]:g}"
     if proposal.way == "bracket":
@@ -156,6 +163,9 @@ def remarks(found: NextExposure) -> Iterator[str]:
             " sure. What a curve has left to move beyond the strip is drawn: half to three times its movement over the"
             " last stop (own choice)."
         )
+    beside = {_beside(gain.proposal) for gain in found.gains if gain.proposal.way == "again"} - {""}
+    for text in beside:
+        yield f"Strips of another exposure are meant{text.removeprefix(',')}, through the same run."
     for gain in found.gains:
         if gain.proposal.way == "bracket":
             indexes = " ".join(f"{index:g}" for index in gain.proposal.indexes)

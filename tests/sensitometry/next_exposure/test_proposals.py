@@ -49,6 +49,17 @@ def test_a_strip_that_ended_early_is_exposed_further_that_way() -> None:
     assert "again +1" not in keys("heron-frames")
 
 
+def test_the_patch_of_the_end_that_was_missed_is_read_beside_a_further_strip() -> None:
+    found = {p.key: p for p in proposals(of(loaded("heron-short")))}
+    assert found["again +2"].patch == "fully_exposed"
+    assert found["again +2"].film_cm == pytest.approx(12.5)
+    assert found["again +0"].patch is None
+    again, _ = strip_of(found["again +2"], loaded("heron-short"))
+    assert set(again.patches.fully_exposed) == {"red", "green", "blue", "visual"}
+    whole = {p.key: p for p in proposals(of(loaded("wren-reversal")))}
+    assert whole["again +2"].patch is None
+
+
 def test_patches_are_proposed_where_they_were_not_read() -> None:
     assert [k for k in keys("wren-reversal") if k.startswith("patch")] == []
     assert [k for k in keys("heron-short") if k.startswith("patch")] == ["patch unexposed", "patch fully_exposed"]

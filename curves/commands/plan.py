@@ -69,7 +69,7 @@ def plan(
         plan_bracket(
             wanted, BracketOptions(strip, frames, tuple(stacks or ()), drawer, metered, sheet == "A6"), as_json=as_json
         )
-    elif strip is not None:
-        raise typer.BadParameter("a strip is for --bracket")
+    elif strip is not None or stacks or drawer is not None:
+        raise typer.BadParameter("a strip, stacks and a drawer are for --bracket")
     else:
         plan_first(wanted, as_json=as_json)

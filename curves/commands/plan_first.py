@@ -11,7 +11,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 import typer
 
 from curves.commands.help_groups import EXPOSURE, LIGHT, OUTPUT
-from curves.commands.options import KIND, WEDGE, seconds
+from curves.commands.options import KIND, WEDGE, option_of, seconds
 
 if TYPE_CHECKING:
     from curves.sensitometry.core.units import DensityKind
@@ -58,7 +58,7 @@ class FilmOptions:
     ] = None
     chance: Annotated[
         float | None,
-        typer.Option(metavar="SHARE", help="Chance of holding both ends of the curve that is asked for; 0.95."),
+        typer.Option(metavar="SHARE", help="Chance of holding both ends of the curve that is asked for; 0.9."),
     ] = None
     method: Annotated[
         Literal["contact", "camera", "frames"] | None,
@@ -114,7 +114,7 @@ class FilmOptions:
             metavar="NAME", help="Write the record of each planned strip, for `enter`.", rich_help_panel=OUTPUT
         ),
     ] = None
-    seed: Annotated[int, typer.Option(help="Seed of the simulated films.", rich_help_panel=OUTPUT)] = 0
+    seed: Annotated[int, typer.Option(min=0, help="Seed of the simulated films.", rich_help_panel=OUTPUT)] = 0
 
 
 def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
@@ -122,7 +122,8 @@ def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     from curves.files.results.first_plan import first_plan_json
     from curves.views.plans.first_strip import first_plan_text
 
-    guess = guess_of(wanted)
+    check_film(wanted)
+    guess = _guess(wanted)
     wedge, way = _wedge(wanted), wanted.method or "contact"
     plans = {w: _planned(w, wanted, guess, wedge) for w in _ways_within_reach(wedge)}
     if way not in plans:
@@ -131,7 +132,12 @@ def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     if as_json:
         print(first_plan_json(plans[way], plans), end="")
         return
-    print(first_plan_text(plans[way], plans, assumed_off=wanted.off is None), end="")
+    print(
+        first_plan_text(
+            plans[way], plans, assumed=[name for name in ("off", "made_as") if getattr(wanted, name) is None]
+        ),
+        end="",
+    )
     if written:
         print(f"\nWritten: {', '.join(map(str, written))}")
         print(f"After the process: curves enter {shlex.quote(str(written[0].with_suffix('')))}")
@@ -153,6 +159,44 @@ def _written(name: Path, plan: FirstPlan, wanted: FilmOptions) -> list[Path]:
             wanted.schwarzschild,
         ),
     )
+
+
+_OF_CONTACT = ("lux", "incident", "light_of", "read_at", "distance", "card")
+"""Settings that say something about the light of a contact exposure alone."""
+
+
+def check_film(wanted: FilmOptions) -> None:
+    """Refuse numbers out of range, and settings that the way of exposing does not take.
+
+    Raises:
+        RecordError: names the option.
+    """
+    from curves.errors import RecordError
+    from curves.files.base.fields import check_number
+    from curves.sensitometry.core.values import METER_CONSTANT, POSITIVE
+    from curves.sensitometry.planning.first_strip import CHANCE
+    from curves.sensitometry.planning.light import REFLECTANCE
+    from curves.sensitometry.planning.population import OFF
+    from curves.sensitometry.strip.reciprocity import EXPONENT
+
+    bounds = {
+        "box": POSITIVE, "off": OFF, "chance": CHANCE, "lux": POSITIVE, "card": REFLECTANCE, "read_at": POSITIVE,
+        "distance": POSITIVE, "meter_constant": METER_CONSTANT, "schwarzschild": EXPONENT,
+    }  # fmt: skip
+    for name, within in bounds.items():
+        value = getattr(wanted, name)
+        if value is not None:
+            check_number(value, option_of(name).partition(" ")[0], within)
+    given = [name for name in _OF_CONTACT if getattr(wanted, name) is not None]
+    if given and wanted.method in ("camera", "frames"):
+        raise RecordError(
+            f"{option_of(given[0])} describes the light of a contact exposure",
+            where=f"--method {wanted.method}",
+            needed="the meter's reading of the metered step or of the card",
+            settings=("reflected",),
+        )
+    if wanted.card is not None and wanted.reflected is None:
+        raise RecordError("a card is read by a meter", where="--card", needed="its reading", settings=("reflected",))
 
 
 def _ways_within_reach(wedge: Wedge | None) -> tuple[Way, ...]:
@@ -180,7 +224,7 @@ def _planned(way: Way, wanted: FilmOptions, guess: FilmGuess, wedge: Wedge | Non
     return by_contact(guess, wedge, chance, wanted.seed, light, dial, law)
 
 
-def guess_of(wanted: FilmOptions) -> FilmGuess:
+def _guess(wanted: FilmOptions) -> FilmGuess:
     """Return the guess of the film that the options make."""
     from curves.sensitometry.planning.population import ASSUMED_OFF, FilmGuess
 

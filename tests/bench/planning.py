@@ -16,6 +16,7 @@ import numpy as np
 
 from curves.sensitometry.core.units import STOP, FloatArray, Kind
 from curves.sensitometry.planning.camera import dial
+from curves.sensitometry.planning.first_strip import WANTED
 from curves.sensitometry.planning.light import Illuminance
 from curves.sensitometry.planning.population import FilmGuess, Maker
 from curves.sensitometry.planning.ways import FirstPlan, by_camera, by_contact
@@ -113,7 +114,7 @@ def plan_of(kind: Kind, box: float, off: float, wedge: Wedge, way: str, wanted: 
     return by_contact(guess, wedge, wanted, 0, Illuminance(2000.0, LIGHT_STOPS), settings, None)
 
 
-def count(kind: Kind, films: int, off: float, wedge: Wedge, way: str = "contact", wanted: float = 0.95) -> Count:
+def count(kind: Kind, films: int, off: float, wedge: Wedge, way: str = "contact", wanted: float = WANTED) -> Count:
     """Return how many first strips hold the curve, and how many were to.
 
     Args:

@@ -137,6 +137,9 @@ def test_nothing_that_was_judged_is_written_over(tmp_path: Path) -> None:
         ((*GUESS, "--stack", "orange"), "the factor of 'orange' is not known"),
         ((*GUESS, "--stack", "orange=0.5"), "the factor of 'orange' is not known"),
         ((*GUESS, "--stack", "cyan CC2", "--drawer", DRAWER), "'cyan CC2' is not in the drawer"),
+        ((*GUESS, "--wedge", "21x0.15"), "--wedge: a roll of frames does not take it"),
+        (("plan", STRIP, "--bracket", "--box", "80"), "--box: a strip is given too, which tells it"),
+        (("plan", "--bracket", "--kind", "reversal", "--box", "-3"), "--box: -3 is out of range"),
         ((*GUESS, "--frames", "5", "--stack", "none", "--stack", "a=2"), "5 frames are too few for 2 stacks"),
     ],
 )

@@ -7,6 +7,7 @@ for, and of those the closest together, since the more they overlap, the more of
 from __future__ import annotations
 
 import math
+from collections.abc import Iterator
 from dataclasses import dataclass
 
 import numpy as np
@@ -18,7 +19,7 @@ from curves.sensitometry.core.values import Bounds, number
 from curves.sensitometry.planning.population import DRAWS, CurveEnds, FilmGuess, ends_of
 from curves.sensitometry.strip.wedge import Wedge
 
-WANTED = 0.95
+WANTED = 0.90
 """The chance that is asked for where nothing else is stated: our own choice [unitless]."""
 
 CHANCE = Bounds(least=0.05, most=0.999)
@@ -137,19 +138,19 @@ def best_centre(ends: CurveEnds, length: float) -> tuple[float, float]:
     return centre, ends.chance(centre - length / 2.0, centre + length / 2.0)
 
 
-def layout_of_strips(expected: Expectation, wedge: Wedge, wanted: float = WANTED) -> Layout:
-    """Return the fewest strips through a wedge that hold both ends of the curve with a chance.
+def layouts_of_strips(expected: Expectation, wedge: Wedge, wanted: float) -> Iterator[Layout]:
+    """Give the layouts that hold both ends of the curve with a chance, the fewest and closest strips first.
 
     Args:
         expected: the films that the guess allows.
         wedge: the wedge at hand.
-        wanted: the chance asked for [unitless]; where `MOST_STRIPS` strips do not reach it, they are returned.
+        wanted: the chance asked for [unitless]; where no layout reaches it, that of most strips comes alone.
 
     Raises:
         StripError: the wedge is too short to overlap with itself.
     """
     number(wanted, "chance", CHANCE)
-    span = span_of(wedge)
+    span, reached = span_of(wedge), False
     furthest = math.floor((span - OVERLAP) / STOP + 1e-9)
     if furthest < 1:
         raise StripError(
@@ -157,17 +158,20 @@ def layout_of_strips(expected: Expectation, wedge: Wedge, wanted: float = WANTED
             where="wedge",
             needed=f"at least {OVERLAP / STOP + 1:.0f} stops, so that two strips can overlap by {OVERLAP / STOP:.0f}",
             hint="use a longer wedge, or a bracket of a grey card",
+            settings=("wedge",),
         )
     for count in range(1, MOST_STRIPS + 1):
         for apart in range(1, furthest + 1) if count > 1 else (0,):
             length = span + (count - 1) * apart * STOP
             centre, chance = best_centre(expected.ends, length)
             if chance >= wanted:
-                return Layout(count, apart, centre, length)
-    return Layout(MOST_STRIPS, furthest, centre, length)
+                reached = True
+                yield Layout(count, apart, centre, length)
+    if not reached:
+        yield Layout(MOST_STRIPS, furthest, centre, length)
 
 
-def layout_of_frames(expected: Expectation, wanted: float = WANTED) -> Layout:
+def layout_of_frames(expected: Expectation, wanted: float) -> Layout:
     """Return the shortest bracket in whole stops that holds both ends of the curve with a chance.
 
     Args:

@@ -32,12 +32,12 @@ ASSUMED_OFF = 1.0
 OFF = Bounds(least=0.0, most=10.0)
 """How far a speed may be wrong [stops]."""
 
-DRAWS = 20_000
+DRAWS = 10_000
 """Films that a chance is counted over: it then scatters by a third of a per cent at most."""
 
 # Reversal, from M, the mean of the points T and S of ISO 2240.
-_T_TO_S = (0.70, 1.30)
-"""log H from T to S of transparencies: average gradients of 1.4 to 2.6 [log10]."""
+_T_TO_S = (0.55, 1.25)
+"""log H from T to S of transparencies: average gradients of 1.4 to 3.3 [log10]."""
 
 _CLEARING = (0.15, 0.80)
 """log H from T (net density 0.20) to net density 0.04 [log10]."""

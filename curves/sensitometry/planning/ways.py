@@ -7,6 +7,7 @@ half a click, and every chance is computed where the strips then lie.
 from __future__ import annotations
 
 import math
+from collections.abc import Callable
 from dataclasses import dataclass
 from typing import Literal
 
@@ -20,7 +21,7 @@ from curves.sensitometry.planning.first_strip import (
     Expectation,
     Layout,
     layout_of_frames,
-    layout_of_strips,
+    layouts_of_strips,
     middle_of,
     span_of,
 )
@@ -88,6 +89,7 @@ class FirstPlan:
         ei: index to set the meter to [unitless]; None for a contact exposure.
         metered_step: step that the meter reads; None without a meter or a wedge.
         constant: K of the meter [cd s / m2]; None where nobody stated it.
+        law: how the film fails at long times; None where nobody stated it, or no time is long.
         short_stops: how much light lacks at the longest time [stops]; 0.0 if enough.
     """
 
@@ -100,7 +102,18 @@ class FirstPlan:
     ei: float | None = None
     metered_step: int | None = None
     constant: float | None = None
+    law: Reciprocity | None = None
     short_stops: float = 0.0
+
+    @property
+    def chance_in_place(self) -> Quantity:
+        """The chance if every strip lay where it was meant to lie [unitless]."""
+        return self.expected.chance(*self.layout.ends)
+
+    @property
+    def is_long(self) -> bool:
+        """True if a strip is exposed for so long that films fail to keep to light times time."""
+        return any(strip.time is not None and strip.time.exact >= NO_LOSS for strip in self.strips)
 
     @property
     def guess(self) -> FilmGuess:
@@ -131,14 +144,17 @@ def by_contact(
     exposure = ASSUMED_LIGHT if light is None else light.uncertainty_stops
     of_wedge = ASSUMED_COMMON[wedge.calibrated] if wedge.common is None else wedge.common
     expected = Expectation.of(guess, math.hypot(exposure, of_wedge / STOP), seed)
-    layout = layout_of_strips(expected, wedge, wanted)
-    wishes = [10.0 ** (middle + middle_of(wedge)) for middle in layout.middles]
-    if light is None:
-        strips = [_in_contact(expected, wedge, wish, None, 0.0) for wish in wishes]
-        return _plan("contact", expected, layout, strips)
-    strips = [_under_light(expected, wedge, wish, light.lux, dial, law) for wish in wishes]
-    short = math.log2(wishes[0] / strips[0].lux_seconds)
-    return _plan("contact", expected, layout, strips, light=light, short_stops=short if short > _HALF_A_CLICK else 0.0)
+
+    def set_for(layout: Layout) -> list[PlannedStrip]:
+        wishes = [10.0 ** (middle + middle_of(wedge)) for middle in layout.middles]
+        if light is None:
+            return [_in_contact(expected, wedge, wish, None, 0.0) for wish in wishes]
+        return [_under_light(expected, wedge, wish, light.lux, dial, law) for wish in wishes]
+
+    layout, strips = _fewest(expected, wedge, wanted, set_for)
+    short = layout.middles[0] / STOP - sum(strips[0].ends) / 2.0 / STOP
+    short = short if short > _HALF_A_CLICK else 0.0
+    return _plan("contact", expected, layout, strips, light=light, law=law, short_stops=short)
 
 
 def by_camera(
@@ -172,7 +188,6 @@ def by_camera(
             settings=("metered_step",),
         )
     expected = Expectation.of(guess, _metering_stops(constant), seed)
-    layout = layout_of_strips(expected, wedge, wanted)
     beyond = float(wedge.density[step - 1]) - middle_of(wedge)
     half = span_of(wedge) / 2.0
 
@@ -180,9 +195,15 @@ def by_camera(
         middle = frame.log_h + beyond
         return frame.planned(expected, (middle - half, middle + half), alone=True)
 
-    ei = _dial_ei(layout.middles[0] - beyond, constant, reading, dial)
-    frames = [_frame(-i * layout.apart, ei, constant, reading, dial) for i in range(layout.count)]
-    return _plan("camera", expected, layout, [strip(f) for f in frames], ei=ei, metered_step=step, constant=constant)
+    def ei_for(layout: Layout) -> float:
+        return _dial_ei(layout.middles[0] - beyond, constant, reading, dial)
+
+    def set_for(layout: Layout) -> list[PlannedStrip]:
+        offsets = [float(-i * layout.apart) for i in range(layout.count)]
+        return [strip(_frame(offset, ei_for(layout), constant, reading, dial)) for offset in offsets]
+
+    layout, strips = _fewest(expected, wedge, wanted, set_for)
+    return _plan("camera", expected, layout, strips, ei=ei_for(layout), metered_step=step, constant=constant)
 
 
 def by_frames(
@@ -305,6 +326,28 @@ def _in_contact(
     return PlannedStrip(ends, lux_seconds, time, None, density, None, None, expected.chance(*ends))
 
 
+def _fewest(
+    expected: Expectation, wedge: Wedge, wanted: float, set_for: Callable[[Layout], list[PlannedStrip]]
+) -> tuple[Layout, list[PlannedStrip]]:
+    """Return the fewest strips that hold the curve with a chance where the dial lets them lie, and their layout.
+
+    Where no layout of one strip more than the fewest does either, the light is out of reach: the fewest are returned.
+    """
+    found: list[tuple[Layout, list[PlannedStrip]]] = []
+    for layout in layouts_of_strips(expected, wedge, wanted):
+        if found and layout.count > found[0][0].count + 1:
+            break
+        found.append((layout, set_for(layout)))
+        if (_together(expected, found[-1][1]).value or 0.0) >= wanted:
+            return found[-1]
+    return found[0]
+
+
+def _together(expected: Expectation, strips: list[PlannedStrip]) -> Quantity:
+    """Return the chance that strips together hold both ends of the curve [unitless]."""
+    return expected.chance(min(s.ends[0] for s in strips), max(s.ends[1] for s in strips))
+
+
 def _plan(
     way: Way,
     expected: Expectation,
@@ -314,8 +357,9 @@ def _plan(
     ei: float | None = None,
     metered_step: int | None = None,
     constant: float | None = None,
+    law: Reciprocity | None = None,
     short_stops: float = 0.0,
 ) -> FirstPlan:
     """Return a plan with the chance that its strips, as they can be set, hold both ends of the curve."""
-    chance = expected.chance(min(s.ends[0] for s in strips), max(s.ends[1] for s in strips))
-    return FirstPlan(way, expected, layout, tuple(strips), chance, light, ei, metered_step, constant, short_stops)
+    chance = _together(expected, strips)
+    return FirstPlan(way, expected, layout, tuple(strips), chance, light, ei, metered_step, constant, law, short_stops)

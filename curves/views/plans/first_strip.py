@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP
@@ -14,13 +14,13 @@ from curves.views.plans.settings import needs, settings
 from curves.views.words.wrapping import listed, wrapped
 
 
-def first_plan_text(plan: FirstPlan, plans: Mapping[Way, FirstPlan], *, assumed_off: bool) -> str:
+def first_plan_text(plan: FirstPlan, plans: Mapping[Way, FirstPlan], *, assumed: Collection[str]) -> str:
     """Return the plan: the answer, what to set, what is expected, the other ways, patches and remarks.
 
     Args:
         plan: by the way that was asked for.
         plans: by every way within reach, this one too.
-        assumed_off: True if nobody stated how wrong the box speed may be.
+        assumed: what nobody stated: "off", how wrong the box speed may be; "made_as", what the film was made as.
     """
     lines = [*wrapped(answer(plan)), "", *settings(plan)]
     lines += [line for text in shortfalls(plan) for line in ("", *wrapped(text))]
@@ -28,7 +28,7 @@ def first_plan_text(plan: FirstPlan, plans: Mapping[Way, FirstPlan], *, assumed_
     for way, other in plans.items():
         lines += _row(way, other)
     lines += ["", *patch_lines(plan.guess.kind)]
-    lines += listed("Remarks:", remarks(plan, assumed_off=assumed_off))
+    lines += listed("Remarks:", remarks(plan, assumed=assumed))
     return "\n".join(lines) + "\n"
 
 
@@ -71,16 +71,18 @@ def _row(way: Way, plan: FirstPlan) -> list[str]:
     return wrapped(f"{way:<9}{many:<11}{chance:>5}   {needs(plan)}", indent=2, hanging=30)
 
 
-def remarks(plan: FirstPlan, *, assumed_off: bool) -> Iterator[str]:
+def remarks(plan: FirstPlan, *, assumed: Collection[str]) -> Iterator[str]:
     """Give what the plan rests on, what to do where it falls short, and cautions, each a sentence or two.
 
     Args:
         plan: the plan.
-        assumed_off: True if nobody stated how wrong the box speed may be.
+        assumed: what nobody stated: "off", how wrong the box speed may be; "made_as", what the film was made as.
     """
     guess = plan.guess
-    if assumed_off:
+    if "off" in assumed:
         yield f"How wrong the box speed may be was not given; {ASSUMED_OFF:g} stop either way is assumed (own choice)."
+    if "made_as" in assumed:
+        yield f"The film is taken as a {guess.made_as}, in its own process; nobody stated what it was made as."
     if not guess.own_process:
         yield (
             f"A {guess.made_as} developed as a {guess.kind}: the speed is expected {_shift(guess.prior.faster)} the box"
@@ -94,8 +96,8 @@ def remarks(plan: FirstPlan, *, assumed_off: bool) -> Iterator[str]:
     if plan.layout.count > 1 and plan.way != "frames":
         overlap = (plan.strips[1].ends[1] - plan.strips[0].ends[0]) / STOP
         yield (
-            f"Neighbouring strips overlap by {overlap:.1f} stops, at least {OVERLAP / STOP:.0f}, so that the curves"
-            " show their own offset."
+            "The column alone is the chance of one strip by itself. Neighbouring strips overlap by"
+            f" {overlap:.1f} stops, at least {OVERLAP / STOP:.0f}, so that the curves show their own offset."
         )
     if plan.light is not None:
         yield (
@@ -103,6 +105,14 @@ def remarks(plan: FirstPlan, *, assumed_off: bool) -> Iterator[str]:
             " stops with the time (standard uncertainty)."
         )
         yield from plan.light.approximations
+    if plan.way == "camera":
+        yield (
+            "Light scattered in the lens falls on every step: at a thousandth of the clear step's light, no step gets"
+            " less than 3.0 of log H below it. Mask the wedge, hood the lens, and record the flare."
+        )
+    if plan.is_long:
+        lost = f"longer by {plan.law.words}" if plan.law is not None else "not corrected, since no law is known"
+        yield f"At a second and more films lose speed: the times are {lost}. Shorter times are surer."
     if any(s.time is not None and s.time.engraved.startswith("1/") for s in plan.strips):
         yield "An engraved time stands for its place in the series of halves: 1/60 for 1/64 s."
     yield from cautions()
@@ -119,7 +129,8 @@ def shortfalls(plan: FirstPlan) -> Iterator[str]:
         nearer = 2.0 ** (-plan.short_stops / 2.0)
         yield (
             f"The light is too weak by {plan.short_stops:.1f} stops at the longest time: bring the lamp to"
-            f" {nearer:.2f} of its distance, or allow longer times."
+            f" {nearer:.2f} of its distance, or allow longer times; the chance is then"
+            f" {_per_cent(plan.chance_in_place)}."
         )
     density = max(strip.filter_density for strip in plan.strips)
     if density:

@@ -6,7 +6,7 @@ from curves.sensitometry.core.units import nominal_speed
 from curves.sensitometry.planning.ways import FirstPlan, PlannedStrip
 from curves.views.words.wrapping import wrapped
 
-_NAME, _SETTING = 10, 26
+_NAME, _SETTING = 12, 24
 
 
 def settings(plan: FirstPlan) -> list[str]:

@@ -21,7 +21,7 @@ def test_first_strips_hold_the_curve_as_often_as_they_say(kind: Kind, off: float
 
 
 def test_a_chance_that_is_small_is_small_in_truth() -> None:
-    # One strip of eleven steps, asked for next to nothing, so that the plan does not mend it.
+    # One strip of seventeen steps; so little is asked for that the plan adds no second.
     found = count("reversal", 60, 2.0, Wedge.nominal(17, 0.15), wanted=0.3)
     assert 0.3 <= found.stated <= 0.8
     assert abs(found.held - found.stated) < 3.0 * found.counting_error

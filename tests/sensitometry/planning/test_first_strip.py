@@ -15,13 +15,17 @@ from curves.sensitometry.planning.first_strip import (
     Layout,
     best_centre,
     layout_of_frames,
-    layout_of_strips,
+    layouts_of_strips,
     span_of,
 )
 from curves.sensitometry.planning.population import CurveEnds, FilmGuess
 from curves.sensitometry.strip.wedge import Wedge
 
 LONG, SHORT = Wedge.nominal(21, 0.15), Wedge.nominal(11, 0.15)
+
+
+def layout_of_strips(films: Expectation, wedge: Wedge, wanted: float = 0.95) -> Layout:
+    return next(layouts_of_strips(films, wedge, wanted))
 
 
 def expected(off: float) -> Expectation:

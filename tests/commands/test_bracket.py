@@ -151,3 +151,19 @@ def test_what_lacks_is_named(tmp_path: Path, words: tuple[str, ...], said: str) 
 
 def test_a_strip_without_bracket_is_a_usage_error(tmp_path: Path) -> None:
     assert run(tmp_path, "plan", STRIP).returncode == 2
+
+
+def test_entry_does_not_take_a_roll_for_a_strip_and_loses_no_judgement(tmp_path: Path) -> None:
+    run(tmp_path, *GUESS, "--write", "roll")
+    before = (tmp_path / "roll.csv").read_text(encoding="utf-8")
+    done = run(tmp_path, "enter", "roll")
+    assert done.returncode == 1
+    assert "the table has columns of frames (frame, stack, judgement), which an entry would lose" in done.stderr
+    assert (tmp_path / "roll.csv").read_text(encoding="utf-8") == before
+
+
+def test_a_table_of_several_stacks_is_checked_stack_by_stack(tmp_path: Path) -> None:
+    run(tmp_path, *GUESS, "--stack", "none", "--stack", "orange=2.5", "--write", "roll")
+    five = ["too dark", "too dark", "right", "too light", "too light"]
+    filled(tmp_path / "roll.csv", {"none": five, "orange": five})
+    assert run(tmp_path, "check", "roll.csv").stdout.startswith("roll.csv: good")

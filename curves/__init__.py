@@ -8,6 +8,8 @@ The library's face, each name loaded when it is first used. Nothing third-party 
     analyse_for_index(strip)              the same of a bracket that was only judged by eye: its index
     fit_curve(log_h, density, kind=...)   one channel -> Curve
     compare(strip, other, ...)            strips -> a pandas table of the differences of all their numbers
+    series(strips, by)                    strips that differ in one condition -> a pandas table of numbers and trends
+    settings_for(strips, by, wanted)      the same -> a pandas table of the settings that wanted numbers need
     control(strips, reference)            control strips -> a pandas table of their charts
     difference(one, other)                two numbers -> their difference, free of the errors that they share
     measures_frame, points_frame, steps_frame, curve_frame(analysis)    pandas tables
@@ -23,12 +25,14 @@ if TYPE_CHECKING:
     from curves.files.results.comparison import compare
     from curves.files.results.control import control
     from curves.files.results.frames import curve_frame, measures_frame, points_frame, steps_frame
+    from curves.files.results.series import series, settings_for
     from curves.files.strips.record import load_strip
     from curves.sensitometry.analysis.analyse import analyse, analyse_for_index
     from curves.sensitometry.comparison.differences import Tolerances
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.core.quantity import Quantity
     from curves.sensitometry.curve.fit import Curve, fit_curve
+    from curves.sensitometry.series.trend import Repeatability
     from curves.sensitometry.strip.exposure import Camera, Contact, Eye, Frames, GivenExposure
     from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
     from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
@@ -56,6 +60,7 @@ __all__ = [
     "Point",
     "Quantity",
     "RecordError",
+    "Repeatability",
     "Schwarzschild",
     "Speed",
     "Strip",
@@ -77,6 +82,8 @@ __all__ = [
     "load_strip",
     "measures_frame",
     "points_frame",
+    "series",
+    "settings_for",
     "steps_frame",
 ]
 
@@ -85,12 +92,14 @@ _NAMES = {
     "files.results.comparison": "compare",
     "files.results.control": "control",
     "files.results.frames": "curve_frame measures_frame points_frame steps_frame",
+    "files.results.series": "series settings_for",
     "files.strips.record": "load_strip",
     "sensitometry.analysis.analyse": "analyse analyse_for_index",
     "sensitometry.comparison.differences": "Tolerances",
     "sensitometry.core.choices": "Choices",
     "sensitometry.core.quantity": "Quantity",
     "sensitometry.curve.fit": "Curve fit_curve",
+    "sensitometry.series.trend": "Repeatability",
     "sensitometry.strip.exposure": "Camera Contact Eye Frames GivenExposure",
     "sensitometry.strip.reciprocity": "Schwarzschild TableOfTimes",
     "sensitometry.strip.strip": "FilterUsed Patches Strip",

@@ -25,7 +25,8 @@ from curves.commands.options import option_of
 from curves.commands.plan import plan
 from curves.commands.report import report
 from curves.commands.scan import scan
-from curves.errors import CurvesError
+from curves.commands.series import series
+from curves.errors import CurvesError, visible
 
 app = typer.Typer(
     name="curves",
@@ -34,7 +35,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, compare, control, plan, filters, enter, scan, grain, check, explain, manual):
+for command in (
+    report, measure, ei, compare, series, control, plan, filters, enter, scan, grain, check, explain, manual,
+):  # fmt: skip
     app.command(cls=GroupedCommand)(command)
 app.command("import", cls=GroupedCommand)(import_table)
 
@@ -85,8 +88,6 @@ def main() -> None:
 
 def _say(text: str) -> None:
     """Print a refusal to standard error; what it quotes from data reaches no terminal as a control character."""
-    from curves.files.base.fields import visible
-
     print(f"curves: {visible(text)}", file=sys.stderr)
 
 

@@ -15,6 +15,18 @@ import difflib
 from collections.abc import Callable, Iterable, Sequence
 from typing import Self
 
+# Line ends and tabs are text; other control characters, and signs that turn the direction of writing, are not.
+_PICTURES = {
+    **{code: 0x2400 + code for code in range(32) if chr(code) not in "\t\n"},
+    0x7F: 0x2421,
+    **dict.fromkeys([*range(0x80, 0xA0), *range(0x202A, 0x202F), *range(0x2066, 0x206A)], 0xFFFD),
+}
+
+
+def visible(text: str) -> str:
+    """Return a text with its control characters as visible ones, so that none of them commands a terminal."""
+    return text.translate(_PICTURES)
+
 
 class CurvesError(Exception):
     """A refusal in words: the fault, its place, what is needed instead, and what to try.
@@ -47,7 +59,7 @@ class CurvesError(Exception):
         first = f"{where}: {self.what}" if where else self.what
         text = f"{first}; needed: {self.needed}." if self.needed else f"{first}."
         hint = with_settings(self.hint, [s for s in self.settings if s != self.where], spell)
-        return f"{text}\nTry: {hint}." if hint else text
+        return visible(f"{text}\nTry: {hint}." if hint else text)
 
     @classmethod
     def of(cls, error: CurvesError, where: str) -> Self:

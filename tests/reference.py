@@ -19,7 +19,7 @@ GROUPS = {
     "A strip": ("Strip", "load_strip", "Wedge", "Patches", "FilterUsed", "Schwarzschild", "TableOfTimes"),
     "How it was exposed": ("Contact", "Camera", "Frames", "GivenExposure"),
     "Analysis": ("analyse", "Choices", "fit_curve", "difference", "difference_in_stops"),
-    "Several strips": ("compare", "Tolerances", "control"),
+    "Several strips": ("compare", "Tolerances", "series", "settings_for", "Repeatability", "control"),
     "Tables and a figure": ("measures_frame", "points_frame", "steps_frame", "curve_frame", "figure"),
     "Results": ("Analysis", "WorkingEI", "ChannelFinding", "Point", "Speed", "Curve", "Quantity"),
     "Errors": ("CurvesError", "StripError", "RecordError", "OutputError", "GrainError"),

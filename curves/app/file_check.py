@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from curves.app.strip_files import PICTURES, kind_of_table
+from curves.app.strip_files import PICTURES, hidden, kind_of_table
 from curves.errors import CurvesError
 from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import read_drawer
@@ -27,6 +27,7 @@ from curves.sensitometry.uncertainty.results import Notice
 NO_DOUBT = frozenset(
     {
         "assumed-uncertainty",
+        "converted",
         "visual-estimated",
         "filter-in-place",
         "assumed",
@@ -85,10 +86,11 @@ def doubts_of(record: Path) -> tuple[Notice, ...]:
 
 
 def files_in(path: Path) -> list[Path]:
-    """Return the records, tables and entries in a folder, or the file itself."""
+    """Return the records, tables and entries in a folder and in the folders below, or the file itself."""
     if not path.is_dir():
         return [path]
-    return sorted(p for p in path.iterdir() if p.suffix.lower() in (".toml", ".csv", ENDING) or has_format(p))
+    found = (p for p in path.rglob("*") if p.suffix.lower() in (".toml", ".csv", ENDING) or has_format(p))
+    return sorted(p for p in found if p.is_file() and not hidden(p.relative_to(path)))
 
 
 def _of_table(path: Path) -> tuple[Notice, ...]:

@@ -2,12 +2,13 @@
 
 from __future__ import annotations
 
+from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from curves.commands.options import LOG_H, RecordOptions, with_options
+from curves.commands.options import LOG_H, OPEN_GATE, UNIT, RecordOptions, Units, with_options
 from curves.files.imports.readers import formats
 
 if TYPE_CHECKING:
@@ -30,6 +31,10 @@ def import_table(
     density: Annotated[
         Literal["status A", "status M", "visual", "scan"] | None,
         typer.Option(help="Kind of density, if the table does not say."),
+    ] = None,
+    unit: Annotated[Units, typer.Option(help=UNIT[:1].upper() + UNIT[1:])] = None,
+    open_gate: Annotated[
+        str | None, typer.Option(metavar="READING", help=OPEN_GATE[:1].upper() + OPEN_GATE[1:])
     ] = None,
     log_h: Annotated[
         Literal["lux-seconds", "metered grey", "relative"] | None, typer.Option(help=LOG_H[:1].upper() + LOG_H[1:])
@@ -69,8 +74,10 @@ def import_table(
     """
     from curves.commands.terminal import Interruption, standard_terminal
     from curves.errors import OutputError
+    from curves.files.base.writing import refuse_other
     from curves.files.imports.readers import TableDescription
     from curves.files.imports.readers import import_table as read
+    from curves.files.strips.reader_section import scale_of
 
     record = _record(table, into)
     description = TableDescription(
@@ -85,17 +92,20 @@ def import_table(
         sheet=sheet,
         table=number,
         density=density,
+        scale=scale_of(unit, open_gate),
     )
     found = read(table, description)
     readings = record.with_suffix(".csv")
-    for path in (record, readings):
-        if path.exists():
-            raise OutputError("there is already such a file", where=str(path), hint="name another with --into")
+    if record.exists():
+        raise OutputError("there is already such a file", where=str(record), hint="name another with --into")
+    refuse_other(readings, _readings_text(found), "name another with --into")
     print(_understood(table, found))
     given = wanted.answers() | {
         "density": density,
         "exposure.log_h": log_h,
-        "exposure.method": _method(found, wanted.lux, wanted.seconds),
+        "exposure.method": _method(found, wanted.lux or wanted.seconds, log_h),
+        "reader.unit": unit,
+        "reader.open_gate": open_gate,
     }
     terminal = None if yes else standard_terminal()
     try:
@@ -138,11 +148,12 @@ def _columns(given: list[str]) -> dict[str, str]:
     return found
 
 
-def _method(found: StripTable, lux: str | None, seconds: str | None) -> str | None:
+def _method(found: StripTable, light: str | None, log_h: str | None) -> str | None:
     """Return the method of exposure that follows from the table and the options; None if it is to be asked."""
     if found.column in ("stops", "ei"):
         return "frames"
-    return "contact" if lux is not None or seconds is not None else None
+    by_wedge = found.column == "step" and log_h == "relative"
+    return "contact" if light is not None or by_wedge else None
 
 
 def _draft(
@@ -158,6 +169,10 @@ def _draft(
 
     draft: Draft = {"title": found.title or record.stem}
     given = given | {"date": found.date or None}
+    by_light = any(given[f"exposure.{key}"] is not None for key in ("lux", "seconds", "ei"))
+    if found.column == "step" and given["exposure.log_h"] == "relative" and not by_light:
+        # A wedge under a light that nobody measured: the record says so by stating no light.
+        given["exposure.log_h"] = None
     if found.column != "log_h" and given["exposure.log_h"] is not None:
         what = f"rows are listed by {found.column}, not by log H"
         raise RecordError(what, where="log_h", hint="leave the option out", settings=("log_h",))
@@ -222,21 +237,23 @@ def _understood(table: Path, found: StripTable) -> str:
     return "\n".join(lines)
 
 
+def _readings_text(found: StripTable) -> str:
+    from curves.files.strips.readings import csv_text
+
+    return csv_text(found.column, found.rows(), list(found.readings))
+
+
 def _write(record: Path, found: StripTable, draft: dict[str, Any]) -> None:
     """Write record and readings, and take them back if they would not load."""
     from curves.app.file_check import doubts_of
     from curves.files.base.record_edits import write_record
-    from curves.files.base.writing import all_or_none, write_atomically
-    from curves.files.strips.readings import csv_text
+    from curves.files.base.writing import all_or_none, write_new
+    from curves.files.strips.readings import check_readings
     from curves.views.text.strip import checked_text
 
     readings = record.with_suffix(".csv")
-    rows = [
-        (position, {c: v[row] for c, v in found.readings.items() if v[row] == v[row]})
-        for row, position in enumerate(found.positions)
-    ]
     with all_or_none(readings, record):
-        write_atomically(readings, csv_text(found.column, rows, list(found.readings)))
+        write_new(readings, _readings_text(found), partial(check_readings, found.rows()))
         write_record(record, {**draft, "readings": readings.name})
         doubts = doubts_of(record)
     print(f"Written: {record} and {readings}")

@@ -11,6 +11,7 @@ from curves.commands.help_groups import OUTPUT
 from curves.commands.options import Full, Json, StripOptions, Strips, with_strip_options
 
 if TYPE_CHECKING:
+    from curves.app.strip_files import StripFile
     from curves.sensitometry.uncertainty.results import Analysis
 
 
@@ -77,49 +78,50 @@ def measure(
 
 
 def _table(path: Path, strips: list[Path], wanted: StripOptions) -> None:
-    """Write the numbers of all strips into one table, strip by strip; what is written stays, whatever comes after."""
+    """Write the numbers of all strips into one table, strip by strip; a strip that is written stays, whatever comes."""
     import csv
+    import io
 
     from curves.commands.many_strips import ManyStrips
     from curves.errors import OutputError
+    from curves.files.base.writing import append_whole
 
     if path.suffix.lower() != ".csv":
         raise OutputError(f"{path} is not the name of a table", where="--table", needed="cgats, or a name in .csv")
     many = ManyStrips(strips, wanted)
     try:
-        file = path.open("x", encoding="utf-8", newline="")
+        path.open("x", encoding="utf-8").close()
     except OSError as error:
         hint = "move it away, or name another" if path.exists() else "check that the folder exists"
         raise OutputError(f"the table cannot be made: {error.strerror}", where=str(path), hint=hint) from error
     done = 0
-    with file:
-        writer: csv.DictWriter[str] | None = None
-        for strip, rows in many.results(_rows):
-            if writer is None:
-                writer = csv.DictWriter(file, ["strip", *rows[0]])
-                writer.writeheader()
-            writer.writerows({"strip": str(strip), **row} for row in rows)
-            file.flush()
-            done += 1
-    print(f"{path}: the numbers of {done} strips")
+    for strip, rows in many.results(_rows):
+        text = io.StringIO()
+        writer = csv.DictWriter(text, ["strip", *rows[0]])
+        if not done:
+            writer.writeheader()
+        writer.writerows({"strip": str(strip), **row} for row in rows)
+        append_whole(path, text.getvalue())
+        done += 1
+    print(f"{path}: the numbers of {done} strip{'' if done == 1 else 's'}")
     many.end()
 
 
-def _rows(_: Path, analysis: Analysis) -> list[dict[str, float | str]]:
+def _rows(_: StripFile, analysis: Analysis) -> list[dict[str, float | str]]:
     """Return the numbers of one strip as rows of a table."""
     from curves.files.results.frames import rows_of_numbers
 
     return rows_of_numbers(analysis)
 
 
-def _content(_: Path, analysis: Analysis) -> dict[str, Any]:
+def _content(_: StripFile, analysis: Analysis) -> dict[str, Any]:
     """Return the results of one strip for JSON."""
     from curves.files.results.content import strip_content
 
     return strip_content(analysis)
 
 
-def _text(full: bool, _: Path, analysis: Analysis) -> str:
+def _text(full: bool, _: StripFile, analysis: Analysis) -> str:
     """Return the numbers of one strip as text."""
     from curves.views.text.strip import columns_text, measures_text
 

@@ -56,7 +56,7 @@ class BracketOptions:
 
 def plan_bracket(wanted: FilmOptions, asked: BracketOptions, *, as_json: bool) -> None:
     """Print the frames of a roll, and write its table, its record and its checklist."""
-    from curves.files.results.roll import roll_json, roll_record, roll_table, write_roll
+    from curves.files.plans.roll import roll_json, roll_record, roll_table, write_roll
     from curves.views.brackets.checklist import checklist
     from curves.views.brackets.roll import roll_text
 

@@ -119,7 +119,7 @@ class FilmOptions:
 
 def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     """Print the first strips of a film, and write their records."""
-    from curves.files.results.first_plan import first_plan_json
+    from curves.files.plans.first_plan import first_plan_json
     from curves.views.plans.first_strip import first_plan_text
 
     check_film(wanted)
@@ -308,11 +308,11 @@ def _light_of(record: Path) -> Illuminance:
     from curves.sensitometry.uncertainty.sources import ASSUMED_LIGHT
 
     exposure = read_setup(record).exposure
-    if not isinstance(exposure, Contact):
+    if not isinstance(exposure, Contact) or exposure.lux is None:
         raise RecordError(
-            "the strip was not exposed in contact, so its record states no lux",
+            "the strip was not exposed in contact by a light of known lux",
             where=record.name,
-            needed='a record with method = "contact"',
+            needed='a record with method = "contact" and lux',
         )
     u = ASSUMED_LIGHT if exposure.uncertainty_stops is None else exposure.uncertainty_stops
     return Illuminance(exposure.lux, u, f"as {record.name} states")

@@ -10,8 +10,8 @@ import typer
 from curves.commands.options import Json, PageFolder, RecordOptions, option_of, with_options
 
 if TYPE_CHECKING:
-    from curves.app.scan_job import ScanCalibration
-    from curves.app.scan_writing import ScanFiles
+    from curves.app.pictures.scan_job import ScanCalibration
+    from curves.app.pictures.scan_writing import ScanFiles
     from curves.files.scans.measurement import ScanMeasurement
     from curves.files.strips.calibration import CalibrationRecord
     from curves.sensitometry.scan.patch_light import FilmPiece
@@ -74,9 +74,9 @@ def scan(
     Example: curves scan strip.tif heron-7 --clear empty.tif --dark 120 --known wedge-21.csv --known-image wedge.tif
     --kind reversal --wedge 21x0.15 --lux 2000 --seconds 0.02
     """
-    from curves.app import scan_job
-    from curves.app.scan_notes import notes_on
-    from curves.app.scan_writing import ScanFiles, reader_section, scan_section
+    from curves.app.pictures import scan_job
+    from curves.app.pictures.scan_notes import notes_on
+    from curves.app.pictures.scan_writing import ScanFiles, reader_section, scan_section
     from curves.commands import scan_choice
     from curves.commands.terminal import Interruption, say_reading, standard_terminal
     from curves.files.scans.scan import Scan
@@ -130,7 +130,7 @@ def scan(
     }
     _write(files, record, measured, calibrated.stored, spoken=not as_json)
     if as_json:
-        from curves.app.scan_notes import scan_content
+        from curves.app.pictures.scan_notes import scan_content
         from curves.files.results.content import json_text
 
         print(json_text({"format": 1, "scan": scan_content(measured, calibrated, notes, page)}), end="")
@@ -155,7 +155,7 @@ def _write(
     files: ScanFiles, content: dict[str, Any], measured: ScanMeasurement, stored: CalibrationRecord, *, spoken: bool
 ) -> None:
     """Write the strip, and print the names of its files."""
-    from curves.app.scan_writing import write_scan
+    from curves.app.pictures.scan_writing import write_scan
     from curves.views.text.strip import checked_text
 
     doubts = write_scan(files, content, measured, stored)

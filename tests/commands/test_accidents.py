@@ -45,7 +45,7 @@ def test_a_folder_named_like_the_page_and_a_ledger_with_other_content_lose_nothi
     assert "a folder has the name of the file to be written" in result.stderr
     for ledger in ("[1]", '{"heron-reversal.html": 5}', "{", '{"a": {"b": []}}'):
         folder = tmp_path / f"into-{len(ledger)}"
-        folder.mkdir()
-        (folder / ".written-by-curves.json").write_text(ledger, encoding="utf-8")
+        (folder / ".written-by-curves").mkdir(parents=True)
+        (folder / ".written-by-curves" / "heron-reversal.json").write_text(ledger, encoding="utf-8")
         assert run(tmp_path, "report", HERON, "--into", folder.name).returncode == 0
         assert (folder / "heron-reversal.html").exists()

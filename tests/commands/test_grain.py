@@ -48,13 +48,13 @@ def test_the_demo_patches_are_what_the_simulation_makes(name: str) -> None:
 
 
 def test_the_page_shows_both_films_at_one_scale(tmp_path: Path) -> None:
-    done = run(tmp_path, "grain", HERON, WREN, *LIGHT, "--plotly", "beside")
+    done = run(tmp_path, "grain", HERON, WREN, *LIGHT)
     assert done.returncode == 0, done.stderr
     page = (tmp_path / "outputs" / "heron-patch-wren-patch-grain.html").read_text(encoding="utf-8")
     assert page.count("data:image/png;base64,") == 2
     assert "0.2 mm" in page
     assert "wren-patch is finer than heron-patch" in page
-    assert (tmp_path / "outputs" / "plotly.min.js").exists()
+    assert "Plotly" not in page
 
 
 def scanned(path: Path, dpi: int, field: Array, pitch: float) -> str:

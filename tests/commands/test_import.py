@@ -79,6 +79,18 @@ def test_without_questions_the_missing_option_is_named(tmp_path: Path) -> None:
     assert [p.name for p in tmp_path.iterdir()] == ["a.csv"]
 
 
+def test_readings_that_a_killed_import_left_are_its_own(tmp_path: Path) -> None:
+    (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
+    words = ("import", "a.csv", "--into", "b", "--yes", *SETTINGS, "--density", "status A")
+    assert run(tmp_path, *words).returncode == 0
+    both = {p.name: p.read_bytes() for p in tmp_path.iterdir()}
+    # The record is written last: a kill leaves the readings alone, and perhaps what was becoming the record.
+    (tmp_path / "b.toml").unlink()
+    (tmp_path / ".b.toml.abcdefg1.part").write_text("half", encoding="utf-8")
+    assert run(tmp_path, *words).returncode == 0
+    assert {p.name: p.read_bytes() for p in tmp_path.iterdir()} == both
+
+
 def test_a_file_that_is_there_is_never_written_over(tmp_path: Path) -> None:
     (tmp_path / "a.csv").write_text(TABLE, encoding="utf-8")
     (tmp_path / "b.csv").write_text("kept", encoding="utf-8")

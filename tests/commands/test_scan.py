@@ -178,6 +178,20 @@ def test_nothing_is_written_over(tmp_path: Path) -> None:
     assert (tmp_path / "wren.csv").read_text(encoding="utf-8") == "mine"
 
 
+@pytest.mark.parametrize("left", [1, 2, 3])
+def test_files_that_a_killed_scan_left_are_its_own(tmp_path: Path, left: int) -> None:
+    words = ("scan", PICTURE, "wren", *LIGHT, *WHERE, *LAMP, "--yes")
+    assert run(tmp_path, *words).returncode == 0
+    made = [tmp_path / name for name in ("wren-calibration.toml", "wren-patches.csv", "wren.csv", "wren.toml")]
+    before = [path.read_bytes() for path in made]
+    for path in made[left:]:
+        path.unlink()
+    done = run(tmp_path, *words)
+    assert done.returncode == 0, done.stderr
+    assert [path.read_bytes() for path in made] == before
+    assert "there is already such a file" in run(tmp_path, *words).stderr
+
+
 def test_a_person_is_asked_and_may_say_no(tmp_path: Path) -> None:
     done = run(tmp_path, "scan", PICTURE, "wren", *LIGHT, *WHERE, *LAMP, typed="n\n")
     assert done.returncode == 0

@@ -8,7 +8,7 @@ import tomllib
 from collections.abc import Mapping, Sequence
 from typing import Any, TypeVar
 
-from curves.errors import RecordError, nearest
+from curves.errors import RecordError, nearest, visible
 from curves.sensitometry.core.values import ANY_NUMBER, Bounds, number
 
 Word = TypeVar("Word", bound=str)
@@ -21,19 +21,6 @@ MOST_OF_RECORD = 1_000_000
 
 # Fifty names joined by dots: no record has such a key, and the time to parse one grows with its square.
 _LONG_KEY = re.compile(r"""(?:\.[ \t]*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*){50}""")
-
-
-# Line ends and tabs are text; every other control character is shown by its picture, so that none reaches a terminal.
-_PICTURES = {
-    **{code: 0x2400 + code for code in range(32) if chr(code) not in "\t\n"},
-    0x7F: 0x2421,
-    **dict.fromkeys(range(0x80, 0xA0), 0xFFFD),
-}
-
-
-def visible(text: str) -> str:
-    """Return a text with its control characters as visible ones."""
-    return text.translate(_PICTURES)
 
 
 def toml_in(text: str, name: str) -> dict[str, Any]:
@@ -71,6 +58,11 @@ class Section:
     def __contains__(self, key: str) -> bool:
         return key in self._content
 
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys that this table has, in the order of the file."""
+        return tuple(self._content)
+
     def only(self, *known: str, elsewhere: Mapping[str, str] | None = None) -> None:
         """Refuse an unknown key, and name the nearest known key.
 
@@ -94,7 +86,7 @@ class Section:
         return self._content.get(key)
 
     def text(self, key: str, *, needed: str | None = None) -> str:
-        """Return a text; empty if it is missing, unless ``needed`` says what it must be."""
+        """Return a text, its control characters visible; empty if missing, unless ``needed`` says what it must be."""
         value = self.take(key)
         if value is None:
             if needed:

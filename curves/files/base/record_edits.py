@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 import tomllib
 from collections.abc import Collection, Mapping
+from functools import partial
 from pathlib import Path
 from typing import Any
 
@@ -77,7 +78,35 @@ def write_record(path: Path, content: Mapping[str, Any], gone: Collection[str] =
         OutputError: the record could not be written; the old one is unchanged.
     """
     text = edited(read_text(path, MOST_OF_RECORD), content, path.name, gone) if path.exists() else new_text(content)
-    write_atomically(path, text)
+    write_atomically(path, text, partial(check_says, content))
+
+
+def check_says(content: Mapping[str, Any], path: Path) -> None:
+    """Read a record, or a calibration, and refuse it if it does not say what was meant.
+
+    Args:
+        content: what was meant; the file may have further keys.
+        path: the file.
+
+    Raises:
+        RecordError: a value does not come back.
+    """
+    found = record_content(path)
+    lost = [key for key, value in content.items() if not _same(found.get(key), value)]
+    if lost:
+        raise RecordError(f"{' and '.join(lost)} would be lost or changed", where=path.name)
+
+
+def _same(found: object, meant: object) -> bool:
+    """Return True if a value read is the value meant; an empty section need not be there."""
+    if isinstance(meant, Mapping):
+        inner = {} if found is None else found
+        return isinstance(inner, Mapping) and all(_same(inner.get(key), value) for key, value in meant.items())
+    if isinstance(meant, list | tuple):
+        return isinstance(found, list) and len(found) == len(meant) and all(map(_same, found, meant))
+    if isinstance(meant, datetime.date):
+        return str(found) == meant.isoformat()
+    return found == meant
 
 
 def new_text(content: Mapping[str, Any]) -> str:

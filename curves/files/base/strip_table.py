@@ -62,6 +62,7 @@ class StripTable:
         doubtful: what is odd about it, each a sentence.
         unused: the names of columns that hold nothing of the strip.
         of_frames: what the table says of each row's frame beside its densities.
+        shown: the readings as the instrument showed them, by channel, in its unit; empty if they are densities.
     """
 
     name: str
@@ -76,12 +77,21 @@ class StripTable:
     doubtful: tuple[str, ...] = ()
     unused: tuple[str, ...] = ()
     of_frames: FrameColumns = field(default_factory=FrameColumns)
+    shown: Mapping[Channel, tuple[float, ...]] = field(default_factory=dict)
 
     @property
     def steps_read(self) -> int:
         """The number of different positions at which any channel was read."""
         read = zip(self.positions, zip(*self.readings.values(), strict=True), strict=True)
         return len({place for place, values in read if not all(map(math.isnan, values))})
+
+    def rows(self) -> list[tuple[float, dict[Channel, float]]]:
+        """Return the rows: what lists each, and the readings as the instrument showed them."""
+        read = self.shown or self.readings
+        return [
+            (position, {c: values[row] for c, values in read.items() if not math.isnan(values[row])})
+            for row, position in enumerate(self.positions)
+        ]
 
     def numbers(self) -> tuple[object, ...]:
         """Return all numbers of the table, so that two ways of reading a file can be compared."""
@@ -113,18 +123,27 @@ def strip_table_of(
     of_frames = FrameColumns.of(table)
     if not channels and not any(of_frames.judgements):
         raise RecordError("no column holds densities", where=table.name, needed="any of red, green, blue, visual")
-    readings = {
-        c: tuple(
-            converted(v / 100 if hundredths else v, scale, table.where(row, c))
-            for row, v in enumerate(table.numbers(c, fractions=scale.unit == "seconds"))
-        )
+    shown = {
+        c: tuple(v / 100 if hundredths else v for v in table.numbers(c, fractions=scale.unit == "seconds"))
         for c in channels
+    }
+    readings = {
+        c: tuple(converted(v, scale, table.where(row, c)) for row, v in enumerate(values))
+        for c, values in shown.items()
     }
     for channel, values in readings.items():
         for row, value in enumerate(values):
             check_density(value, table.where(row, channel), scale.by_meter)
     column, positions = listing(table, listed_by, settings)
-    return StripTable(table.name, column, positions, readings, table.places, of_frames=of_frames)
+    return StripTable(
+        table.name,
+        column,
+        positions,
+        readings,
+        table.places,
+        of_frames=of_frames,
+        shown=shown if scale.by_meter else {},
+    )
 
 
 def _words(table: Table, column: str) -> list[str]:

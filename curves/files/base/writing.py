@@ -4,16 +4,18 @@ from __future__ import annotations
 
 import contextlib
 import os
+import re
 import sys
 import tempfile
-import time
 from collections.abc import Callable, Iterator
 from pathlib import Path
 
 from curves.errors import CurvesError, OutputError
+from curves.files.base.locking import is_at, take
 
-_LEFT_OVER_AFTER = 60.0
-"""Age at which a file beside, which is renamed within a second, can only be what a killed run left [s]."""
+_OPEN_FILES_STAY = sys.platform == "win32"
+"""True where the system neither removes nor renames a file that a process has open; there a lock would be in the way of
+reading."""
 
 
 @contextlib.contextmanager
@@ -46,19 +48,22 @@ def write_atomically(path: Path, text: str | bytes, check: Callable[[Path], None
     beside = None
     try:
         path = path.resolve() if path.is_symlink() else path
-        _remove_left_over(path)
-        handle, beside = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        remove_left_over(path)
+        handle, beside = _file_beside(path)
         with os.fdopen(handle, "wb") as file:
             file.write(text.encode("utf-8") if isinstance(text, str) else text)
             file.flush()
-            os.fsync(file.fileno())
-        if check is not None:
-            check(Path(beside))
-        # A temporary file is private; the result gets the permissions that the person's umask asks for.
-        mask = os.umask(0)
-        os.umask(mask)
-        Path(beside).chmod(0o666 & ~mask)
-        Path(beside).replace(path)
+            os.fsync(handle)
+            if check is not None:
+                check(Path(beside))
+            # A temporary file is private; the result gets the permissions that the person's umask asks for.
+            mask = os.umask(0)
+            os.umask(mask)
+            Path(beside).chmod(0o666 & ~mask)
+            if not _OPEN_FILES_STAY:
+                Path(beside).replace(path)
+        if _OPEN_FILES_STAY:
+            Path(beside).replace(path)
         _sync_folder(path.parent)
     except BaseException as error:
         if beside is not None:
@@ -80,13 +85,94 @@ def write_atomically(path: Path, text: str | bytes, check: Callable[[Path], None
         ) from error
 
 
-def _remove_left_over(path: Path) -> None:
-    """Remove what killed runs left of a file that they were writing."""
+def append_whole(path: Path, text: str) -> None:
+    """Write a text at the end of a file, all of the text or nothing.
+
+    Raises:
+        OutputError: the text could not be written; the file ends where it did.
+    """
+    try:
+        with path.open("ab", buffering=0) as file:
+            content, end = text.encode("utf-8"), file.tell()
+            try:
+                while content:
+                    content = content[file.write(content) or 0 :]
+                os.fsync(file.fileno())
+            except BaseException:
+                file.truncate(end)
+                raise
+    except OSError as error:
+        raise OutputError(
+            f"it could not be written: {error.strerror}; what was written before is whole",
+            where=str(path),
+            hint="check that there is room, then name another file",
+        ) from error
+
+
+def refuse_other(path: Path, text: str, hint: str = "give another name") -> bool:
+    """Refuse a file that is not what a run before, killed between its files, left of the same contents.
+
+    Args:
+        path: the file.
+        text: the contents that it may have.
+        hint: what to try, for the error.
+
+    Returns:
+        True if the file is there, with these contents.
+
+    Raises:
+        OutputError: the file is there with other contents.
+    """
+    if not os.path.lexists(path):
+        return False
+    if not path.is_file() or path.read_bytes() != text.encode("utf-8"):
+        raise OutputError("there is already such a file", where=str(path), hint=hint)
+    return True
+
+
+def write_new(path: Path, text: str, check: Callable[[Path], None]) -> None:
+    """Write a file that is not there yet, or that a killed run left with the same contents.
+
+    Args:
+        path, text, check: as `write_atomically` has them.
+
+    Raises:
+        OutputError: the file is there with other contents, or could not be written.
+    """
+    if not refuse_other(path, text):
+        write_atomically(path, text, check)
+
+
+def remove_left_over(path: Path) -> None:
+    """Remove what killed runs left of a file that they were writing; what a run is writing is locked, and stays."""
     for rest in path.parent.iterdir():
-        if rest.name.startswith(f".{path.name}.") and rest.suffix == ".part":
-            with contextlib.suppress(OSError):
-                if time.time() - rest.stat().st_mtime > _LEFT_OVER_AFTER:
+        if not re.fullmatch(rf"\.{re.escape(path.name)}\.[a-z0-9_]{{8}}\.part", rest.name):
+            continue
+        with contextlib.suppress(OSError):
+            if _OPEN_FILES_STAY:
+                rest.unlink()
+                continue
+            file = os.open(rest, os.O_RDWR | os.O_NONBLOCK)
+            try:
+                if take(file):
                     rest.unlink()
+            finally:
+                os.close(file)
+
+
+def _file_beside(path: Path) -> tuple[int, str]:
+    """Return a new file beside another, open and locked, and its name."""
+    while True:
+        handle, name = tempfile.mkstemp(dir=path.parent, prefix=f".{path.name}.", suffix=".part")
+        try:
+            if _OPEN_FILES_STAY or not take(handle) or is_at(handle, Path(name)):
+                return handle, name
+        except OSError:
+            os.close(handle)
+            Path(name).unlink()
+            raise
+        # Another run took the file for one that was left over, before it was locked.
+        os.close(handle)
 
 
 def _sync_folder(folder: Path) -> None:

@@ -9,13 +9,11 @@ change back.
 from __future__ import annotations
 
 import contextlib
-import glob
 import hashlib
 import json
-import os
 from collections.abc import Iterator, Mapping
 from dataclasses import asdict
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -23,14 +21,14 @@ import numpy as np
 
 from curves.errors import OutputError, RecordError
 from curves.files.base.grids import read_text
-from curves.files.base.locking import take
+from curves.files.base.locking import hold, let_go
 from curves.files.base.record_edits import last_record, record_content, write_record
 from curves.files.base.strip_table import FRAME_COLUMNS, StripTable, strip_table_of
 from curves.files.base.tables import read_table
-from curves.files.base.writing import write_atomically
+from curves.files.base.writing import remove_left_over, write_atomically
 from curves.files.entry.questions import QUESTIONS, Answers, all_keys
 from curves.files.entry.sheet import Plan, Sheet, StepRows
-from curves.files.strips.readings import positions_of
+from curves.files.strips.readings import check_readings, positions_of
 from curves.files.strips.record import Setup, read_setup
 from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel
 from curves.sensitometry.strip.exposure import POSITIONS, Camera, Contact, Frames, Position
@@ -111,7 +109,7 @@ class Entry:
         if adds:
             self._write_state(sheet)
         if not same_rows:
-            write_atomically(self.table, sheet.table_text())
+            _write_table(self.table, sheet)
         if not adds:
             # A table that lacks the change takes it back from an old state, too.
             with contextlib.suppress(*[] if same_rows else [OutputError]):
@@ -167,14 +165,12 @@ class Entry:
         self._refuse_other_steps()
         table = self.table
         for path in (self.record, self.path, table):
-            # What a kill left of a file that was being written.
-            for rest in path.parent.glob(f".{glob.escape(path.name)}*.part"):
-                rest.unlink(missing_ok=True)
+            remove_left_over(path)
         if table.exists():
             self._sheet = self.sheet.matched(self._rows_of(_read(table, self.setup)))
             return self._copy_of_layout(table)
         if self.sheet.rows:
-            write_atomically(table, self.sheet.table_text())
+            _write_table(table, self.sheet)
         return None
 
     def finish(self) -> None:
@@ -185,7 +181,7 @@ class Entry:
         """
         sheet, setup, table = self.sheet, self.setup, self.table
         if not table.exists():
-            write_atomically(table, sheet.table_text())
+            _write_table(table, sheet)
         content: dict[str, Any] = {} if setup.readings else {"readings": table.name}
         content["patches"] = {name: dict(densities) for name, densities in sheet.patches.items() if densities}
         write_record(self.record, content | ({"notes": sheet.notes} if sheet.notes else {}))
@@ -250,7 +246,8 @@ class Entry:
                     where=table.places[at],
                     hint=f"remove the row, or move {self.path.name} away to go on from the table",
                 )
-            row = {c: values[at] for c, values in table.readings.items() if values[at] == values[at]}
+            shown = table.shown or table.readings
+            row = {c: values[at] for c, values in shown.items() if values[at] == values[at]}
             if row:
                 step = plan.positions.index(position) + 1
                 rows[step] = (*rows.get(step, ()), row)
@@ -311,6 +308,10 @@ def usual_channels(record: Path) -> tuple[Channel, ...]:
     return ("visual",) if setup.density == "visual" else LAYERS
 
 
+def _write_table(path: Path, sheet: Sheet) -> None:
+    write_atomically(path, sheet.table_text(), partial(check_readings, sheet.positioned_rows()))
+
+
 def _table_of(record: Path, setup: Setup) -> Path:
     return record.parent / (setup.readings or f"{record.stem}.csv")
 
@@ -326,7 +327,7 @@ def _read(path: Path, setup: Setup) -> StripTable:
             needed="judgements and densities typed into the table itself",
         )
     positions_of(table, setup.exposure, setup.wedge)
-    return strip_table_of(table, setup.exposure.positions)
+    return strip_table_of(table, setup.exposure.positions, scale=setup.scale)
 
 
 @contextlib.contextmanager
@@ -340,21 +341,16 @@ def one_writer(path: Path) -> Iterator[None]:
         OutputError: another process holds the right, or the folder cannot be written to.
     """
     lock = path.with_name(f".{path.name}.lock")
-    while not _is_at(file := _open_locked(lock, path), lock):
-        # The other terminal finished, and removed the file, between the opening and the locking.
-        os.close(file)
-    try:
-        yield
-    finally:
-        with contextlib.suppress(OSError):
-            lock.unlink()
-        os.close(file)
 
+    def busy() -> None:
+        raise OutputError(
+            "this strip is being entered in another terminal",
+            where=str(path),
+            hint="go on there, or stop there with q and come back",
+        )
 
-def _open_locked(lock: Path, path: Path) -> int:
-    """Return the lock file of an entry, open and locked."""
     try:
-        file = os.open(lock, os.O_RDWR | os.O_CREAT, 0o666)
+        file = hold(lock, busy)
     except OSError as error:
         kept = "what it holds is safe" if path.exists() else "nothing was typed yet"
         raise OutputError(
@@ -363,18 +359,7 @@ def _open_locked(lock: Path, path: Path) -> int:
             needed="a folder that may be written to",
             hint="name the strip in another folder",
         ) from error
-    if not take(file):
-        os.close(file)
-        raise OutputError(
-            "this strip is being entered in another terminal",
-            where=str(path),
-            hint="go on there, or stop there with q and come back",
-        )
-    return file
-
-
-def _is_at(file: int, path: Path) -> bool:
     try:
-        return os.path.samestat(os.fstat(file), path.stat())
-    except FileNotFoundError:
-        return False
+        yield
+    finally:
+        let_go(file, lock)

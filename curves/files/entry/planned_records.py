@@ -14,7 +14,8 @@ from typing import Any
 from curves.errors import OutputError
 from curves.files.base.record_edits import record_path, write_record
 from curves.files.base.writing import all_or_none, write_atomically
-from curves.files.entry.questions import QUESTIONS, Draft, answer
+from curves.files.entry.drafts import answer
+from curves.files.entry.questions import QUESTIONS, Draft
 from curves.files.strips.plan_section import plan_section
 from curves.sensitometry.core.planned_ends import Expected, PlannedEnds
 from curves.sensitometry.core.quantity import Quantity

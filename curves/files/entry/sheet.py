@@ -147,10 +147,13 @@ class Sheet:
         """Return the rows of the table: step and densities, step 1 first."""
         return [(step, row) for step in sorted(self.rows) for row in self.rows[step]]
 
+    def positioned_rows(self) -> list[tuple[float, Densities]]:
+        """Return the rows of the table: what lists them, and densities, step 1 first."""
+        return [(self.plan.positions[step - 1], row) for step, row in self.table_rows()]
+
     def table_text(self) -> str:
         """Return the table (CSV)."""
-        rows = [(self.plan.positions[step - 1], row) for step, row in self.table_rows()]
-        return csv_text(self.plan.column, rows, self.plan.channels)
+        return csv_text(self.plan.column, self.positioned_rows(), self.plan.channels)
 
     def enter(self, line: Line, densities: Densities, *, doubtful: bool = False) -> Sheet:
         """Return the sheet with a line's first reading, in place of an earlier first reading."""

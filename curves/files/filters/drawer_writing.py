@@ -6,11 +6,13 @@ import codecs
 import contextlib
 import csv
 import io
+import os
 from collections.abc import Mapping, Sequence
 from pathlib import Path
 
 from curves.errors import OutputError, RecordError
 from curves.files.base.grids import decode, lines_of, read_content
+from curves.files.base.locking import locked
 from curves.files.base.tables import Table, read_table
 from curves.files.base.writing import write_atomically
 from curves.files.filters.drawer import COLUMNS, read_drawer
@@ -60,6 +62,16 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         OutputError: the drawer could not be written, or would not be read back as it was meant.
     """
     check_filter_name(one.name)
+    path = Path(os.path.realpath(path))
+    if not path.parent.is_dir():
+        raise OutputError("there is no such folder", where=str(path.parent), hint="make it, or name another drawer")
+    # Two runs into one drawer, one after the other: each keeps the row of the other.
+    with locked(path.with_name(f".{path.name}.lock")):
+        return _kept(path, one)
+
+
+def _kept(path: Path, one: Filter) -> str | None:
+    """Write a filter into the drawer, which no other run writes meanwhile; return the row that was replaced."""
     cells = {
         "name": one.name,
         "red": f"{one.red:.3f}",
@@ -70,8 +82,6 @@ def keep_filter(path: Path, one: Filter) -> str | None:
         "uncertainty": f"{one.uncertainty:.3f}",
     }
     if not path.exists():
-        if not path.parent.is_dir():
-            raise OutputError("there is no such folder", where=str(path.parent), hint="make it, or name another drawer")
         text = "".join(_line(row, ",") + "\n" for row in (_WRITTEN, list(cells.values())))
         write_atomically(path, text, lambda new: _check_kept(new, one, ()))
         return None

@@ -11,6 +11,7 @@ from typing import Any
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.grain.comparison import Comparison, Verdict
 from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import (
     Analysis,
@@ -69,7 +70,7 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
         "log_h_unit": strip.log_h_unit,
         "metered_exposure": analysis.metered_exposure,
         "meter_constant": strip.meter_constant,
-        "channels": {name: _channel(found) for name, found in analysis.channels.items()},
+        "channels": {name: _channel(found, analysis.strip) for name, found in analysis.channels.items()},
         "speeds": {name: _speed(speed) for name, speed in analysis.speeds.items()},
         "working_ei": _working_ei(analysis.working_ei),
         "sources": [
@@ -91,7 +92,8 @@ def quantity(q: Quantity) -> dict[str, Any]:
     return content | ({"note": q.note} if q.note else {})
 
 
-def _channel(found: ChannelFinding) -> dict[str, Any]:
+def _channel(found: ChannelFinding, strip: Strip) -> dict[str, Any]:
+    by_meter, callier = strip.read_as.by_meter and not found.estimated, strip.callier or 1.0
     return {
         "estimated": found.estimated,
         **{key: quantity(q) for key, q in found.measures.items()},
@@ -103,6 +105,7 @@ def _channel(found: ChannelFinding) -> dict[str, Any]:
                 "label": s.label,
                 "log_h": s.log_h,
                 "density": s.density,
+                **({"reading": strip.read_as.reading(s.density * callier)} if by_meter else {}),
                 "repeats": s.repeats,
                 "fitted": s.fitted,
                 "residual": s.residual,
@@ -236,6 +239,7 @@ def _base(base: BaseState) -> dict[str, Any]:
         "clears": base.clears,
         "held_by": base.held_by,
         "white_percent": base.white_percent,
+        "white_point": {channel: quantity(q) for channel, q in base.white_point.items()},
         "veil_stops": base.veil_stops,
     }
 

@@ -63,7 +63,7 @@ def measure(scan: Scan, areas: Areas, calibration: Calibration, light: Light) ->
     level = np.array([[p.light for p in patch] for patch in patches])
     scattered = np.array([[p.error for p in patch] for patch in patches])
     # Light is rounded to whole numbers: with little noise, the same way in all of a patch.
-    light_error = np.hypot(scattered, _ROUNDED / scan.full_scale)
+    light_error = np.hypot(scattered, _ROUNDED * scan.code_at(level))
     clipped = np.array([[max(p.clipped_low, p.clipped_high) > UNREADABLE for p in patch] for patch in patches])
     density = np.where(clipped, np.nan, calibration.density(level, clear))
     read = np.isfinite(density)

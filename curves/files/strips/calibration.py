@@ -8,7 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Sequence
 from dataclasses import dataclass
-from functools import cached_property
+from functools import cached_property, partial
 from pathlib import Path
 from typing import Any
 
@@ -16,8 +16,8 @@ import numpy as np
 
 from curves.errors import RecordError, StripError
 from curves.files.base.fields import Section, check_number
-from curves.files.base.record_edits import new_text, record_content
-from curves.files.base.writing import write_atomically
+from curves.files.base.record_edits import check_says, new_text, record_content
+from curves.files.base.writing import write_new
 from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, FloatArray
 from curves.sensitometry.core.values import DENSITY, Bounds
 from curves.sensitometry.scan.density_map import Calibration, ScanMap, fit_map
@@ -117,10 +117,10 @@ def channels_of(samples: int) -> tuple[Channel, ...]:
 
 
 def write_calibration(path: Path, stored: CalibrationRecord) -> None:
-    """Write a calibration.
+    """Write a new calibration.
 
     Raises:
-        OutputError: it could not be written; what was there before is unchanged.
+        OutputError: there is another file, or it could not be written; what was there before is unchanged.
     """
     content: dict[str, Any] = {
         "title": stored.title,
@@ -139,7 +139,7 @@ def write_calibration(path: Path, stored: CalibrationRecord) -> None:
         content["surround"] = _by_channel(stored, w.surround)
         content["apparent"] = {c: _listed(w.apparent[:, i]) for i, c in enumerate(stored.channels)}
         content["lit"] = {c: _listed(w.lit[:, i]) for i, c in enumerate(stored.channels)}
-    write_atomically(path, new_text(content))
+    write_new(path, new_text(content), partial(check_says, content))
 
 
 def _by_channel(stored: CalibrationRecord, values: FloatArray) -> dict[str, float]:

@@ -161,6 +161,16 @@ def read_patches(path: Path) -> Table:
     return table
 
 
+def check_patches(flags: Iterable[Flag], path: Path) -> None:
+    """Read a table of patches, and refuse the table if the flags that were meant do not come back.
+
+    Raises:
+        RecordError: the table cannot be understood, or a flag does not come back.
+    """
+    if list(_flags(read_patches(path))) != sorted(flags, key=lambda flag: flag.patch):
+        raise RecordError("a flag would be lost or changed", where=path.name)
+
+
 def _flags(table: Table) -> tuple[Flag, ...]:
     """Return the flags of a table: "code channel: message" or "code: message", separated by bars."""
     found = []

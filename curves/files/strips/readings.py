@@ -178,6 +178,19 @@ def csv_text(column: Position, rows: Sequence[tuple[float, Mapping[Channel, floa
     return "\n".join(lines) + "\n"
 
 
+def check_readings(rows: Sequence[tuple[float, Mapping[Channel, float]]], path: Path) -> None:
+    """Read a table of readings, and refuse the table if the rows that were meant do not come back.
+
+    Raises:
+        RecordError: a row does not come back as it was meant.
+    """
+    table = read_table(path, (*POSITIONS, *CHANNELS))
+    columns = [(c, table.numbers(c)) for c in table.header]
+    found = [{c: values[row] for c, values in columns if not math.isnan(values[row])} for row in range(len(table.rows))]
+    if found != [{columns[0][0]: position, **densities} for position, densities in rows]:
+        raise RecordError("a row would be lost or changed", where=path.name)
+
+
 def _density_text(value: float) -> str:
     """Return a density with two decimals, or as many as it has."""
     text = f"{value:.2f}"

@@ -7,27 +7,20 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Any, Literal
 
-from curves.errors import RecordError, StripError
-from curves.files.base.cells import check_density, fraction_in
+from curves.errors import RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
-from curves.files.base.strip_table import converted
 from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.plan_section import planned_ends
-from curves.files.strips.readings import read_strip_table, readings_of
+from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
+from curves.files.strips.readings import Readings, read_strip_table, readings_of
 from curves.files.strips.stacks import filters_described, filters_of, stacks_in
 from curves.files.strips.wedges import wedge_of
-from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, READER_UNITS, ReaderScale
-from curves.sensitometry.core.units import (
-    CHANNELS,
-    DENSITY_KINDS,
-    KINDS,
-    Channel,
-    DensityKind,
-    Kind,
-)
-from curves.sensitometry.core.values import DENSITY, FRACTION, METER_CONSTANT, POSITIVE, READING, STOPS
+from curves.sensitometry.core.reader_units import ReaderScale, diffuse
+from curves.sensitometry.core.units import DENSITY_KINDS, KINDS, DensityKind, Kind
+from curves.sensitometry.core.values import FRACTION, METER_CONSTANT, POSITIVE, STOPS
 from curves.sensitometry.strip.exposure import (
+    INDEX,
     OFFSET,
     RIGHT_WITHIN,
     Camera,
@@ -39,17 +32,16 @@ from curves.sensitometry.strip.exposure import (
     LogHUnit,
 )
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
-from curves.sensitometry.strip.strip import CALLIER, REPEATABILITY, Patches, Strip, diffuse
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.wedge import Wedge
 
 _FIELDS = (
     "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "filter", "scan", "plan",
+    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "plan",
 )  # fmt: skip
-_FIELDS_OF_SCALE = ("unit", "open_gate", "flare", "flare_uncertainty")
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF = {
-    "contact": ("lux", "meter_uncertainty_stops", "evenness_stops"),
+    "contact": ("lux", "meter_uncertainty_stops", "evenness_stops", "grey_frame"),
     "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
     "frames": ("ei", "frame_uncertainty_stops", "judgement_uncertainty_stops", "right_within_stops", "stack"),
     "given": ("log_h", "ei", "meter_uncertainty_stops"),
@@ -84,22 +76,21 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     record = Section(_toml(path), path.name)
     _refuse_calibration(record, path)
     record.only(*_FIELDS)
-    title = record.text("title") or path.stem
+    title = visible(record.text("title") or path.stem)
     film, process, notes = record.text("film"), record.text("process"), record.text("notes")
     date = record.date("date")
     kind = record.word("kind", KINDS)
     density = record.word("density", DENSITY_KINDS)
     table = record.text("readings", needed='the name of a table beside this file, such as "strip.csv"')
-    exposure, needs_wedge = _exposure(record, path)
+    reader = instrument_of(record.section("reader", f"{path.name}, [reader]"), path.parent)
+    exposure, needs_wedge = _exposure(record, path, reader.scale)
     wedge = _wedge(record, path, needed=needs_wedge)
-    reader = record.section("reader", f"{path.name}, [reader]")
-    scale = _reader_scale(reader)
-    patches = _patches(record, path, scale)
-    stated = reader.number("repeatability", REPEATABILITY)
-    callier = reader.number("callier", CALLIER)
+    patches, callier = patches_of(record, path, reader.scale), reader.callier
     _metered_step_exists(exposure, wedge, path)
     meant = record.section("exposure", f"{path.name}, [exposure]").text("stack") or None if stack is None else stack
-    readings = readings_of(read_strip_table(path.parent / table, exposure, scale), exposure, wedge, density, meant)
+    read = read_strip_table(path.parent / table, exposure, reader.scale)
+    readings = readings_of(read, exposure, wedge, density, meant)
+    exposure = _with_place(exposure, readings, wedge, kind, reader.repeatability, path)
     filters = filters_described(record, path)
     if readings.stack is not None:
         filters = filters_of(readings.stack, filters, path.name)
@@ -114,12 +105,12 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         labels=readings.labels,
         judgements=readings.judgements,
         patches=patches if callier is None else patches.divided(callier),
-        repeatability=ASSUMED_SCATTER.get(scale.unit) if stated is None else stated,
-        repeatability_assumed=stated is None and scale.by_meter,
-        read_as=scale,
-        reader=reader.text("name"),
-        reader_zero=reader.number("zero", DENSITY),
-        reader_scale=reader.number("scale_uncertainty", FRACTION),
+        repeatability=reader.repeatability,
+        repeatability_assumed=reader.repeatability_assumed,
+        read_as=reader.scale,
+        reader=reader.name,
+        reader_zero=reader.zero,
+        reader_scale=reader.scale_uncertainty,
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
@@ -131,7 +122,14 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         sample=record.text("sample"),
         date=date,
         notes=notes,
+        conditions=_conditions(record, path),
     )
+
+
+def _conditions(record: Section, path: Path) -> dict[str, float]:
+    """Return what was varied, each condition a number."""
+    section = record.section("conditions", f"{path.name}, [conditions]")
+    return {key: check_number(section.take(key), section.at(key)) for key in section.keys}
 
 
 def load_by_stack(path: Path) -> list[Strip]:
@@ -152,6 +150,18 @@ def load_by_stack(path: Path) -> list[Strip]:
     return [load_strip(path, stack) for stack in stacks] if len(stacks) > 1 else [load_strip(path)]
 
 
+def _with_place(
+    exposure: Exposure, readings: Readings, wedge: Wedge | None, kind: Kind, scatter: float | None, path: Path
+) -> Exposure:
+    """Return an exposure whose grey frame, if there is one, lies on the readings; a refusal names the record."""
+    if not isinstance(exposure, Contact):
+        return exposure
+    try:
+        return exposure.placed(readings.position, wedge, readings.densities, kind, scatter)
+    except StripError as error:
+        raise RecordError(error.what, where=f"{path.name}, [exposure] grey_frame", needed=error.needed) from error
+
+
 def _refuse_calibration(record: Section, path: Path) -> None:
     """Refuse the calibration of a scanner as what it is.
 
@@ -169,13 +179,14 @@ def _refuse_calibration(record: Section, path: Path) -> None:
 
 @dataclass(frozen=True)
 class Setup:
-    """The part of a record that is known before any reading: how the strip was exposed, and through which wedge."""
+    """The part of a record that is known before any reading: exposure, wedge, and the scale of the readings."""
 
     kind: Kind
     density: DensityKind
     exposure: Exposure
     wedge: Wedge | None
     readings: str
+    scale: ReaderScale
 
 
 def read_setup(path: Path) -> Setup:
@@ -189,11 +200,12 @@ def read_setup(path: Path) -> Setup:
     """
     record = Section(_toml(path), path.name)
     record.only(*_FIELDS)
-    exposure, needs_wedge = _exposure(record, path)
+    reader = instrument_of(record.section("reader", f"{path.name}, [reader]"), path.parent)
+    exposure, needs_wedge = _exposure(record, path, reader.scale)
     wedge = _wedge(record, path, needed=needs_wedge)
     _metered_step_exists(exposure, wedge, path)
     kind, density = record.word("kind", KINDS), record.word("density", DENSITY_KINDS)
-    return Setup(kind, density, exposure, wedge, record.text("readings"))
+    return Setup(kind, density, exposure, wedge, record.text("readings"), reader.scale)
 
 
 def _toml(path: Path) -> dict[str, Any]:
@@ -213,8 +225,8 @@ def _toml(path: Path) -> dict[str, Any]:
         ) from error
 
 
-def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
-    """Return the exposure of the strip, and True if it needs a wedge."""
+def _exposure(record: Section, path: Path, scale: ReaderScale) -> tuple[Exposure, bool]:
+    """Return the exposure of the strip, and True if it needs a wedge; a grey frame's readings are on a scale."""
     if "exposure" not in record:
         raise RecordError(
             "the section [exposure] is missing",
@@ -230,18 +242,15 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
     light = section.text("light")
     exposure: Exposure
     if method == "contact":
-        lux = section.number("lux", POSITIVE, needed="the light on the wedge in lux, such as lux = 25.0")
-        seconds = section.number("seconds", POSITIVE, needed="the exposure time in seconds, such as seconds = 0.02")
-        assert lux is not None
-        assert seconds is not None
-        exposure = Contact(
-            lux,
-            seconds,
-            stops,
-            section.number("meter_uncertainty_stops", STOPS),
-            section.number("evenness_stops", STOPS),
-            light,
-        )
+        lux = section.number("lux", POSITIVE)
+        if lux is not None:
+            section.number("seconds", POSITIVE, needed="the exposure time in seconds, such as seconds = 0.02")
+        meter, uneven = section.number("meter_uncertainty_stops", STOPS), section.number("evenness_stops", STOPS)
+        frame = grey_frame_of(section, scale)
+        try:
+            exposure = Contact(lux, seconds, stops, meter, uneven, light, frame)
+        except StripError as error:
+            raise RecordError(error.what, where=section.where, needed=error.needed) from error
     elif method == "camera":
         step = section.whole("metered_step", needed="the step that the meter read, such as metered_step = 11", least=1)
         exposure = Camera(
@@ -255,10 +264,10 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
             light,
         )
     elif method == "frames":
-        frame = section.number("frame_uncertainty_stops", STOPS)
+        shutter = section.number("frame_uncertainty_stops", STOPS)
         sure = section.number("judgement_uncertainty_stops", STOPS)
         eye = Eye(sure, section.number("right_within_stops", RIGHT_WITHIN))
-        exposure = Frames(_ei(section), stops, seconds, frame, light, eye)
+        exposure = Frames(_ei(section), stops, seconds, shutter, light, eye)
     else:
         meter = section.number("meter_uncertainty_stops", STOPS)
         exposure = GivenExposure(*_origin(section), stops, seconds, meter, light)
@@ -268,7 +277,7 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
 def _origin(section: Section) -> tuple[LogHUnit, float | None]:
     """Return the origin of given log H, and the index at which mid-grey was metered where that is the origin."""
     stated = section.word("log_h", tuple(LOG_H_WORDS)) if "log_h" in section else "relative"
-    ei = section.number("ei", POSITIVE)
+    ei = section.number("ei", INDEX)
     if (ei is not None) != (stated == "metered grey"):
         fault = "'ei' is missing" if ei is None else f"'ei' does not go with log H that is {stated}"
         raise RecordError(
@@ -306,7 +315,7 @@ def _meter_constant(section: Section) -> float | None:
 
 
 def _ei(section: Section) -> float:
-    ei = section.number("ei", POSITIVE, needed="the index that the meter was set to, such as ei = 80")
+    ei = section.number("ei", INDEX, needed="the index that the meter was set to, such as ei = 80")
     assert ei is not None
     return ei
 
@@ -328,47 +337,6 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
             hint="remove the section, or mend the method",
         )
     return wedge_of(record.section("wedge", f"{path.name}, [wedge]"), path.parent)
-
-
-def _reader_scale(reader: Section) -> ReaderScale:
-    """Return the scale on which the strip was read."""
-    reader.only("name", "repeatability", "zero", "scale_uncertainty", "callier", *_FIELDS_OF_SCALE)
-    unit = reader.word("unit", READER_UNITS) if "unit" in reader else "density"
-    gate = reader.take("open_gate")
-    fraction = fraction_in(gate) if unit == "seconds" else None
-    try:
-        return ReaderScale(
-            unit,
-            reader.number("open_gate") if fraction is None else fraction,
-            reader.number("flare", FRACTION),
-            reader.number("flare_uncertainty", FRACTION),
-        )
-    except StripError as error:
-        raise RecordError(error.what, where=reader.where, needed=error.needed) from error
-
-
-def _patches(record: Section, path: Path, scale: ReaderScale) -> Patches:
-    section = record.section("patches", f"{path.name}, [patches]")
-    section.only("base", "unexposed", "fully_exposed")
-    found = {name: _patch(section, name, scale) for name in ("base", "unexposed", "fully_exposed")}
-    return Patches(**found)
-
-
-def _patch(section: Section, name: str, scale: ReaderScale) -> dict[Channel, float]:
-    patch = section.section(
-        name, f"{section.where} {name}", needed=f"{name} = {{ red = 0.21, green = 0.25, blue = 0.32 }}"
-    )
-    patch.only(*CHANNELS)
-    densities: dict[Channel, float] = {}
-    for channel in CHANNELS:
-        fraction = fraction_in(patch.take(channel)) if scale.unit == "seconds" else None
-        reading = patch.number(channel) if fraction is None else fraction
-        if reading is not None:
-            density = converted(reading, scale, patch.at(channel))
-            if scale.by_meter:
-                check_density(density, patch.at(channel), by_meter=True)
-            densities[channel] = check_number(density, patch.at(channel), READING)
-    return densities
 
 
 def _metered_step_exists(exposure: Exposure, wedge: Wedge | None, path: Path) -> None:

@@ -25,7 +25,7 @@ from curves.sensitometry.measures import points
 from curves.sensitometry.measures.reversal_points import T_NET
 from curves.sensitometry.measures.speeds import LogHOrigin
 from curves.sensitometry.measures.table import ChannelCurves, measures_of, speeds_of
-from curves.sensitometry.strip.exposure import NO_ORIGIN
+from curves.sensitometry.strip.exposure import NO_ORIGIN, Contact
 from curves.sensitometry.strip.reciprocity import scene_time
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget, budgets
@@ -292,11 +292,23 @@ def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI
         ei = negative_index.working_ei(subjects, strip.metering, choices, judged)
     if choices.at is not None and strip.log_h_unit != "relative":
         ei = replace(ei, trial=trial(subjects[ei.channel], ei.criteria, choices.at, strip.metering, choices))
-    ei = _without_index(ei) if strip.log_h_unit == "relative" else ei
+    ei = _without_index(ei, strip) if strip.log_h_unit == "relative" else ei
     return ei if choices.scene_seconds is None else replace(ei, scene=_scene(strip, choices.scene_seconds))
 
 
-def _without_index(ei: WorkingEI) -> WorkingEI:
+_STATE_ORIGIN = (
+    'State what log H counts from ([exposure] log_h): "lux-seconds" where the exposures were measured, or'
+    ' "metered grey" with the index (ei) at which mid-grey was metered.'
+)
+_ONE_FRAME = (
+    "One grey frame would add the index, its range and the speeds: meter a grey card at a known index, photograph it on"
+    " this film, process and read it with the strip, and state it ([exposure] grey_frame = { ei = 80, visual = 1.02 })."
+    " Or measure the light on the wedge, and its time."
+)
+"""Advice for a strip whose log H is relative: listed by log H, or exposed under a light that nobody measured."""
+
+
+def _without_index(ei: WorkingEI, strip: Strip) -> WorkingEI:
     """Return a working index without its numbers: log H counts from an exposure that nobody stated.
 
     The places of the tones in log H remain, and so does what the film clears to and by how much a scene is too long.
@@ -316,10 +328,7 @@ def _without_index(ei: WorkingEI) -> WorkingEI:
         cast=None,
         shortfall=None if short is None else replace(short, keeps=(None, None), lost=(None, None)),
         other_middle=None if other is None else replace(other, ei=missing),
-        advice=(
-            'State what log H counts from ([exposure] log_h): "lux-seconds" where the exposures were measured, or'
-            ' "metered grey" with the index (ei) at which mid-grey was metered.',
-        ),
+        advice=(_ONE_FRAME if isinstance(strip.exposure, Contact) else _STATE_ORIGIN,),
     )
 
 

@@ -18,6 +18,8 @@ def along_rows(x: FloatArray, grid: FloatArray, rows: FloatArray) -> FloatArray:
     Returns:
         (r, n); NaN where ``x`` is NaN.
     """
+    if len(rows) == 1:
+        return np.asarray(np.interp(np.atleast_2d(x), grid, rows[0]))
     at = np.atleast_2d(np.clip(x, grid[0], grid[-1]))
     after = np.clip(np.searchsorted(grid, at), 1, grid.size - 1)
     share = (at - grid[after - 1]) / (grid[after] - grid[after - 1])

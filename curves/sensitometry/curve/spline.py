@@ -65,16 +65,7 @@ class Smoother:
     @classmethod
     def build(cls, u: FloatArray, weight: FloatArray, segments: int) -> Smoother:
         """Diagonalise design and penalty for points ``u`` in [0, 1] with ``weight`` (mean 1), both (n,)."""
-        design = np.sqrt(weight)[:, None] * basis(u, segments)
-        difference = _difference(segments)
-        gram, roughness = design.T @ design, difference.T @ difference
-        # A trace of the penalty makes the Gram matrix invertible where intervals hold no point.
-        scale = np.trace(gram) / np.trace(roughness)
-        lower = np.linalg.cholesky(gram + 1e-6 * scale * roughness + 1e-12 * np.trace(gram) * np.eye(len(gram)))
-        inverse = np.linalg.inv(lower)
-        penalty, vectors = np.linalg.eigh(inverse @ roughness @ inverse.T)
-        to_coefficients = inverse.T @ vectors
-        return cls(design, difference, vectors, to_coefficients, design @ to_coefficients, np.clip(penalty, 0.0, None))
+        return _smoother(u.tobytes(), weight.tobytes(), segments)
 
     def project(self, y: FloatArray) -> FloatArray:
         """Return the weighted points ``y`` (n,) in diagonal coordinates, (K,)."""
@@ -125,16 +116,42 @@ class Smoother:
         return np.asarray(np.r_[0.0, np.cumsum(found)] + share @ (target - rises @ found))
 
 
+@lru_cache(maxsize=64)
+def _smoother(u_bytes: bytes, weight_bytes: bytes, segments: int) -> Smoother:
+    """Return `Smoother.build`, which the channels of a strip share, and the strips of one wedge."""
+    u, weight = np.frombuffer(u_bytes), np.frombuffer(weight_bytes)
+    design = np.sqrt(weight)[:, None] * basis(u, segments)
+    difference = _difference(segments)
+    gram, roughness = design.T @ design, difference.T @ difference
+    # A trace of the penalty makes the Gram matrix invertible where intervals hold no point.
+    scale = np.trace(gram) / np.trace(roughness)
+    lower = np.linalg.cholesky(gram + 1e-6 * scale * roughness + 1e-12 * np.trace(gram) * np.eye(len(gram)))
+    inverse = np.linalg.inv(lower)
+    penalty, vectors = np.linalg.eigh(inverse @ roughness @ inverse.T)
+    to_coefficients = inverse.T @ vectors
+    return Smoother(design, difference, vectors, to_coefficients, design @ to_coefficients, np.clip(penalty, 0.0, None))
+
+
 def basis(u: FloatArray, segments: int, derivative: int = 0) -> FloatArray:
     """Return the cubic B-splines on ``segments`` equal intervals of [0, 1] at ``u`` (n,) in it, as (n, segments + 3).
 
     ``derivative`` 1 gives their slope per unit of u.
     """
+    return _basis(u.tobytes(), segments, derivative)
+
+
+@lru_cache(maxsize=64)
+def _basis(u_bytes: bytes, segments: int, derivative: int) -> FloatArray:
+    """Return `basis`, which the channels of a strip and the strips of a wedge share."""
+    u = np.frombuffer(u_bytes)
     knots = np.arange(-DEGREE, segments + DEGREE + 1) / segments
     if derivative == 0:
-        return _splines(u, knots, DEGREE)
-    lower, none = _splines(u, knots[1:-1], DEGREE - 1), np.zeros((u.size, 1))
-    return np.asarray(np.hstack([-lower, none]) + np.hstack([none, lower])) * segments
+        found = _splines(u, knots, DEGREE)
+    else:
+        lower, none = _splines(u, knots[1:-1], DEGREE - 1), np.zeros((u.size, 1))
+        found = (np.hstack([-lower, none]) + np.hstack([none, lower])) * segments
+    found.flags.writeable = False
+    return found
 
 
 def _splines(u: FloatArray, knots: FloatArray, degree: int) -> FloatArray:

@@ -10,7 +10,8 @@ judges, and half differs from frame to frame (our own choice).
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass, field
+from collections.abc import Mapping
+from dataclasses import dataclass, field, replace
 from typing import ClassVar, Literal, get_args
 
 import numpy as np
@@ -18,7 +19,7 @@ from numpy.typing import ArrayLike
 from scipy.special import ndtr
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import STOP, FloatArray, Kind, exact_ei
+from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind, exact_ei
 from curves.sensitometry.core.values import (
     FRACTION,
     POSITIVE,
@@ -33,6 +34,8 @@ from curves.sensitometry.core.values import (
     whole,
     word,
 )
+from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.strip.metering import GreyFrame
 from curves.sensitometry.strip.wedge import Wedge
 
 Position = Literal["step", "stops", "ei", "log_h"]
@@ -40,6 +43,9 @@ LogHUnit = Literal["lux-seconds", "relative to metered mid-grey", "relative"]
 """What log H counts from: one lux-second, the mid-grey metered at an index, or an exposure that nobody stated."""
 
 POSITIONS: tuple[Position, ...] = ("step", "stops", "ei", "log_h")
+
+INDEX = Bounds(least=1e-3, most=1e6)
+"""Exposure index that a meter was set to: no film lies beyond [unitless]."""
 
 LUX_SECONDS = Bounds(least=1e-12, most=1e12)
 """Exposure on the clear step: no film and no lamp lies beyond [lux-seconds]."""
@@ -160,38 +166,96 @@ class _Lit:
 
 @dataclass(frozen=True)
 class Contact(_Lit):
-    """The wedge lay on the film under a known light: log H = log10(lux x seconds) - wedge density.
+    """The wedge lay on the film under one light: log H = log10(lux x seconds) - wedge density.
+
+    Where nobody measured the light, log H counts from the most exposed step; a grey frame that was metered moves its
+    origin to the metered mid-grey.
 
     Attributes:
-        lux: illuminance on the wedge [lux].
-        seconds: exposure time [s].
+        lux: illuminance on the wedge [lux]; None if it is not known, but constant.
+        seconds: exposure time [s]; None if it is not known, and then `lux` is not.
         uncertainty_stops: standard uncertainty of the exposure, common to all steps [stops]; None if not given.
         meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops]; None if not
             given.
         evenness_stops: standard deviation of the light over the length of the wedge [stops]; None if not given.
         light: what the light was, such as "daylight 5500 K"; empty if not given.
+        grey_frame: a metered grey card on the same film, where `lux` is not known; None if there is none.
+        grey_log_h: log H of that frame from the most exposed step, as the strip's own readings show it, and its
+            standard uncertainty [log10]; `Strip` finds it.
     """
 
-    lux: float
-    seconds: float
+    lux: float | None = None
+    seconds: float | None = None
     uncertainty_stops: float | None = None
     meter_uncertainty_stops: float | None = None
     evenness_stops: float | None = None
     light: str = ""
+    grey_frame: GreyFrame | None = None
+    grey_log_h: tuple[float, float] | None = None
     positions: ClassVar[tuple[Position, ...]] = ("step",)
-    ei: ClassVar[None] = None
-    unit: ClassVar[LogHUnit] = "lux-seconds"
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
         check_fields(self, lux=POSITIVE, seconds=POSITIVE, uncertainty_stops=STOPS)
-        number(self.lux * self.seconds, "Contact, lux times seconds", LUX_SECONDS)
+        if self.lux is not None and self.seconds is None:
+            raise StripError("the light is given, and the time is not", where="Contact, seconds", needed="both")
+        if self.lux is not None and self.grey_frame is not None:
+            raise StripError(
+                "a known light and a grey frame are both given", where="Contact, grey_frame", needed="one of them"
+            )
+        if self.lux is not None and self.seconds is not None:
+            number(self.lux * self.seconds, "Contact, lux times seconds", LUX_SECONDS)
         check_fields(self, meter_uncertainty_stops=STOPS, evenness_stops=STOPS)
         text(self.light, "Contact, light")
 
+    @property
+    def ei(self) -> float | None:
+        """The index at which mid-grey was metered, where a grey frame gives log H its origin."""
+        return None if self.grey_frame is None else self.grey_frame.ei
+
+    @property
+    def unit(self) -> LogHUnit:
+        """The exposure that log H counts from."""
+        if self.lux is not None:
+            return "lux-seconds"
+        return "relative" if self.grey_frame is None else "relative to metered mid-grey"
+
     def log_h(self, position: FloatArray, wedge: Wedge | None) -> FloatArray:
-        """Return log10 exposure [log10 lux-seconds] of step numbers ``position`` (1-D, from 1)."""
-        return np.asarray(np.log10(self.lux * self.seconds) - _step_density(position, wedge))
+        """Return log10 exposure [log10; see `unit`] of step numbers ``position`` (1-D, from 1)."""
+        density = _step_density(position, wedge)
+        if self.lux is not None and self.seconds is not None:
+            return np.asarray(np.log10(self.lux * self.seconds) - density)
+        assert wedge is not None
+        origin = 0.0
+        if self.grey_frame is not None and self.grey_log_h is not None:
+            origin = self.grey_frame.stops * STOP - self.grey_log_h[0]
+        return np.asarray(origin + float(np.min(wedge.density)) - density)
+
+    def placed(
+        self,
+        position: FloatArray,
+        wedge: Wedge | None,
+        readings: Mapping[Channel, FloatArray],
+        kind: Kind,
+        scatter: float | None,
+    ) -> Contact:
+        """Return the exposure with its grey frame, if there is one, found on a strip's readings.
+
+        Args:
+            position: step numbers of the rows, (n,).
+            wedge: the wedge.
+            readings: densities by channel, (n,), NaN where not read [density].
+            kind: "negative" or "reversal".
+            scatter: standard deviation of one reading [density]; that of a densitometer if None.
+
+        Raises:
+            StripError: the frame has no place on the strip.
+        """
+        if self.grey_frame is None:
+            return self
+        from_end = replace(self, grey_frame=None, grey_log_h=None).log_h(position, wedge)
+        place = self.grey_frame.place(from_end, readings, kind, ASSUMED_REPEATABILITY if scatter is None else scatter)
+        return replace(self, grey_log_h=place)
 
 
 @dataclass(frozen=True)
@@ -223,7 +287,7 @@ class Camera(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, offset_stops=OFFSET, flare=FRACTION)
+        check_fields(self, ei=INDEX, offset_stops=OFFSET, flare=FRACTION)
         check_fields(self, uncertainty_stops=STOPS, seconds=POSITIVE, flare_uncertainty=FRACTION)
         store(self, "metered_step", whole(self.metered_step, "Camera, metered_step", least=1))
         text(self.light, "Camera, light")
@@ -262,7 +326,7 @@ class Frames(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, frame_uncertainty_stops=STOPS)
+        check_fields(self, ei=INDEX, uncertainty_stops=STOPS, seconds=POSITIVE, frame_uncertainty_stops=STOPS)
         text(self.light, "Frames, light")
         part(self.eye, (Eye,), "Frames, eye")
 
@@ -303,7 +367,7 @@ class GivenExposure(_Lit):
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        check_fields(self, ei=POSITIVE, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
+        check_fields(self, ei=INDEX, uncertainty_stops=STOPS, seconds=POSITIVE, meter_uncertainty_stops=STOPS)
         text(self.light, "GivenExposure, light")
         word(self.unit, get_args(LogHUnit), "GivenExposure, unit")
         if (self.ei is not None) != (self.unit == "relative to metered mid-grey"):

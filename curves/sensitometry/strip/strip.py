@@ -12,7 +12,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.core.planned_ends import PlannedEnds
-from curves.sensitometry.core.reader_units import ReaderScale
+from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, CALLIER, DENSITOMETER, REPEATABILITY, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
     DENSITY_KINDS,
@@ -24,6 +24,7 @@ from curves.sensitometry.core.units import (
     exact_ei,
 )
 from curves.sensitometry.core.values import (
+    ANY_NUMBER,
     DENSITY,
     FRACTION,
     METER_CONSTANT,
@@ -56,14 +57,8 @@ from curves.sensitometry.strip.wedge import Wedge
 Patch = Mapping[Channel, float]
 Metered = Literal["through", "without"]
 
-CALLIER = Bounds(least=1.0, below=3.0)
-"""A Callier factor: specular over diffuse density [unitless]."""
-
 FACTOR = Bounds(least=1.0, below=1e5)
 """A filter's factor [unitless]."""
-
-REPEATABILITY = Bounds(above=0.0, below=1.0)
-"""A standard deviation of one reading [density]."""
 
 
 @dataclass(frozen=True)
@@ -102,15 +97,6 @@ class Patches:
         """Return the patches with specular densities turned into diffuse ones by one factor [unitless]."""
         patches = (self.base, self.unexposed, self.fully_exposed)
         return Patches(*({channel: d / callier for channel, d in patch.items()} for patch in patches))
-
-
-def diffuse(density: FloatArray, callier: float | None) -> FloatArray:
-    """Return diffuse densities from those of a specular instrument, any shape [density]; as they are if None.
-
-    The Callier factor is specular over diffuse density. It grows with grain and changes with density: one number for
-    all of a strip is an approximation.
-    """
-    return density if callier is None else density / callier
 
 
 @dataclass(frozen=True)
@@ -170,6 +156,7 @@ class Strip:
         planned: what a plan expected of the strip before it was exposed; None where there was no plan.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
+        conditions: what was varied, such as {"first_developer_minutes": 7.0}, each a number.
         assumptions: what is assumed in place of what was not given, each a sentence.
         judgements: what the eye made of the frame of each row, one per row: "too dark", "right", "too light", None
             where a frame was not judged; empty where none was. A strip with judgements may have no readings.
@@ -205,6 +192,7 @@ class Strip:
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
+    conditions: Mapping[str, float] = field(default_factory=dict)
     judgements: tuple[Judgement | None, ...] = ()
 
     def __post_init__(self) -> None:
@@ -218,6 +206,7 @@ class Strip:
         if self.readings or not any(judged):
             store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
         check_exposure(self.exposure, self.wedge, self.position, self.title)
+        self._place_grey_frame()
         if not self.labels:
             store(self, "labels", tuple(self._label(p) for p in self.position))
         if len(self.labels) != self.position.size:
@@ -236,6 +225,14 @@ class Strip:
             raise StripError("a filter is not described", where=self.title, needed="FilterUsed(name) for each")
         check_fields(self, repeatability=REPEATABILITY, reader_zero=DENSITY, reader_scale=FRACTION)
         check_fields(self, callier=CALLIER, meter_constant=METER_CONSTANT)
+        stated = {k: number(v, f"{self.title}, condition {k}", ANY_NUMBER) for k, v in self.conditions.items()}
+        store(self, "conditions", stated)
+
+    def _place_grey_frame(self) -> None:
+        """Find a metered grey frame on the strip's own readings: it is where log H counts from."""
+        if isinstance(self.exposure, Contact):
+            placed = self.exposure.placed(self.position, self.wedge, self.readings, self.kind, self.repeatability)
+            store(self, "exposure", placed)
 
     def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):
@@ -268,6 +265,7 @@ class Strip:
         reader: str = "",
         reader_zero: float | None = None,
         reader_scale: float | None = None,
+        read_as: ReaderScale = DENSITOMETER,
         filters: tuple[FilterUsed, ...] = (),
         reciprocity: Reciprocity | None = None,
         meter_constant: float | None = None,
@@ -277,6 +275,7 @@ class Strip:
         date: datetime.date | None = None,
         notes: str = "",
         assumptions: tuple[str, ...] = (),
+        conditions: Mapping[str, float] | None = None,
         judgements: tuple[Judgement | None, ...] = (),
     ) -> Strip:
         """Make a strip from lists of densities.
@@ -305,7 +304,9 @@ class Strip:
                 and "status M" for a negative, which is then listed among the strip's assumptions.
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
+            read_as: the scale on which the densities were read; the repeatability of a meter is assumed if not given.
             filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
+            conditions: as for `Strip`.
             judgements: as for `Strip`; the readings may then be an empty mapping.
 
         Raises:
@@ -331,7 +332,9 @@ class Strip:
             wedge=wedge,
             labels=labels,
             patches=Patches() if patches is None else patches,
-            repeatability=repeatability,
+            repeatability=ASSUMED_SCATTER.get(read_as.unit) if repeatability is None else repeatability,
+            repeatability_assumed=repeatability is None and read_as.by_meter,
+            read_as=read_as,
             reader=reader,
             reader_zero=reader_zero,
             reader_scale=reader_scale,
@@ -344,6 +347,7 @@ class Strip:
             date=date,
             notes=notes,
             assumptions=assumptions,
+            conditions=conditions or {},
             judgements=judgements,
         )
 
@@ -388,6 +392,7 @@ _PARTS: dict[str, tuple[type, ...]] = {
     "patches": (Patches,),
     "read_as": (ReaderScale,),
     "reciprocity": (*get_args(Reciprocity), type(None)),
+    "conditions": (Mapping,),
     "scan": (ScanOrigin, type(None)),
     "date": (datetime.date, type(None)),
 }

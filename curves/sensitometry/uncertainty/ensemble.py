@@ -106,8 +106,8 @@ class Ensemble:
             drawn = curve.draw(errors.count, errors.stream(READINGS, channel), own, bent_by)
             density, gradient = np.vstack([density[:1], drawn[0]]), np.vstack([gradient[:1], drawn[1]])
         density, gradient = moved_along_log_h(strip, curve.grid, density, gradient, errors)
-        # Readings that scatter more than the record states do so beside the wedge too.
-        scatter = max(1.0, curve.scatter_ratio)
+        # Readings scatter beside the wedge as they do along it, whatever the record states.
+        scatter = _scatter(curve, channel, errors)
         one_reading = (errors.sources["patches"].u or 0.0) if "patches" in errors.sources else 0.0
         scales = density_scales(strip, channel, curve, errors, estimated=estimated)
         estimate = density[0]
@@ -126,14 +126,14 @@ class Ensemble:
                 for name in sorted(patches)
             },
             level_error=errors.common("zero", channel),
-            log_h_error=errors.log_h("exposure", "wedge") + _metered_step(strip, errors, steps),
+            log_h_error=errors.log_h("exposure", "wedge", "grey frame") + _metered_step(strip, errors, steps),
             meter_error=errors.log_h("meter", "colour", "light colour"),
             constant_error=errors.log_h("constant"),
             touch_error=_touch_error(errors, channel),
             left_to_move=_left_to_move(errors, channel),
             metered=strip.metering.metered,
             estimated=estimated,
-            patch_error=dict.fromkeys(patches, scatter * one_reading),
+            patch_error=dict.fromkeys(patches, float(scatter[0]) * one_reading),
             end_error=curve.end_error,
             end_steps=_end_steps(strip, curve),
             bracketed=isinstance(strip.exposure, Frames),
@@ -188,6 +188,13 @@ def _end_steps(strip: Strip, curve: Curve) -> tuple[str, str]:
     """Return the labels of the least and the most exposed step of a fitted curve."""
     least, most = (strip.labels[int(np.abs(strip.log_h - end).argmin())] for end in curve.grid[[0, -1]])
     return least, most
+
+
+def _scatter(curve: Curve, channel: Channel, errors: Errors) -> FloatArray:
+    """Return the scatter of a reading, in the scatter that was known of it beforehand, (r,) [unitless]."""
+    if "patches" not in errors.active or not errors.count:
+        return np.full(1 + errors.count, curve.scatter.times)
+    return curve.scatter.draw(errors.count, errors.stream("patches", channel, "scatter"))
 
 
 def _touch_error(errors: Errors, channel: Channel) -> FloatArray:

@@ -158,6 +158,7 @@ class BaseState:
         held_by: the cause that holds the white back where the film does not clear fully; None where it does, or where
             nothing tells.
         white_percent: light that the clearest part passes, against an open gate [per cent].
+        white_point: the same by channel: what to set white with in a scan [per cent].
         veil_stops: what the veil alone costs in light on the screen [stops].
     """
 
@@ -166,6 +167,7 @@ class BaseState:
     veil: Quantity
     clears: bool | None
     white_percent: float | None
+    white_point: Mapping[Channel, Quantity]
     veil_stops: float | None
     held_by: WhiteHolder | None = None
 

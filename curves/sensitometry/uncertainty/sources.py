@@ -152,10 +152,15 @@ def _of_the_curve(strip: Strip) -> list[Source]:
     return found
 
 
+def _light(exposure: Contact) -> str:
+    """Return a text that identifies a light on a wedge."""
+    return "a light not known" if exposure.lux is None else f"{exposure.lux:g} lux"
+
+
 def _of_the_exposure(strip: Strip) -> list[Source]:
     exposure, given = strip.exposure, strip.exposure.uncertainty_stops
     found = []
-    if isinstance(exposure, Contact) and strip.wedge is not None:
+    if isinstance(exposure, Contact) and exposure.lux is not None and strip.wedge is not None:
         common = strip.wedge.common
         found.append(
             Source(
@@ -169,11 +174,12 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
         found.append(
             Source(
                 "evenness", "evenness of the light", ASSUMED_EVENNESS if uneven is None else uneven, "stops", "normal",
-                uneven is None, "measure the light at both ends of the wedge", ("evenness", f"{exposure.lux:g} lux"),
+                uneven is None, "measure the light at both ends of the wedge", ("evenness", _light(exposure)),
             )
         )  # fmt: skip
     if strip.log_h_unit == "lux-seconds":
-        light = f"{exposure.lux:g} lux {exposure.seconds:g} s" if isinstance(exposure, Contact) else _identity(strip)
+        # One lamp is wrong by the same for any time; what one time errs against another is not counted here.
+        light = f"{exposure.lux:g} lux" if isinstance(exposure, Contact) else _identity(strip)
         found.append(
             Source(
                 "exposure", "light and time", ASSUMED_LIGHT if given is None else given, "stops", "normal",
@@ -187,6 +193,15 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
                 "rectangular" if given is None else "normal", given is None,
                 "meter with a second meter, or expose in contact under a known light",
                 ("metering", _identity(strip)),
+            )
+        )  # fmt: skip
+    if isinstance(exposure, Contact) and exposure.grey_frame is not None and exposure.grey_log_h is not None:
+        shutter = exposure.grey_frame.uncertainty_stops
+        size = np.hypot(ASSUMED_SHUTTER if shutter is None else shutter, exposure.grey_log_h[1] / STOP)
+        found.append(
+            Source(
+                "grey frame", "the one grey frame", float(size), "stops", "normal", shutter is None,
+                "photograph several grey frames, and read the strip between them", ("grey frame", _identity(strip)),
             )
         )  # fmt: skip
     if isinstance(exposure, Camera):
@@ -267,7 +282,8 @@ def _of_the_meter(strip: Strip) -> list[Source]:
                 "test once through the camera with the meter you will use", ("meter",),
             )
         )  # fmt: skip
-    if strip.log_h_unit == "lux-seconds" and not strip.exposure.matches_daylight:
+    by_lamp = strip.log_h_unit == "lux-seconds" or isinstance(strip.exposure, Contact)
+    if by_lamp and not strip.exposure.matches_daylight:
         found.append(
             Source(
                 "light colour", "light's colour", ASSUMED_LIGHT_COLOUR, "stops", "rectangular", True,
@@ -343,7 +359,7 @@ class Errors:
             key: the source; a source that the strip does not have gives zeros.
             also: words that separate errors of one source, such as the channel.
         """
-        if key not in self.active:
+        if key not in self.active or not self.count:
             return np.zeros(1 + self.count)
         source = self.sources[key]
         assert source.u is not None
@@ -365,6 +381,6 @@ class Errors:
 
     def of_steps(self, positions: int) -> FloatArray:
         """Return the standardised error of each of ``positions`` steps of a wedge, (count, positions)."""
-        if STEPS not in self.sources:
+        if STEPS not in self.sources or not self.count:
             return np.zeros((self.count, positions))
         return streams.normal(self.stream(STEPS), self.count, positions)

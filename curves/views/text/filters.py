@@ -43,8 +43,8 @@ def stacks_text(
     lines += wrapped(two_meters(best.nominal_through, best.nominal))
     lines += row("through", f"EI {show(best.ei_through, digits=1)} before rounding")
     lines += row("hand-held", f"EI {show(best.prediction.ei, digits=1)} before rounding")
-    lines += row("cost", f"{show(best.prediction.cost, 'stops', 1)}{_shutter(best)}")
-    lines += row("meter's part", f"{_stops_of_factor(best)}, which a meter gives by itself through the filters")
+    lines += row("cost", f"{show(best.prediction.cost, 'stops', 1)}{shutter_words(best)}")
+    lines += row("meter's part", f"{meters_part(best)}, which a meter gives by itself through the filters")
     lines += _casts(best.prediction.casts)
     if best.prediction.uncovered:
         lines += row("off strip", ", ".join(best.prediction.uncovered))
@@ -206,7 +206,8 @@ def _cast(cast: Cast) -> str:
     return f"{amount} {words[1]}" if len(words) > 1 else f"{amount}, neutral"
 
 
-def _shutter(one: Stack) -> str:
+def shutter_words(one: Stack) -> str:
+    """Return the change of a shutter time that a stack's cost asks for, to follow the cost; nothing without one."""
     cost = one.prediction.cost.value
     if cost is None:
         return ""
@@ -220,7 +221,8 @@ def _third(stops: float) -> str:
     return "1/3" if stops < 0.42 else "1/2"
 
 
-def _stops_of_factor(one: Stack) -> str:
+def meters_part(one: Stack) -> str:
+    """Return the stops of a stack's cost that a meter gives by itself when it looks through the filters."""
     return show(_as_stops(one.factor), "stops", 1)
 
 

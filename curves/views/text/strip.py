@@ -9,6 +9,7 @@ from curves.errors import CurvesError
 from curves.sensitometry.analysis.index_words import HARDLY
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.reader_units import READER_WORDS
 from curves.sensitometry.core.units import STOP, two_digits
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.strip.exposure import NO_ORIGIN
@@ -75,8 +76,25 @@ def measures_text(analysis: Analysis) -> str:
         lines += row("judged", judged)
     if (cast := cast_words(ei)) is not None:
         lines += row("white", cast)
-    lines += _remarks(analysis)
+    lines += [*_readings(analysis), *_remarks(analysis)]
     return "\n".join(lines) + "\n"
+
+
+def _readings(analysis: Analysis) -> list[str]:
+    """Return the readings of a meter beside the densities made of them; no line for a densitometer."""
+    strip = analysis.strip
+    if not strip.read_as.by_meter:
+        return []
+    read = [found for found in analysis.channels.values() if not found.estimated]
+    lines = ["", f"Readings: {READER_WORDS[strip.read_as.unit]}, and the densities made of them"]
+    lines.append(f"{'':14}{''.join(f'{found.channel:>15}' for found in read)}")
+    by_step: dict[str, list[str]] = {}
+    for column, found in enumerate(read):
+        for step in found.steps:
+            cells = by_step.setdefault(step.label, [""] * len(read))
+            shown = strip.read_as.reading_text(step.density * (strip.callier or 1.0))
+            cells[column] = f"{shown} {step.density:6.2f}"
+    return lines + [f"  {label:<12}{''.join(f'{cell:>15}' for cell in cells)}" for label, cells in by_step.items()]
 
 
 def ei_text(analysis: Analysis, choices: Choices) -> str:
@@ -189,6 +207,8 @@ def _clearing(base: BaseState) -> Iterator[str]:
         yield from _row(name, q, 2)
     if base.white_percent is not None:
         yield from row("light", f"the clearest part passes {base.white_percent:.0f} % of an open gate")
+    for channel, q in base.white_point.items():
+        yield from row(f"white, {channel}", f"{digits.value_and_interval(q, 1)} % of an open gate")
     if base.veil_stops is not None:
         yield from row("cost", f"the veil alone takes {base.veil_stops:.1f} stops of light from the screen")
 

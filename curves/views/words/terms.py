@@ -291,9 +291,10 @@ TERMS: tuple[Term, ...] = (
     Term("clears", "Whether a slide's film is thin enough at its clearest for whites to be judged.",
          "Fully up to Dmin 0.14, not at all from 0.30 on, and in proportion between; true up to 0.22. White passes"
          " 100 x 10^-Dmin per cent of an open gate. held_by names the cause of a high Dmin: the base, a mask (blue"
-         " density exceeds red), or fog.",
+         " density exceeds red), or fog. white_point is the light that each channel passes there: set a scan's white"
+         " with it.",
          "own choice; transparency films have visual Dmin 0.08 to 0.15 (open target data)",
-         keys=("clears", "held_by", "white_percent", "veil_stops")),
+         keys=("clears", "held_by", "white_percent", "white_point", "veil_stops")),
     Term("layers", "The distance between the layers at T and at S, and the layer that clears last.",
          remark="A filter moves a layer along log H; it cannot mend a spread that differs between T and S.",
          keys=("layers", "t_stops", "s_stops", "last_to_clear")),

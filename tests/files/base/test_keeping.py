@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import os
+import tempfile
 import tomllib
 from pathlib import Path
 
@@ -10,9 +11,11 @@ import pytest
 from hypothesis import given
 from hypothesis import strategies as st
 
-from curves.errors import RecordError
-from curves.files.base.record_edits import edited, last_record, new_text, record_content, write_record
+from curves.errors import OutputError, RecordError
+from curves.files.base.record_edits import check_says, edited, last_record, new_text, record_content, write_record
+from curves.files.strips.readings import check_readings, csv_text
 from curves.files.strips.record import load_strip
+from curves.sensitometry.core.units import CHANNELS, Channel
 from tests.simulate import FOLDER, scenarios
 
 BY_HAND = """# The club's second strip, read on a rainy day.
@@ -81,7 +84,7 @@ def test_a_new_record_says_what_it_was_given(tmp_path: Path, name: str) -> None:
     assert load_strip(path).patches == load_strip(FOLDER / f"{name}.toml").patches
 
 
-TEXTS = st.text(st.characters(codec="utf-8", exclude_characters="\r\x00"), max_size=30)
+TEXTS = st.text(st.characters(codec="utf-8"), max_size=30)
 
 
 @given(TEXTS, TEXTS, st.floats(0, 4, allow_nan=False))
@@ -100,3 +103,72 @@ def test_the_last_record_is_the_one_changed_last(tmp_path: Path) -> None:
         path.write_text(BY_HAND if name != "pyproject" else "[tool]\n", encoding="utf-8")
         os.utime(path, (1000 + age, 1000 + age))
     assert last_record(tmp_path, but=tmp_path / "new.toml") == tmp_path / "two.toml"
+
+
+NAMES = st.text(max_size=20) | st.sampled_from(
+    ['"', "'''", '"""\n"""', "\\", "a\r\nb", "\ud800", "[x]", "#5", "=\n=", "\x00"]
+)
+
+
+@given(NAMES, NAMES, st.booleans())
+def test_a_record_written_says_what_was_meant_or_the_old_one_stays(title: str, notes: str, there: bool) -> None:
+    content = {"title": title, "notes": notes, "exposure": {"light": title}}
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "strip.toml"
+        if there:
+            path.write_text(BY_HAND, encoding="utf-8")
+        try:
+            write_record(path, content)
+        except OutputError:
+            # Half of a pair of surrogates is not a character, and has no place in a text.
+            assert any(0xD800 <= ord(c) < 0xE000 for c in title + notes)
+            assert not there or path.read_text(encoding="utf-8") == BY_HAND
+        else:
+            found = record_content(path)
+            assert (found["title"], found["notes"], found["exposure"]["light"]) == (title, notes, title)
+        assert [p.name for p in Path(folder).iterdir()] == ["strip.toml"] * path.exists()
+
+
+@pytest.mark.parametrize(
+    ("says", "meant"),
+    [
+        ('title = "other"\n', {"title": "strip"}),
+        ("", {"title": "strip"}),
+        ("exposure = 5\n", {"exposure": {"lux": 5.0}}),
+        ("[exposure]\nlux = 4.0\n", {"exposure": {"lux": 5.0}}),
+        ('filter = [{name = "a"}]\n', {"filter": [{"name": "a"}, {"name": "b"}]}),
+        ("date = 2026-03-14\n", {"date": "2026-03-15"}),
+    ],
+)
+def test_a_record_that_does_not_say_what_was_meant_is_refused(
+    tmp_path: Path, says: str, meant: dict[str, object]
+) -> None:
+    path = tmp_path / "strip.toml"
+    path.write_text(says, encoding="utf-8")
+    with pytest.raises(RecordError, match=f"{next(iter(meant))} would be lost or changed"):
+        check_says(meant, path)
+    path.write_text(new_text(meant), encoding="utf-8")
+    check_says(meant, path)
+
+
+@pytest.mark.parametrize("text", ["step,red\n1,0.10\n2,0.21\n", "step,red\n1,0.10\n", "step,green\n1,0.10\n2,0.20\n"])
+def test_readings_that_do_not_come_back_are_refused(tmp_path: Path, text: str) -> None:
+    rows: list[tuple[float, dict[Channel, float]]] = [(1.0, {"red": 0.10}), (2.0, {"red": 0.20})]
+    path = tmp_path / "strip.csv"
+    path.write_text(text, encoding="utf-8")
+    with pytest.raises(RecordError, match="a row would be lost or changed"):
+        check_readings(rows, path)
+    path.write_text(csv_text("step", rows, ["red"]), encoding="utf-8")
+    check_readings(rows, path)
+
+
+POSITIONED = st.floats(-9, 9) | st.integers(1, 1000).map(float)
+READ = st.dictionaries(st.sampled_from(CHANNELS), st.floats(0, 6))
+
+
+@given(st.lists(st.tuples(POSITIONED, READ), min_size=1))
+def test_any_readings_come_back(rows: list[tuple[float, dict[Channel, float]]]) -> None:
+    with tempfile.TemporaryDirectory() as folder:
+        path = Path(folder) / "strip.csv"
+        path.write_text(csv_text("log_h", rows, ["red"]), encoding="utf-8")
+        check_readings(rows, path)

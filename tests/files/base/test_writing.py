@@ -4,7 +4,9 @@ from pathlib import Path
 import pytest
 
 from curves.errors import OutputError, RecordError
-from curves.files.base.writing import all_or_none, write_atomically
+from curves.files.base import writing
+from curves.files.base.locking import take
+from curves.files.base.writing import all_or_none, write_atomically, write_new
 
 
 def test_the_text_arrives_as_it_is(tmp_path: Path) -> None:
@@ -50,13 +52,42 @@ def test_several_files_are_written_all_or_none(tmp_path: Path) -> None:
 
 
 def test_what_a_killed_run_left_is_removed_and_what_another_run_writes_is_not(tmp_path: Path) -> None:
-    left, busy, other = tmp_path / ".a.txt.x1.part", tmp_path / ".a.txt.x2.part", tmp_path / ".b.txt.x1.part"
-    for path in (left, busy, other):
+    left, busy, other, foreign = (
+        tmp_path / name
+        for name in (".a.txt.abcdefg1.part", ".a.txt.abcdefg2.part", ".b.txt.abcdefg1.part", ".a.txt.part")
+    )
+    for path in (left, busy, other, foreign):
         path.touch()
-    for path in (left, other):
-        os.utime(path, (0, 0))
+    with busy.open("rb") as file:
+        assert take(file.fileno())
+        write_atomically(tmp_path / "a.txt", "one")
+    assert sorted(p.name for p in tmp_path.iterdir()) == [busy.name, foreign.name, other.name, "a.txt"]
+    write_atomically(tmp_path / "a.txt", "two")
+    assert not busy.exists()
+
+
+def test_a_file_beside_that_another_run_takes_for_a_left_over_is_made_again(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch
+) -> None:
+    def taken_late(file: int) -> bool:
+        # The other run removes the file between its making and its locking, once.
+        monkeypatch.setattr(writing, "take", take)
+        for path in tmp_path.glob(".a.txt.*.part"):
+            path.unlink()
+        return take(file)
+
+    monkeypatch.setattr(writing, "take", taken_late)
     write_atomically(tmp_path / "a.txt", "one")
-    assert sorted(p.name for p in tmp_path.iterdir()) == [busy.name, other.name, "a.txt"]
+    assert [(p.name, p.read_text(encoding="utf-8")) for p in tmp_path.iterdir()] == [("a.txt", "one")]
+
+
+def test_a_new_file_takes_no_other_ones_place(tmp_path: Path) -> None:
+    path = tmp_path / "a.csv"
+    for _ in range(2):
+        write_new(path, "one", Path.touch)
+    with pytest.raises(OutputError, match="there is already such a file"):
+        write_new(path, "two", Path.touch)
+    assert path.read_text(encoding="utf-8") == "one"
 
 
 def test_a_text_that_is_not_read_back_as_meant_leaves_the_old_file(tmp_path: Path) -> None:

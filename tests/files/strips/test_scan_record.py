@@ -13,7 +13,7 @@ from curves import load_strip
 from curves.errors import RecordError, StripError
 from curves.files.scans.measurement import ScanMeasurement, patches_text
 from curves.files.strips.calibration import CalibrationRecord, WedgeLight, write_calibration
-from curves.files.strips.patch_table import Areas, read_patches, scan_of
+from curves.files.strips.patch_table import Areas, check_patches, read_patches, scan_of
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.scan.encoding import LINEAR
 from curves.sensitometry.scan.patch_light import PatchLight
@@ -236,3 +236,13 @@ def test_a_strip_whose_scan_names_a_reading_that_is_not_there_is_refused(tmp_pat
     assert str(refusal.value) == (
         "crane: the scan's remarks name a reading that is not there; needed: rows from 1 to 6."
     )
+
+
+@pytest.mark.parametrize("flags", [FLAGS[:-1], (*FLAGS[:-1], replace(FLAGS[-1], message="two | parts"))])
+def test_patches_whose_flags_do_not_come_back_are_refused(tmp_path: Path, flags: tuple[Flag, ...]) -> None:
+    path = tmp_path / "patches.csv"
+    path.write_text(patches_text(replace(measured(), flags=flags), LAYERS), encoding="utf-8")
+    with pytest.raises(RecordError):
+        check_patches(FLAGS if flags == FLAGS[:-1] else flags, path)
+    path.write_text(patches_text(measured(), LAYERS), encoding="utf-8")
+    check_patches(FLAGS, path)

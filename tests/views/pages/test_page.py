@@ -86,8 +86,8 @@ def test_a_page_holds_the_plotting_library_once_unless_told_otherwise() -> None:
     whole = report_page([sample.negative(), sample.relative_reversal()])
     assert whole.count(plotly_library()) == 1
     assert PLOTLY_BESIDE not in whole.replace(plotly_library(), "")
-    assert len(page_of(sample.colour_reversal())) < 240_000
-    assert len(page_of(sample.negative())) < 120_000
+    assert len(page_of(sample.colour_reversal()).encode()) < 170_000
+    assert len(page_of(sample.negative()).encode()) < 120_000
 
 
 @pytest.mark.parametrize("case", CASES)
@@ -125,7 +125,7 @@ def test_the_main_curve_stands_in_the_page_without_script_or_library() -> None:
     assert still.startswith("<svg")
     # A band, a curve and its straight-line part for every channel, and a mark for every step.
     assert still.count("<polygon") == len(analysis.channels)
-    assert still.count("<circle") >= sum(len(found.steps) for found in analysis.channels.values())
+    assert still.count("h0") == sum(step.flag is None for found in analysis.channels.values() for step in found.steps)
     for word in ("log H [lux-seconds]", "density", "Dmin", "shadow", "grey", "white"):
         assert word in still
     assert not re.search("NaN|nan|inf|None", still)
@@ -203,7 +203,7 @@ def test_a_missing_number_shows_its_bound_and_leads_to_the_reason() -> None:
     dmin = analysis.channels["red"].measures["dmin"]
     assert dmin.bound is not None
     page = page_of(analysis)
-    shown = re.search(rf'{digits.value(dmin, 2)}</span><sup><a href="#([\w-]+)">', page)
+    shown = re.search(rf'{digits.value(dmin, 2)}</b><sup><a href="#([\w-]+)">', page)
     assert shown
     reason = re.search(rf'<li id="{shown[1]}"><b>\w+</b> (.*?)</li>', page)
     assert reason

@@ -8,7 +8,7 @@ from typing import Any
 
 import numpy as np
 
-from curves.app.scan_job import ScanCalibration
+from curves.app.pictures.scan_job import ScanCalibration
 from curves.files.scans.light import Light
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan

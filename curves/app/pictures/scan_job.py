@@ -7,7 +7,7 @@ from pathlib import Path
 
 import numpy as np
 
-from curves.app.scan_encoding import EncodingChoice, by_calibration, by_wedge, wedge_numbers, without_wedge
+from curves.app.pictures.scan_encoding import EncodingChoice, by_calibration, by_wedge, wedge_numbers, without_wedge
 from curves.errors import RecordError, StripError
 from curves.files.scans.light import Light, agrees, known_ladder, light_of, stored_of, wedge_light
 from curves.files.scans.measurement import ScanMeasurement, measure

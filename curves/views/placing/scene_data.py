@@ -1,4 +1,4 @@
-"""The controls that place a scene on the curve at any index, and the numbers from which the page's script does it.
+"""The numbers of a strip from which the page's script places a scene on the curves at any index.
 
 The script places and shifts; it computes no number of its own. The curve, the reach of its interval, the limits and
 the ends of detail and texture are the program's, and the script says of every index what `slide.trial` says of it.
@@ -23,24 +23,18 @@ from curves.sensitometry.measures.points import SPEED_NET, cautious, has_flatten
 from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.uncertainty.intervals import ends_of
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Criterion
-from curves.views.page.axes import numbers, rounded
-from curves.views.page.frame import script_json
-from curves.views.page.tables import channel_name, esc
+from curves.views.page.axes import BAND_PLACES, LINE_PLACES, along, numbers, rounded
 
-_APART = 0.02
+_APART = 0.03
 """Distance of the places at which the page stores the reach of an interval; straight lines join them [log10]."""
 
 _BEYOND = 0.8
 """Reach of that table beyond an end of the strip that has flattened: no error of log H is larger [log10]."""
 
-_BAND_PLACES = 61
+_STORED_DIGITS = 3
 
 _ROUND_THE_STRIP = 0.9
 """How far beyond either end of the strip the dial lets mid-grey go: three stops [log10]."""
-
-SCENES: Mapping[str, tuple[float, float]] = {"flat": (0.5, -0.6), "normal": (0.7, -0.9), "contrasty": (0.9, -1.5)}
-"""White and shadow of scenes to try, from mid-grey: the middle one is common practice, the others stand a stop or so
-about it [log10]."""
 
 
 def placing_data(analysis: Analysis, anchor: str) -> dict[str, Any] | None:
@@ -97,10 +91,12 @@ def _channel_data(analysis: Analysis, found: ChannelFinding) -> dict[str, Any]:
     lost = trial(judged, _criteria(analysis, judged), 1.0, analysis.strip.metering, choices).lost
     return {
         "grid": [float(grid[0]), float(grid[-1])],
-        "density": numbers(ensemble.density[0]),
-        "gradient": numbers(np.abs(ensemble.gradient[0])),
+        "density": along(grid, ensemble.density[0], LINE_PLACES),
+        "gradient": along(grid, np.abs(ensemble.gradient[0]), LINE_PLACES),
         "place": None if drawn.size == 0 else [min(ends_of(drawn)[0], 0.0), max(ends_of(drawn)[1], 0.0)],
         "band": _band(found),
+        "netBand": _rows_band(grid, ensemble.density - judged.dmin.rows[:, None]) if judged.dmin.reached else None,
+        "gradientBand": _rows_band(grid, np.abs(ensemble.gradient)),
         "reach": {"at": [rounded(at[0]), rounded(at[-1])], **_reaches(judged, at)},
         "netKnown": judged.dmin.reached,
         "dmin": float(judged.dmin.rows[0]),
@@ -114,10 +110,22 @@ def _channel_data(analysis: Analysis, found: ChannelFinding) -> dict[str, Any]:
 
 
 def _band(found: ChannelFinding) -> list[list[float | None]]:
-    """Return the lower and the upper edge of the curve's 95 % band, at even places from end to end [density]."""
+    """Return the lower and the upper edge of the curve's 95 % band [density]."""
     curve = found.curve
-    at = np.linspace(curve.grid[0], curve.grid[-1], _BAND_PLACES)
-    return [numbers(np.interp(at, curve.grid, edge)) for edge in (curve.low, curve.high)]
+    return [along(curve.grid, edge, BAND_PLACES) for edge in (curve.low, curve.high)]
+
+
+def _rows_band(grid: FloatArray, rows: FloatArray) -> list[list[float | None]] | None:
+    """Return the edges of the 95 % interval of what each draw has along a curve; None without draws.
+
+    Args:
+        grid: log H, (g,) [log10].
+        rows: the estimate and its draws, (r, g).
+    """
+    if len(rows) < 2:
+        return None
+    low, high = np.quantile(rows[1:], [0.025, 0.975], axis=0)
+    return [along(grid, edge, BAND_PLACES) for edge in (np.minimum(low, rows[0]), np.maximum(high, rows[0]))]
 
 
 def _criteria(analysis: Analysis, judged: ChannelCurves) -> Mapping[str, Criterion]:
@@ -154,7 +162,8 @@ def _reaches(judged: ChannelCurves, at: FloatArray) -> dict[str, list[float | No
 def _reach(rows: FloatArray) -> list[float | None]:
     """Return the reach of each column's interval, the same to either side as the draws are reflected too."""
     low, high = np.array([ends_of(column) for column in rows[1:].T]).T
-    return numbers(np.maximum(np.maximum(rows[0] - low, high - rows[0]), 0.0))
+    reach = np.maximum(np.maximum(rows[0] - low, high - rows[0]), 0.0)
+    return [None if v is None else round(v, _STORED_DIGITS) for v in numbers(reach)]
 
 
 def _end_limit(judged: ChannelCurves, *, most_exposed: bool) -> dict[str, Any]:
@@ -173,46 +182,3 @@ def _end_limit(judged: ChannelCurves, *, most_exposed: bool) -> dict[str, Any]:
 def _stored(q: Quantity) -> dict[str, Any]:
     """Return a quantity as the script reads it."""
     return {"value": q.value, "low": q.low, "high": q.high, "bound": q.bound, "why": q.why}
-
-
-def placing_controls(analysis: Analysis, anchor: str) -> str:
-    """Return the dial, the scene and the tables that follow both, as HTML; the script shows them.
-
-    Args:
-        analysis: results of the strip.
-        anchor: id of the strip's part of the page; the ids within begin with it.
-    """
-    data = placing_data(analysis, anchor)
-    if data is None:
-        return ""
-    name = f"{anchor}-dial"
-    back = "" if data["set"] is None else f'<button type="button" class="back">Back to {data["set"]["name"]:g}</button>'
-    presets = "".join(f'<option value="{w:g},{s:g}">{word}</option>' for word, (w, s) in SCENES.items())
-    channels = "".join(
-        f'<option value="{channel}">{esc(channel_name(found))}</option>' for channel, found in analysis.channels.items()
-    )
-    fields = "".join(
-        f'<label>{tone} <input type="number" step="0.1" name="{tone}" data-unit="stops"> stops</label>'
-        for tone in ("white", "shadow")
-    )
-    return (
-        f'<div class="placing" data-placing="{anchor}" hidden>'
-        f'<p class="dial"><label for="{name}">Meter at EI</label>'
-        f'<input type="text" inputmode="decimal" name="typed" autocomplete="off" aria-label="EI, typed" size="5">'
-        f'<input type="range" id="{name}" min="0" max="{len(data["dial"]) - 1}" step="1" autocomplete="off">{back}</p>'
-        '<p class="said" aria-live="polite"></p>'
-        '<table class="landing"><caption>Where the scene lands</caption><thead><tr><th scope="col">tone</th>'
-        '<th scope="col">log H</th><th scope="col">density</th><th scope="col">above Dmin</th>'
-        '<th scope="col">state</th></tr></thead><tbody></tbody></table>'
-        '<p class="scene"><label>Scene <select name="preset" autocomplete="off">'
-        f'<option value="">of the report</option>{presets}<option value="own">own</option></select></label>{fields}'
-        f'<label>judged by <select name="judged" autocomplete="off">{channels}</select></label></p>'
-        f'<p class="cursor"><label for="{anchor}-cursor">Read the curves at</label>'
-        f'<input type="range" id="{anchor}-cursor" class="at" min="0" max="400" step="1" autocomplete="off"></p>'
-        '<table class="reading"><caption></caption><thead><tr><th scope="col">channel</th><th scope="col">density</th>'
-        '<th scope="col">above Dmin</th><th scope="col">gradient</th></tr></thead><tbody></tbody></table>'
-        '<p class="take"><button type="button" data-take="csv">Curves as CSV</button>'
-        '<button type="button" data-take="json">Placements as JSON</button>'
-        '<button type="button" data-take="svg">Figure as SVG</button></p>'
-        f'<script type="application/json">{script_json(data)}</script></div>'
-    )

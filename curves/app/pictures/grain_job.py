@@ -9,7 +9,7 @@ from typing import TypeVar
 
 import numpy as np
 
-from curves.app.scan_encoding import by_calibration, without_wedge
+from curves.app.pictures.scan_encoding import by_calibration, without_wedge
 from curves.errors import RecordError
 from curves.files.base.record_edits import record_content
 from curves.files.pictures.statements import Facts

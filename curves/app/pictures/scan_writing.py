@@ -4,7 +4,10 @@ from __future__ import annotations
 
 import math
 import os
+from collections.abc import Sequence
 from dataclasses import dataclass
+from functools import partial
+from itertools import accumulate
 from pathlib import Path
 from typing import Any
 
@@ -13,9 +16,12 @@ import numpy as np
 from curves.app.file_check import doubts_of
 from curves.errors import OutputError
 from curves.files.base.record_edits import record_path, write_record
-from curves.files.base.writing import all_or_none, write_atomically
+from curves.files.base.writing import all_or_none, write_new
 from curves.files.scans.measurement import ScanMeasurement, patches_text
 from curves.files.strips.calibration import CalibrationRecord, write_calibration
+from curves.files.strips.patch_table import check_patches
+from curves.files.strips.readings import check_readings
+from curves.sensitometry.core.units import Channel
 from curves.sensitometry.uncertainty.results import Notice
 
 LEAST_REPEATABILITY = 0.003
@@ -62,13 +68,14 @@ class ScanFiles:
         return [*([] if self.calibrated else [self.calibration]), self.patches, self.readings, self.record]
 
     def refuse_existing(self) -> None:
-        """Refuse to write over an existing file.
+        """Refuse to write over an existing file, unless it can be what a run left that was killed before the record.
 
         Raises:
-            OutputError: one of the files exists.
+            OutputError: one of the files exists, and not with every file that is written before it.
         """
-        for path in self.all():
-            if path.exists():
+        there = [path.exists() for path in self.all()]
+        for path, exists, before in zip(self.all(), there, accumulate(there, min), strict=True):
+            if exists and (path == self.record or not before):
                 raise OutputError("there is already such a file", where=str(path), hint="choose another NAME")
 
 
@@ -109,12 +116,20 @@ def reader_section(measured: ScanMeasurement, stored: CalibrationRecord) -> dict
     }
 
 
-def readings_text(measured: ScanMeasurement, channels: tuple[str, ...]) -> str:
+def readings_rows(measured: ScanMeasurement, channels: Sequence[Channel]) -> list[tuple[float, dict[Channel, float]]]:
+    """Return the rows of the table of readings: what lists them, and densities, rounded; none where there is none."""
+    return [
+        (float(f"{place:g}"), {c: round(d, _DECIMALS) for c, d in zip(channels, row, strict=True) if not math.isnan(d)})
+        for place, row in zip(measured.areas.positions, measured.density.tolist(), strict=True)
+    ]
+
+
+def readings_text(column: str, channels: Sequence[Channel], rows: list[tuple[float, dict[Channel, float]]]) -> str:
     """Return the table of readings (CSV); a patch without density has an empty cell."""
-    lines = [",".join([measured.areas.column, *channels])]
-    for position, row in zip(measured.areas.positions, measured.density, strict=True):
-        cells = ["" if math.isnan(d) else f"{d:.{_DECIMALS}f}" for d in row]
-        lines.append(",".join([f"{position:g}", *cells]))
+    lines = [",".join([column, *channels])]
+    for place, row in rows:
+        cells = [f"{row[c]:.{_DECIMALS}f}" if c in row else "" for c in channels]
+        lines.append(",".join([f"{place:g}", *cells]))
     return "\n".join(lines) + "\n"
 
 
@@ -137,10 +152,13 @@ def write_scan(
     """
     # Somebody may have written there since the questions began.
     files.refuse_existing()
+    channels = stored.channels
+    rows = readings_rows(measured, channels)
     with all_or_none(*files.all()):
         if not files.calibrated:
             write_calibration(files.calibration, stored)
-        write_atomically(files.patches, patches_text(measured, stored.channels))
-        write_atomically(files.readings, readings_text(measured, stored.channels))
+        write_new(files.patches, patches_text(measured, channels), partial(check_patches, measured.flags))
+        text = readings_text(measured.areas.column, channels, rows)
+        write_new(files.readings, text, partial(check_readings, rows))
         write_record(files.record, content)
         return doubts_of(files.record)

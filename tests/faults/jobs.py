@@ -1,0 +1,170 @@
+"""Commands that write, each on a small folder of its own, with what takes long done once."""
+
+from __future__ import annotations
+
+import contextlib
+import importlib
+import json
+import shutil
+from collections.abc import Callable, Iterator
+from dataclasses import dataclass
+from pathlib import Path
+from typing import Any
+from unittest import mock
+
+from curves.files.results.report_files import LEDGERS
+from tests import scan_demo
+from tests.commands.run import Outcome, run
+from tests.simulate import FOLDER
+
+Contents = dict[str, bytes]
+
+ALWAYS = ("typer.main:get_command", "curves.files.results.content:json_text")
+"""What takes long in many commands."""
+
+
+@dataclass(frozen=True)
+class Job:
+    """A command that writes.
+
+    Attributes:
+        words: the command line.
+        needs: files of the demonstration data that it reads.
+        before: the command line that makes the old files, other than those of the command; none if empty.
+        heavy: functions whose results depend on nothing that is struck: computed once for a command line.
+        good: exit status of a run in which nothing is struck.
+        many: True if a strip that cannot be read is named and left out, and the results of the others are written.
+    """
+
+    words: tuple[str, ...]
+    needs: tuple[str, ...]
+    before: tuple[str, ...] = ()
+    heavy: tuple[str, ...] = ()
+    good: int = 0
+    many: bool = False
+
+    def prepare(self, folder: Path) -> None:
+        """Make the folder as it is before the command."""
+        for name in self.needs:
+            (folder / name).parent.mkdir(parents=True, exist_ok=True)
+            shutil.copyfile(FOLDER / name, folder / name)
+        if self.before:
+            assert self.run(folder, self.before).returncode == self.good
+
+    def run(self, folder: Path, words: tuple[str, ...] = ()) -> Outcome:
+        """Run the command, or another command line, in a folder."""
+        with remembered((*self.heavy, *ALWAYS), words or self.words):
+            return run(folder, *(words or self.words))
+
+
+_results: dict[tuple[object, ...], Any] = {}
+
+
+@contextlib.contextmanager
+def remembered(names: tuple[str, ...], words: tuple[str, ...]) -> Iterator[None]:
+    """Let functions return, at each of their calls, what they returned there the first time."""
+
+    def once(name: str, real: Callable[..., Any]) -> Callable[..., Any]:
+        calls = iter(range(1000))
+
+        def call(*args: Any, **options: Any) -> Any:
+            key = (name, words, next(calls))
+            if key not in _results:
+                _results[key] = real(*args, **options)
+            return _results[key]
+
+        return call
+
+    with contextlib.ExitStack() as hooks:
+        for name in names:
+            module, function = name.split(":")
+            real = getattr(importlib.import_module(module), function)
+            hooks.enter_context(mock.patch(f"{module}.{function}", once(name, real)))
+        yield
+
+
+REVERSAL, FILTERED = (("heron-reversal.toml", "heron-reversal.csv"), ("heron-filtered.toml", "heron-filtered.csv"))
+LAMP = ("--kind", "reversal", "--wedge", "wedge-21.csv", "--lux", "500", "--seconds", "0.02")
+LIGHT = ("--clear", f"area:{scan_demo.CLEAR_AREA}", "--dark", str(scan_demo.DARK))
+MEASURED = ("filters", "--from", REVERSAL[0], FILTERED[0], "--drawer", "drawer.csv", "--name")
+MEASURING = ("curves.sensitometry.filters.from_strips:measure_filter",)
+RUNS = tuple(f"control/run-{n:02}.{kind}" for n in range(1, 7) for kind in ("toml", "csv"))
+
+JOBS = {
+    "report": Job(
+        ("report", REVERSAL[0], "--card"), REVERSAL, ("report", REVERSAL[0], "--card", "--seed", "1"),
+        ("curves.views.pages.report:report_page", "curves.views.pages.card:card"),
+    ),
+    "table": Job(("measure", REVERSAL[0], FILTERED[0], "--table", "all.csv"), REVERSAL + FILTERED, many=True),
+    "compare": Job(
+        ("compare", REVERSAL[0], FILTERED[0]), REVERSAL + FILTERED,
+        ("compare", REVERSAL[0], FILTERED[0], "--seed", "1"),
+        ("curves.sensitometry.comparison.differences:compare_strips", "curves.views.pages.comparison:comparison_page"),
+    ),
+    "control": Job(
+        ("control", "control", "--first", "4"), RUNS, ("control", "control", "--first", "5"),
+        ("curves.views.pages.control:control_page",), good=3, many=True,
+    ),
+    "stacks": Job(
+        ("filters", REVERSAL[0], "--drawer", "drawer.csv"), (*REVERSAL, "drawer.csv"),
+        ("filters", REVERSAL[0], "--drawer", "drawer.csv", "--seed", "1"),
+        (
+            "curves.views.pages.filters:filters_page", "curves.sensitometry.filters.stacks:find_stacks",
+            "curves.sensitometry.filters.prediction:ideal_pack", "curves.files.filters.results:stacks_json",
+            "curves.views.text.filters:stacks_text",
+        ),
+    ),
+    "drawer": Job((*MEASURED, "new"), (*REVERSAL, *FILTERED, "drawer.csv"), heavy=MEASURING),
+    "new drawer": Job((*MEASURED, "new"), (*REVERSAL, *FILTERED), heavy=MEASURING),
+    "import": Job(
+        ("import", "heron-exchange.txt", "--into", "new", "--yes", "--kind", "reversal", "--wedge", "21x0.15",
+         "--lux", "25", "--seconds", "1.6"), ("heron-exchange.txt",),
+    ),
+    "scan": Job(
+        ("scan", "wren-scan.tif", "wren", *LIGHT, "--area", scan_demo.AREA, *LAMP, "--yes"),
+        ("wren-scan.tif", "wedge-21.csv"),
+        heavy=(
+            "curves.app.scan_job:calibrate", "curves.app.scan_job:find_patches", "curves.app.scan_job:measure_areas",
+            "curves.app.scan_notes:notes_on", "curves.commands.scan_choice:patches_page",
+        ),
+    ),
+    "grain": Job(
+        ("grain", "heron-patch.tif", "--clear", f"area:{scan_demo.GATE_AREA}", "--dark", "131", "--patch",
+         scan_demo.PATCH_AREA), ("heron-patch.tif",),
+        heavy=(
+            "curves.app.grain_job:film_of", "curves.sensitometry.grain.comparison:compare_films",
+            "curves.views.pictures.grain:grain_page",
+        ),
+    ),
+    "sheet": Job(("enter", "heron-reversal", "--sheet"), (REVERSAL[0],)),
+}  # fmt: skip
+"""Every command that writes; what `enter` writes line by line is killed at every call by `tests.files.entry.kills`."""
+
+
+def contents(folder: Path) -> Contents:
+    """Return every file below a folder but ledgers, which hold more the more runs there were."""
+    files = (path for path in folder.rglob("*") if path.is_file() and path.parent.name != LEDGERS)
+    return {str(path.relative_to(folder)): path.read_bytes() for path in files}
+
+
+def halves(found: Contents, old: Contents, new: Contents, many: bool) -> list[str]:
+    """Return the files that are neither the old ones nor the new ones, apart from what is renamed at the end.
+
+    Args:
+        found: the files.
+        old, new: the files before the command, and after it.
+        many: as in `Job`: a file may be whole with the results of fewer strips.
+    """
+    wrong = [name for name in old if name not in found]
+    for name, content in found.items():
+        same = content in [files[name] for files in (old, new) if name in files]
+        if not (same or name.endswith((".part", ".lock")) or (many and _is_whole(name, content, new[name]))):
+            wrong.append(name)
+    return wrong
+
+
+def _is_whole(name: str, content: bytes, new: bytes) -> bool:
+    """Return True if a file is whole, though perhaps with the results of fewer strips than ``new``."""
+    if name.endswith(".csv"):
+        return set(content.splitlines(keepends=True)) <= set(new.splitlines(keepends=True))
+    return content.endswith(b"</html>\n") if name.endswith(".html") else bool(json.loads(content))

@@ -167,3 +167,12 @@ def test_a_table_of_several_stacks_is_checked_stack_by_stack(tmp_path: Path) -> 
     five = ["too dark", "too dark", "right", "too light", "too light"]
     filled(tmp_path / "roll.csv", {"none": five, "orange": five})
     assert run(tmp_path, "check", "roll.csv").stdout.startswith("roll.csv: good")
+
+
+def test_a_roll_that_was_only_judged_joins_strips_of_its_film(tmp_path: Path) -> None:
+    words = (*GUESS, "--film", "Heron 80", "--process", "colour reversal, first developer 7 min at 38 C")
+    run(tmp_path, *words, "--write", "roll")
+    filled(tmp_path / "roll.csv", {"none": ["too dark", "too dark", "too dark", "right", *["too light"] * 3]})
+    done = run(tmp_path, "ei", "roll.toml", STRIP, "--together")
+    assert done.returncode == 0, done.stderr
+    assert "Heron 80, bracket: EI 13" in done.stdout

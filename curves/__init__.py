@@ -9,6 +9,8 @@ The library's face, each name loaded when it is first used. Nothing third-party 
     compare(strip, other, ...)            strips -> a pandas table of the differences of all their numbers
     series(strips, by)                    strips that differ in one condition -> a pandas table of numbers and trends
     settings_for(strips, by, wanted)      the same -> a pandas table of the settings that wanted numbers need
+    join(strip, other, ...)               strips exposed differently -> JoinedStrip: one strip, and their overlap
+    together(strip, other, ...)           strips of one film -> CommonIndex: one index, and whether they agree
     control(strips, reference)            control strips -> a pandas table of their charts
     difference(one, other)                two numbers -> their difference, free of the errors that they share
     measures_frame, points_frame, steps_frame, curve_frame(analysis)    pandas tables
@@ -27,6 +29,8 @@ if TYPE_CHECKING:
     from curves.files.results.series import series, settings_for
     from curves.files.strips.record import load_strip
     from curves.sensitometry.analysis.analyse import analyse
+    from curves.sensitometry.combining.joining import JoinedStrip, join
+    from curves.sensitometry.combining.together import CommonIndex, together
     from curves.sensitometry.comparison.differences import Tolerances
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.core.quantity import Quantity
@@ -35,7 +39,7 @@ if TYPE_CHECKING:
     from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
     from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
     from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
-    from curves.sensitometry.strip.wedge import Wedge
+    from curves.sensitometry.strip.wedge import Pieces, Wedge
     from curves.sensitometry.uncertainty.intervals import difference, difference_in_stops
     from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, WorkingEI
     from curves.views.page.notebook import figure
@@ -46,6 +50,7 @@ __all__ = [
     "Camera",
     "ChannelFinding",
     "Choices",
+    "CommonIndex",
     "Contact",
     "Curve",
     "CurvesError",
@@ -53,8 +58,10 @@ __all__ = [
     "Frames",
     "GivenExposure",
     "GrainError",
+    "JoinedStrip",
     "OutputError",
     "Patches",
+    "Pieces",
     "Point",
     "Quantity",
     "RecordError",
@@ -76,12 +83,14 @@ __all__ = [
     "difference_in_stops",
     "figure",
     "fit_curve",
+    "join",
     "load_strip",
     "measures_frame",
     "points_frame",
     "series",
     "settings_for",
     "steps_frame",
+    "together",
 ]
 
 _NAMES = {
@@ -92,6 +101,8 @@ _NAMES = {
     "files.results.series": "series settings_for",
     "files.strips.record": "load_strip",
     "sensitometry.analysis.analyse": "analyse",
+    "sensitometry.combining.joining": "JoinedStrip join",
+    "sensitometry.combining.together": "CommonIndex together",
     "sensitometry.comparison.differences": "Tolerances",
     "sensitometry.core.choices": "Choices",
     "sensitometry.core.quantity": "Quantity",
@@ -100,7 +111,7 @@ _NAMES = {
     "sensitometry.strip.exposure": "Camera Contact Frames GivenExposure",
     "sensitometry.strip.reciprocity": "Schwarzschild TableOfTimes",
     "sensitometry.strip.strip": "FilterUsed Patches Strip",
-    "sensitometry.strip.wedge": "Wedge",
+    "sensitometry.strip.wedge": "Pieces Wedge",
     "sensitometry.uncertainty.intervals": "difference difference_in_stops",
     "sensitometry.uncertainty.results": "Analysis ChannelFinding Point Speed WorkingEI",
     "views.page.notebook": "figure",

@@ -1,4 +1,4 @@
-"""Whether a strip kept to the plan that it was exposed by: both ends of the curve on it, where they were expected.
+"""The ends of a curve beside those that its plan expected: whether the strip holds them, and where they lie.
 
 The ends are those that a plan reckons with: on a reversal film net density 0.04 and 95 % of the image, over all layers;
 on a negative the toe, net density 0.04, and 1.50 of log H beyond the speed point.

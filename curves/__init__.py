@@ -10,6 +10,8 @@ The library's face, each name loaded when it is first used. Nothing third-party 
     compare(strip, other, ...)            strips -> a pandas table of the differences of all their numbers
     series(strips, by)                    strips that differ in one condition -> a pandas table of numbers and trends
     settings_for(strips, by, wanted)      the same -> a pandas table of the settings that wanted numbers need
+    join(strip, other, ...)               strips exposed differently -> JoinedStrip: one strip, and their overlap
+    together(strip, other, ...)           strips of one film -> CommonIndex: one index, and whether they agree
     control(strips, reference)            control strips -> a pandas table of their charts
     difference(one, other)                two numbers -> their difference, free of the errors that they share
     measures_frame, points_frame, steps_frame, curve_frame(analysis)    pandas tables
@@ -28,6 +30,8 @@ if TYPE_CHECKING:
     from curves.files.results.series import series, settings_for
     from curves.files.strips.record import load_strip
     from curves.sensitometry.analysis.analyse import analyse, analyse_for_index
+    from curves.sensitometry.combining.joining import JoinedStrip, join
+    from curves.sensitometry.combining.together import CommonIndex, together
     from curves.sensitometry.comparison.differences import Tolerances
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.core.quantity import Quantity
@@ -38,7 +42,7 @@ if TYPE_CHECKING:
     from curves.sensitometry.strip.metering import FilterUsed, GreyFrame
     from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
     from curves.sensitometry.strip.strip import Patches, Strip
-    from curves.sensitometry.strip.wedge import Wedge
+    from curves.sensitometry.strip.wedge import Pieces, Wedge
     from curves.sensitometry.uncertainty.intervals import difference, difference_in_stops
     from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, WorkingEI
     from curves.views.page.notebook import figure
@@ -49,6 +53,7 @@ __all__ = [
     "Camera",
     "ChannelFinding",
     "Choices",
+    "CommonIndex",
     "Contact",
     "Curve",
     "CurvesError",
@@ -58,8 +63,10 @@ __all__ = [
     "GivenExposure",
     "GrainError",
     "GreyFrame",
+    "JoinedStrip",
     "OutputError",
     "Patches",
+    "Pieces",
     "Point",
     "Quantity",
     "ReaderScale",
@@ -83,12 +90,14 @@ __all__ = [
     "difference_in_stops",
     "figure",
     "fit_curve",
+    "join",
     "load_strip",
     "measures_frame",
     "points_frame",
     "series",
     "settings_for",
     "steps_frame",
+    "together",
 ]
 
 _NAMES = {
@@ -99,6 +108,8 @@ _NAMES = {
     "files.results.series": "series settings_for",
     "files.strips.record": "load_strip",
     "sensitometry.analysis.analyse": "analyse analyse_for_index",
+    "sensitometry.combining.joining": "JoinedStrip join",
+    "sensitometry.combining.together": "CommonIndex together",
     "sensitometry.comparison.differences": "Tolerances",
     "sensitometry.core.choices": "Choices",
     "sensitometry.core.quantity": "Quantity",
@@ -109,7 +120,7 @@ _NAMES = {
     "sensitometry.strip.reciprocity": "Schwarzschild TableOfTimes",
     "sensitometry.strip.metering": "FilterUsed GreyFrame",
     "sensitometry.strip.strip": "Patches Strip",
-    "sensitometry.strip.wedge": "Wedge",
+    "sensitometry.strip.wedge": "Pieces Wedge",
     "sensitometry.uncertainty.intervals": "difference difference_in_stops",
     "sensitometry.uncertainty.results": "Analysis ChannelFinding Point Speed WorkingEI",
     "views.page.notebook": "figure",

@@ -25,7 +25,7 @@ from curves.sensitometry.core.streams import BLOCK, stream
 from curves.sensitometry.core.units import STOP, FloatArray, dial_step
 from curves.sensitometry.curve.posterior import READINGS
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.intervals import summarise, widest_interval
+from curves.sensitometry.uncertainty.intervals import ends_of, summarise, widest_interval
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import Source
 
@@ -181,7 +181,7 @@ def _combined(numbers: Sequence[Quantity], analyses: Sequence[Analysis]) -> _Com
     titles = sorted(word for a in analyses for s in a.sources if s.key == READINGS for word in s.belongs_to)
     found = combine(rows, stream(analyses[0].choices.seed, "together", *titles))
     # What the strips leave open is left open for the same reason: it is not averaged away.
-    low, high = widest_interval(found.rows, found.rows)
+    low, high = ends_of(found.rows[1:])
     wider = found.weights @ np.array([_left_open(q, r) for q, r in zip(numbers, each, strict=True)])
     value = 2.0 ** float(found.rows[0])
     index = Quantity(

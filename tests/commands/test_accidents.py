@@ -27,7 +27,7 @@ TABLE = ("measure", str(FOLDER / "heron-reversal.csv"), "--kind", "reversal", "-
         (("check", "x.**b"), "there is no such file"),
         (("ei", "x.**b.toml"), "there is no such file"),
         (("measure", HERON, "--draws", "-1"), "draws: -1 is not a whole number"),
-        (("measure", HERON, "--table", "nope/all.csv"), "the table cannot be made: No such file or directory"),
+        (("measure", HERON, "--table", "nope/all.csv"), "the table cannot be made: there is no such folder"),
         (("compare", HERON, HERON, "--tolerance-stops", "0"), "stops: 0 is out of range; needed: more than 0"),
         (("series", HERON, "--by", "first_developer_minutes"), "--by: no strip states a condition; needed: a number"),
         ((*SERIES, "--for", "gama=1"), "curves: --for: 'gama' is not a number of these strips.\nTry: write 'gamma'."),

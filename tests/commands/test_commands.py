@@ -362,7 +362,10 @@ def test_many_strips_are_measured_by_several_processes_in_the_order_of_their_nam
     assert gamma == [pytest.approx(found[0]["channels"]["visual"]["gamma"]["value"], rel=1e-5)] * 5
     again = run(tmp_path, "measure", ".", "--table", "all.csv", "--draws", "0")
     assert again.returncode == 1
-    assert "all.csv: the table cannot be made: File exists.\nTry: move it away, or name another." in again.stderr
+    assert (
+        "all.csv: the table cannot be made: there is already such a file.\nTry: move it away, or name another."
+        in again.stderr
+    )
 
 
 def test_reports_of_a_folder_lie_as_its_records_do(tmp_path: Path) -> None:

@@ -5,6 +5,7 @@ The library's face, each name loaded when it is first used. Nothing third-party 
     load_strip(path)                      a strip record -> Strip
     Strip.from_readings(readings, ...)    lists of densities -> Strip
     analyse(strip)                        Strip -> Analysis: curves, measures, points, speeds, the working index
+    analyse_for_index(strip)              the same of a bracket that was only judged by eye: its index
     fit_curve(log_h, density, kind=...)   one channel -> Curve
     compare(strip, other, ...)            strips -> a pandas table of the differences of all their numbers
     series(strips, by)                    strips that differ in one condition -> a pandas table of numbers and trends
@@ -26,14 +27,14 @@ if TYPE_CHECKING:
     from curves.files.results.frames import curve_frame, measures_frame, points_frame, steps_frame
     from curves.files.results.series import series, settings_for
     from curves.files.strips.record import load_strip
-    from curves.sensitometry.analysis.analyse import analyse
+    from curves.sensitometry.analysis.analyse import analyse, analyse_for_index
     from curves.sensitometry.comparison.differences import Tolerances
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.core.quantity import Quantity
     from curves.sensitometry.core.reader_units import ReaderScale
     from curves.sensitometry.curve.fit import Curve, fit_curve
     from curves.sensitometry.series.trend import Repeatability
-    from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
+    from curves.sensitometry.strip.exposure import Camera, Contact, Eye, Frames, GivenExposure
     from curves.sensitometry.strip.metering import FilterUsed, GreyFrame
     from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
     from curves.sensitometry.strip.strip import Patches, Strip
@@ -51,6 +52,7 @@ __all__ = [
     "Contact",
     "Curve",
     "CurvesError",
+    "Eye",
     "FilterUsed",
     "Frames",
     "GivenExposure",
@@ -73,6 +75,7 @@ __all__ = [
     "WorkingEI",
     "__version__",
     "analyse",
+    "analyse_for_index",
     "compare",
     "control",
     "curve_frame",
@@ -95,14 +98,14 @@ _NAMES = {
     "files.results.frames": "curve_frame measures_frame points_frame steps_frame",
     "files.results.series": "series settings_for",
     "files.strips.record": "load_strip",
-    "sensitometry.analysis.analyse": "analyse",
+    "sensitometry.analysis.analyse": "analyse analyse_for_index",
     "sensitometry.comparison.differences": "Tolerances",
     "sensitometry.core.choices": "Choices",
     "sensitometry.core.quantity": "Quantity",
     "sensitometry.core.reader_units": "ReaderScale",
     "sensitometry.curve.fit": "Curve fit_curve",
     "sensitometry.series.trend": "Repeatability",
-    "sensitometry.strip.exposure": "Camera Contact Frames GivenExposure",
+    "sensitometry.strip.exposure": "Camera Contact Eye Frames GivenExposure",
     "sensitometry.strip.reciprocity": "Schwarzschild TableOfTimes",
     "sensitometry.strip.metering": "FilterUsed GreyFrame",
     "sensitometry.strip.strip": "Patches Strip",

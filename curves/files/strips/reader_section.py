@@ -13,7 +13,9 @@ from curves.files.base.tables import read_table
 from curves.sensitometry.core.reader_units import (
     ASSUMED_KNOWN,
     ASSUMED_SCATTER,
+    CALLIER,
     READER_UNITS,
+    REPEATABILITY,
     KnownWedge,
     ReaderScale,
     ReaderUnit,
@@ -21,7 +23,7 @@ from curves.sensitometry.core.reader_units import (
 from curves.sensitometry.core.units import CHANNELS, Channel
 from curves.sensitometry.core.values import DENSITY, FRACTION, POSITIVE, READING, STOPS
 from curves.sensitometry.strip.metering import GreyFrame
-from curves.sensitometry.strip.strip import CALLIER, REPEATABILITY, Patches
+from curves.sensitometry.strip.strip import Patches
 
 _FIELDS = (
     "name", "repeatability", "zero", "scale_uncertainty", "callier",

@@ -77,7 +77,7 @@ def import_table(
     from curves.files.base.writing import refuse_other
     from curves.files.imports.readers import TableDescription
     from curves.files.imports.readers import import_table as read
-    from curves.files.strips.record_sections import scale_of
+    from curves.files.strips.reader_section import scale_of
 
     record = _record(table, into)
     description = TableDescription(

@@ -56,4 +56,5 @@ def plan_after(
     if as_json:
         print(next_exposure_json(found), end="")
     else:
-        print(next_exposure_text(found, f"curves ei {strip} SECOND --together"), end="")
+        both = f"{strip} SECOND"
+        print(next_exposure_text(found, f"curves ei {both} --together", f"curves join {both} --into NAME"), end="")

@@ -9,7 +9,7 @@ from typing import Any
 
 from curves.errors import RecordError
 from curves.files.entry.questions import KNOWN_WEDGE, READER_UNIT, Draft, Question
-from curves.files.strips.record_sections import measured_scale, scale_of
+from curves.files.strips.reader_section import measured_scale, scale_of
 from curves.files.strips.wedges import parse_wedge, read_wedge
 from curves.sensitometry.core.reader_units import READER_UNITS
 

@@ -6,21 +6,22 @@ import datetime
 import math
 import shlex
 from collections.abc import Collection
+from dataclasses import replace
 from pathlib import Path
 
 from curves.errors import RecordError
 from curves.files.base.strip_table import StripTable
 from curves.files.imports.readers import READERS, TableDescription, open_table
+from curves.files.strips.reader_section import scale_of
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.record import LOG_H_WORDS, StatedOrigin
-from curves.files.strips.record_sections import scale_of
 from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale, ReaderUnit
 from curves.sensitometry.core.units import Channel, DensityKind, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
 from curves.sensitometry.strip.metering import FilterUsed
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _ORIGIN = "Stating what log H counts from, lux-seconds or metered grey with its index, would give an index."
 
@@ -103,7 +104,9 @@ def strip_from_table(
     return Strip.from_readings(
         readings.densities,
         kind=kind,
-        exposure=exposure,
+        exposure=replace(exposure, pieces=Pieces(readings.exposures))
+        if readings.exposures and isinstance(exposure, GivenExposure)
+        else exposure,
         wedge=ladder,
         positions=readings.position,
         density=density,

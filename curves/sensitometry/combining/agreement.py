@@ -23,7 +23,7 @@ from curves.sensitometry.core.units import FloatArray
 DOUBTED = 0.05
 """Chance below which results of one thing are said to contradict each other: common practice [unitless]."""
 
-NO_SCATTER = 2.0 / 3.0
+NO_SCATTER = 0.8
 """Chance beforehand that results differ by their stated errors alone: our own choice [unitless]."""
 
 USUAL_SCATTER = 0.15

@@ -15,7 +15,7 @@ import numpy as np
 from scipy import ndimage
 
 from curves.sensitometry.core.units import Channel, FloatArray
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 
 FEWEST_PIXELS = 64
 """Least number of pixels of a patch: our own choice [unitless]."""

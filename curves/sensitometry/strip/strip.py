@@ -11,7 +11,6 @@ from typing import get_args
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.planned_ends import PlannedEnds
 from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
@@ -49,8 +48,8 @@ from curves.sensitometry.strip.consistency import (
 )
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Judgement, LogHUnit, Position
 from curves.sensitometry.strip.metering import FilterUsed, Metering, metered_exposure
+from curves.sensitometry.strip.origin import PlannedEnds, ScanOrigin
 from curves.sensitometry.strip.reciprocity import Reciprocity
-from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
 
 Patch = Mapping[Channel, float]

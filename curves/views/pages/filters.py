@@ -112,12 +112,12 @@ def _plots(bare: BareStrip) -> str:
     counted = "above each curve's own Dmin, as the layers are compared" if bare.match == "net" else "as they are"
     return (
         f'<p class="facts">{key}</p><div class="stack-figures"><figure><div class="plot curve" id="filters-curve"'
-        ' role="img"'
+        ' role="group"'
         ' aria-label="Density against log H, without filters and behind the stack"></div>'
         f"<figcaption>Densities {counted}. Thin: without filters. Thick: behind the stack, which moves each layer to"
         " more exposure by its density to that layer; what no filter mends is lines that are not parallel. Dotted:"
         ' shadow, grey and white at the index to set.<span class="scale-stated"></span></figcaption></figure>'
-        '<figure><div class="plot small" id="filters-cast" role="img"'
+        '<figure><div class="plot small" id="filters-cast" role="group"'
         ' aria-label="Each layer less the mean of the three against log H, without filters and behind the stack"></div>'
         "<figcaption>The cast: each layer less the mean of the three, counted as above. Thin: without filters. Thick:"
         " behind the stack. Where the three thick lines meet, a tone is neutral.</figcaption></figure></div>"
@@ -134,7 +134,7 @@ def _casts_table(bare: BareStrip, pack: Pack, found: Stacks) -> str:
     compared = "above each layer's own Dmin" if bare.match == "net" else "as they are"
     return (
         f"<p>Layers are compared {compared}.</p>"
-        '<div class="wide"><table><thead><tr><th scope="col">tone</th><th scope="col">without filters</th>'
+        '<div class="wide" tabindex="0"><table><thead><tr><th scope="col">tone</th><th scope="col">without filters</th>'
         f'<th scope="col">behind the ideal pack: crossover</th></tr></thead><tbody>{rows}</tbody></table></div>'
         f"<p>{esc(words)}</p>"
     )
@@ -161,7 +161,7 @@ def _stacks_table(found: Stacks) -> str:
     titles = "".join(f'<th scope="col">{name}</th>' for name in head)
     return (
         f"<p>{esc(filters.counted(found))}</p>"
-        f'<div class="wide"><table class="stacks"><thead><tr>{titles}</tr></thead>'
+        f'<div class="wide" tabindex="0"><table class="stacks"><thead><tr>{titles}</tr></thead>'
         f"<tbody>{''.join(rows)}</tbody></table></div>"
     )
 

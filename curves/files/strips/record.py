@@ -10,13 +10,13 @@ from typing import Any, Literal
 from curves.errors import RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
+from curves.files.plans.plan_section import planned_ends
 from curves.files.strips.patch_table import scan_origin
-from curves.files.strips.plan_section import planned_ends
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
 from curves.files.strips.stacks import filters_described, filters_of, stacks_in
 from curves.files.strips.wedges import wedge_of
-from curves.sensitometry.core.reader_units import ReaderScale, diffuse
+from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS, DensityKind, Kind
 from curves.sensitometry.core.values import FRACTION, METER_CONSTANT, POSITIVE, STOPS
 from curves.sensitometry.strip.exposure import (
@@ -32,7 +32,7 @@ from curves.sensitometry.strip.exposure import (
     LogHUnit,
 )
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
-from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.strip import Strip, diffuse
 from curves.sensitometry.strip.wedge import Wedge
 
 _FIELDS = (
@@ -127,7 +127,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
 
 
 def _conditions(record: Section, path: Path) -> dict[str, float]:
-    """Return what was varied, each condition a number."""
+    """Return the conditions that the record states, each a number."""
     section = record.section("conditions", f"{path.name}, [conditions]")
     return {key: check_number(section.take(key), section.at(key)) for key in section.keys}
 

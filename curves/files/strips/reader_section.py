@@ -23,7 +23,7 @@ from curves.sensitometry.core.reader_units import (
 from curves.sensitometry.core.units import CHANNELS, Channel
 from curves.sensitometry.core.values import DENSITY, FRACTION, POSITIVE, READING, STOPS
 from curves.sensitometry.strip.metering import GreyFrame
-from curves.sensitometry.strip.strip import Patches
+from curves.sensitometry.strip.strip import CALLIER, REPEATABILITY, Patches
 
 _FIELDS = (
     "name", "repeatability", "zero", "scale_uncertainty", "callier",

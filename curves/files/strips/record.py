@@ -16,7 +16,7 @@ from curves.files.strips.reader_section import grey_frame_of, instrument_of, pat
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
 from curves.files.strips.stacks import filters_described, filters_of, stacks_in
 from curves.files.strips.wedges import wedge_of
-from curves.sensitometry.core.reader_units import ReaderScale, diffuse
+from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS, DensityKind, Kind
 from curves.sensitometry.core.values import FRACTION, METER_CONSTANT, POSITIVE, STOPS
 from curves.sensitometry.strip.exposure import (

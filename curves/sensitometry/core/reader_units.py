@@ -48,23 +48,8 @@ _PLACES = {
 }
 _SAME = 0.01
 
-CALLIER = Bounds(least=1.0, below=3.0)
-"""A Callier factor: specular over diffuse density [unitless]."""
-
-REPEATABILITY = Bounds(above=0.0, below=1.0)
-"""A standard deviation of one reading [density]."""
-
 STRETCH = Bounds(least=0.5, most=2.0)
 """Density read over density: no meter is further out [unitless]."""
-
-
-def diffuse(density: FloatArray, callier: float | None) -> FloatArray:
-    """Return diffuse densities from those of a specular instrument, any shape [density]; as they are if None.
-
-    The Callier factor is specular over diffuse density. It grows with grain and changes with density: one number for
-    all of a strip is an approximation.
-    """
-    return density if callier is None else density / callier
 
 
 def exact_seconds(marked: float) -> float:

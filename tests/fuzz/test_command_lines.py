@@ -37,6 +37,8 @@ LIKELY = {
     "filters": ("heron-reversal.toml", "--drawer", "drawer.csv"), "import": ("heron-exchange.txt", "--yes"),
     "enter": ("heron",), "check": ("drawer.csv", "heron.entry"), "grain": ("wren-patch.tif",),
     "scan": ("wren-patch.tif", "new"), "explain": ("gamma",), "manual": ("files",),
+    "series": ("times", "--by", "first_developer_minutes"), "join": ("heron-reversal.toml", "heron-short.toml"),
+    "plan": (),
 }  # fmt: skip
 """Words after which a command gets to work."""
 

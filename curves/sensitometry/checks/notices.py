@@ -7,8 +7,8 @@ from collections.abc import Iterable, Iterator, Mapping
 from curves.sensitometry.core.units import Channel, two_digits
 from curves.sensitometry.measures import points
 from curves.sensitometry.scan.density_map import SUSPECT
+from curves.sensitometry.strip.origin import ScanOrigin
 from curves.sensitometry.strip.reciprocity import FAR, daylight_seconds
-from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.visual import estimated_visual
 from curves.sensitometry.uncertainty.results import ChannelFinding, Notice, WorkingEI

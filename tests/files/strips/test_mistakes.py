@@ -150,7 +150,7 @@ IN_READINGS = [
     ("unknown column", "step,red,green", "step,red,gren",
      "strip.csv, line 1: 'gren' is not a known column.\nTry: write 'green'."),
     ("column without a name", "step,red,green", "step,red,",
-     "strip.csv, line 1: a column has no name.\nTry: use one of: step, stops, ei, log_h, red, green, blue, visual."),
+     "strip.csv, line 1: a column has no name.\nTry: use one of: step, stops, ei, log_h, red, green, blue, visual, frame, stack, judgement."),
     ("column twice", "step,red,green", "step,red,red",
      "strip.csv, line 1: the column 'red' is there 2 times; needed: each name once; repeat readings go on rows of their own."),
     ("no step column", "step,red,green", "red,green,blue",

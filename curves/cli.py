@@ -19,6 +19,7 @@ from curves.commands.filters import filters
 from curves.commands.grain import grain
 from curves.commands.help_groups import GroupedCommand
 from curves.commands.import_table import import_table
+from curves.commands.join import join
 from curves.commands.manual import manual
 from curves.commands.measure import measure
 from curves.commands.options import option_of
@@ -36,7 +37,7 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for command in (
-    report, measure, ei, compare, series, control, plan, filters, enter, scan, grain, check, explain, manual,
+    report, measure, ei, compare, join, series, control, plan, filters, enter, scan, grain, check, explain, manual,
 ):  # fmt: skip
     app.command(cls=GroupedCommand)(command)
 app.command("import", cls=GroupedCommand)(import_table)

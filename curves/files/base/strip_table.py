@@ -16,6 +16,9 @@ from curves.sensitometry.strip.exposure import JUDGEMENTS, POSITIONS, Judgement,
 FRAME_COLUMNS = ("frame", "stack", "judgement")
 """Columns that a table of frames may have beside its densities."""
 
+EXPOSURE_COLUMN = "exposure"
+"""Column of a joined strip's table: which of its exposures each row belongs to."""
+
 NO_STACK = "none"
 """The word for nothing in front of the lens, as an empty cell is."""
 
@@ -62,6 +65,7 @@ class StripTable:
         doubtful: what is odd about it, each a sentence.
         unused: the names of columns that hold nothing of the strip.
         of_frames: what the table says of each row's frame beside its densities.
+        exposures: the exposure of a joined strip that each row belongs to; empty where the table does not say.
         shown: the readings as the instrument showed them, by channel, in its unit; empty if they are densities.
     """
 
@@ -77,6 +81,7 @@ class StripTable:
     doubtful: tuple[str, ...] = ()
     unused: tuple[str, ...] = ()
     of_frames: FrameColumns = field(default_factory=FrameColumns)
+    exposures: tuple[str, ...] = ()
     shown: Mapping[Channel, tuple[float, ...]] = field(default_factory=dict)
 
     @property
@@ -135,6 +140,7 @@ def strip_table_of(
         for row, value in enumerate(values):
             check_density(value, table.where(row, channel), scale.by_meter)
     column, positions = listing(table, listed_by, settings)
+    exposures = tuple(_words(table, EXPOSURE_COLUMN))
     return StripTable(
         table.name,
         column,
@@ -142,6 +148,7 @@ def strip_table_of(
         readings,
         table.places,
         of_frames=of_frames,
+        exposures=exposures,
         shown=shown if scale.by_meter else {},
     )
 

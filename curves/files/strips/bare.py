@@ -6,6 +6,7 @@ import datetime
 import math
 import shlex
 from collections.abc import Collection
+from dataclasses import replace
 from pathlib import Path
 
 from curves.errors import RecordError
@@ -18,8 +19,9 @@ from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale, ReaderUnit
 from curves.sensitometry.core.units import Channel, DensityKind, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
-from curves.sensitometry.strip.strip import FilterUsed, Strip
-from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.strip.metering import FilterUsed
+from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _ORIGIN = "Stating what log H counts from, lux-seconds or metered grey with its index, would give an index."
 
@@ -102,7 +104,9 @@ def strip_from_table(
     return Strip.from_readings(
         readings.densities,
         kind=kind,
-        exposure=exposure,
+        exposure=replace(exposure, pieces=Pieces(readings.exposures))
+        if readings.exposures and isinstance(exposure, GivenExposure)
+        else exposure,
         wedge=ladder,
         positions=readings.position,
         density=density,
@@ -231,7 +235,7 @@ def _exposure(
             "a wedge alone does not tell the exposure",
             where=name,
             needed="the index where a meter set the exposure, or light and time where they are known",
-            hint="or state that log H is relative, where the light was constant and nobody measured it",
+            hint="give what is known; log H is relative where the light was constant and nobody measured it",
             settings=("ei=80", "lux=25", "seconds=0.02", "log_h=relative"),
         )
     if metered_step is None:

@@ -10,12 +10,12 @@ from pathlib import Path
 import numpy as np
 
 from curves.errors import RecordError
-from curves.files.base.strip_table import FRAME_COLUMNS, StripTable, listing, strip_table_of
+from curves.files.base.strip_table import EXPOSURE_COLUMN, FRAME_COLUMNS, StripTable, listing, strip_table_of
 from curves.files.base.tables import Table, read_table
 from curves.files.strips.stacks import of_stack
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
-from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, Judgement, Position
+from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, GivenExposure, Judgement, Position
 from curves.sensitometry.strip.wedge import Wedge
 
 
@@ -29,6 +29,7 @@ class Readings:
         labels: what to call each row.
         judgements: what the eye made of each row's frame, None where it was not judged; empty where none was.
         stack: what was in front of the lens, an empty text for nothing; None where the table does not tell.
+        exposures: the exposure of a joined strip that each row belongs to; empty for any other strip.
     """
 
     position: FloatArray
@@ -36,6 +37,7 @@ class Readings:
     labels: tuple[str, ...]
     judgements: tuple[Judgement | None, ...]
     stack: str | None
+    exposures: tuple[str, ...]
 
 
 def read_strip_table(path: Path, exposure: Exposure | None, scale: ReaderScale = DENSITOMETER) -> StripTable:
@@ -49,7 +51,7 @@ def read_strip_table(path: Path, exposure: Exposure | None, scale: ReaderScale =
     Raises:
         RecordError: the table cannot be understood.
     """
-    table = read_table(path, (*POSITIONS, *CHANNELS, *FRAME_COLUMNS))
+    table = read_table(path, (*POSITIONS, *CHANNELS, *FRAME_COLUMNS, EXPOSURE_COLUMN))
     return strip_table_of(table, POSITIONS if exposure is None else exposure.positions, scale=scale)
 
 
@@ -107,7 +109,38 @@ def readings_of(
     if table.of_frames.numbers:
         numbered = zip(table.of_frames.numbers, labels, strict=True)
         labels = tuple(f"frame {number} ({label})" if number else label for number, label in numbered)
-    return Readings(position, densities, labels, judgements, stack)
+    if table.exposures:
+        _check_exposures(table, exposure)
+        labels = tuple(f"{name}, {label}" for name, label in zip(table.exposures, labels, strict=True))
+    return Readings(position, densities, labels, judgements, stack, table.exposures)
+
+
+def _check_exposures(table: StripTable, exposure: Exposure | None) -> None:
+    """Refuse rows of a joined strip that do not say which exposure they belong to, or whose log H is not listed.
+
+    Raises:
+        RecordError: says which row, or what the record must state.
+    """
+    if exposure is not None and not isinstance(exposure, GivenExposure):
+        raise RecordError(
+            "a column names the exposure of each row, but the record states a single one",
+            where=f"{table.name}, {EXPOSURE_COLUMN}",
+            needed="no such column, or the method given and a column log_h",
+        )
+    for place, name in zip(table.places, table.exposures, strict=True):
+        if not name:
+            raise RecordError(
+                "the exposure of this row is not named",
+                where=f"{place}, {EXPOSURE_COLUMN}",
+                needed="a name in each row",
+            )
+    if len(set(table.exposures)) < 2:
+        raise RecordError(
+            "all rows belong to one exposure",
+            where=f"{table.name}, {EXPOSURE_COLUMN}",
+            needed="two exposures or more",
+            hint="remove the column",
+        )
 
 
 def _read(readings: Mapping[Channel, tuple[float, ...]]) -> dict[Channel, tuple[float, ...]]:

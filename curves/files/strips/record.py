@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
@@ -33,18 +33,19 @@ from curves.sensitometry.strip.exposure import (
 )
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
 from curves.sensitometry.strip.strip import Strip, diffuse
-from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _FIELDS = (
     "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
     "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "plan",
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
+_FIELDS_OF_PIECES = ("between_stops", "step_stops", "scale_uncertainty")
 _FIELDS_OF = {
     "contact": ("lux", "meter_uncertainty_stops", "evenness_stops", "grey_frame"),
     "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
     "frames": ("ei", "frame_uncertainty_stops", "judgement_uncertainty_stops", "right_within_stops", "stack"),
-    "given": ("log_h", "ei", "meter_uncertainty_stops"),
+    "given": ("log_h", "ei", "meter_uncertainty_stops", *_FIELDS_OF_PIECES),
 }
 StatedOrigin = Literal["lux-seconds", "metered grey", "relative"]
 LOG_H_WORDS: dict[StatedOrigin, LogHUnit] = {
@@ -91,6 +92,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     read = read_strip_table(path.parent / table, exposure, reader.scale)
     readings = readings_of(read, exposure, wedge, density, meant)
     exposure = _with_place(exposure, readings, wedge, kind, reader.repeatability, path)
+    exposure = _joined(exposure, record.section("exposure", f"{path.name}, [exposure]"), readings.exposures)
     filters = filters_described(record, path)
     if readings.stack is not None:
         filters = filters_of(readings.stack, filters, path.name)
@@ -127,7 +129,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
 
 
 def _conditions(record: Section, path: Path) -> dict[str, float]:
-    """Return what was varied, each condition a number."""
+    """Return the conditions that the record states, each a number."""
     section = record.section("conditions", f"{path.name}, [conditions]")
     return {key: check_number(section.take(key), section.at(key)) for key in section.keys}
 
@@ -289,6 +291,21 @@ def _origin(section: Section) -> tuple[LogHUnit, float | None]:
             hint="" if ei is None else "write it, or leave ei out",
         )
     return LOG_H_WORDS[stated], ei
+
+
+def _joined(exposure: Exposure, section: Section, exposures: tuple[str, ...]) -> Exposure:
+    """Return the exposure of a joined strip, which knows to which exposure each row belongs; any other as it is."""
+    if isinstance(exposure, GivenExposure) and exposures:
+        between, step = (section.number(key, STOPS) for key in _FIELDS_OF_PIECES[:2])
+        return replace(exposure, pieces=Pieces(exposures, between, step, section.number("scale_uncertainty", FRACTION)))
+    stray = next((key for key in _FIELDS_OF_PIECES if key in section), None)
+    if stray is not None:
+        raise RecordError(
+            f"'{stray}' is of several exposures, and the readings do not tell which row belongs to which",
+            where=section.where,
+            needed="a column exposure in the table of readings, a name in each row",
+        )
+    return exposure
 
 
 def _reciprocity(section: Section) -> Reciprocity | None:

@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from curves.sensitometry.checks.kept_plan import plan_notices
 from curves.sensitometry.core.units import Channel, two_digits
 from curves.sensitometry.measures import points
 from curves.sensitometry.scan.density_map import SUSPECT
@@ -49,6 +50,7 @@ def notices(
     if strip.kind == "negative":
         found += _contrast(channels[ei.channel])
     found += _of_the_strip(strip, channels, ei)
+    found += plan_notices(strip, channels)
     found += _assumed(sources)
     return tuple(found)
 

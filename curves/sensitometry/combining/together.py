@@ -15,17 +15,17 @@ from typing import Literal
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.analysis.analyse import analyse_for_index
 from curves.sensitometry.combining.agreement import Agreement, combine
 from curves.sensitometry.combining.likeness import refuse_other_film, refuse_twice
-from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN, SHARED, exposures_apart
+from curves.sensitometry.combining.overlap import exposed_again
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.streams import BLOCK, beside_estimate, stream
-from curves.sensitometry.core.units import FloatArray, dial_step
+from curves.sensitometry.core.streams import BLOCK, stream
+from curves.sensitometry.core.units import STOP, FloatArray, dial_step
 from curves.sensitometry.curve.posterior import READINGS
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.intervals import summarise, widest_interval
+from curves.sensitometry.uncertainty.intervals import ends_of, summarise, widest_interval
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import Source
 
@@ -110,7 +110,7 @@ def together(*strips: Strip | Analysis, choices: Choices | None = None) -> Commo
     Raises:
         StripError: there are fewer than two strips, or two that are one; they are not of one film; none shows an index.
     """
-    analyses = [one if isinstance(one, Analysis) else analyse(one, choices) for one in strips]
+    analyses = [one if isinstance(one, Analysis) else analyse_for_index(one, choices) for one in strips]
     _check(analyses)
     shown = [a for a in analyses if a.working_ei.recommended.rows is not None]
     if not shown:
@@ -175,13 +175,13 @@ def _combined(numbers: Sequence[Quantity], analyses: Sequence[Analysis]) -> _Com
         return _Combined(numbers[0], np.ones(1), None, alone, 0.0)
     each = [_in_stops(index) for index in numbers]
     rows = _paired(each)
-    rows += [_exposed_again(a, analyses, rows.shape[1]) for a in analyses]
+    rows += [exposed_again(a, analyses, rows.shape[1]) / STOP for a in analyses]
     if rows.shape[1] == 1:
         raise StripError("without draws nothing tells what the strips share", where="draws", needed="some draws")
     titles = sorted(word for a in analyses for s in a.sources if s.key == READINGS for word in s.belongs_to)
     found = combine(rows, stream(analyses[0].choices.seed, "together", *titles))
     # What the strips leave open is left open for the same reason: it is not averaged away.
-    low, high = widest_interval(found.rows, found.rows)
+    low, high = ends_of(found.rows[1:])
     wider = found.weights @ np.array([_left_open(q, r) for q, r in zip(numbers, each, strict=True)])
     value = 2.0 ** float(found.rows[0])
     index = Quantity(
@@ -212,11 +212,6 @@ def _left_open(index: Quantity, rows: FloatArray) -> FloatArray:
     return np.maximum([low - math.log2(index.low), math.log2(index.high) - high], 0.0)
 
 
-def _own(analysis: Analysis) -> tuple[str, ...]:
-    """Return the words that tell a strip from all others."""
-    return next((s.belongs_to for s in analysis.sources if s.key == READINGS), (analysis.strip.title,))
-
-
 def _paired(rows: Sequence[FloatArray]) -> FloatArray:
     """Return rows of several strips cut to those that all have, (n, r)."""
     least = min(each.size for each in rows)
@@ -224,19 +219,6 @@ def _paired(rows: Sequence[FloatArray]) -> FloatArray:
         # Draws come in blocks; those of the longer run begin with those of the shorter one.
         least = 1 + (least - 1) // BLOCK * BLOCK
     return np.array([each[:least] for each in rows])
-
-
-def _exposed_again(analysis: Analysis, every: Sequence[Analysis], rows: int) -> FloatArray:
-    """Return the error of one exposure against another by the same light, (r,) [stops].
-
-    Zero where no other strip has the same errors of exposure. A smaller uncertainty that the record states for its
-    whole exposure is believed.
-    """
-    if not any(exposures_apart(other, analysis) <= SHARED for other in every if other is not analysis):
-        return np.zeros(rows)
-    stated = analysis.strip.exposure.uncertainty_stops
-    u = EXPOSED_AGAIN if stated is None else min(stated, EXPOSED_AGAIN)
-    return u * beside_estimate(stream(analysis.choices.seed, "exposed again", *_own(analysis)), rows, 1)[:, 0]
 
 
 def _end(ends: Sequence[Quantity], analyses: Sequence[Analysis]) -> Quantity:

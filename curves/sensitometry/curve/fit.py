@@ -103,6 +103,7 @@ class Curve:
         rng: np.random.Generator,
         steps: FloatArray | None = None,
         active: Collection[str] = PARTS,
+        moved: FloatArray | None = None,
     ) -> tuple[FloatArray, FloatArray]:
         """Draw curves that the readings leave possible, on the grid.
 
@@ -111,12 +112,15 @@ class Curve:
             rng: random numbers of this strip and channel alone.
             steps: standard normal exposure error of each step, (count, n); drawn here if None.
             active: which sources to draw, of `posterior.PARTS`.
+            moved: how far the true log H of each step lies above the stated one, (count, n) [log10]; None for not.
 
         Returns:
             Densities (count, g) [density] and gradients (count, g) [density per log10 H].
         """
         kept = None if steps is None else steps[:, self.kept]
-        coefficients = self.posterior.draw(count, rng, kept, active)
+        slope_there = np.abs(np.interp(self.log_h[self.kept], self.grid, self.grid_gradient))
+        pushed = None if moved is None else -slope_there * moved[:, self.kept]
+        coefficients = self.posterior.draw(count, rng, kept, active, pushed)
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
         sign = sign_of(self.kind)
         return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / np.ptp(self.grid)

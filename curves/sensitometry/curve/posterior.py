@@ -23,8 +23,9 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.curve.spline import PENALTY_ORDER, NoisePrior, Smoother, isotonic
 
-READINGS, STEPS, FIT = "readings", "steps", "smoothing"
-"""The sources of error that a fit carries: misreading, exposure errors that differ from step to step, the smoothing."""
+READINGS, STEPS, FIT, BETWEEN = "readings", "steps", "smoothing", "between"
+"""The sources of error that a fit carries: misreading, exposure errors that differ from step to step, the smoothing;
+and of a joined strip the error of each exposure against the others."""
 
 Indexes = np.ndarray[tuple[int], np.dtype[np.intp]]
 
@@ -215,6 +216,7 @@ class Posterior:
         rng: np.random.Generator,
         steps: FloatArray | None = None,
         active: Collection[str] = PARTS,
+        moved: FloatArray | None = None,
     ) -> FloatArray:
         """Draw curves that the readings leave possible.
 
@@ -224,6 +226,7 @@ class Posterior:
             steps: standard normal exposure errors, (count, n), shared by all that was exposed through the same wedge;
                 drawn here if None.
             active: which of `PARTS` to draw; the others are held at the estimate.
+            moved: density by which each point is moved in each draw, (count, n) [density]; None for none.
 
         Returns:
             Rising coefficients, (count, K) [density].
@@ -245,8 +248,12 @@ class Posterior:
                 model, index[rows], level[rows], misread[rows], exposed[rows], hidden[rows], active
             )
             if FIT in active:
-                moved = model.smoother.shrinkage()[index[rows]] * model.smoother.project(model.y)
-                found[rows] += moved @ model.smoother.to_coefficients.T - centre
+                again = model.smoother.shrinkage()[index[rows]] * model.smoother.project(model.y)
+                found[rows] += again @ model.smoother.to_coefficients.T - centre
+            if moved is not None:
+                # Splines add to 1 everywhere, so a row of the design adds to the root of its point's weight.
+                pushed = (model.smoother.design.sum(axis=1) * moved[rows]) @ model.smoother.design_diagonal
+                found[rows] += (model.smoother.shrinkage()[index[rows]] * pushed) @ model.smoother.to_coefficients.T
         return isotonic(found)
 
     def _choose(self, choice: FloatArray, *, fixed: bool) -> tuple[Indexes, Indexes]:

@@ -18,7 +18,7 @@ from curves.sensitometry.core.units import (
     FloatArray,
 )
 from curves.sensitometry.core.values import READING, Numbers, number, numbers, word
-from curves.sensitometry.strip.exposure import JUDGEMENTS, Camera, Contact, Exposure, Frames, Judgement
+from curves.sensitometry.strip.exposure import JUDGEMENTS, Camera, Contact, Exposure, Frames, GivenExposure, Judgement
 from curves.sensitometry.strip.wedge import Wedge
 
 
@@ -84,6 +84,8 @@ def check_exposure(exposure: Exposure, wedge: Wedge | None, position: FloatArray
     Raises:
         StripError: says which of these.
     """
+    if isinstance(exposure, GivenExposure) and exposure.pieces and len(exposure.pieces.of_row) != position.size:
+        raise StripError(f"{len(exposure.pieces.of_row)} exposures are named for {position.size} rows", where=title)
     if not isinstance(exposure, Contact | Camera):
         if wedge is not None:
             raise StripError(

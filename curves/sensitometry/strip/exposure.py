@@ -36,7 +36,7 @@ from curves.sensitometry.core.values import (
 )
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
 from curves.sensitometry.strip.metering import GreyFrame
-from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 Position = Literal["step", "stops", "ei", "log_h"]
 LogHUnit = Literal["lux-seconds", "relative to metered mid-grey", "relative"]
@@ -192,6 +192,7 @@ class Contact(_Lit):
     light: str = ""
     grey_frame: GreyFrame | None = None
     grey_log_h: tuple[float, float] | None = None
+    pieces: ClassVar[None] = None
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     __repr__ = short_repr
 
@@ -282,6 +283,7 @@ class Camera(_Lit):
     seconds: float | None = None
     flare_uncertainty: float | None = None
     light: str = ""
+    pieces: ClassVar[None] = None
     positions: ClassVar[tuple[Position, ...]] = ("step",)
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
     __repr__ = short_repr
@@ -321,6 +323,7 @@ class Frames(_Lit):
     frame_uncertainty_stops: float | None = None
     light: str = ""
     eye: Eye = field(default_factory=Eye)
+    pieces: ClassVar[None] = None
     positions: ClassVar[tuple[Position, ...]] = ("stops", "ei")
     unit: ClassVar[LogHUnit] = "relative to metered mid-grey"
     __repr__ = short_repr
@@ -355,6 +358,7 @@ class GivenExposure(_Lit):
         meter_uncertainty_stops: standard uncertainty of the meter that the index is meant for [stops], if log H is in
             lux-seconds; None if not given.
         light: what the light was; empty if not given.
+        pieces: the exposures that a joined strip is made of; None for one exposure.
     """
 
     unit: LogHUnit = "relative"
@@ -363,6 +367,7 @@ class GivenExposure(_Lit):
     seconds: float | None = None
     meter_uncertainty_stops: float | None = None
     light: str = ""
+    pieces: Pieces | None = None
     positions: ClassVar[tuple[Position, ...]] = ("log_h",)
     __repr__ = short_repr
 

@@ -60,6 +60,10 @@ def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:
 
     Log H x becomes (1 + stretch) x - offset.
     """
+    if strip.exposure.pieces is not None:
+        # Joined exposures follow each other along log H: its scale counts from the middle.
+        by_scale = errors.common("wedge scale")
+        return by_scale, by_scale * float(np.mean(strip.log_h))
     none = np.zeros(1 + errors.count)
     if strip.wedge is None:
         return none, none

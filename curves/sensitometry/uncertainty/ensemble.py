@@ -18,7 +18,7 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import How
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind
 from curves.sensitometry.curve.fit import Curve
-from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
+from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Frames
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.distortions import density_scales, moved_along_log_h
@@ -101,9 +101,11 @@ class Ensemble:
             np.broadcast_to(estimate, (1 + errors.count, curve.grid.size))
             for estimate in (curve.grid_density, curve.grid_gradient)
         )
-        if errors.count and (bent_by := errors.active & {READINGS, STEPS, FIT}):
+        if errors.count and (bent_by := errors.active & {READINGS, STEPS, FIT, BETWEEN}):
             own = steps[:, _step_of_ladder(strip, curve) - 1]
-            drawn = curve.draw(errors.count, errors.stream(READINGS, channel), own, bent_by)
+            drawn = curve.draw(
+                errors.count, errors.stream(READINGS, channel), own, bent_by, _pieces_moved(strip, curve, errors)
+            )
             density, gradient = np.vstack([density[:1], drawn[0]]), np.vstack([gradient[:1], drawn[1]])
         density, gradient = moved_along_log_h(strip, curve.grid, density, gradient, errors)
         # Readings scatter beside the wedge as they do along it, whatever the record states.
@@ -182,6 +184,16 @@ def _step_of_ladder(strip: Strip, curve: Curve) -> np.ndarray[tuple[int], np.dty
     """Return the step number of each step of a fitted curve, (n,)."""
     row = np.abs(strip.log_h - curve.log_h[:, None]).argmin(axis=1)
     return np.asarray(strip.step_of_row[row])
+
+
+def _pieces_moved(strip: Strip, curve: Curve, errors: Errors) -> FloatArray | None:
+    """Return the error of each step of a joined strip that its whole exposure shares, (count, n) [log10]; or None."""
+    pieces = strip.exposure.pieces
+    if pieces is None or BETWEEN not in errors.active:
+        return None
+    each = np.column_stack([errors.common(BETWEEN, name)[1:] for name in pieces.names])
+    row = np.abs(strip.log_h - curve.log_h[:, None]).argmin(axis=1)
+    return STOP * each[:, pieces.number_of_row[row]]
 
 
 def _end_steps(strip: Strip, curve: Curve) -> tuple[str, str]:

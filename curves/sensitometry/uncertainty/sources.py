@@ -14,11 +14,12 @@ import numpy as np
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import GREY_MODEL_RMS, STOP, FloatArray
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
-from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
+from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.visual import estimated_visual
+from curves.sensitometry.strip.wedge import Pieces
 
 Unit = Literal["density", "stops", "of the clear step's light", "of the open gate's light", "of the density"]
 Shape = Literal["normal", "rectangular"]
@@ -57,6 +58,9 @@ are rated about a third of a stop apart in daylight and in tungsten light: commo
 
 EYE = "judgement"
 """Key of the eye as a source of error."""
+
+OF_THE_EYE = ("eye",)
+"""What the taste of an eye belongs to: all frames are taken to be judged by one eye."""
 
 LEAST_FLARE = 0.0005
 """Least standard uncertainty of the flare of a camera [of the clear step's light]: our own choice."""
@@ -99,7 +103,8 @@ def step_uncertainty(strip: Strip) -> FloatArray | float:
         given = strip.exposure.frame_uncertainty_stops
         return STOP * (ASSUMED_SHUTTER if given is None else given)
     if strip.wedge is None:
-        return 0.0
+        pieces = strip.exposure.pieces
+        return 0.0 if pieces is None else STOP * (pieces.step_stops or 0.0)
     return np.asarray(strip.wedge.uncertainty[strip.step_of_row - 1])
 
 
@@ -107,7 +112,7 @@ def step_assumed(strip: Strip) -> bool:
     """Return True if the record does not give the uncertainty of log H that differs from step to step."""
     if isinstance(strip.exposure, Frames):
         return strip.exposure.frame_uncertainty_stops is None
-    return strip.wedge is None or strip.wedge.assumed
+    return strip.exposure.pieces is None and (strip.wedge is None or strip.wedge.assumed)
 
 
 def _identity(strip: Strip) -> str:
@@ -135,6 +140,8 @@ def _of_the_curve(strip: Strip) -> list[Source]:
         size = ASSUMED_SHUTTER if given is None else given
         remedy = "expose each frame twice"
         found.append(Source(STEPS, "frame to frame", size, "stops", "normal", given is None, remedy, own))
+    elif (pieces := strip.exposure.pieces) is not None:
+        found += _of_pieces(pieces, own)
     elif strip.wedge is not None:
         wedge = strip.wedge
         typical = float(np.sqrt(np.mean(wedge.uncertainty**2)))
@@ -150,6 +157,16 @@ def _of_the_curve(strip: Strip) -> list[Source]:
             )
         )  # fmt: skip
     return found
+
+
+def _of_pieces(pieces: Pieces, own: tuple[str, ...]) -> list[Source]:
+    """Return the sources of error of a joined strip's exposures; each exposure draws its own of the first."""
+    return [Source(key, name, u, "of the density" if key == "wedge scale" else "stops", "normal",
+                   key == BETWEEN and pieces.between_stops is None, remedy, (*own, key)) for key, name, u, remedy in (
+        (BETWEEN, "one exposure against the next", pieces.between, "measure light and time of each again"),
+        (STEPS, "exposure, step by step", pieces.step_stops, "have the wedge calibrated step by step"),
+        ("wedge scale", "scale of log H", pieces.scale_uncertainty, "have the wedge calibrated"),
+    ) if u]  # fmt: skip
 
 
 def _light(exposure: Contact) -> str:
@@ -318,8 +335,7 @@ def _of_the_eye(strip: Strip) -> list[Source]:
     if not any(strip.judgements) or not isinstance(strip.exposure, Frames):
         return []
     eye, remedy = strip.exposure.eye, "read the densities of the frames" if not strip.readings else "judge more frames"
-    own = ("strip", _identity(strip))
-    return [Source(EYE, "the eye's judgement", eye.uncertainty, "stops", "normal", eye.assumed, remedy, own)]
+    return [Source(EYE, "the eye's judgement", eye.uncertainty, "stops", "normal", eye.assumed, remedy, OF_THE_EYE)]
 
 
 @dataclass(frozen=True, eq=False)

@@ -5,9 +5,8 @@ from __future__ import annotations
 import textwrap
 from collections.abc import Iterator
 
-from curves.sensitometry.combining.likeness import other_processes
 from curves.sensitometry.combining.together import NORMAL, CommonIndex, StripShare
-from curves.sensitometry.core.quantity import Quantity
+from curves.views.combined.agreement import agreement_words, apart_words
 from curves.views.words import digits
 from curves.views.words.digits import show, value
 from curves.views.words.wrapping import WIDTH, wrapped
@@ -27,56 +26,6 @@ def together_text(found: CommonIndex) -> str:
     lines += ["", *(line for number, share in enumerate(found.strips, start=1) for line in _strip(number, share))]
     lines += ["", *wrapped("For where the scene lands, see each strip, or join the strips to one curve.")]
     return "\n".join(lines) + "\n"
-
-
-def agreement_words(found: CommonIndex) -> Iterator[str]:
-    """Yield in sentences whether the strips agree, and which strip is off."""
-    test, part = found.agreement, found.taking_part
-    if test is None:
-        yield f"Only one strip shows an index: {part[0].analysis.strip.title}. Nothing is averaged."
-    elif not test.contradicts:
-        yield (
-            f"The {len(part)} strips agree: they lie as far apart as their errors explain (chi-square"
-            f" {test.chi_square:.1f}, {test.freedom} degree{_s(test.freedom)} of freedom; {_often(test.chance)} of sets"
-            " that agree lie further apart)."
-        )
-    else:
-        yield (
-            f"THE STRIPS CONTRADICT EACH OTHER: they lie further apart than their errors explain (chi-square"
-            f" {test.chi_square:.1f}, {test.freedom} degree{_s(test.freedom)} of freedom; {_often(test.chance)} of sets"
-            " that agree lie as far apart)."
-        )
-        yield from _odd_words(found)
-        yield "The common index is widened until it holds what they contradict each other by."
-    for share in found.strips:
-        if share.fit == "contradicts":
-            yield f"{share.analysis.strip.title} contradicts the common index: its own lies {value(share.index)}."
-    processes = other_processes([share.analysis.strip for share in found.strips])
-    if len(processes) > 1:
-        yield f"The records name different processes: {'; '.join(processes)}."
-
-
-def _odd_words(found: CommonIndex) -> Iterator[str]:
-    """Yield the strip that is off and the likely reasons."""
-    odd, part = found.odd, found.taking_part
-    if odd is not None:
-        yield f"One alone is off: {odd.analysis.strip.title}, {apart_words(odd.apart)} than the others together."
-    elif len(part) == 2:
-        stops = abs(part[1].apart.value or 0.0)
-        yield f"They are {stops:.1f} stops apart, and of two strips nothing tells which is off: a third would."
-    else:
-        yield "No single strip is off by itself."
-    yield (
-        "Usual reasons (common practice): a time or a lux reading written down wrong, a lamp or a shutter that was not"
-        " the one recorded, another development."
-    )
-
-
-def apart_words(apart: Quantity) -> str:
-    """Return a distance between indexes in words: "0.4 stops faster (0.1 to 0.7)"."""
-    found = apart.value or 0.0
-    size = apart if found >= 0.0 else -apart
-    return f"{value(size, 2)} stops {'faster' if found >= 0.0 else 'slower'} ({digits.interval(size, 2)})"
 
 
 def sure_words(found: CommonIndex) -> Iterator[str]:
@@ -108,18 +57,6 @@ def _half_width(u: float) -> str:
     """Return half the width of a 95 % interval in words, from a standard uncertainty [stops]."""
     half = NORMAL * u
     return "under 0.05 stops" if half < 0.05 else f"±{half:.1f} stops"
-
-
-def _often(chance: float) -> str:
-    """Return a chance as "3 in 100", or less."""
-    per_cent = 100.0 * chance
-    if per_cent >= 1.0:
-        return f"{per_cent:.0f} in 100"
-    return "under 1 in 1000" if chance < 1e-3 else f"{1000.0 * chance:.0f} in 1000"
-
-
-def _s(count: int) -> str:
-    return "" if count == 1 else "s"
 
 
 def _row(label: str, text: str) -> list[str]:

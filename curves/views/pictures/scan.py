@@ -114,7 +114,7 @@ def patches_page(shown: PatchPicture) -> str:
         f'<article id="patches"><header><h1>{esc(title)}</h1><p class="facts">{esc(facts)}</p></header>'
         f"{''.join(sections)}</article>"
     )
-    return assemble_page(title, body, [], scripts=["pictures/patches.js"])
+    return assemble_page(title, body, [], scripts=["pictures/patches.js"], styles=["pictures/pictures.css"])
 
 
 def _section(title: str, content: str) -> str:
@@ -251,8 +251,8 @@ def _table(shown: PatchPicture) -> str:
         cells = "".join(f"<td>{_piece_cell(piece, channel)}</td>" for channel in shown.channels)
         rows.append(f'<tr><th scope="row">{esc(piece.label)}</th>{cells}<td></td></tr>')
     return (
-        '<div class="wide"><table class="patches"><caption>Density, with its standard uncertainty from the scatter of'
-        " the light and from the calibration</caption>"
+        '<div class="wide" tabindex="0"><table class="patches"><caption>Density, with its standard uncertainty from the'
+        " scatter of the light and from the calibration</caption>"
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
     )
 
@@ -281,8 +281,8 @@ def _by_step(shown: PatchPicture) -> str:
                 drawn.bar(float(x), float(value - 2.0 * error), float(value + 2.0 * error), style.colour)
     key = " ".join(f"{swatch(channel)} {channel}" for channel in shown.channels)
     return (
-        f'<p class="facts">{key}</p><figure>{drawn.drawing()}<figcaption>Bars: two standard uncertainties either way. A'
-        " step that was missed, or frames that lie off their patches, break the line.</figcaption></figure>"
+        f'<p class="facts">{key}</p><figure tabindex="0">{drawn.drawing()}<figcaption>Bars: two standard uncertainties'
+        " either way. A missed step, or frames that lie off their patches, break the line.</figcaption></figure>"
     )
 
 

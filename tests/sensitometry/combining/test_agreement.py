@@ -126,11 +126,11 @@ def test_the_same_draws_give_the_covariance_of_what_they_share() -> None:
 
 
 def test_the_interval_holds_a_scatter_that_no_result_states() -> None:
-    """Three results that scatter by 0.2 beyond their own 0.15: 300 sets, the stated errors alone would hold 80 %."""
+    """Three results that scatter by 0.2 beyond their own 0.15: 300 sets, the stated errors alone would hold 76 %."""
     rng, held = np.random.default_rng(6), 0
     for _ in range(300):
         values = math.hypot(0.15, 0.2) * rng.standard_normal(3)
         draws = values[:, None] + 0.15 * rng.standard_normal((3, 500))
         low, high = ends_of(combine(np.column_stack([values, draws]), rng).rows[1:])
         held += low <= 0.0 <= high
-    assert 0.85 * 300 < held < 0.985 * 300
+    assert 0.80 * 300 < held < 0.985 * 300

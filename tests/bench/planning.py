@@ -175,9 +175,9 @@ def answers(kind: Kind, films: int, off: float, wedge: Wedge) -> Counter[tuple[b
         strip = Strip.from_readings(np.round(read, 2), kind=kind, exposure=exposure, wedge=wedge)
         analysis = analyse(strip, Choices(draws=0, most_draws=0))
         measures = analysis.channels["visual"].measures
-        held = log_h[-1] <= known.least - error and known.most - error <= log_h[0]
+        held = bool(log_h[-1] <= known.least - error and known.most - error <= log_h[0])
         index = analysis.working_ei.recommended.value is not None
-        found[held, index, *(measures[key].value is not None for key in ("dmin", "dmax"))] += 1
+        found[held, index, measures["dmin"].value is not None, measures["dmax"].value is not None] += 1
     return found
 
 

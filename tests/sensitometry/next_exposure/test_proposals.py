@@ -11,7 +11,8 @@ from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.core.units import STOP
 from curves.sensitometry.next_exposure.proposals import Proposal, proposals, strip_of, with_patch
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames
-from curves.sensitometry.strip.strip import FilterUsed, Strip
+from curves.sensitometry.strip.metering import FilterUsed
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Analysis
 from tests.draws import NO_DRAWS
 from tests.simulate import FOLDER

@@ -5,8 +5,13 @@ The library's face, each name loaded when it is first used. Nothing third-party 
     load_strip(path)                      a strip record -> Strip
     Strip.from_readings(readings, ...)    lists of densities -> Strip
     analyse(strip)                        Strip -> Analysis: curves, measures, points, speeds, the working index
+    analyse_for_index(strip)              the same of a bracket that was only judged by eye: its index
     fit_curve(log_h, density, kind=...)   one channel -> Curve
     compare(strip, other, ...)            strips -> a pandas table of the differences of all their numbers
+    series(strips, by)                    strips that differ in one condition -> a pandas table of numbers and trends
+    settings_for(strips, by, wanted)      the same -> a pandas table of the settings that wanted numbers need
+    join(strip, other, ...)               strips exposed differently -> JoinedStrip: one strip, and their overlap
+    together(strip, other, ...)           strips of one film -> CommonIndex: one index, and whether they agree
     control(strips, reference)            control strips -> a pandas table of their charts
     difference(one, other)                two numbers -> their difference, free of the errors that they share
     measures_frame, points_frame, steps_frame, curve_frame(analysis)    pandas tables
@@ -22,16 +27,22 @@ if TYPE_CHECKING:
     from curves.files.results.comparison import compare
     from curves.files.results.control import control
     from curves.files.results.frames import curve_frame, measures_frame, points_frame, steps_frame
+    from curves.files.results.series import series, settings_for
     from curves.files.strips.record import load_strip
-    from curves.sensitometry.analysis.analyse import analyse
+    from curves.sensitometry.analysis.analyse import analyse, analyse_for_index
+    from curves.sensitometry.combining.joining import JoinedStrip, join
+    from curves.sensitometry.combining.together import CommonIndex, together
     from curves.sensitometry.comparison.differences import Tolerances
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.core.quantity import Quantity
+    from curves.sensitometry.core.reader_units import ReaderScale
     from curves.sensitometry.curve.fit import Curve, fit_curve
-    from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
+    from curves.sensitometry.series.trend import Repeatability
+    from curves.sensitometry.strip.exposure import Camera, Contact, Eye, Frames, GivenExposure
+    from curves.sensitometry.strip.metering import FilterUsed, GreyFrame
     from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
-    from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
-    from curves.sensitometry.strip.wedge import Wedge
+    from curves.sensitometry.strip.strip import Patches, Strip
+    from curves.sensitometry.strip.wedge import Pieces, Wedge
     from curves.sensitometry.uncertainty.intervals import difference, difference_in_stops
     from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, WorkingEI
     from curves.views.page.notebook import figure
@@ -42,18 +53,25 @@ __all__ = [
     "Camera",
     "ChannelFinding",
     "Choices",
+    "CommonIndex",
     "Contact",
     "Curve",
     "CurvesError",
+    "Eye",
     "FilterUsed",
     "Frames",
     "GivenExposure",
     "GrainError",
+    "GreyFrame",
+    "JoinedStrip",
     "OutputError",
     "Patches",
+    "Pieces",
     "Point",
     "Quantity",
+    "ReaderScale",
     "RecordError",
+    "Repeatability",
     "Schwarzschild",
     "Speed",
     "Strip",
@@ -64,6 +82,7 @@ __all__ = [
     "WorkingEI",
     "__version__",
     "analyse",
+    "analyse_for_index",
     "compare",
     "control",
     "curve_frame",
@@ -71,10 +90,14 @@ __all__ = [
     "difference_in_stops",
     "figure",
     "fit_curve",
+    "join",
     "load_strip",
     "measures_frame",
     "points_frame",
+    "series",
+    "settings_for",
     "steps_frame",
+    "together",
 ]
 
 _NAMES = {
@@ -82,16 +105,22 @@ _NAMES = {
     "files.results.comparison": "compare",
     "files.results.control": "control",
     "files.results.frames": "curve_frame measures_frame points_frame steps_frame",
+    "files.results.series": "series settings_for",
     "files.strips.record": "load_strip",
-    "sensitometry.analysis.analyse": "analyse",
+    "sensitometry.analysis.analyse": "analyse analyse_for_index",
+    "sensitometry.combining.joining": "JoinedStrip join",
+    "sensitometry.combining.together": "CommonIndex together",
     "sensitometry.comparison.differences": "Tolerances",
     "sensitometry.core.choices": "Choices",
     "sensitometry.core.quantity": "Quantity",
+    "sensitometry.core.reader_units": "ReaderScale",
     "sensitometry.curve.fit": "Curve fit_curve",
-    "sensitometry.strip.exposure": "Camera Contact Frames GivenExposure",
+    "sensitometry.series.trend": "Repeatability",
+    "sensitometry.strip.exposure": "Camera Contact Eye Frames GivenExposure",
     "sensitometry.strip.reciprocity": "Schwarzschild TableOfTimes",
-    "sensitometry.strip.strip": "FilterUsed Patches Strip",
-    "sensitometry.strip.wedge": "Wedge",
+    "sensitometry.strip.metering": "FilterUsed GreyFrame",
+    "sensitometry.strip.strip": "Patches Strip",
+    "sensitometry.strip.wedge": "Pieces Wedge",
     "sensitometry.uncertainty.intervals": "difference difference_in_stops",
     "sensitometry.uncertainty.results": "Analysis ChannelFinding Point Speed WorkingEI",
     "views.page.notebook": "figure",

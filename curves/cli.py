@@ -19,11 +19,14 @@ from curves.commands.filters import filters
 from curves.commands.grain import grain
 from curves.commands.help_groups import GroupedCommand
 from curves.commands.import_table import import_table
+from curves.commands.join import join
 from curves.commands.manual import manual
 from curves.commands.measure import measure
 from curves.commands.options import option_of
+from curves.commands.plan import plan
 from curves.commands.report import report
 from curves.commands.scan import scan
+from curves.commands.series import series
 from curves.errors import CurvesError, visible
 
 app = typer.Typer(
@@ -33,7 +36,9 @@ app = typer.Typer(
     rich_markup_mode=None,
     pretty_exceptions_enable=False,
 )
-for command in (report, measure, ei, compare, control, filters, enter, scan, grain, check, explain, manual):
+for command in (
+    report, measure, ei, compare, join, series, control, plan, filters, enter, scan, grain, check, explain, manual,
+):  # fmt: skip
     app.command(cls=GroupedCommand)(command)
 app.command("import", cls=GroupedCommand)(import_table)
 

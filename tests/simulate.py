@@ -339,8 +339,10 @@ def demo_files() -> dict[str, str]:
     """Return the text of every generated file of ``wedge_data/`` by name."""
     from tests.control_demo import files as control_files
     from tests.filter_demo import files as filter_files
+    from tests.series_demo import files as series_files
 
-    files = {"wedge-21.csv": wedge_text(), "heron-exchange.txt": exchange_text(), **filter_files(), **control_files()}
+    files = {"wedge-21.csv": wedge_text(), "heron-exchange.txt": exchange_text()}
+    files |= {**filter_files(), **control_files(), **series_files()}
     for name, scenario in scenarios().items():
         files[f"{name}.toml"] = record_text(scenario)
         files[f"{name}.csv"] = readings_text(scenario)

@@ -34,7 +34,7 @@ TOP_LEVEL = {
     "tests",
     "wedge_data",
 }
-HEAVY = ("numpy", "scipy", "pandas", "plotly", "tifffile", "imagecodecs", "tomlkit", "openpyxl")
+HEAVY = ("numpy", "scipy", "pandas", "plotly", "tifffile", "imagecodecs", "rawpy", "tomlkit", "openpyxl")
 MOST_LINES = 400
 FEWEST_FILES, MOST_FILES = 3, 8
 

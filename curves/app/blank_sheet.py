@@ -11,6 +11,7 @@ from curves.files.entry.entry import Entry, steps_of, usual_channels
 from curves.files.entry.questions import METHODS, QUESTIONS, Draft, open_questions
 from curves.files.entry.sheet import End, Plan
 from curves.files.strips.wedges import wedge_named
+from curves.sensitometry.core.reader_units import ReaderUnit
 from curves.sensitometry.core.units import LAYERS, Channel
 from curves.sensitometry.strip.exposure import Position
 
@@ -44,12 +45,14 @@ class BlankSheet:
         facts: the answers that the record asks for.
         plan: channels and steps; the positions of frames that are not known are not a number.
         wedge: density of each step of the wedge, step 1 first [density]; empty where no wedge is known.
+        unit: what the readings are.
     """
 
     title: str
     facts: tuple[Fact, ...]
     plan: Plan
     wedge: tuple[float, ...]
+    unit: ReaderUnit = "density"
 
 
 def blank_sheet(record: Path, channels: tuple[Channel, ...] | None, first_end: End | None) -> BlankSheet:
@@ -81,8 +84,9 @@ def blank_sheet(record: Path, channels: tuple[Channel, ...] | None, first_end: E
     if column != "step":
         wedge, positions = (), positions or (math.nan,) * _USUAL_FRAMES
     positions = positions or tuple(float(n) for n in range(1, 1 + (len(wedge) or _USUAL_STEPS)))
+    unit: ReaderUnit = draft.get("reader", {}).get("unit", "density")
     plan = Plan(channels or usual, positions, column, first_end or "clear")
-    return BlankSheet(str(draft.get("title", "")), _facts(draft), plan, wedge)
+    return BlankSheet(str(draft.get("title", "")), _facts(draft), plan, wedge, unit)
 
 
 def _known(entry: Entry) -> Draft:

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from curves.app.strip_files import PICTURES, kind_of_table
+from curves.app.strip_files import PICTURES, hidden, kind_of_table
 from curves.errors import CurvesError
 from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import read_drawer
@@ -15,9 +15,10 @@ from curves.files.strips.bare import read_bare
 from curves.files.strips.calibration import is_calibration, read_calibration
 from curves.files.strips.patch_table import read_patches
 from curves.files.strips.readings import readings_of
-from curves.files.strips.record import load_strip
+from curves.files.strips.record import load_by_stack
+from curves.files.strips.stacks import stacks_in
 from curves.files.strips.wedges import read_wedge
-from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.analysis.analyse import analyse_for_index
 from curves.sensitometry.checks.suspicion import unusual_wedge
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.scan.encoding import LINEAR
@@ -26,6 +27,7 @@ from curves.sensitometry.uncertainty.results import Notice
 NO_DOUBT = frozenset(
     {
         "assumed-uncertainty",
+        "converted",
         "visual-estimated",
         "filter-in-place",
         "assumed",
@@ -61,7 +63,8 @@ def check_file(path: Path) -> FileCheck:
             read_calibration(path)
             return FileCheck(path, None)
         if path.suffix.lower() == ".toml":
-            warnings = analyse(load_strip(path), Choices(draws=0)).warnings
+            found = [analyse_for_index(strip, Choices(draws=0)) for strip in load_by_stack(path)]
+            warnings = (notice for analysis in found for notice in analysis.warnings)
             return FileCheck(path, None, tuple(n for n in warnings if n.code not in NO_DOUBT))
         if path.suffix.lower() == ENDING:
             return FileCheck(path, None, (_under_way(path),))
@@ -83,10 +86,11 @@ def doubts_of(record: Path) -> tuple[Notice, ...]:
 
 
 def files_in(path: Path) -> list[Path]:
-    """Return the records, tables and entries in a folder, or the file itself."""
+    """Return the records, tables and entries in a folder and in the folders below, or the file itself."""
     if not path.is_dir():
         return [path]
-    return sorted(p for p in path.iterdir() if p.suffix.lower() in (".toml", ".csv", ENDING) or has_format(p))
+    found = (p for p in path.rglob("*") if p.suffix.lower() in (".toml", ".csv", ENDING) or has_format(p))
+    return sorted(p for p in found if p.is_file() and not hidden(p.relative_to(path)))
 
 
 def _of_table(path: Path) -> tuple[Notice, ...]:
@@ -100,7 +104,9 @@ def _of_table(path: Path) -> tuple[Notice, ...]:
             return tuple(unusual_wedge(read_wedge(path)))
         case _:
             table = read_bare(path)
-            readings_of(table, None, None, None)
+            stacks: list[str | None] = [*stacks_in(table)]
+            for stack in stacks or [None]:
+                readings_of(table, None, None, None, stack)
             return tuple(Notice("odd-table", text) for text in table.doubtful)
     return ()
 

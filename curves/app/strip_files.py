@@ -20,7 +20,7 @@ from curves.sensitometry.strip.exposure import POSITIONS
 FileKind = Literal["record", "readings", "calibration", "entry", "picture", "drawer", "patches", "wedge"]
 
 RECORD = ".toml"
-PICTURES = (".tif", ".tiff", ".png")
+PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".dng")
 
 NOT_A_STRIP = {
     "calibration": "the calibration of a scan",
@@ -34,18 +34,31 @@ NOT_A_STRIP = {
 
 
 @dataclass(frozen=True)
+class StripFile:
+    """The file of a strip.
+
+    Attributes:
+        path: a record, or a table of readings that no record among the files names.
+        name: the name of the strip's results, without an ending: the file's own, behind the folders that lie between
+            the folder that was named and the file.
+        fingerprint: digest of all that the strip's results are made from; empty where nobody asks.
+    """
+
+    path: Path
+    name: Path
+    fingerprint: str = ""
+
+
+@dataclass(frozen=True)
 class StripFiles:
     """The strips among some files, and the other files.
 
     Attributes:
-        strips: records, and tables of readings that no record among the files names.
-        names: the name of each strip's results, without an ending: the file's own, behind the folders that lie between
-            the folder that was named and the file.
+        strips: the strips.
         others: each other file with what it is, a noun with its article.
     """
 
-    strips: tuple[Path, ...]
-    names: tuple[Path, ...]
+    strips: tuple[StripFile, ...]
     others: tuple[tuple[Path, str], ...]
 
 
@@ -71,13 +84,12 @@ def strips_among(paths: Sequence[Path]) -> StripFiles:
         elif path.resolve() in of_record:
             others.append((path, f"the readings of {of_record[path.resolve()].name}"))
         else:
-            strips.append(path)
+            strips.append(StripFile(path, path.relative_to(within[path]).with_suffix("")))
     if not strips:
         where = ", ".join(str(path) for path in paths)
         what = "; ".join(f"{path.name} is {what}" for path, what in others) or "the folder holds no record (.toml)"
         raise RecordError(what, where=where, needed="a strip: a record (.toml), or a table of readings")
-    names = tuple(path.relative_to(within[path]).with_suffix("") for path in strips)
-    return StripFiles(tuple(strips), names, tuple(others))
+    return StripFiles(tuple(strips), tuple(others))
 
 
 def kind_of_file(path: Path) -> FileKind:
@@ -110,10 +122,10 @@ def _opened(path: Path) -> list[Path]:
 def _records_in(folder: Path) -> list[Path]:
     """Return the records in a folder and in the folders below, without hidden ones."""
     found = (path for path in folder.rglob("*") if path.suffix.lower() == RECORD and path.is_file())
-    return sorted(path for path in found if not _hidden(path.relative_to(folder)))
+    return sorted(path for path in found if not hidden(path.relative_to(folder)))
 
 
-def _hidden(path: Path) -> bool:
+def hidden(path: Path) -> bool:
     """Return True if a part of a path begins with a full stop."""
     return any(part.startswith(".") for part in path.parts)
 

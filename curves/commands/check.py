@@ -19,7 +19,8 @@ def check(
     files: Annotated[
         list[Path],
         typer.Argument(
-            metavar="FILE", help=f"Records (.toml), scans, entries, tables ({formats()}); or folders of them."
+            metavar="FILE",
+            help=f"Records (.toml), scans, entries, tables ({formats()}); or folders of them, with the folders below.",
         ),
     ],
     as_json: Json = False,

@@ -46,7 +46,7 @@ def compare(
     from curves.files.results.comparison import comparisons_json
     from curves.files.results.report_files import write_files
     from curves.sensitometry.comparison.differences import Tolerances, compare_strips
-    from curves.views.pages.comparison import comparison_page
+    from curves.views.pages.many.comparison import comparison_page
     from curves.views.text.comparison import comparison_text
 
     given = {"stops": tolerance_stops, "density": tolerance_density, "gradient": tolerance_gradient}
@@ -54,7 +54,8 @@ def compare(
     many = ManyStrips(strips, wanted)
     analyses = [analysis for _, analysis in many.analyses()]
     found = compare_strips(analyses, tolerances, "all" if all_pairs else "first")
-    name = "-against-".join(path.stem for path in many.paths[:2]) + ("-and-more" if len(many.paths) > 2 else "")
+    name = "-against-".join(strip.path.stem for strip in many.strips[:2])
+    name += "-and-more" if len(many.strips) > 2 else ""
     page, text = folder / f"{name}.html", comparisons_json(found)
     write_files(folder, {page: comparison_page(found, tolerances, align), folder / f"{name}.json": text})
     if as_json:

@@ -157,7 +157,7 @@ def _read_lines(entry: Entry, terminal: Terminal | None, how: _Reading) -> None:
 
     if how.no_point:
         entry.keep(replace(entry.sheet, no_point=True))
-    print("\n".join(strip_lines(entry.sheet)), flush=True)
+    print("\n".join(strip_lines(entry.sheet, entry.setup.scale)), flush=True)
     there = record_content(entry.record)
     session = Session(entry, terminal, (*there.get("patches", ()), *(("notes",) if "notes" in there else ())))
     if how.numbers is not None:
@@ -213,7 +213,7 @@ def _settle_record(entry: Entry, terminal: Terminal | None) -> None:
 def _bracket(terminal: Terminal | None) -> tuple[float, ...]:
     """Ask for the frames of a bracket [stops]."""
     from curves.errors import RecordError
-    from curves.files.entry.questions import BRACKET, bracket_stops
+    from curves.files.entry.drafts import BRACKET, bracket_stops
     from curves.views.text.entry import sentence
 
     asked = "Frames, in stops from the metered exposure: first, last, spacing (such as -3 3 1) > "

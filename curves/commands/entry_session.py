@@ -23,6 +23,7 @@ from curves.files.entry.input import (
 )
 from curves.files.entry.sheet import PATCHES, Densities, Line, Sheet
 from curves.sensitometry.checks.running import doubts, patch_doubts
+from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import Channel
 from curves.views.text.entry import (
     ALL_READ_TEXT,
@@ -97,6 +98,10 @@ class Session:
     def _sheet(self) -> Sheet:
         return self._entry.sheet
 
+    @property
+    def _scale(self) -> ReaderScale:
+        return self._entry.setup.scale
+
     def _piece_open(self) -> str | None:
         """Return the first patch, or the notes, not asked for yet."""
         answered = {*self._sheet.patches, *([] if self._sheet.notes is None else [_NOTES])}
@@ -106,18 +111,22 @@ class Session:
         """Ask for one line of readings."""
         shown = prompt(self._sheet.plan, line, again=self._again is not None)
         try:
-            self._take(terminal.ask_question(shown, explained_line(self._sheet.plan, line)), line)
+            self._take(terminal.ask_question(shown, explained_line(self._sheet.plan, line, self._scale)), line)
         except StepBack:
             self._go_back(line)
 
     def _ask_piece(self, terminal: Terminal, piece: str) -> None:
         """Ask for a patch beside the wedge, or for the notes."""
         sheet, notes = self._sheet, piece == _NOTES
-        there = sheet.notes if notes else line_text([sheet.patches.get(piece, {}).get(c) for c in sheet.plan.channels])
+        there = (
+            sheet.notes
+            if notes
+            else line_text([sheet.patches.get(piece, {}).get(c) for c in sheet.plan.channels], self._scale)
+        )
         keeps = there if notes or sheet.patches.get(piece) else ""
         name = "notes" if notes else f"{piece.replace('_', ' ')} ({PATCHES[piece]})"
         offered = f"Enter keeps {keeps}" if keeps else "Enter for none" if notes else "Enter if not read"
-        help_text = NOTES_TEXT if notes else explained_patch(piece, sheet.plan.channels)
+        help_text = NOTES_TEXT if notes else explained_patch(piece, sheet.plan.channels, self._scale)
         try:
             text = terminal.ask_question(f"{name}, {offered}\n{'':>5} > ", help_text).strip()
         except StepBack:
@@ -184,7 +193,7 @@ class Session:
             return
         shown = f"{prompt(self._sheet.plan, line)}type it, or Enter for the next line > "
         try:
-            text = self._terminal.ask_question(shown, explained_line(self._sheet.plan, line))
+            text = self._terminal.ask_question(shown, explained_line(self._sheet.plan, line, self._scale))
         except StepBack:
             self._guarded(partial(self._go_back, line))
             return
@@ -197,8 +206,8 @@ class Session:
         if not text.strip() and self._again is None and self._sheet.is_read(line):
             entry.keep(self._sheet.keep_line(line))
             return
-        kind, read = entry.setup.kind, self._sheet.densities(trusted=True)
-        taken = self._read(text, line, lambda new: doubts(kind, entry.log_h, read, line.step, new))
+        kind, read = entry.setup.kind, self._trusted()
+        taken = self._read(text, line, lambda new: doubts(kind, entry.log_h, read, line.step, self._densities(new)))
         if taken is None:
             return
         densities, said = taken
@@ -211,15 +220,15 @@ class Session:
             shown, note = {c: by[line.step] for c, by in first.items() if line.step in by}, "kept" if said else ""
         self._again = None
         say = self._terminal.say_over if self._terminal and not said else self._say
-        say(step_line(self._sheet.plan, line.step, shown, note))
+        say(step_line(self._sheet.plan, line.step, shown, note, self._scale))
 
     def _take_patch(self, text: str, name: str) -> bool:
         """Take one typed line for a patch beside the wedge: a reading, a command, or nothing; return if it is taken."""
         densities: Densities = {}
         if text.lower() not in ("", "s"):
-            kind, read = self._entry.setup.kind, self._sheet.densities(trusted=True)
+            kind, read = self._entry.setup.kind, self._trusted()
             line = Line(0, self._sheet.plan.channels)
-            taken = self._read(text, line, lambda new: patch_doubts(kind, name, new, read))
+            taken = self._read(text, line, lambda new: patch_doubts(kind, name, self._densities(new), read))
             if taken is None:
                 return False
             densities, _ = taken
@@ -274,7 +283,16 @@ class Session:
                 return None
 
     def _parsed(self, text: str, line: Line) -> Input:
-        return parse_line(text, len(line.channels), no_point=self._sheet.no_point)
+        return parse_line(text, len(line.channels), no_point=self._sheet.no_point, scale=self._scale)
+
+    def _densities(self, readings: Densities) -> Densities:
+        """Return the densities that readings stand for [density]."""
+        return {c: self._scale.density(v, c) for c, v in readings.items()}
+
+    def _trusted(self) -> dict[Channel, dict[int, float]]:
+        """Return the densities of the readings that are not doubtful, by channel and step [density]."""
+        read = self._sheet.densities(trusted=True)
+        return {c: {n: self._scale.density(v, c) for n, v in by.items()} for c, by in read.items()}
 
     def _about_point(self, numbers: WholeNumbers) -> Input:
         """Ask once whether the instrument shows no decimal point."""
@@ -299,7 +317,7 @@ class Session:
         sheet, name = self._sheet, command.name
         steps, channels = len(sheet.plan.positions), self._named(command.channel)
         if name == "list":
-            self._say("\n".join(strip_lines(sheet)))
+            self._say("\n".join(strip_lines(sheet, self._scale)))
         elif self._again and name in ("skip", "undo"):
             self._again = None
             self._say("  The repeat is called off.")
@@ -332,7 +350,7 @@ class Session:
         self._entry.keep(self._sheet.go_to(to))
         if self._sheet.is_read(to):
             first = self._sheet.densities()
-            old = line_text([first[c].get(to.step) for c in to.channels])
+            old = line_text([first[c].get(to.step) for c in to.channels], self._scale)
             ways = f"a new line replaces it, Enter keeps it, r {to.step} adds a repeat"
             self._say(sentence(f"Step {to.step} has {old}: {ways}."))
 

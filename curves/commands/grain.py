@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from curves.commands.options import Json, Library, PageFolder
+from curves.commands.options import Json, PageFolder
 
 
 def grain(
@@ -36,7 +36,6 @@ def grain(
         str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers; linear if unsaid.")
     ] = "",
     folder: PageFolder = Path("outputs"),
-    library: Library = "inline",
     as_json: Json = False,
 ) -> None:
     """Measure grain through one aperture, and compare films by it.
@@ -45,13 +44,12 @@ def grain(
 
     Example: curves grain heron.tif wren.tif --dpi 4000 --clear empty.tif --dark dark.tif
     """
-    from curves.app.grain_job import GrainJob, film_of, one_each, with_distinct_names
+    from curves.app.pictures.grain_job import GrainJob, film_of, one_each, with_distinct_names
     from curves.commands.terminal import say_reading
     from curves.files.results.content import grain_content, json_text
     from curves.files.results.report_files import write_files
     from curves.sensitometry.grain.comparison import compare_films
     from curves.sensitometry.scan.encoding import parse_encoding
-    from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
     from curves.views.pictures.grain import grain_page
     from curves.views.text.grain import grain_text
 
@@ -65,10 +63,7 @@ def grain(
     ]
     found = compare_films(with_distinct_names(films, images), aperture, density)
     page = folder / f"{'-'.join(path.stem for path in images[:4])}-grain.html"
-    texts = {page: grain_page(films, found, plotly=library)}
-    if library == "beside":
-        texts[folder / PLOTLY_BESIDE] = plotly_library()
-    write_files(folder, texts)
+    write_files(folder, {page: grain_page(films, found)})
     if as_json:
         print(json_text(grain_content(found) | {"page": page.as_posix()}), end="")
         return

@@ -7,7 +7,8 @@ from typing import Any
 from typer.core import TyperCommand
 
 EXPOSURE, READINGS, SCENE, OUTPUT = "Exposure", "Readings", "Scene and meter", "Output"
-"""Headings of the groups that several commands share, in their order."""
+LIGHT, NEXT, BRACKET = "Light", "After a strip", "Bracket"
+"""Headings of the groups; the light and the bracket come after the exposure."""
 
 _ARGUMENTS, _OWN = "Arguments", "Options"
 
@@ -27,7 +28,7 @@ class GroupedCommand(TyperCommand):
                 argument = param.param_type_name == "argument"
                 heading = _ARGUMENTS if argument else getattr(param, "rich_help_panel", None) or _OWN
                 groups.setdefault(heading, []).append(record)
-        for heading in (_ARGUMENTS, _OWN, EXPOSURE, READINGS, SCENE, OUTPUT):
+        for heading in (_ARGUMENTS, _OWN, EXPOSURE, LIGHT, NEXT, BRACKET, READINGS, SCENE, OUTPUT):
             if heading in groups:
                 with formatter.section(heading):
                     formatter.write_dl(groups[heading])

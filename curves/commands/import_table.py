@@ -8,7 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any, Literal
 
 import typer
 
-from curves.commands.options import LOG_H, RecordOptions, with_options
+from curves.commands.options import LOG_H, OPEN_GATE, UNIT, RecordOptions, Units, with_options
 from curves.files.imports.readers import formats
 
 if TYPE_CHECKING:
@@ -31,6 +31,10 @@ def import_table(
     density: Annotated[
         Literal["status A", "status M", "visual", "scan"] | None,
         typer.Option(help="Kind of density, if the table does not say."),
+    ] = None,
+    unit: Annotated[Units, typer.Option(help=UNIT[:1].upper() + UNIT[1:])] = None,
+    open_gate: Annotated[
+        str | None, typer.Option(metavar="READING", help=OPEN_GATE[:1].upper() + OPEN_GATE[1:])
     ] = None,
     log_h: Annotated[
         Literal["lux-seconds", "metered grey", "relative"] | None, typer.Option(help=LOG_H[:1].upper() + LOG_H[1:])
@@ -73,6 +77,7 @@ def import_table(
     from curves.files.base.writing import refuse_other
     from curves.files.imports.readers import TableDescription
     from curves.files.imports.readers import import_table as read
+    from curves.files.strips.reader_section import scale_of
 
     record = _record(table, into)
     description = TableDescription(
@@ -87,6 +92,7 @@ def import_table(
         sheet=sheet,
         table=number,
         density=density,
+        scale=scale_of(unit, open_gate),
     )
     found = read(table, description)
     readings = record.with_suffix(".csv")
@@ -97,7 +103,9 @@ def import_table(
     given = wanted.answers() | {
         "density": density,
         "exposure.log_h": log_h,
-        "exposure.method": _method(found, wanted.lux, wanted.seconds),
+        "exposure.method": _method(found, wanted.lux or wanted.seconds, log_h),
+        "reader.unit": unit,
+        "reader.open_gate": open_gate,
     }
     terminal = None if yes else standard_terminal()
     try:
@@ -140,11 +148,12 @@ def _columns(given: list[str]) -> dict[str, str]:
     return found
 
 
-def _method(found: StripTable, lux: str | None, seconds: str | None) -> str | None:
+def _method(found: StripTable, light: str | None, log_h: str | None) -> str | None:
     """Return the method of exposure that follows from the table and the options; None if it is to be asked."""
     if found.column in ("stops", "ei"):
         return "frames"
-    return "contact" if lux is not None or seconds is not None else None
+    by_wedge = found.column == "step" and log_h == "relative"
+    return "contact" if light is not None or by_wedge else None
 
 
 def _draft(
@@ -160,6 +169,10 @@ def _draft(
 
     draft: Draft = {"title": found.title or record.stem}
     given = given | {"date": found.date or None}
+    by_light = any(given[f"exposure.{key}"] is not None for key in ("lux", "seconds", "ei"))
+    if found.column == "step" and given["exposure.log_h"] == "relative" and not by_light:
+        # A wedge under a light that nobody measured: the record says so by stating no light.
+        given["exposure.log_h"] = None
     if found.column != "log_h" and given["exposure.log_h"] is not None:
         what = f"rows are listed by {found.column}, not by log H"
         raise RecordError(what, where="log_h", hint="leave the option out", settings=("log_h",))

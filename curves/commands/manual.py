@@ -7,8 +7,8 @@ from typing import Annotated
 import typer
 
 CHAPTERS = (
-    "exposing", "readings", "entry", "import", "scan", "numbers", "comparing", "control", "filters", "grain",
-    "files", "json", "python", "method", "changes",
+    "exposing", "planning", "readings", "entry", "import", "scan", "numbers", "comparing", "joining", "series",
+    "control", "filters", "grain", "files", "json", "python", "method", "changes",
 )  # fmt: skip
 """Names of the chapters, in the order of the work: expose, read, understand, keep."""
 

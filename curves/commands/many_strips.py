@@ -16,6 +16,7 @@ import typer
 from curves.commands.options import StripOptions, option_of
 
 if TYPE_CHECKING:
+    from curves.app.strip_files import StripFile
     from curves.errors import CurvesError
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.uncertainty.results import Analysis
@@ -43,28 +44,31 @@ class StripWork(Generic[Result]):
     Attributes:
         wanted: the options that describe bare tables.
         choices: the choices of the analyses.
-        work: makes the result of a strip's name and its analysis; a function at the top of a module, or a
+        work: makes the result of a strip's file and its analysis; a function at the top of a module, or a
             `functools.partial` of one.
+        judged_too: True to take brackets that were only judged by eye, whose analyses have an index and no channels.
     """
 
     wanted: StripOptions
     choices: Choices
-    work: Callable[[Path, Analysis], Result]
+    work: Callable[[StripFile, Analysis], Result]
+    judged_too: bool = False
 
-    def of(self, path: Path, name: Path) -> Result:
+    def of(self, strip: StripFile) -> Result:
         """Return the result of a strip."""
-        from curves.sensitometry.analysis.analyse import analyse
+        from curves.sensitometry.analysis.analyse import analyse, analyse_for_index
 
-        return self.work(name, analyse(self.wanted.load(path), self.choices))
+        analysed = analyse_for_index if self.judged_too else analyse
+        return self.work(strip, analysed(self.wanted.load(strip.path), self.choices))
 
-    def __call__(self, path: Path, name: Path) -> Result | Refusal:
+    def __call__(self, strip: StripFile) -> Result | Refusal:
         """Return the result of a strip, or the words in which the strip or its result was refused."""
         from curves.errors import CurvesError
 
         try:
-            return self.of(path, name)
+            return self.of(strip)
         except CurvesError as error:
-            return Refusal(_of_file(error, path))
+            return Refusal(_of_file(error, strip.path))
 
 
 class ManyStrips:
@@ -73,25 +77,31 @@ class ManyStrips:
     Args:
         paths: records, tables and folders.
         wanted: the options that describe bare tables and the choices of the analyses.
+
+    Attributes:
+        strips: those that are still to be analysed; a command may leave some out.
     """
 
     def __init__(self, paths: Sequence[Path], wanted: StripOptions) -> None:
         from curves.app.strip_files import strips_among
 
         found = strips_among(paths)
-        self.paths, self.names = found.strips, found.names
-        self._wanted, self._choices = wanted.completed(self.paths), wanted.choices()
+        self.strips: Sequence[StripFile] = found.strips
+        self._wanted, self._choices = wanted.completed([strip.path for strip in found.strips]), wanted.choices()
         self._others, self._failed = found.others, list[str]()
 
-    def analyses(self) -> Iterator[tuple[Path, Analysis]]:
+    def analyses(self, *, judged_too: bool = False) -> Iterator[tuple[Path, Analysis]]:
         """Give each strip that can be analysed, with its results.
+
+        Args:
+            judged_too: as for `StripWork`.
 
         Raises:
             CurvesError: the only strip cannot be loaded or analysed.
         """
-        return self._in_this_process(lambda _, analysis: analysis)
+        return self._in_this_process(lambda _, analysis: analysis, judged_too=judged_too)
 
-    def results(self, work: Callable[[Path, Analysis], Result]) -> Iterator[tuple[Path, Result]]:
+    def results(self, work: Callable[[StripFile, Analysis], Result]) -> Iterator[tuple[Path, Result]]:
         """Give the result of work on each strip, in order; many strips are worked on by all cores.
 
         Args:
@@ -100,17 +110,17 @@ class ManyStrips:
         Raises:
             CurvesError: the only strip cannot be loaded or analysed, or its result not be made.
         """
-        cores = min(os.cpu_count() or 1, len(self.paths))
-        if len(self.paths) < _WORTH_A_POOL or cores < 2:
+        cores = min(os.cpu_count() or 1, len(self.strips))
+        if len(self.strips) < _WORTH_A_POOL or cores < 2:
             yield from self._in_this_process(work)
             return
         self._name_others()
         task = StripWork(self._wanted, self._choices, work)
         with (
-            typer.progressbar(length=len(self.paths), file=sys.stderr, hidden=not sys.stderr.isatty()) as bar,
+            typer.progressbar(length=len(self.strips), file=sys.stderr, hidden=not sys.stderr.isatty()) as bar,
             ProcessPoolExecutor(cores) as pool,
         ):
-            for path, result in _in_order(pool, task, list(zip(self.paths, self.names, strict=True)), cores * _AHEAD):
+            for path, result in _in_order(pool, task, self.strips, cores * _AHEAD):
                 bar.update(1)
                 if isinstance(result, Refusal):
                     self._failed.append(result.words)
@@ -121,26 +131,28 @@ class ManyStrips:
         """Name the strips that failed; exit status 1 if there are any."""
         if not self._failed:
             return
-        print(f"{len(self._failed)} of {len(self.paths)} strips failed:", file=sys.stderr)
+        print(f"{len(self._failed)} of {len(self.strips)} strips failed:", file=sys.stderr)
         for words in self._failed:
             print(f"curves: {words}", file=sys.stderr)
         raise typer.Exit(1)
 
-    def _in_this_process(self, work: Callable[[Path, Analysis], Result]) -> Iterator[tuple[Path, Result]]:
+    def _in_this_process(
+        self, work: Callable[[StripFile, Analysis], Result], *, judged_too: bool = False
+    ) -> Iterator[tuple[Path, Result]]:
         """Give the result of work on each strip, one after the other."""
         from curves.errors import CurvesError
 
         self._name_others()
-        task = StripWork(self._wanted, self._choices, work)
-        for path, name in zip(self.paths, self.names, strict=True):
+        task = StripWork(self._wanted, self._choices, work, judged_too)
+        for strip in self.strips:
             try:
-                result = task.of(path, name)
+                result = task.of(strip)
             except CurvesError as error:
-                if len(self.paths) == 1:
+                if len(self.strips) == 1:
                     raise
-                self._failed.append(_of_file(error, path))
+                self._failed.append(_of_file(error, strip.path))
             else:
-                yield path, result
+                yield strip.path, result
 
     def _name_others(self) -> None:
         """Name each file that is not a strip."""
@@ -149,12 +161,12 @@ class ManyStrips:
 
 
 def _in_order(
-    pool: Executor, task: StripWork[Result], strips: Sequence[tuple[Path, Path]], ahead: int
+    pool: Executor, task: StripWork[Result], strips: Sequence[StripFile], ahead: int
 ) -> Iterator[tuple[Path, Result | Refusal]]:
     """Give the results of a task in the order of the strips, with at most ``ahead`` of them under way."""
     waiting: deque[tuple[Path, Future[Result | Refusal]]] = deque()
-    for path, name in strips:
-        waiting.append((path, pool.submit(task, path, name)))
+    for strip in strips:
+        waiting.append((strip.path, pool.submit(task, strip)))
         if len(waiting) == ahead:
             first, future = waiting.popleft()
             yield first, future.result()

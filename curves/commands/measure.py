@@ -11,6 +11,7 @@ from curves.commands.help_groups import OUTPUT
 from curves.commands.options import Full, Json, StripOptions, Strips, with_strip_options
 
 if TYPE_CHECKING:
+    from curves.app.strip_files import StripFile
     from curves.sensitometry.uncertainty.results import Analysis
 
 
@@ -109,21 +110,21 @@ def _table(path: Path, strips: list[Path], wanted: StripOptions) -> None:
     many.end()
 
 
-def _rows(_: Path, analysis: Analysis) -> list[dict[str, float | str]]:
+def _rows(_: StripFile, analysis: Analysis) -> list[dict[str, float | str]]:
     """Return the numbers of one strip as rows of a table."""
     from curves.files.results.frames import rows_of_numbers
 
     return rows_of_numbers(analysis)
 
 
-def _content(_: Path, analysis: Analysis) -> dict[str, Any]:
+def _content(_: StripFile, analysis: Analysis) -> dict[str, Any]:
     """Return the results of one strip for JSON."""
     from curves.files.results.content import strip_content
 
     return strip_content(analysis)
 
 
-def _text(full: bool, _: Path, analysis: Analysis) -> str:
+def _text(full: bool, _: StripFile, analysis: Analysis) -> str:
     """Return the numbers of one strip as text."""
     from curves.views.text.strip import columns_text, measures_text
 

@@ -67,7 +67,8 @@ def seconds(text: str) -> float:
     return time
 
 
-_OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=False": "--point", "first_end": "--from"}
+_OPTIONS = {"columns": "--column", "no_point=True": "--no-point", "no_point=False": "--point", "first_end": "--from",
+            "wanted": "--for", "number": "--for"}  # fmt: skip
 """Options that do not bear the name of the setting that they give."""
 
 
@@ -80,10 +81,15 @@ def option_of(setting: str) -> str:
     return f'{option} "{value}"' if " " in value else f"{option} {value}".rstrip()
 
 
-KIND, WEDGE = "kind of the film.", "steps x increment, such as 21x0.15@0.05"
+KIND, WEDGE = "kind of the film.", "steps x increment, such as 21x0.15@0.05, or a wedge's table."
 INDEX, LUX, SECONDS = "index that the meter was set to.", "light on the wedge, in lux.", "exposure time, in seconds."
-METERED, LOG_H = "step that the meter read.", "what listed log H counts from; relative if not given."
+METERED, LOG_H = (
+    "step that the meter read.",
+    "what listed log H counts from; relative if not given. With a wedge alone, relative: its light was not measured.",
+)
 DENSITY = "kind of density that was read."
+UNIT = "what the meter shows: densities, stops below the open light, EV, times at one aperture, or per cent."
+OPEN_GATE = "reading of the light with no film in it, such as 14.2 or 1/1000."
 """What the options that describe a strip give, for tables without a record and for new records alike."""
 
 _MOST_STOPS = 15.0
@@ -94,6 +100,7 @@ _LIKELY_STOPS = 1.5
 
 _KINDS = Literal["negative", "reversal"] | None
 _ORIGINS = Literal["lux-seconds", "metered grey", "relative"] | None
+Units = Literal["density", "stops", "ev", "seconds", "percent"] | None
 _DENSITIES = Literal["status A", "status M", "visual", "scan"] | None
 
 
@@ -117,7 +124,7 @@ class RecordOptions:
     """The options that answer the questions about a new record, as a person types them."""
 
     kind: Annotated[_KINDS, _of_record(KIND, READINGS)] = None
-    wedge: Annotated[str | None, _of_record(f"{WEDGE}, or a wedge's table.", EXPOSURE, "NxD[@FIRST]")] = None
+    wedge: Annotated[str | None, _of_record(WEDGE, EXPOSURE, "NxD[@FIRST]")] = None
     lux: Annotated[str | None, _of_record(LUX, EXPOSURE)] = None
     seconds: Annotated[str | None, _of_record(SECONDS, EXPOSURE)] = None
     ei: Annotated[str | None, _of_record(INDEX, EXPOSURE)] = None
@@ -137,7 +144,9 @@ class StripOptions:
 
     kind: Annotated[_KINDS, _of_table(KIND, READINGS)] = None
     density: Annotated[_DENSITIES, _of_table(DENSITY, READINGS)] = None
-    wedge: Annotated[str | None, _of_table(f"{WEDGE}.", EXPOSURE, "NxD[@FIRST]")] = None
+    unit: Annotated[Units, _of_table(UNIT, READINGS)] = None
+    open_gate: Annotated[str | None, _of_table(OPEN_GATE, READINGS, "READING")] = None
+    wedge: Annotated[str | None, _of_table(WEDGE, EXPOSURE, "NxD[@FIRST]")] = None
     ei: Annotated[float | None, _of_table(INDEX, EXPOSURE)] = None
     metered_step: Annotated[int | None, _of_table(METERED, EXPOSURE)] = None
     lux: Annotated[float | None, _of_table(LUX, EXPOSURE)] = None
@@ -254,6 +263,15 @@ class StripOptions:
         complete = self.completed(paths)
         return [complete.load(path) for path in paths]
 
+    def index_analyses(self, path: Path, choices: Choices) -> list[Analysis]:
+        """Load and analyse what an index rests on: a strip, or the frames of a bracket, stack by stack."""
+        from curves.files.strips.record import load_by_stack
+        from curves.sensitometry.analysis.analyse import analyse_for_index
+
+        is_record = path.suffix.lower() == ".toml"
+        strips = load_by_stack(path) if is_record else [self.completed([path]).load(path)]
+        return [analyse_for_index(strip, choices) for strip in strips]
+
     def completed(self, paths: Sequence[Path]) -> StripOptions:
         """Return the options with the metered step, asked of a person at a terminal where a table needs the step."""
         from curves.commands.terminal import ask_for_step
@@ -280,10 +298,12 @@ class StripOptions:
             seconds=self.seconds,
             log_h=self.log_h,
             density=self.density,
+            unit=self.unit,
+            open_gate=self.open_gate,
         )
 
 
-def with_options(options: type[StripOptions | RecordOptions]) -> Callable[[Callable[..., None]], Callable[..., None]]:
+def with_options(options: type[Any]) -> Callable[[Callable[..., None]], Callable[..., None]]:
     """Return a decorator that gives a command the options of a class, which it takes as its argument ``wanted``."""
 
     def decorate(command: Callable[..., None]) -> Callable[..., None]:

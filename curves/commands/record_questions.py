@@ -13,18 +13,8 @@ from curves.commands.options import option_of
 from curves.commands.terminal import StepBack, Terminal
 from curves.errors import RecordError
 from curves.files.base.record_edits import last_record, record_content
-from curves.files.entry.questions import (
-    NONE,
-    OWN,
-    QUESTIONS,
-    Answers,
-    Draft,
-    Question,
-    all_keys,
-    answer,
-    carry_over,
-    open_questions,
-)
+from curves.files.entry.drafts import NONE, OWN, answer, carry_over
+from curves.files.entry.questions import QUESTIONS, Answers, Draft, Question, all_keys, open_questions
 from curves.views.text.entry import explained_question, sentence
 
 _REVIEW = "\n".join(
@@ -82,6 +72,8 @@ def ask_record(
         suggested |= _typed(draft)
         still_open = open_questions(draft, every="all" not in asked)
         questions = [q for q in QUESTIONS if q in still_open or (q.key in met and q.applies(draft))]
+        if terminal is None:
+            questions = [q for q in questions if not q.may_be_empty]
         question = next((q for q in questions if q.key not in asked), None)
         if question is None and ("all" in asked or terminal is None):
             return draft
@@ -168,7 +160,9 @@ def completed(
 def _lacking(draft: Draft) -> str:
     """Return the options that would complete a draft, each with an example; a light, where no exposure is known."""
     by_light = {"exposure": {"method": "contact"}} | draft
-    options = [option_of(q.setting) for q in open_questions(by_light, every=False)]
+    still_open = open_questions(by_light, every=False)
+    light = ("exposure.lux", "exposure.seconds") if "exposure" not in draft else ()
+    options = [option_of(q.setting) for q in QUESTIONS if q in still_open or q.key in light]
     metered = (
         ", or a meter's --ei 80 --metered-step 11 for the light"
         if by_light["exposure"] != draft.get("exposure")

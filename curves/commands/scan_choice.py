@@ -9,9 +9,9 @@ from pathlib import Path
 
 import numpy as np
 
-from curves.app.scan_encoding import RULES, unsettled
-from curves.app.scan_job import PatchSearch, ScanCalibration, ScanJob, WedgePlace
-from curves.app.scan_writing import relative
+from curves.app.pictures.scan_encoding import RULES, unsettled
+from curves.app.pictures.scan_job import PatchSearch, ScanCalibration, ScanJob, WedgePlace
+from curves.app.pictures.scan_writing import relative
 from curves.commands.options import option_of
 from curves.commands.record_questions import completed
 from curves.commands.terminal import Interruption, Terminal

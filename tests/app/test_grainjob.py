@@ -9,7 +9,7 @@ import numpy as np
 import pytest
 import tifffile
 
-from curves.app.grain_job import GrainJob, film_of, one_each
+from curves.app.pictures.grain_job import GrainJob, film_of, one_each
 from curves.errors import RecordError
 from curves.sensitometry.scan.encoding import LINEAR, SRGB
 from tests.simulate import FOLDER

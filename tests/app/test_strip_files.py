@@ -44,10 +44,10 @@ def test_a_file_is_known_by_its_content(name: str, kind: str) -> None:
 
 def test_a_folder_stands_for_the_records_in_it_and_below(shelf: Path) -> None:
     found = strips_among([shelf])
-    assert [p.relative_to(shelf).as_posix() for p in found.strips] == [
+    assert [strip.path.relative_to(shelf).as_posix() for strip in found.strips] == [
         "2026/heron-reversal.toml", "2026/heron-short.toml", "heron-reversal.toml", "heron-short.toml",
     ]  # fmt: skip
-    assert [name.as_posix() for name in found.names] == [
+    assert [strip.name.as_posix() for strip in found.strips] == [
         "2026/heron-reversal", "2026/heron-short", "heron-reversal", "heron-short",
     ]  # fmt: skip
     assert found.others == ((shelf / "wren-scan-calibration.toml", "the calibration of a scan"),)
@@ -55,13 +55,13 @@ def test_a_folder_stands_for_the_records_in_it_and_below(shelf: Path) -> None:
 
 def test_readings_of_a_record_are_not_a_strip_of_their_own(shelf: Path) -> None:
     found = strips_among([shelf / "heron-reversal.csv", shelf / "heron-reversal.toml", shelf / "heron-short.csv"])
-    assert found.strips == (shelf / "heron-reversal.toml", shelf / "heron-short.csv")
+    assert [strip.path for strip in found.strips] == [shelf / "heron-reversal.toml", shelf / "heron-short.csv"]
     assert found.others == ((shelf / "heron-reversal.csv", "the readings of heron-reversal.toml"),)
 
 
 def test_a_file_named_twice_counts_once(shelf: Path) -> None:
     record = shelf / "heron-short.toml"
-    assert strips_among([record, shelf / "2026", record]).strips[0] == record
+    assert strips_among([record, shelf / "2026", record]).strips[0].path == record
     assert len(strips_among([record, shelf / "2026", record]).strips) == 3
 
 

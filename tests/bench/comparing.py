@@ -59,15 +59,15 @@ class Room:
         true = wedge.density * (1.0 + stretch) + whole + OF_STEP * rng.standard_normal(STEPS)
         return cls(number, wedge, true, light, zero, scale)
 
-    def strip(self, film: Film, rng: np.random.Generator) -> Strip:
-        """Return a strip of a film, exposed and read here."""
+    def strip(self, film: Film, rng: np.random.Generator | None) -> Strip:
+        """Return a strip of a film, exposed and read here; without random numbers only the room's errors are in it."""
         exposure = Contact(LUX + self.number, SECONDS, 0.10, 0.15, 0.0, "daylight 5500 K")
-        again = EXPOSED_AGAIN * STOP * rng.standard_normal()
+        again = 0.0 if rng is None else EXPOSED_AGAIN * STOP * rng.standard_normal()
         log_h = math.log10(LUX * SECONDS) + self.light + again - self.true
 
         def read(true: FloatArray) -> FloatArray:
-            seen = true * (1.0 + self.scale) + self.zero + NOISE * rng.standard_normal(true.shape)
-            return np.asarray(np.round(seen, 2))
+            seen = true * (1.0 + self.scale) + self.zero
+            return seen if rng is None else np.asarray(np.round(seen + NOISE * rng.standard_normal(true.shape), 2))
 
         ends = read(film.density(ENDS))
         patches = Patches(unexposed={"visual": float(ends[0])}, fully_exposed={"visual": float(ends[1])})

@@ -48,6 +48,7 @@ class Design:
     Attributes:
         steps: of the wedge.
         noise: standard deviation of a reading [density].
+        stated: what the record states of it, if not that [density].
         repeats: readings of each step.
         gross: share of readings that are wrong by about 0.3.
         wedge: standard uncertainty of a step [density].
@@ -61,6 +62,7 @@ class Design:
 
     steps: int = 21
     noise: float = 0.012
+    stated: float | None = None
     repeats: int = 1
     gross: float = 0.0
     wedge: float = 0.008
@@ -79,6 +81,7 @@ DESIGNS: Mapping[str, Design] = {
     "31 steps": replace(USUAL, steps=31),
     "noise 0.005": replace(USUAL, noise=0.005),
     "noise 0.030": replace(USUAL, noise=0.030),
+    "stated a third": replace(USUAL, noise=0.015, stated=0.005),
     "three readings": replace(USUAL, repeats=3),
     "3 % gross errors": replace(USUAL, gross=0.03),
     "nominal wedge 0.02": replace(USUAL, wedge=0.02),
@@ -181,7 +184,7 @@ def read_strip(
         known = dict.fromkeys(("spread at T", "spread at S"), float(np.ptp(list(shifts.values()))) / STOP)
     strip = Strip(
         title, design.kind, "status A" if design.layers else "visual", exposure, position, readings, nominal,
-        patches=patches, repeatability=design.noise, reader_zero=0.01 * on, reader_scale=0.005 * on,
+        patches=patches, repeatability=design.stated or design.noise, reader_zero=0.01 * on, reader_scale=0.005 * on,
         process="the film's own", sample="mean of 4 strips of 2 rolls",
     )  # fmt: skip
     return Simulated(strip, density, known, constant, 10.0**meter)

@@ -15,7 +15,7 @@ from pathlib import Path
 
 import numpy as np
 
-from curves.app import scan_job
+from curves.app.pictures import scan_job
 from curves.files.scans.scan import Scan
 from curves.sensitometry.scan.encoding import LINEAR
 from curves.sensitometry.scan.ladder import Ladder, LadderSearch, find_ladder

@@ -37,7 +37,7 @@ def forget(browser: Any) -> None:
 
 def wait(browser: Any) -> None:
     """Wait until the figures of the page are drawn."""
-    drawn = "return document.documentElement.dataset.drawn"
+    drawn = "return document.documentElement.dataset.drawn || document.querySelector('.plot') === null"
     ui.WebDriverWait(browser, LONGEST_WAIT).until(lambda b: b.execute_script(drawn))
 
 
@@ -63,3 +63,10 @@ def paper(browser: Any) -> bytes:
 def pages(pdf: bytes) -> int:
     """Return how many pages a PDF has."""
     return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+def luminance(colour: str) -> float:
+    """Return the relative luminance of an rgb(r, g, b) colour (Web Content Accessibility Guidelines 2.2)."""
+    levels = [int(n) / 255 for n in re.findall(r"\d+", colour)[:3]]
+    red, green, blue = (n / 12.92 if n <= 0.04045 else ((n + 0.055) / 1.055) ** 2.4 for n in levels)
+    return 0.2126 * red + 0.7152 * green + 0.0722 * blue

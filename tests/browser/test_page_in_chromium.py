@@ -12,7 +12,7 @@ import pytest
 from curves.sensitometry.uncertainty.results import Analysis, Notice
 from curves.views.page.frame import PLOTLY_BESIDE, plotly_library
 from curves.views.pages.report import report_page
-from tests.browser.chromium import paper, size, visit
+from tests.browser.chromium import luminance, paper, size, visit
 from tests.views import sample
 
 pytestmark = pytest.mark.browser
@@ -179,10 +179,3 @@ def test_words_keep_their_contrast_in_either_theme(browser: Any, tmp_path: Path,
         bright, dim = max(ink, paper_), min(ink, paper_)
         # Contrast of text, level AA: Web Content Accessibility Guidelines 2.2, 1.4.3.
         assert (bright + 0.05) / (dim + 0.05) >= 4.5, (colours, text)
-
-
-def luminance(colour: str) -> float:
-    """Return the relative luminance of an rgb(r, g, b) colour (Web Content Accessibility Guidelines 2.2)."""
-    levels = [int(n) / 255 for n in re.findall(r"\d+", colour)[:3]]
-    red, green, blue = (n / 12.92 if n <= 0.04045 else ((n + 0.055) / 1.055) ** 2.4 for n in levels)
-    return 0.2126 * red + 0.7152 * green + 0.0722 * blue

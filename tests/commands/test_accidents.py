@@ -8,6 +8,7 @@ from tests.commands.run import run
 from tests.simulate import FOLDER
 
 HERON = str(FOLDER / "heron-reversal.toml")
+SERIES = ("series", str(FOLDER / "times"), "--by", "first_developer_minutes")
 TABLE = ("measure", str(FOLDER / "heron-reversal.csv"), "--kind", "reversal", "--wedge", "21x0.15")
 
 
@@ -28,6 +29,11 @@ TABLE = ("measure", str(FOLDER / "heron-reversal.csv"), "--kind", "reversal", "-
         (("measure", HERON, "--draws", "-1"), "draws: -1 is not a whole number"),
         (("measure", HERON, "--table", "nope/all.csv"), "the table cannot be made: there is no such folder"),
         (("compare", HERON, HERON, "--tolerance-stops", "0"), "stops: 0 is out of range; needed: more than 0"),
+        (("series", HERON, "--by", "first_developer_minutes"), "--by: no strip states a condition; needed: a number"),
+        ((*SERIES, "--for", "gama=1"), "curves: --for: 'gama' is not a number of these strips.\nTry: write 'gamma'."),
+        ((*SERIES, "--table", "nope/all.csv"), "the table cannot be made: No such file or directory"),
+        ((*SERIES, "--table", "all.txt"), "--table: all.txt is not the name of a table; needed: a name in .csv"),
+        ((*SERIES, "--draws", "0"), "with 0 draws of their errors, too few for the band of a trend; needed: at least"),
         (("control", HERON), "1 reference values are known; needed: at least 4"),
     ],
 )
@@ -45,7 +51,7 @@ def test_a_folder_named_like_the_page_and_a_ledger_with_other_content_lose_nothi
     assert "a folder has the name of the file to be written" in result.stderr
     for ledger in ("[1]", '{"heron-reversal.html": 5}', "{", '{"a": {"b": []}}'):
         folder = tmp_path / f"into-{len(ledger)}"
-        folder.mkdir()
-        (folder / ".written-by-curves.json").write_text(ledger, encoding="utf-8")
+        (folder / ".written-by-curves").mkdir(parents=True)
+        (folder / ".written-by-curves" / "heron-reversal.json").write_text(ledger, encoding="utf-8")
         assert run(tmp_path, "report", HERON, "--into", folder.name).returncode == 0
         assert (folder / "heron-reversal.html").exists()

@@ -75,3 +75,13 @@ def test_a_wedge_with_unusual_steps_is_looked_at(tmp_path: Path) -> None:
     printed = " ".join(run(tmp_path, "check", str(wedge)).stdout.split())
     assert "The wedge's steps are 0.5 apart in density." in printed
     assert printed.endswith("1 file: 0 good, 1 doubtful, 0 fail.")
+
+
+def test_a_folder_is_checked_with_the_folders_below_but_hidden_ones(tmp_path: Path) -> None:
+    for folder in ("below/deep", ".hidden"):
+        (tmp_path / folder).mkdir(parents=True)
+        for name in ("wren-reversal.toml", "wren-reversal.csv", "wedge-21.csv"):
+            shutil.copy(FOLDER / name, tmp_path / folder)
+    result = run(tmp_path, "check", ".")
+    assert "below/deep/wren-reversal.toml: good" in result.stdout
+    assert result.stdout.endswith("3 files: 3 good, 0 doubtful, 0 fail.\n")

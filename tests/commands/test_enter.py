@@ -60,7 +60,7 @@ def names(folder: Path) -> list[str]:
 
 
 def test_a_whole_strip_with_slips_an_undo_a_repeat_and_a_stop(tmp_path: Path) -> None:
-    about = ["Heron 80, test", "Heron 80", "", "", "slide", "r", "A", "co", "", "25", "1.6", ""]
+    about = ["Heron 80, test", "Heron 80", "", "", "slide", "r", "A", "", "co", "", "25", "1.6", ""]
     slip = " ".join([STRIP[5][0], "2" + STRIP[5][1][1:], STRIP[5][2]])
     lines = [*LINES[:5], "", slip, LINES[5], "u", LINES[5], "r 3", "0.33 0.50 0.74", "q"]
     done = enter(tmp_path, "heron", typed=[*about, *lines])
@@ -69,7 +69,7 @@ def test_a_whole_strip_with_slips_an_undo_a_repeat_and_a_stop(tmp_path: Path) ->
     for text in (
         "Title, Enter for heron > Film, Enter for none > ",
         "Kind (negative, reversal) > 'slide' is not one of the choices; needed: negative, reversal. Kind (neg",
-        "Light on the wedge [lux] > Exposure time [seconds] > So: Title Heron 80, test Film",
+        "Light on the wedge [lux], Enter for none > Exposure time [seconds] > So: Title Heron 80, test Film",
         "6 > Not taken: Enter alone takes nothing and repeats nothing: step 6 is still to be read. 6 >",
         "6 > Green 2.62 lies 2.08 from step 5: steeper than film goes over 0.15 of the wedge. y keeps it, or read",
         "7 > Taken back: step 6, 0.40 0.62 0.89. 6 > 6 0.40 0.62 0.89",
@@ -119,7 +119,7 @@ def test_a_record_written_by_hand_keeps_its_comments_and_is_asked_only_what_it_l
     path = in_folder(tmp_path, record=RECORD.replace("lux = 25.0\n", ""))
     done = enter(tmp_path, "heron.toml", typed=["25", *LINES, "", "", "", "it rained"])
     assert done.returncode == 0, done.stderr
-    assert done.stdout.startswith(f"{KEYS}\nLight on the wedge [lux] > \n step    red  green   blue")
+    assert done.stdout.startswith(f"{KEYS}\nLight on the wedge [lux], Enter for none > \n step    red  green   blue")
     text = RECORD.replace("lux = 25.0\n", "").replace(
         "is new\n", 'is new\nreadings = "heron.csv"\nnotes = "it rained"\n'
     )
@@ -309,3 +309,26 @@ def test_no_line_is_wider_than_the_terminal(tmp_path: Path) -> None:
     typed = ["?", *(" ".join([*d, d[0]]) for d in STRIP), "l", "u", "q"]
     done = enter(tmp_path, "heron", "--channels", "red,green,blue,visual", typed=typed)
     assert max(len(line) for line in done.stdout.splitlines()) < 80
+
+
+def test_a_strip_is_read_with_a_meter_in_marked_times(tmp_path: Path) -> None:
+    about = ["Wren 25", "", "", "", "r", "visual", "seconds", "1/1000", "", "co", "11x0.3", "500", "1/50", ""]
+    times = ["1/500", "1/400", "1/400", "1/320", "1/160", "1/60", "1/25", "60", "1/8", "1/3", "b", "0.4", "1/2", "0.7"]
+    done = enter(tmp_path, "wren", typed=[*about, *times, "1/640", "0.7", "", ""])
+    assert (done.returncode, done.stderr) == (0, "")
+    told = " ".join(done.stdout.split())
+    for text in (
+        "Instrument shows (density, stops, ev, seconds, percent), Enter for density > Reading of the open gate",
+        "Known wedge read on the same set-up: its table, Enter for none >",
+        "Readings are exposure times at one aperture; the marks stand at their densities. step visual",
+        "8 > Not taken: 60 would be a density of 4.79; compare it with the open gate; times under a second are typed",
+        "9 > 9 1/3 |",
+        "wren.toml: good",
+    ):
+        assert text in told
+    strip = load_strip(tmp_path / "wren.toml")
+    # 1/500 against 1/1000 is one stop, 1/8 seven: by the definition of a stop.
+    assert strip.readings["visual"][[0, 7]] == pytest.approx([0.30103, 7 * 0.30103], abs=1e-5)
+    assert strip.patches.base["visual"] == pytest.approx(2 / 3 * 0.30103, abs=1e-5)
+    assert (strip.read_as.unit, strip.repeatability_assumed) == ("seconds", True)
+    assert "1,0.002" in (tmp_path / "wren.csv").read_text(encoding="utf-8")

@@ -13,10 +13,22 @@ from curves.files.strips.record import load_strip, read_setup
 from curves.sensitometry.strip.exposure import Camera
 from tests.commands.test_enter import LINES, RECORD, WHOLE, enter, in_folder, names, table
 
-ABOUT = ["Heron 80, test", "Heron 80", "as always", "2026-03-14", "r", "A", "contact", "21x0.15", "25", "1.6"]
+ABOUT = [
+    "Heron 80, test",
+    "Heron 80",
+    "as always",
+    "2026-03-14",
+    "r",
+    "A",
+    "density",
+    "contact",
+    "21x0.15",
+    "25",
+    "1.6",
+]
 """Answers to the questions of a new strip, in their order."""
 
-CAMERA = [*ABOUT[:6], "camera", "21x0.15", "80", "11", "0"]
+CAMERA = [*ABOUT[:7], "camera", "21x0.15", "80", "11", "0"]
 
 
 def asked(stdout: str) -> list[str]:
@@ -64,7 +76,7 @@ def test_a_stop_at_any_question_says_how_to_go_on_and_goes_on_there(tmp_path: Pa
 
 
 def test_b_goes_back_question_by_question_and_offers_the_earlier_answer(tmp_path: Path) -> None:
-    done = enter(tmp_path, "heron", typed=[*ABOUT[:8], "b", "b", "camera", "", "80", "11", "", "b", "b", "12", "", ""])
+    done = enter(tmp_path, "heron", typed=[*ABOUT[:9], "b", "b", "camera", "", "80", "11", "", "b", "b", "12", "", ""])
     told = " ".join(done.stdout.split())
     assert (
         "Wedge: steps x increment, or its table, Enter for 21x0.15 > Exposed by (contact, camera, frames), Enter for"
@@ -80,7 +92,7 @@ def test_nothing_is_before_the_first_question(tmp_path: Path) -> None:
     in_folder(tmp_path, record=RECORD.replace("lux = 25.0\n", "").replace("seconds = 1.6", "# seconds"))
     done = enter(tmp_path, "heron", typed=["b", "25", "b", "", "1.6", LINES[0], "q"])
     assert done.stdout.count("  This is the first question.\n") == 1
-    assert "Light on the wedge [lux], Enter for 25 > " in done.stdout
+    assert "Light on the wedge [lux], Enter for 25, - for none > " in done.stdout
     assert table(tmp_path / "heron.csv") == WHOLE[:2]
     other = enter(tmp_path, "other", typed=["b"]).stdout
     assert other.count("  This is the first question.\n") == 1
@@ -96,13 +108,13 @@ def test_enter_alone_is_a_yes_to_the_review(tmp_path: Path, reply: str) -> None:
 def test_after_c_the_earlier_answers_are_the_suggestions(tmp_path: Path) -> None:
     more = 'light = "lamp 2"\nseconds = 0.033333333'
     in_folder(tmp_path, "heron-0410", RECORD.replace("seconds = 1.6", more) + "\n[reader]\nrepeatability = 0.02\n")
-    done = enter(tmp_path, "heron-0411", typed=["c", "", "", "", "", "", "", "", "", "30", "", "", "q"])
+    done = enter(tmp_path, "heron-0411", typed=["c", "", "", "", "", "", "", "", "", "", "30", "", "", "q"])
     told = " ".join(done.stdout.split())
     assert "exposure, light lamp 2" in told
     assert "reader, repeatability 0.02" in told
     for text in (
         "Kind (negative, reversal), Enter for reversal > ",
-        "[lux], Enter for 25 > ",
+        "[lux], Enter for 25, - for none > ",
         "[seconds], Enter for 0.0333333 >",
     ):
         assert text in told
@@ -161,7 +173,7 @@ def test_a_questioned_reading_and_the_point_are_explained_and_gone_back_from(tmp
 
 
 def test_the_frames_of_a_bracket_are_explained_and_gone_back_from(tmp_path: Path) -> None:
-    typed = [*ABOUT[:6], "frames", "80", "", "?", "b", "b", "50", "", "-2 2 1", "q"]
+    typed = [*ABOUT[:7], "frames", "80", "", "?", "b", "b", "50", "", "-2 2 1", "q"]
     done = enter(tmp_path, "heron", typed=typed)
     assert "seven frames, from three stops under" in " ".join(done.stdout.split())
     assert "   -2 > " in done.stdout

@@ -22,6 +22,7 @@ def test_the_first_hour_from_an_empty_folder_to_an_index(tmp_path: Path) -> None
     person.answer("Kind (negative, reversal) > ", "reversal")
     person.answer("Kind of density (status A, status M, visual, scan) > ", "?")
     assert "status M  red, green and blue of negatives" in person.answer("visual, scan) > ", "A")
+    person.answer("percent), Enter for density > ", "")
     person.answer("Exposed by (contact, camera, frames) > ", "?")
     assert "curves manual exposing" in person.answer("frames) > ", "q")
     assert person.end().endswith("Stopped; the answers are safe in heron-1.entry.\nGo on with: curves enter heron-1\n")
@@ -34,7 +35,7 @@ def test_the_first_hour_from_an_empty_folder_to_an_index(tmp_path: Path) -> None
     person.answer("Exposure time [seconds] > ", "1/5")
     person.answer("Enter takes all of this, c changes it > ", "yes")
     person.answer("Not taken: Enter or c is expected.\nEnter takes all of this, c changes it > ", "c")
-    for _ in range(9):
+    for _ in range(10):
         person.answer("Enter for ", "")
     person.answer("Exposure time [seconds], Enter for 0.2 > ", "1/50")
     person.answer("Enter takes all of this, c changes it > ", "")

@@ -32,7 +32,11 @@ def test_a_chapter_is_found_by_the_name_of_its_file_too() -> None:
 
 @pytest.mark.parametrize(
     ("asked", "hint"),
-    [("exposure", "write 'exposing'"), ("filter", "write 'filters'"), ("zz", "use one of: exposing, readings, entry")],
+    [
+        ("exposure", "write 'exposing'"),
+        ("filter", "write 'filters'"),
+        ("zz", "use one of: exposing, planning, readings"),
+    ],
 )
 def test_an_unknown_chapter_is_refused_with_the_nearest(asked: str, hint: str) -> None:
     (printed,) = run((f"curves manual {asked}",))

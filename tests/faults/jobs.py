@@ -12,7 +12,7 @@ from pathlib import Path
 from typing import Any
 from unittest import mock
 
-from curves.files.results.report_files import LEDGER
+from curves.files.results.report_files import LEDGERS
 from tests import scan_demo
 from tests.commands.run import Outcome, run
 from tests.simulate import FOLDER
@@ -143,7 +143,7 @@ JOBS = {
 
 def contents(folder: Path) -> Contents:
     """Return every file below a folder but ledgers, which hold more the more runs there were, and empty locks."""
-    files = (path for path in folder.rglob("*") if path.is_file() and path.name != LEDGER and path.suffix != ".lock")
+    files = (p for p in folder.rglob("*") if p.is_file() and p.parent.name != LEDGERS and p.suffix != ".lock")
     return {str(path.relative_to(folder)): path.read_bytes() for path in files}
 
 

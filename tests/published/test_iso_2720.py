@@ -14,6 +14,7 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.core.units import STOP, exact_ei
+from curves.sensitometry.planning.light import by_card, by_incident_meter, exposure_value, luminance
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.strip.metering import BUILT_CONSTANTS, constant_of, metered_exposure
 from curves.sensitometry.strip.wedge import Wedge
@@ -71,3 +72,28 @@ def test_an_incident_meter_gives_an_18_percent_card_a_fifth_of_a_stop_more() -> 
 def test_the_speed_point_lies_3_and_a_third_stops_below_the_metered_tone() -> None:
     # ISO 6: 0.8 / S at the speed point.
     assert math.log10(METERED / 0.8) / STOP == pytest.approx(10 / 3, abs=0.03)
+
+
+def test_exposure_value_15_at_100_is_81920_lux_of_incident_light() -> None:
+    # Calculated: C 2^15 / 100; a sunny day has 80,000 to 100,000 lux (from memory).
+    assert by_incident_meter(15.0).lux == pytest.approx(81920.0)
+    assert luminance(15.0, K) == pytest.approx(4096.0)
+
+
+def test_a_meter_s_setting_and_its_exposure_value_are_the_same_light() -> None:
+    # Calculated: N^2 / t = E S / C with f/8, 1/50 s, S = 64 gives E = 250 * 64 * 50 / 64 = 12500 lux.
+    assert by_incident_meter(exposure_value(8.0, 1 / 50.0, 64.0)).lux == pytest.approx(12500.0)
+
+
+def test_both_kinds_of_meter_agree_on_a_card_of_15_7_percent() -> None:
+    # Calculated: E = C 2^EV / 100 = pi K 2^EV / (100 R) where R = pi K / C = 0.157.
+    for ev in (3.0, 9.0):
+        assert by_card(ev, math.pi * K / C, K).lux == pytest.approx(by_incident_meter(ev).lux)
+
+
+def test_a_card_of_18_percent_is_read_back_to_the_light_on_it() -> None:
+    # Calculated: 1000 lux on the card are 57.3 cd/m2, which a meter of K = 12.5 shows as EV 8.84 at 100.
+    bright = 1000.0 * 0.18 / math.pi
+    shown = math.log2(100.0 * bright / K)
+    assert shown == pytest.approx(8.84, abs=0.005)
+    assert by_card(shown, 0.18, K).lux == pytest.approx(1000.0)

@@ -58,6 +58,11 @@ class Section:
     def __contains__(self, key: str) -> bool:
         return key in self._content
 
+    @property
+    def keys(self) -> tuple[str, ...]:
+        """The keys that this table has, in the order of the file."""
+        return tuple(self._content)
+
     def only(self, *known: str, elsewhere: Mapping[str, str] | None = None) -> None:
         """Refuse an unknown key, and name the nearest known key.
 

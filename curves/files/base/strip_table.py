@@ -4,14 +4,48 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, field
 
-from curves.errors import RecordError, StripError
+from curves.errors import RecordError, StripError, nearest
 from curves.files.base.cells import check_density, check_position
 from curves.files.base.tables import Table
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind
-from curves.sensitometry.strip.exposure import POSITIONS, Position
+from curves.sensitometry.strip.exposure import JUDGEMENTS, POSITIONS, Judgement, Position
+
+FRAME_COLUMNS = ("frame", "stack", "judgement")
+"""Columns that a table of frames may have beside its densities."""
+
+EXPOSURE_COLUMN = "exposure"
+"""Column of a joined strip's table: which of its exposures each row belongs to."""
+
+NO_STACK = "none"
+"""The word for nothing in front of the lens, as an empty cell is."""
+
+
+@dataclass(frozen=True)
+class FrameColumns:
+    """The columns of a table of frames beside its densities; each is empty where the table has no such column.
+
+    Attributes:
+        numbers: the number of each row's frame, as written.
+        stacks: what was in front of the lens, an empty text for nothing.
+        judgements: what the eye made of the frame, None where it was not judged.
+    """
+
+    numbers: tuple[str, ...] = ()
+    stacks: tuple[str, ...] = ()
+    judgements: tuple[Judgement | None, ...] = ()
+
+    @classmethod
+    def of(cls, table: Table) -> FrameColumns:
+        """Read the columns of a table.
+
+        Raises:
+            RecordError: a judgement is not known.
+        """
+        stacks = ("" if name.casefold() == NO_STACK else name for name in _words(table, "stack"))
+        return cls(tuple(_words(table, "frame")), tuple(stacks), _judgements(table))
 
 
 @dataclass(frozen=True)
@@ -30,6 +64,9 @@ class StripTable:
         understood: how a table from elsewhere was read, each a sentence.
         doubtful: what is odd about it, each a sentence.
         unused: the names of columns that hold nothing of the strip.
+        of_frames: what the table says of each row's frame beside its densities.
+        exposures: the exposure of a joined strip that each row belongs to; empty where the table does not say.
+        shown: the readings as the instrument showed them, by channel, in its unit; empty if they are densities.
     """
 
     name: str
@@ -43,6 +80,9 @@ class StripTable:
     understood: tuple[str, ...] = ()
     doubtful: tuple[str, ...] = ()
     unused: tuple[str, ...] = ()
+    of_frames: FrameColumns = field(default_factory=FrameColumns)
+    exposures: tuple[str, ...] = ()
+    shown: Mapping[Channel, tuple[float, ...]] = field(default_factory=dict)
 
     @property
     def steps_read(self) -> int:
@@ -51,9 +91,10 @@ class StripTable:
         return len({place for place, values in read if not all(map(math.isnan, values))})
 
     def rows(self) -> list[tuple[float, dict[Channel, float]]]:
-        """Return the rows: what lists each, and the densities that were read [density]."""
+        """Return the rows: what lists each, and the readings as the instrument showed them."""
+        read = self.shown or self.readings
         return [
-            (position, {c: values[row] for c, values in self.readings.items() if not math.isnan(values[row])})
+            (position, {c: values[row] for c, values in read.items() if not math.isnan(values[row])})
             for row, position in enumerate(self.positions)
         ]
 
@@ -84,20 +125,59 @@ def strip_table_of(
         RecordError: a column is missing, or a cell does not hold what it must; says where and what is needed.
     """
     channels = [c for c in CHANNELS if c in table.header]
-    if not channels:
+    of_frames = FrameColumns.of(table)
+    if not channels and not any(of_frames.judgements):
         raise RecordError("no column holds densities", where=table.name, needed="any of red, green, blue, visual")
-    readings = {
-        c: tuple(
-            converted(v / 100 if hundredths else v, scale, table.where(row, c))
-            for row, v in enumerate(table.numbers(c, fractions=scale.unit == "seconds"))
-        )
+    shown = {
+        c: tuple(v / 100 if hundredths else v for v in table.numbers(c, fractions=scale.unit == "seconds"))
         for c in channels
+    }
+    readings = {
+        c: tuple(converted(v, scale, table.where(row, c)) for row, v in enumerate(values))
+        for c, values in shown.items()
     }
     for channel, values in readings.items():
         for row, value in enumerate(values):
             check_density(value, table.where(row, channel), scale.by_meter)
     column, positions = listing(table, listed_by, settings)
-    return StripTable(table.name, column, positions, readings, table.places)
+    exposures = tuple(_words(table, EXPOSURE_COLUMN))
+    return StripTable(
+        table.name,
+        column,
+        positions,
+        readings,
+        table.places,
+        of_frames=of_frames,
+        exposures=exposures,
+        shown=shown if scale.by_meter else {},
+    )
+
+
+def _words(table: Table, column: str) -> list[str]:
+    """Return a column of words without spaces around them; empty where there is no such column."""
+    return [text.strip() for text in table.texts(column)] if column in table.header else []
+
+
+def _judgements(table: Table) -> tuple[Judgement | None, ...]:
+    """Return the judgement of each row, None where the cell is empty; empty where there is no such column.
+
+    Raises:
+        RecordError: a cell holds another word; names the nearest judgement.
+    """
+    known: dict[str, Judgement] = {judgement: judgement for judgement in JUDGEMENTS}
+    found: list[Judgement | None] = []
+    for row, text in enumerate(_words(table, "judgement")):
+        judgement = known.get(" ".join(text.casefold().split()))
+        if text and judgement is None:
+            hint = nearest(text, JUDGEMENTS)
+            raise RecordError(
+                f"'{text}' is not a judgement",
+                where=table.where(row, "judgement"),
+                needed=" or ".join(JUDGEMENTS) + ", or an empty cell where the frame was not judged",
+                hint=hint if hint.startswith("write") else "",
+            )
+        found.append(judgement)
+    return tuple(found)
 
 
 def converted(reading: float, scale: ReaderScale, where: str) -> float:

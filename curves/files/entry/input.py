@@ -11,7 +11,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 from typing import Literal
 
-from curves.errors import RecordError
+from curves.errors import RecordError, StripError
+from curves.files.base.cells import fraction_in, number_in
+from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale, exact_seconds, marked_seconds
 from curves.sensitometry.core.units import LEAST_READING, MOST_READING, Channel
 
 CommandName = Literal["undo", "repeat", "skip", "go", "end", "list"]
@@ -29,11 +31,14 @@ _COMMAND = re.compile(r"\s*([a-zA-Z?])\s*([0-9]{0,6})\s*([a-z]*)\s*")
 _ALONE = "?bq"
 """Keys that every question takes before a line is read: explain, back, stop."""
 
+_MOST_METERED = 4.5
+"""Density above which no meter over a light table shows the film, but stray light: our own choice [density]."""
+
 _LONGEST = 9
 """Characters of the longest number that is taken for a reading."""
 
 Values = tuple[float | None, ...]
-"""One density for each channel of a line; None for a channel that was not read [density]."""
+"""One reading for each channel of a line, in the instrument's unit; None for a channel that was not read."""
 
 
 @dataclass(frozen=True)
@@ -75,7 +80,7 @@ class Refusal:
 Input = Reading | WholeNumbers | Command | Refusal
 
 
-def parse_line(text: str, count: int, *, no_point: bool | None = None) -> Input:
+def parse_line(text: str, count: int, *, no_point: bool | None = None, scale: ReaderScale = DENSITOMETER) -> Input:
     """Return the meaning of a typed line.
 
     Args:
@@ -83,21 +88,52 @@ def parse_line(text: str, count: int, *, no_point: bool | None = None) -> Input:
         count: how many numbers a line of readings has.
         no_point: True if the instrument is known to show no decimal point, False if it is known to show one, None
             before the person was asked.
+        scale: the scale of the readings; those of a meter have no hundredths to ask about.
     """
     command = _COMMAND.fullmatch(text)
     if command is not None and (command[2] or not command[3]):
         return _command(command[1], command[2], command[3])
     if not text.strip():
         return Refusal("Enter alone takes nothing and repeats nothing")
+    if scale.unit == "seconds" and (times := _times(text)) is not None and len(times) == count:
+        return _of_meter(times, scale)
     ways = [way for way in (_by_point(text), _by_comma(text)) if way is not None and len(way) == count]
     if not ways:
         return Refusal(_why_not(text, count))
-    return _judge(ways, no_point)
+    return _judge(ways, no_point, scale)
 
 
-def line_text(values: Sequence[float | None]) -> str:
-    """Return densities as a person would type them: "2.91 - 3.12"."""
-    return " ".join(NOT_READ if v is None else f"{v:.2f}" for v in values)
+def line_text(values: Sequence[float | None], scale: ReaderScale = DENSITOMETER) -> str:
+    """Return readings as a person would type them: "2.91 - 3.12", or "1/60 - 1/125" for marked times."""
+    return " ".join(NOT_READ if v is None else reading_text(v, scale) for v in values)
+
+
+def reading_text(value: float, scale: ReaderScale) -> str:
+    """Return one reading as a person would type it."""
+    return marked_seconds(exact_seconds(value)) if scale.unit == "seconds" else f"{value:.2f}"
+
+
+def _times(text: str) -> Values | None:
+    """Return the exposure times on a line, such as "1/60 1/125 2"; None if a word of it is not one."""
+    words = [word.removesuffix("s") for word in re.split(r"[\s;]+", text.strip())]
+    if not any("/" in word for word in words):
+        return None
+    fractions = [None if w == NOT_READ else fraction_in(w) or number_in(w, "either") for w in words]
+    unread = any(f is None and w != NOT_READ for f, w in zip(fractions, words, strict=True))
+    return None if unread else tuple(fractions)
+
+
+def _of_meter(values: Values, scale: ReaderScale) -> Input:
+    """Return the readings of a meter, or why the light of one makes no density."""
+    for value in values:
+        try:
+            density = 0.0 if value is None else scale.density(value, "")
+        except StripError as error:
+            return Refusal(error.what)
+        if not LEAST_READING <= density <= _MOST_METERED:
+            hint = "; times under a second are typed 1/60" if scale.unit == "seconds" else ""
+            return Refusal(f"{value:g} would be a density of {density:.2f}; compare it with the open gate{hint}")
+    return Reading(values)
 
 
 def compile_pattern(text: str) -> re.Pattern[str]:
@@ -177,7 +213,7 @@ def _is_word(word: str) -> bool:
     return word == NOT_READ or (len(word) <= _LONGEST and _NUMBER.fullmatch(word) is not None)
 
 
-def _judge(ways: Sequence[Sequence[str]], no_point: bool | None) -> Input:
+def _judge(ways: Sequence[Sequence[str]], no_point: bool | None, scale: ReaderScale) -> Input:
     """Return the readings of a line that has one meaning, a question where it has two."""
     meanings = [_values(way, scaled=False) for way in ways]
     if len(ways) == 2 and meanings[0] != meanings[1]:
@@ -188,6 +224,8 @@ def _judge(ways: Sequence[Sequence[str]], no_point: bool | None) -> Input:
         return Refusal("the line has no reading; s leaves the step out")
     numbers = [w for w in words if w != NOT_READ and float(w) != 0]
     bare = [w for w in numbers if "." not in w]
+    if scale.by_meter:
+        return _of_meter(_values(words, scaled=False), scale)
     units, hundredths = _values(words, scaled=False), _values(words, scaled=True)
     if bare and no_point is True:
         return _in_range(hundredths)

@@ -1,4 +1,4 @@
-"""The questions of a record: what is asked, which answers each takes, and what an answer does to the record.
+"""The questions of a record: what is asked, and which answers each takes.
 
 A draft of a record is a plain dictionary, as TOML holds it, but with the date as text.
 """
@@ -9,23 +9,19 @@ import datetime
 import re
 from collections.abc import Callable, Mapping
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 from curves.errors import RecordError
+from curves.files.base.cells import fraction_in
 from curves.files.base.fields import check_number
 from curves.files.strips.record import LOG_H_WORDS
-from curves.files.strips.wedges import parse_wedge, read_wedge
+from curves.sensitometry.core.reader_units import READER_UNITS
 from curves.sensitometry.core.units import DENSITY_KINDS, KINDS
 from curves.sensitometry.core.values import POSITIVE
 
-NONE = "-"
-"""What stands for no answer, where a record can do without one."""
+READER_UNIT, KNOWN_WEDGE = "reader.unit", "reader.known_wedge"
 
 METHODS = ("contact", "camera", "frames")
-OWN = ("title", "date", "readings", "notes", "patches", "scan")
-"""What the next strip does not take over from the last."""
-
 Draft = dict[str, Any]
 
 
@@ -59,6 +55,11 @@ def _seconds(text: str) -> float:
     return 1.0 / _positive(parts[1]) if parts else _positive(text)
 
 
+def _shown(text: str) -> float | str:
+    """Return the reading of an instrument: a number, or an exposure time as it is marked."""
+    return text if fraction_in(text) is not None else _number(text)
+
+
 def _step(text: str) -> int:
     if not re.fullmatch(r"[0-9]{1,4}", text) or int(text) < 1:
         raise RecordError(f"'{text}' is not a step", needed="a whole number from 1")
@@ -84,8 +85,10 @@ class Question:
         choices: the answers, where they are few; a beginning or an end that only one of them has will do.
         meanings: what each choice stands for, as a clause.
         usual: the answer offered where the draft has none; None if there is none.
-        method: the methods of exposure, or the origins of given log H, that need the answer; empty if all do.
+        method: the methods of exposure, the origins of given log H, or the units of the readings, that need the answer;
+            empty if all do.
         may_be_empty: True if the record can do without.
+        worth_asking: True if a person is asked although the record can do without.
         unit: written after the question.
         parse: what makes the record's value of the typed text; raises RecordError.
     """
@@ -99,6 +102,7 @@ class Question:
     usual: str | None = None
     method: tuple[str, ...] = ()
     may_be_empty: bool = False
+    worth_asking: bool = False
     unit: str = ""
     parse: Callable[[str], Any] = str
 
@@ -108,9 +112,11 @@ class Question:
         return f"{self.key.rpartition('.')[2]}={self.example}"
 
     def applies(self, draft: Mapping[str, Any]) -> bool:
-        """Return True if a draft's method of exposure needs the answer."""
-        exposure = draft.get("exposure", {})
-        return not self.method or not {exposure.get("method"), exposure.get("log_h")}.isdisjoint(self.method)
+        """Return True if a draft's method of exposure, or the unit of its readings, needs the answer."""
+        exposure, unit = draft.get("exposure", {}), draft.get("reader", {}).get("unit")
+        if self.key == "exposure.seconds" and "lux" not in exposure:
+            return False
+        return not self.method or not {exposure.get("method"), exposure.get("log_h"), unit}.isdisjoint(self.method)
 
     def answer_in(self, draft: Mapping[str, Any]) -> str | None:
         """Return a draft's answer as a person would type it; None if the draft has none."""
@@ -178,6 +184,41 @@ QUESTIONS = (
         ),
     ),
     Question(
+        READER_UNIT,
+        "Instrument shows",
+        "A densitometer shows densities. A spot meter over a light table does, too, in its own units; the tool makes"
+        " densities of them, and of the patches. Read the light with no film in it as well: the open gate.",
+        "stops",
+        READER_UNITS,
+        (
+            "a densitometer, zeroed on an empty gate",
+            "stops below the open gate, in tenths",
+            "exposure values: less for denser film",
+            "exposure times at one aperture, such as 1/125",
+            "per cent of the light of the open gate",
+        ),
+        usual="density",
+        may_be_empty=True,
+    ),
+    Question(
+        "reader.open_gate",
+        "Reading of the open gate",
+        "What the meter shows of the light table with no film on it, through the same mask.",
+        "14.2",
+        method=("ev", "seconds"),
+        parse=_shown,
+    ),
+    Question(
+        KNOWN_WEDGE,
+        "Known wedge read on the same set-up: its table",
+        "A table of a wedge whose densities are known, read on this light table with this meter: columns density and"
+        " reading, four steps or more. It shows stray light and the meter's scale, which are then taken out; without it"
+        " both count as errors.",
+        "known-wedge.csv",
+        method=("stops", "ev", "seconds", "percent"),
+        may_be_empty=True,
+    ),
+    Question(
         "exposure.method",
         "Exposed by",
         "How the film got its exposures. A table that holds log H already (method given) has no need of these"
@@ -203,9 +244,13 @@ QUESTIONS = (
     Question(
         "exposure.lux",
         "Light on the wedge",
-        "What a lux meter shows where the wedge will lie, with the shutter open and the wedge away.",
+        "What a lux meter shows where the wedge will lie, with the shutter open and the wedge away. Without it, under a"
+        " light that was constant, all but an index and the speeds can be found; one metered grey frame on the same"
+        " film then adds these.",
         "25",
         method=("contact",),
+        may_be_empty=True,
+        worth_asking=True,
         unit="lux",
         parse=_positive,
     ),
@@ -263,106 +308,15 @@ QUESTIONS = (
 def open_questions(draft: Mapping[str, Any], *, every: bool) -> list[Question]:
     """Return the questions that a draft leaves open, or ``every`` one that applies to it."""
     asked = [q for q in QUESTIONS if q.applies(draft)]
-    needed = [q for q in asked if not q.may_be_empty and q.usual != "0" and q.answer_in(draft) is None]
+    needed = [
+        q for q in asked if (q.worth_asking or not q.may_be_empty) and q.usual != "0" and q.answer_in(draft) is None
+    ]
     return asked if every else needed
 
 
 def all_keys(draft: Mapping[str, Any]) -> tuple[str, ...]:
     """Return the keys of every question that applies to a draft."""
     return tuple(question.key for question in open_questions(draft, every=True))
-
-
-def carry_over(last: Mapping[str, Any]) -> Draft:
-    """Return the part of the last strip's record that the next strip takes over.
-
-    A scan's record states what the scan's readings are worth: the next strip's may come from another instrument.
-    """
-    left = (*OWN, "reader") if "scan" in last else OWN
-    return {k: v for k, v in last.items() if k not in left}
-
-
-def answer(draft: Mapping[str, Any], question: Question, text: str, folder: Path) -> Draft:
-    """Return a draft with one more answer.
-
-    Args:
-        draft: the record so far.
-        question: what was asked.
-        text: the answer as typed.
-        folder: where the record lies, and a wedge's table.
-
-    Raises:
-        RecordError: the text is not an answer to the question; says what is needed.
-    """
-    text = text.strip()
-    changed = {k: dict(v) if isinstance(v, Mapping) else v for k, v in draft.items()}
-    if text in ("", NONE) and question.may_be_empty:
-        changed.pop(question.key, None)
-        return changed
-    if question.key == "wedge":
-        changed["wedge"] = _wedge(text, folder, draft.get("wedge", {}))
-        return changed
-    value: Any = _choice(text, question.choices) if question.choices else question.parse(text)
-    section, _, key = question.key.rpartition(".")
-    if question.key == "exposure.method" and value != draft.get("exposure", {}).get("method"):
-        changed["exposure"] = {"method": value}
-        if value == "frames":
-            changed.pop("wedge", None)
-    elif section:
-        changed.setdefault(section, {})[key] = value
-    else:
-        changed[key] = value
-    if question.key == "exposure.metered_step":
-        _check_metered(value, changed, folder)
-    return changed
-
-
-BRACKET = (
-    "One frame at each exposure: how many stops from the metered exposure the first and the last frame lie, and the"
-    " stops from frame to frame; + is more exposure. -3 3 1 stands for seven frames, from three stops under to three"
-    " over."
-)
-"""What the frames of a bracket are, for a person who is asked for them."""
-
-
-def bracket_stops(text: str) -> tuple[float, ...]:
-    """Return the frames of a bracket [stops], typed as first, last and spacing, such as "-3 3 1".
-
-    Raises:
-        RecordError: the text is not three numbers that make a bracket.
-    """
-    needed = "first, last and spacing in stops, such as -3 3 1"
-    words = text.replace(",", ".").split()
-    try:
-        first, last, spacing = (float(w) for w in words)
-    except ValueError as error:
-        raise RecordError(f"'{text}' is not a bracket", needed=needed) from error
-    if not 0 < abs(spacing) <= abs(last - first) <= 40 or abs((last - first) / spacing) > 200:
-        raise RecordError(f"'{text}' is not a bracket", needed=needed)
-    spacing = abs(spacing) if last > first else -abs(spacing)
-    count = int((last - first) / spacing + 1e-6) + 1
-    return tuple(round(first + i * spacing, 6) for i in range(count))
-
-
-def _choice(text: str, choices: tuple[str, ...]) -> str:
-    """Return the choice that a text names in full, or by a beginning or an end that only one choice has."""
-    if text in choices:
-        return text
-    low = text.lower()
-    fitting = [c for c in choices if c.lower().startswith(low)] or [c for c in choices if c.lower().endswith(" " + low)]
-    if len(fitting) != 1:
-        raise RecordError(f"'{text}' is not one of the choices", needed=", ".join(choices))
-    return fitting[0]
-
-
-def _wedge(text: str, folder: Path, before: Mapping[str, Any]) -> Draft:
-    kept = {"uncertainty": before["uncertainty"]} if "uncertainty" in before else {}
-    if text.lower().endswith((".csv", ".txt", ".tsv")):
-        read_wedge(folder / text)
-        return {"table": text} | kept
-    text = text.replace(",", ".")
-    parse_wedge(text)
-    steps, increment, first = re.findall(r"[\d.]+", text + "@0.05")[:3]
-    return {"steps": int(steps), "increment": float(increment), "first": float(first)} | kept
 
 
 def _wedge_as_typed(wedge: object) -> str | None:
@@ -374,12 +328,3 @@ def _wedge_as_typed(wedge: object) -> str | None:
         return None
     first = wedge.get("first", 0.05)
     return f"{wedge['steps']}x{wedge['increment']:g}" + ("" if first == 0.05 else f"@{first:g}")
-
-
-def _check_metered(step: int, draft: Mapping[str, Any], folder: Path) -> None:
-    wedge = draft.get("wedge", {})
-    steps = read_wedge(folder / wedge["table"]).steps if "table" in wedge else wedge.get("steps", step)
-    if step > steps:
-        raise RecordError(
-            f"the wedge has {steps} steps, so there is no step {step}", needed=f"a step from 1 to {steps}"
-        )

@@ -17,6 +17,7 @@ from curves.files.imports.columns import column_number, columns, meaning
 from curves.files.imports.readers import TableDescription
 from curves.files.imports.samples import listed_by_step
 from curves.files.imports.transmittance import densities_of, without_densities
+from curves.sensitometry.core.reader_units import DENSITOMETER
 from curves.sensitometry.core.units import CHANNELS
 from curves.sensitometry.strip.exposure import POSITIONS
 
@@ -63,9 +64,11 @@ def read_layout(grid: Grid, decimal: Literal["point", "comma"], description: Tab
         cells = tuple(tuple(grid.rows[row][column] for column in used.values()) for row in rows)
         table = Table(grid.name, tuple(used), cells, tuple(grid.where(row) for row in rows), decimal)
         table, doubtful = (table, []) if description.transmittance is None else densities_of(table, decimal)
-        hundredths = description.transmittance is None and _in_hundredths(table, description.no_point)
+        scale = description.scale or DENSITOMETER
+        by_meter = description.transmittance is not None or scale.by_meter
+        hundredths = not by_meter and _in_hundredths(table, description.no_point)
         listed, remarks = listed_by_step(table, description)
-        found = strip_table_of(listed, hundredths=hundredths, settings=("samples=FIRST:LAST",))
+        found = strip_table_of(listed, hundredths=hundredths, settings=("samples=FIRST:LAST",), scale=scale)
     except RecordError as error:
         return Misfit(2 + len(used), error)
     names = [f"column {c}" if at < 0 else text_in(cell) for c, cell in enumerate(grid.rows[at], start=1)]

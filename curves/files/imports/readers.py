@@ -18,6 +18,7 @@ from curves.errors import RecordError
 
 if TYPE_CHECKING:
     from curves.files.base.strip_table import StripTable
+    from curves.sensitometry.core.reader_units import ReaderScale
     from curves.sensitometry.core.units import DensityKind
 
 
@@ -64,6 +65,7 @@ class TableDescription:
         sheet: the sheet of a workbook.
         table: the number of a table in exchange text.
         density: the kind of density.
+        scale: the scale on which the strip was read; a densitometer's if None.
     """
 
     columns: Mapping[str, str] = field(default_factory=dict)
@@ -77,6 +79,7 @@ class TableDescription:
     sheet: str | None = None
     table: str | None = None
     density: DensityKind | None = None
+    scale: ReaderScale | None = None
 
 
 @dataclass(frozen=True)

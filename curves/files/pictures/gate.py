@@ -68,7 +68,7 @@ class Raster(NamedTuple):
     read: Callable[[int, int, int], Values]
 
 
-def _decode(file: PictureFile, codec: str, packed: bytes, room: NDArray[np.uint8] | None = None) -> NDArray[Any]:
+def decode(file: PictureFile, codec: str, packed: bytes, room: NDArray[np.uint8] | None = None) -> NDArray[Any]:
     """Return packed bytes as imagecodecs unpacks them; if there is a ``room``, the part of it that they fill."""
     decode = getattr(file.package("imagecodecs"), codec)
     try:
@@ -77,7 +77,7 @@ def _decode(file: PictureFile, codec: str, packed: bytes, room: NDArray[np.uint8
         raise file.damaged("packed values are corrupt, cut short, or more than the pixels need") from error
 
 
-def _check_memory(file: PictureFile, packed: int, unpacked: int) -> None:
+def check_memory(file: PictureFile, packed: int, unpacked: int) -> None:
     """Raise if what can only be unpacked whole takes too much memory [bytes]."""
     if packed + unpacked > _MOST_AT_ONCE:
         raise file.refused(
@@ -237,7 +237,7 @@ class _Parts:
         if self._codec:
             self._file.package("imagecodecs")
             planes = self._planes + (self._planes > 1)  # one is copied
-            _check_memory(self._file, int(self._sizes.max()), int(needed.max()) * planes)
+            check_memory(self._file, int(self._sizes.max()), int(needed.max()) * planes)
 
     def read(self, part: int, top: int, bottom: int) -> Values:
         """Return rows of a part, (rows, columns, samples)."""
@@ -278,7 +278,7 @@ class _Parts:
 
     def _unpacked(self, packed: bytes, needed: int) -> NDArray[np.uint8]:
         """Return the bytes of a part; some programs pack the last strip as if it went on below the picture."""
-        found = _decode(self._file, self._codec, packed, np.empty(self._full + 1, np.uint8))
+        found = decode(self._file, self._codec, packed, np.empty(self._full + 1, np.uint8))
         if len(found) not in (needed, self._full):
             raise self._file.damaged(f"a strip or tile unpacks to {len(found)} bytes or more, not {needed}")
         return found[:needed]
@@ -299,20 +299,20 @@ def open_png(file: PictureFile) -> Raster:
     size = sum(rows * (1 + columns * stored * bits // 8) for rows, columns in sides if min(rows, columns) > 0)
     if size > file.size * _DEFLATE[1]:
         raise file.damaged(f"a picture of {width} x {height} pixels does not fit into the file's size")
-    _check_memory(file, file.size, size)
+    check_memory(file, file.size, size)
     packed, aside = _chunks(file)
     file.package("imagecodecs")
 
     @lru_cache(1)
     def whole() -> Values:
         data = b"".join(file.at(*place) for place in packed)
-        stream = _decode(file, "zlib_decode", data, np.empty(size + 1, np.uint8))
+        stream = decode(file, "zlib_decode", data, np.empty(size + 1, np.uint8))
         if len(stream) != size or zlib.adler32(stream.data) != int.from_bytes(data[-4:], "big"):
             raise file.damaged(f"the values unpack to {len(stream)} bytes, not {size}, or others follow")
         del stream
         # the header and the values alone: other chunks might change values, and make the decoder complain
         data = b"".join((file.at(0, 33), *_chunk(b"IDAT", data), *_chunk(b"IEND", b"")))
-        values = _decode(file, "png_decode", data)
+        values = decode(file, "png_decode", data)
         if values.dtype != f"u{bits // 8}" or values.size != height * width * stored:
             raise file.damaged("the values are not those of the header")
         return values.reshape(height, width, stored)[..., :samples]

@@ -1,7 +1,7 @@
-"""A scan as it lies on the disk: 8 or 16 bit, grey or RGB, TIFF or PNG; any part of it, or all of it made small.
+"""A scan as it lies on the disk: 8 or 16 bit, grey or RGB, TIFF, PNG or JPEG, or the raw file of a camera.
 
-Bit depth is never lowered and values are not changed. A picture is taken as stored: an orientation that the file
-states for display is not applied, because densities do not depend on it.
+Any part of it is read, or all of it made small. Bit depth is never lowered and values are not changed. A picture is
+taken as stored: an orientation that the file states for display is not applied, because densities do not depend on it.
 """
 
 from __future__ import annotations
@@ -14,13 +14,16 @@ from typing import Self
 import numpy as np
 
 from curves.errors import RecordError
+from curves.files.pictures.camera_raw import open_raw
 from curves.files.pictures.gate import PNG_SIGNATURE, Raster, Values, open_png, open_tiff
-from curves.files.pictures.picture_file import PLAIN_TIFF, RAW_ADVICE, PictureFile
+from curves.files.pictures.jpeg import open_jpeg
+from curves.files.pictures.picture_file import PictureFile
 from curves.files.pictures.statements import Facts
 from curves.sensitometry.core.units import FloatArray
 
 __all__ = ["Facts", "Image", "open_image"]
 
+JPEG_SIGNATURE = b"\xff\xd8\xff"
 _TIFF_NAMES = (".tif", ".tiff", ".btf")
 # Blocks are handed on in rows of about this size: our own choice [bytes].
 _BLOCK = 16_000_000
@@ -114,7 +117,8 @@ def open_image(path: Path | str) -> Image:
     """Open a scan, of a kind that its content tells, not its name.
 
     Args:
-        path: a TIFF file (classic or Big; strips or tiles; uncompressed, LZW or deflate) or a PNG file.
+        path: a TIFF file (classic or Big; strips or tiles; uncompressed, LZW or deflate), a PNG or JPEG file, or the
+            raw file of a camera, whose cells become pixels.
 
     Returns:
         The picture; close it, or use it in a ``with`` statement.
@@ -142,31 +146,20 @@ def open_image(path: Path | str) -> Image:
 
 
 def _raster(file: PictureFile) -> Raster:
-    """Return the picture in a file that is a TIFF or PNG, as its first bytes tell."""
+    """Return the picture in a file, of the kind that its first bytes tell."""
     start = file.at(0, min(16, file.size))
     if not start:
         raise file.refused("the file is empty", hint="copy the file again, or scan again")
     if start.startswith(PNG_SIGNATURE):
         return open_png(file)
     if start[:4] in (b"II*\0", b"MM\0*", b"II+\0", b"MM\0+"):
-        if file.path.suffix.lower() not in _TIFF_NAMES:
-            raise file.refused(
-                "the file is built like a TIFF but not named like one, as raw files of cameras are",
-                needed="a TIFF file named .tif or .tiff, or a PNG file",
-                hint=f"{RAW_ADVICE}; if this is an ordinary TIFF, rename it to .tif",
-            )
-        return open_tiff(file)
+        # Raw files of many cameras are built like a TIFF, and only their names differ.
+        return open_tiff(file) if file.path.suffix.lower() in _TIFF_NAMES else open_raw(file)
+    if start.startswith(JPEG_SIGNATURE):
+        return open_jpeg(file)
     if file.size < 8 or PNG_SIGNATURE.startswith(start[:2]):
-        raise file.damaged("the file begins as neither a TIFF nor a PNG does")
-    if start[:3] == b"\xff\xd8\xff":
-        raise file.refused(
-            "the file is a JPEG: 8 bit, encoded for display, and packed with loss",
-            hint="scan again to TIFF; saving the JPEG as TIFF does not bring back what it lost",
-        )
-    if start[:2] in (b"II", b"MM") or start[4:8] == b"ftyp":
-        raise file.refused("the file looks like a raw file of a camera, or a lossy picture", hint=RAW_ADVICE)
-    hint = f"{PLAIN_TIFF}; if this is a raw file of a camera, {RAW_ADVICE}"
-    raise file.refused("the file is neither TIFF nor PNG", hint=hint)
+        raise file.damaged("the file begins as neither a TIFF, a PNG nor a JPEG does")
+    return open_raw(file)
 
 
 def _block_sums(values: Values, top: int, left: int, factor: int) -> FloatArray:

@@ -8,7 +8,7 @@ from types import ModuleType
 
 from curves.errors import RecordError
 
-READABLE = "a TIFF or PNG file of 8 or 16 bit, grey or RGB"
+READABLE = "a TIFF or PNG file of 8 or 16 bit, a JPEG, or a raw file of a camera, grey or RGB"
 PLAIN_TIFF = "save the picture as an uncompressed TIFF of 8 or 16 bit, grey or RGB"
 RAW_ADVICE = "make a linear 16-bit TIFF with a raw converter, and give that file"
 
@@ -58,8 +58,8 @@ class PictureFile:
             raise self.damaged(f"the file ends at byte {offset + len(found)}, sooner than when it was opened")
         return found
 
-    def package(self, name: str) -> ModuleType:
-        """Return a package that decodes pictures.
+    def package(self, name: str, extra: str = "scan") -> ModuleType:
+        """Return a package that decodes pictures, of an extra that installs it.
 
         Raises:
             RecordError: the package is not installed.
@@ -70,7 +70,7 @@ class PictureFile:
             raise RecordError(
                 f"reading this picture needs the package {name}, which is not installed",
                 where=self.path.name,
-                hint="pip install 'stepwedge-curves[scan]'",
+                hint=f"pip install 'stepwedge-curves[{extra}]'",
             ) from error
 
     def damaged(self, what: str) -> RecordError:

@@ -29,6 +29,7 @@ PNG_STATEMENTS = (b"pHYs", b"cICP", b"iCCP", b"sRGB", b"gAMA")
 # as linear, and so does an exponent [of full scale].
 _MOST_DPI, _MOST_PROFILE, _MOST_TAGS = 30_000.0, 16_000_000, 200
 _STRAIGHT = 0.005
+_PROFILE_HEAD = b"ICC_PROFILE\0"
 _DRAWN = 1025
 _SRGB = (
     "it states the colour space sRGB",
@@ -49,6 +50,9 @@ class Facts:
         encoded: why the numbers look encoded for display rather than linear, as a clause; "" if nothing says so.
         stated: light at evenly spaced numbers from 0 to 1, as the file states it [of full scale]; empty if it states no
             curve that can be read.
+        step: the step to which the values of an even patch are rounded: 1, or more where a packing rounds them [codes].
+        dark: number of each sample without light, as a camera's file states it [of full scale]; empty if none is.
+        lossy: True if the packing of the file changes values.
     """
 
     path: Path
@@ -59,6 +63,9 @@ class Facts:
     dpi: float | None
     encoded: str
     stated: tuple[float, ...] = ()
+    step: float = 1.0
+    dark: tuple[float, ...] = ()
+    lossy: bool = False
 
 
 Statement = tuple[str, tuple[float, ...]]
@@ -106,6 +113,25 @@ def png_statements(chunks: Mapping[bytes, bytes]) -> tuple[float | None, str, tu
         return dpi, *_SRGB
     gamma = int.from_bytes(chunks.get(b"gAMA", b"")[:4], "big")
     return dpi, *_of_gamma(100_000 / gamma if gamma else 0.0)
+
+
+def jpeg_statements(segments: Mapping[str, bytes]) -> tuple[float | None, str, tuple[float, ...]]:
+    """Return `Facts.dpi`, `Facts.encoded` and `Facts.stated` of a JPEG file.
+
+    Args:
+        segments: "resolution", the segment of JFIF (ISO/IEC 10918-5), and "profile", the parts of a colour profile
+            behind each other, each with its head of 14 bytes; either may be missing.
+    """
+    head = segments.get("resolution", b"")
+    dpi = None
+    if head.startswith(b"JFIF\0") and len(head) >= 12:
+        unit, across, down = struct.unpack_from(">BHH", head, 7)
+        inch = {1: 1.0, 2: 2.54}.get(unit, 0.0)
+        dpi = _dpi(across * inch, down * inch)
+    parts = segments.get("profile", b"").split(_PROFILE_HEAD)
+    if len(parts) < 2:
+        return dpi, *_SILENT
+    return dpi, *_of_profile(b"".join(part[2:] for part in parts[1:]))
 
 
 def _dpi(across: float, down: float) -> float | None:

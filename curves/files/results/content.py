@@ -11,10 +11,12 @@ from typing import Any
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.grain.comparison import Comparison, Verdict
 from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import (
     Analysis,
     BaseState,
+    ByEye,
     ChannelFinding,
     Criterion,
     LayerSpread,
@@ -68,7 +70,7 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
         "log_h_unit": strip.log_h_unit,
         "metered_exposure": analysis.metered_exposure,
         "meter_constant": strip.meter_constant,
-        "channels": {name: _channel(found) for name, found in analysis.channels.items()},
+        "channels": {name: _channel(found, analysis.strip) for name, found in analysis.channels.items()},
         "speeds": {name: _speed(speed) for name, speed in analysis.speeds.items()},
         "working_ei": _working_ei(analysis.working_ei),
         "sources": [
@@ -90,7 +92,8 @@ def quantity(q: Quantity) -> dict[str, Any]:
     return content | ({"note": q.note} if q.note else {})
 
 
-def _channel(found: ChannelFinding) -> dict[str, Any]:
+def _channel(found: ChannelFinding, strip: Strip) -> dict[str, Any]:
+    by_meter, callier = strip.read_as.by_meter and not found.estimated, strip.callier or 1.0
     return {
         "estimated": found.estimated,
         **{key: quantity(q) for key, q in found.measures.items()},
@@ -102,6 +105,7 @@ def _channel(found: ChannelFinding) -> dict[str, Any]:
                 "label": s.label,
                 "log_h": s.log_h,
                 "density": s.density,
+                **({"reading": strip.read_as.reading(s.density * callier)} if by_meter else {}),
                 "repeats": s.repeats,
                 "fitted": s.fitted,
                 "residual": s.residual,
@@ -168,7 +172,21 @@ def _working_ei(ei: WorkingEI) -> dict[str, Any]:
         content["layers"] = _layers(ei.layers)
     if ei.cast is not None:
         content["white_cast"] = _cast(ei.cast)
+    if ei.by_eye is not None:
+        content["by_eye"] = _by_eye(ei.by_eye)
     return content
+
+
+def _by_eye(told: ByEye) -> dict[str, Any]:
+    return {
+        "frames": dict(told.frames),
+        "alone": quantity(told.alone),
+        "without": None if told.without is None else quantity(told.without),
+        "apart_stops": told.apart,
+        "contradicts": told.contradicts,
+        "judgement_stops": told.uncertainty,
+        "assumed": told.assumed,
+    }
 
 
 def _placements(placements: Mapping[str, Placement]) -> dict[str, Any]:
@@ -221,6 +239,7 @@ def _base(base: BaseState) -> dict[str, Any]:
         "clears": base.clears,
         "held_by": base.held_by,
         "white_percent": base.white_percent,
+        "white_point": {channel: quantity(q) for channel, q in base.white_point.items()},
         "veil_stops": base.veil_stops,
     }
 

@@ -50,7 +50,8 @@ def light_of(scan: Scan, clear: LightReference, dark: LightReference | None) -> 
         RecordError: clear or dark cannot be measured, or another scan has other settings.
     """
     above = _level(scan, clear)
-    below = np.zeros(scan.facts.samples) if dark is None else _level(scan, dark)
+    stated = scan.facts.dark if dark is None else ()
+    below = np.array(stated) if stated else np.zeros(scan.facts.samples) if dark is None else _level(scan, dark)
     if not (above > below).all():
         raise RecordError(
             "clear is not brighter than dark",
@@ -60,7 +61,7 @@ def light_of(scan: Scan, clear: LightReference, dark: LightReference | None) -> 
         )
     given = {"clear": clear.area, "dark": None if dark is None else dark.area}
     areas = {name: corners for name, corners in given.items() if corners is not None}
-    return Light(above, below, dark is None, clear.picture, areas)
+    return Light(above, below, dark is None and not stated, clear.picture, areas)
 
 
 def _level(scan: Scan, given: LightReference) -> FloatArray:

@@ -22,7 +22,7 @@ from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.scan.density_map import Calibration
 from curves.sensitometry.scan.patch_light import PatchLight, patch_flags
 from curves.sensitometry.strip.exposure import Position
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 
 _ROUNDED = 1.0 / 12.0**0.5
 """Standard uncertainty by rounding to whole numbers [of one]."""
@@ -63,7 +63,7 @@ def measure(scan: Scan, areas: Areas, calibration: Calibration, light: Light) ->
     level = np.array([[p.light for p in patch] for patch in patches])
     scattered = np.array([[p.error for p in patch] for patch in patches])
     # Light is rounded to whole numbers: with little noise, the same way in all of a patch.
-    light_error = np.hypot(scattered, _ROUNDED / scan.full_scale)
+    light_error = np.hypot(scattered, _ROUNDED * scan.code_at(level))
     clipped = np.array([[max(p.clipped_low, p.clipped_high) > UNREADABLE for p in patch] for patch in patches])
     density = np.where(clipped, np.nan, calibration.density(level, clear))
     read = np.isfinite(density)

@@ -92,6 +92,13 @@ class Scan:
             found.append(patch_light(self.encoding.linearise(raw), raw, within))
         return tuple(found)
 
+    def code_at(self, light: FloatArray) -> FloatArray:
+        """Return the light that one step of the picture's numbers is worth at a light, any shape [of full scale]."""
+        step = self.facts.step / self.full_scale
+        numbers = np.clip(self.encoding.numbers(light), 0.0, 1.0)
+        low, high = np.maximum(numbers - 0.5 * step, 0.0), np.minimum(numbers + 0.5 * step, 1.0)
+        return np.asarray((self.encoding.linearise(high) - self.encoding.linearise(low)) * step / (high - low))
+
     def lights(self, areas: Sequence[FloatArray]) -> FloatArray:
         """Return the mean light of several areas, (areas, samples) [of full scale]."""
         return np.array([[found.light for found in self.area(corners)] for corners in areas])
@@ -108,6 +115,8 @@ class Scan:
         """Return the reason to think that the picture is encoded for display, as a clause; "" if there is none."""
         if self.facts.encoded:
             return self.facts.encoded
+        if self.facts.dark:  # the sensor's own numbers
+            return ""
         height, width = min(self.facts.height, 700), min(self.facts.width, 700)
         top, left = (self.facts.height - height) // 2, (self.facts.width - width) // 2
         return signs_of_encoding(self.image.region(top, left, top + height, left + width), self.facts.bits)

@@ -5,18 +5,23 @@ from __future__ import annotations
 import datetime
 import math
 import shlex
+from collections.abc import Collection
+from dataclasses import replace
 from pathlib import Path
 
 from curves.errors import RecordError
 from curves.files.base.strip_table import StripTable
 from curves.files.imports.readers import READERS, TableDescription, open_table
+from curves.files.strips.reader_section import scale_of
 from curves.files.strips.readings import read_strip_table, readings_of
 from curves.files.strips.record import LOG_H_WORDS, StatedOrigin
-from curves.files.strips.wedges import parse_wedge
-from curves.sensitometry.core.units import DensityKind, Kind
+from curves.files.strips.wedges import wedge_named
+from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale, ReaderUnit
+from curves.sensitometry.core.units import Channel, DensityKind, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
+from curves.sensitometry.strip.metering import FilterUsed
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _ORIGIN = "Stating what log H counts from, lux-seconds or metered grey with its index, would give an index."
 
@@ -32,20 +37,24 @@ def strip_from_table(
     seconds: float | None = None,
     log_h: StatedOrigin | None = None,
     density: DensityKind | None = None,
+    unit: ReaderUnit | None = None,
+    open_gate: str | None = None,
 ) -> Strip:
     """Make a strip of a bare table of readings.
 
     Args:
         path: the table, hand-written, or one from elsewhere that `import` reads and whose columns are all understood.
         kind: "negative" or "reversal"; must be given.
-        wedge: "21x0.15" or "21x0.15@0.05", for readings listed by step.
+        wedge: "21x0.15" or "21x0.15@0.05", or the name of a calibrated wedge's table; for readings listed by step.
         ei: index the meter was set to.
         metered_step: the step that the meter read, where the index goes with a wedge.
         lux, seconds: light and time of a contact exposure [lux], [s].
         log_h: what log H counts from, for readings listed by log H: "lux-seconds", "metered grey", which needs ``ei``,
-            or "relative"; relative if None.
+            or "relative"; relative if None. With a wedge alone, "relative" stands for a light that nobody measured.
         density: kind of density; if None, the kind that the file names, else visual for a visual column alone, else
             status A for a reversal and status M for a negative.
+        unit: what the readings are: "density", "stops", "ev", "seconds" or "percent"; densities if None.
+        open_gate: reading of the light with no film in it, as typed: "14.2", or "1/1000" where readings are seconds.
 
     Returns:
         The strip; its ``assumptions`` say what was assumed, and how a table from elsewhere was read.
@@ -62,46 +71,56 @@ def strip_from_table(
             hint="write a record (.toml) beside the table, or give the kind",
             settings=("kind=reversal",),
         )
-    ladder = None if wedge is None else parse_wedge(wedge)
+    ladder, scale = None if wedge is None else wedge_named(wedge, Path()), scale_of(unit, open_gate)
     for setting, value in (("ei", ei), ("lux", lux), ("seconds", seconds)):
         if value is not None and not 0 < value < math.inf:
             raise RecordError(f"{value:g} is out of range", where=setting, needed="more than 0", settings=(setting,))
     assumed: list[str] = []
     exposure: Exposure
     if wedge is None and (lux, seconds, metered_step) == (None, None, None):
-        table = read_bare(path)
+        table = read_bare(path, scale=scale)
         exposure = _listed_exposure(table, ei, log_h)
         if table.column == "log_h" and log_h is None:
             assumed.append(f"Log H is taken as relative: nothing states what it counts from. {_ORIGIN}")
     else:
-        if log_h is not None:
+        if log_h == "relative" and ladder is not None and (ei, metered_step, lux, seconds) == (None,) * 4:
+            exposure = Contact()
+        elif log_h is not None:
             raise RecordError(
-                "log H is for readings that are listed by it, without a wedge and a light",
+                "log H is for readings that are listed by it; with a wedge alone it may be relative",
                 where="log_h",
                 settings=("log_h",),
             )
-        exposure = _exposure(path.name, ladder, ei=ei, metered_step=metered_step, lux=lux, seconds=seconds)
-        table = read_bare(path, exposure)
-    if density is None:
-        density = table.density or _usual_density(table, kind)
-        if table.density is None:
-            assumed.append(f"The kind of density is not given; {density} is assumed.")
+        else:
+            exposure = _exposure(path.name, ladder, ei=ei, metered_step=metered_step, lux=lux, seconds=seconds)
+        table = read_bare(path, exposure, scale)
     readings = readings_of(table, exposure, ladder, density)
+    if density is None:
+        density = table.density or _usual_density(readings.densities, kind)
+        if table.density is None and readings.densities:
+            assumed.append(f"The kind of density is not given; {density} is assumed.")
+    if readings.stack:
+        assumed.append(f"The meter is assumed not to have looked through {readings.stack}.")
     return Strip.from_readings(
         readings.densities,
         kind=kind,
-        exposure=exposure,
+        exposure=replace(exposure, pieces=Pieces(readings.exposures))
+        if readings.exposures and isinstance(exposure, GivenExposure)
+        else exposure,
         wedge=ladder,
         positions=readings.position,
         density=density,
+        read_as=scale,
         title=table.title or path.stem,
         labels=readings.labels,
+        judgements=readings.judgements,
+        filters=(FilterUsed(readings.stack),) if readings.stack else (),
         date=_date(table.date),
         assumptions=(*assumed, *table.understood, *table.doubtful),
     )
 
 
-def read_bare(path: Path, exposure: Exposure | None = None) -> StripTable:
+def read_bare(path: Path, exposure: Exposure | None = None, scale: ReaderScale = DENSITOMETER) -> StripTable:
     """Read a table that stands alone: hand-written, or from elsewhere.
 
     A table from elsewhere is read only if every column of it is understood, so that the slip of a pen in a hand-written
@@ -110,6 +129,7 @@ def read_bare(path: Path, exposure: Exposure | None = None) -> StripTable:
     Args:
         path: the table.
         exposure: how the strip was exposed; tells which column is needed. None if that is not known.
+        scale: the scale on which the strip was read.
 
     Raises:
         RecordError: the table cannot be understood; says what would read it.
@@ -118,14 +138,14 @@ def read_bare(path: Path, exposure: Exposure | None = None) -> StripTable:
     importing = f"run curves import {shlex.quote(str(path))}"
     if reader is not READERS[-1]:
         try:
-            return reader.read(file, TableDescription())
+            return reader.read(file, TableDescription(scale=scale))
         except RecordError as error:
             raise _with_hint(error, importing if error.settings else error.hint) from error
     try:
-        return read_strip_table(path, exposure)
+        return read_strip_table(path, exposure, scale)
     except RecordError as strict:
         try:
-            table = reader.read(file, TableDescription())
+            table = reader.read(file, TableDescription(scale=scale))
         except RecordError as error:
             if error.settings and not strict.hint.startswith("write"):
                 raise _with_hint(error, importing) from None
@@ -215,7 +235,8 @@ def _exposure(
             "a wedge alone does not tell the exposure",
             where=name,
             needed="the index where a meter set the exposure, or light and time where they are known",
-            settings=("ei=80", "lux=25", "seconds=0.02"),
+            hint="give what is known; log H is relative where the light was constant and nobody measured it",
+            settings=("ei=80", "lux=25", "seconds=0.02", "log_h=relative"),
         )
     if metered_step is None:
         middle = (wedge.steps + 1) // 2
@@ -235,8 +256,8 @@ def _exposure(
     return Camera(ei, metered_step)
 
 
-def _usual_density(table: StripTable, kind: Kind) -> DensityKind:
-    if set(table.readings) == {"visual"}:
+def _usual_density(channels: Collection[Channel], kind: Kind) -> DensityKind:
+    if set(channels) <= {"visual"}:
         return "visual"
     return "status A" if kind == "reversal" else "status M"
 

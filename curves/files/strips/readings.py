@@ -4,17 +4,18 @@ from __future__ import annotations
 
 import math
 from collections.abc import Mapping, Sequence
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 
 import numpy as np
 
 from curves.errors import RecordError
-from curves.files.base.strip_table import StripTable, listing, strip_table_of
+from curves.files.base.strip_table import EXPOSURE_COLUMN, FRAME_COLUMNS, StripTable, listing, strip_table_of
 from curves.files.base.tables import Table, read_table
+from curves.files.strips.stacks import of_stack
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
-from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, Position
+from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, GivenExposure, Judgement, Position
 from curves.sensitometry.strip.wedge import Wedge
 
 
@@ -26,11 +27,17 @@ class Readings:
         position: steps, stops or log H of each row, (rows,).
         densities: by channel, (rows,), NaN where not read [density].
         labels: what to call each row.
+        judgements: what the eye made of each row's frame, None where it was not judged; empty where none was.
+        stack: what was in front of the lens, an empty text for nothing; None where the table does not tell.
+        exposures: the exposure of a joined strip that each row belongs to; empty for any other strip.
     """
 
     position: FloatArray
     densities: Mapping[Channel, FloatArray]
     labels: tuple[str, ...]
+    judgements: tuple[Judgement | None, ...]
+    stack: str | None
+    exposures: tuple[str, ...]
 
 
 def read_strip_table(path: Path, exposure: Exposure | None, scale: ReaderScale = DENSITOMETER) -> StripTable:
@@ -44,25 +51,41 @@ def read_strip_table(path: Path, exposure: Exposure | None, scale: ReaderScale =
     Raises:
         RecordError: the table cannot be understood.
     """
-    table = read_table(path, (*POSITIONS, *CHANNELS))
+    table = read_table(path, (*POSITIONS, *CHANNELS, *FRAME_COLUMNS, EXPOSURE_COLUMN))
     return strip_table_of(table, POSITIONS if exposure is None else exposure.positions, scale=scale)
 
 
 def readings_of(
-    table: StripTable, exposure: Exposure | None, wedge: Wedge | None, density: DensityKind | None
+    table: StripTable,
+    exposure: Exposure | None,
+    wedge: Wedge | None,
+    density: DensityKind | None,
+    stack: str | None = None,
 ) -> Readings:
-    """Return the readings of a strip's table.
+    """Return the readings of a strip's table; of a table of frames, those of one stack.
 
     Args:
         table: the table, hand-written or from elsewhere.
         exposure: how the strip was exposed; None if that is not known.
         wedge: the wedge, to check step numbers; None if there is none, or if it is not known.
         density: the kind of density, to check the channels; None if that is not known.
+        stack: the stack whose frames are taken, an empty text for no filter; None for all frames of a table that has
+            one stack.
 
     Raises:
         RecordError: the table does not fit the exposure, the wedge or the kind of density, or holds too few steps.
     """
-    if density == "visual" and list(table.readings) != ["visual"]:
+    if exposure is not None and not isinstance(exposure, Frames) and any(table.of_frames.judgements):
+        raise RecordError(
+            "there are judgements, but the strip is not a bracket of frames",
+            where=f"{table.name}, judgement",
+            needed="an empty column, or the method frames in the record",
+        )
+    table, stack = of_stack(table, stack)
+    judgements = table.of_frames.judgements if any(table.of_frames.judgements) else ()
+    if judgements:
+        table = replace(table, readings=_read(table.readings))
+    if density == "visual" and table.readings and list(table.readings) != ["visual"]:
         raise RecordError(
             f'the record says density = "visual", but there is a column {next(iter(table.readings))}',
             where=table.name,
@@ -75,14 +98,54 @@ def readings_of(
                 f"the column {channel} holds no reading", where=table.name, hint="remove the column, or read it"
             )
     position, labels = _positions(table.name, table.places, table.column, table.positions, exposure, wedge)
-    different = max(np.unique(position[np.isfinite(values)]).size for values in densities.values())
-    if different < FEWEST_STEPS:
+    different = max((np.unique(position[np.isfinite(values)]).size for values in densities.values()), default=0)
+    if densities and different < FEWEST_STEPS:
         raise RecordError(
             f"only {different} different steps were read",
             where=table.name,
             needed=f"at least {FEWEST_STEPS}, and eight or more for a curve worth quoting",
+            hint="empty the columns of densities, to go by the judgements alone" if judgements else "",
         )
-    return Readings(position, densities, labels)
+    if table.of_frames.numbers:
+        numbered = zip(table.of_frames.numbers, labels, strict=True)
+        labels = tuple(f"frame {number} ({label})" if number else label for number, label in numbered)
+    if table.exposures:
+        _check_exposures(table, exposure)
+        labels = tuple(f"{name}, {label}" for name, label in zip(table.exposures, labels, strict=True))
+    return Readings(position, densities, labels, judgements, stack, table.exposures)
+
+
+def _check_exposures(table: StripTable, exposure: Exposure | None) -> None:
+    """Refuse rows of a joined strip that do not say which exposure they belong to, or whose log H is not listed.
+
+    Raises:
+        RecordError: says which row, or what the record must state.
+    """
+    if exposure is not None and not isinstance(exposure, GivenExposure):
+        raise RecordError(
+            "a column names the exposure of each row, but the record states a single one",
+            where=f"{table.name}, {EXPOSURE_COLUMN}",
+            needed="no such column, or the method given and a column log_h",
+        )
+    for place, name in zip(table.places, table.exposures, strict=True):
+        if not name:
+            raise RecordError(
+                "the exposure of this row is not named",
+                where=f"{place}, {EXPOSURE_COLUMN}",
+                needed="a name in each row",
+            )
+    if len(set(table.exposures)) < 2:
+        raise RecordError(
+            "all rows belong to one exposure",
+            where=f"{table.name}, {EXPOSURE_COLUMN}",
+            needed="two exposures or more",
+            hint="remove the column",
+        )
+
+
+def _read(readings: Mapping[Channel, tuple[float, ...]]) -> dict[Channel, tuple[float, ...]]:
+    """Return the channels that hold a reading: of frames that were only judged, none."""
+    return {channel: values for channel, values in readings.items() if not all(map(math.isnan, values))}
 
 
 def positions_of(table: Table, exposure: Exposure, wedge: Wedge | None) -> tuple[FloatArray, tuple[str, ...]]:

@@ -3,44 +3,49 @@
 from __future__ import annotations
 
 import re
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
 from curves.errors import RecordError, StripError, visible
-from curves.files.base.cells import check_density, fraction_in
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
-from curves.files.base.strip_table import converted
+from curves.files.plans.plan_section import planned_ends
 from curves.files.strips.patch_table import scan_origin
-from curves.files.strips.readings import read_strip_table, readings_of
+from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
+from curves.files.strips.readings import Readings, read_strip_table, readings_of
+from curves.files.strips.stacks import filters_described, filters_of, stacks_in
 from curves.files.strips.wedges import wedge_of
-from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, READER_UNITS, ReaderScale
-from curves.sensitometry.core.units import (
-    CHANNELS,
-    DENSITY_KINDS,
-    KINDS,
-    Channel,
-    DensityKind,
-    Kind,
+from curves.sensitometry.core.reader_units import ReaderScale
+from curves.sensitometry.core.units import DENSITY_KINDS, KINDS, DensityKind, Kind
+from curves.sensitometry.core.values import FRACTION, METER_CONSTANT, POSITIVE, STOPS
+from curves.sensitometry.strip.exposure import (
+    INDEX,
+    OFFSET,
+    RIGHT_WITHIN,
+    Camera,
+    Contact,
+    Exposure,
+    Eye,
+    Frames,
+    GivenExposure,
+    LogHUnit,
 )
-from curves.sensitometry.core.values import DENSITY, FRACTION, METER_CONSTANT, POSITIVE, READING, STOPS
-from curves.sensitometry.strip.exposure import INDEX, OFFSET, Camera, Contact, Exposure, Frames, GivenExposure, LogHUnit
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
-from curves.sensitometry.strip.strip import CALLIER, FACTOR, REPEATABILITY, FilterUsed, Patches, Strip, diffuse
-from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _FIELDS = (
     "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "filter", "scan",
+    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "plan",
 )  # fmt: skip
-_FIELDS_OF_SCALE = ("unit", "open_gate", "flare", "flare_uncertainty")
 _METHODS = ("contact", "camera", "frames", "given")
+_FIELDS_OF_PIECES = ("between_stops", "step_stops", "scale_uncertainty")
 _FIELDS_OF = {
-    "contact": ("lux", "meter_uncertainty_stops", "evenness_stops"),
+    "contact": ("lux", "meter_uncertainty_stops", "evenness_stops", "grey_frame"),
     "camera": ("ei", "metered_step", "offset_stops", "flare", "flare_uncertainty"),
-    "frames": ("ei", "frame_uncertainty_stops"),
-    "given": ("log_h", "ei", "meter_uncertainty_stops"),
+    "frames": ("ei", "frame_uncertainty_stops", "judgement_uncertainty_stops", "right_within_stops", "stack"),
+    "given": ("log_h", "ei", "meter_uncertainty_stops", *_FIELDS_OF_PIECES),
 }
 StatedOrigin = Literal["lux-seconds", "metered grey", "relative"]
 LOG_H_WORDS: dict[StatedOrigin, LogHUnit] = {
@@ -53,11 +58,13 @@ _FIELDS_OF_ALL = (
 )  # fmt: skip
 
 
-def load_strip(path: Path | str) -> Strip:
+def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     """Load a strip record (TOML) and its table of readings (CSV).
 
     Args:
         path: the record; the readings it names are looked for beside it.
+        stack: of a bracket that was exposed behind several stacks, the stack whose frames are meant; None for the stack
+            that the record names, or the only one.
 
     Returns:
         The strip, complete and consistent.
@@ -76,18 +83,21 @@ def load_strip(path: Path | str) -> Strip:
     kind = record.word("kind", KINDS)
     density = record.word("density", DENSITY_KINDS)
     table = record.text("readings", needed='the name of a table beside this file, such as "strip.csv"')
-    exposure, needs_wedge = _exposure(record, path)
+    reader = instrument_of(record.section("reader", f"{path.name}, [reader]"), path.parent)
+    exposure, needs_wedge = _exposure(record, path, reader.scale)
     wedge = _wedge(record, path, needed=needs_wedge)
-    reader = record.section("reader", f"{path.name}, [reader]")
-    scale = _reader_scale(reader)
-    patches = _patches(record, path, scale)
-    stated = reader.number("repeatability", REPEATABILITY)
-    callier = reader.number("callier", CALLIER)
-    filters = _filters(record, path)
+    patches, callier = patches_of(record, path, reader.scale), reader.callier
     _metered_step_exists(exposure, wedge, path)
-    readings = readings_of(read_strip_table(path.parent / table, exposure, scale), exposure, wedge, density)
+    meant = record.section("exposure", f"{path.name}, [exposure]").text("stack") or None if stack is None else stack
+    read = read_strip_table(path.parent / table, exposure, reader.scale)
+    readings = readings_of(read, exposure, wedge, density, meant)
+    exposure = _with_place(exposure, readings, wedge, kind, reader.repeatability, path)
+    exposure = _joined(exposure, record.section("exposure", f"{path.name}, [exposure]"), readings.exposures)
+    filters = filters_described(record, path)
+    if readings.stack is not None:
+        filters = filters_of(readings.stack, filters, path.name)
     return Strip(
-        title=title,
+        title=title if stack is None else f"{title}, behind {stack or 'no filter'}",
         kind=kind,
         density=density,
         exposure=exposure,
@@ -95,24 +105,63 @@ def load_strip(path: Path | str) -> Strip:
         readings={c: diffuse(values, callier) for c, values in readings.densities.items()},
         wedge=wedge,
         labels=readings.labels,
+        judgements=readings.judgements,
         patches=patches if callier is None else patches.divided(callier),
-        repeatability=ASSUMED_SCATTER.get(scale.unit) if stated is None else stated,
-        repeatability_assumed=stated is None and scale.by_meter,
-        read_as=scale,
-        reader=reader.text("name"),
-        reader_zero=reader.number("zero", DENSITY),
-        reader_scale=reader.number("scale_uncertainty", FRACTION),
+        repeatability=reader.repeatability,
+        repeatability_assumed=reader.repeatability_assumed,
+        read_as=reader.scale,
+        reader=reader.name,
+        reader_zero=reader.zero,
+        reader_scale=reader.scale_uncertainty,
         filters=filters,
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
+        planned=planned_ends(record.section("plan", f"{path.name}, [plan]")),
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
         process=process,
         sample=record.text("sample"),
         date=date,
         notes=notes,
+        conditions=_conditions(record, path),
     )
+
+
+def _conditions(record: Section, path: Path) -> dict[str, float]:
+    """Return the conditions that the record states, each a number."""
+    section = record.section("conditions", f"{path.name}, [conditions]")
+    return {key: check_number(section.take(key), section.at(key)) for key in section.keys}
+
+
+def load_by_stack(path: Path) -> list[Strip]:
+    """Load the strips of a record: one, or one for each stack that a bracket of frames was exposed behind.
+
+    Args:
+        path: the record.
+
+    Raises:
+        RecordError: as for `load_strip`.
+    """
+    record = Section(_toml(path), path.name)
+    exposure = record.section("exposure", f"{path.name}, [exposure]")
+    table = record.text("readings")
+    if exposure.take("method") != "frames" or "stack" in exposure or not table:
+        return [load_strip(path)]
+    stacks = stacks_in(read_strip_table(path.parent / table, None))
+    return [load_strip(path, stack) for stack in stacks] if len(stacks) > 1 else [load_strip(path)]
+
+
+def _with_place(
+    exposure: Exposure, readings: Readings, wedge: Wedge | None, kind: Kind, scatter: float | None, path: Path
+) -> Exposure:
+    """Return an exposure whose grey frame, if there is one, lies on the readings; a refusal names the record."""
+    if not isinstance(exposure, Contact):
+        return exposure
+    try:
+        return exposure.placed(readings.position, wedge, readings.densities, kind, scatter)
+    except StripError as error:
+        raise RecordError(error.what, where=f"{path.name}, [exposure] grey_frame", needed=error.needed) from error
 
 
 def _refuse_calibration(record: Section, path: Path) -> None:
@@ -132,13 +181,14 @@ def _refuse_calibration(record: Section, path: Path) -> None:
 
 @dataclass(frozen=True)
 class Setup:
-    """The part of a record that is known before any reading: how the strip was exposed, and through which wedge."""
+    """The part of a record that is known before any reading: exposure, wedge, and the scale of the readings."""
 
     kind: Kind
     density: DensityKind
     exposure: Exposure
     wedge: Wedge | None
     readings: str
+    scale: ReaderScale
 
 
 def read_setup(path: Path) -> Setup:
@@ -152,11 +202,12 @@ def read_setup(path: Path) -> Setup:
     """
     record = Section(_toml(path), path.name)
     record.only(*_FIELDS)
-    exposure, needs_wedge = _exposure(record, path)
+    reader = instrument_of(record.section("reader", f"{path.name}, [reader]"), path.parent)
+    exposure, needs_wedge = _exposure(record, path, reader.scale)
     wedge = _wedge(record, path, needed=needs_wedge)
     _metered_step_exists(exposure, wedge, path)
     kind, density = record.word("kind", KINDS), record.word("density", DENSITY_KINDS)
-    return Setup(kind, density, exposure, wedge, record.text("readings"))
+    return Setup(kind, density, exposure, wedge, record.text("readings"), reader.scale)
 
 
 def _toml(path: Path) -> dict[str, Any]:
@@ -176,8 +227,8 @@ def _toml(path: Path) -> dict[str, Any]:
         ) from error
 
 
-def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
-    """Return the exposure of the strip, and True if it needs a wedge."""
+def _exposure(record: Section, path: Path, scale: ReaderScale) -> tuple[Exposure, bool]:
+    """Return the exposure of the strip, and True if it needs a wedge; a grey frame's readings are on a scale."""
     if "exposure" not in record:
         raise RecordError(
             "the section [exposure] is missing",
@@ -193,18 +244,15 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
     light = section.text("light")
     exposure: Exposure
     if method == "contact":
-        lux = section.number("lux", POSITIVE, needed="the light on the wedge in lux, such as lux = 25.0")
-        seconds = section.number("seconds", POSITIVE, needed="the exposure time in seconds, such as seconds = 0.02")
-        assert lux is not None
-        assert seconds is not None
-        exposure = Contact(
-            lux,
-            seconds,
-            stops,
-            section.number("meter_uncertainty_stops", STOPS),
-            section.number("evenness_stops", STOPS),
-            light,
-        )
+        lux = section.number("lux", POSITIVE)
+        if lux is not None:
+            section.number("seconds", POSITIVE, needed="the exposure time in seconds, such as seconds = 0.02")
+        meter, uneven = section.number("meter_uncertainty_stops", STOPS), section.number("evenness_stops", STOPS)
+        frame = grey_frame_of(section, scale)
+        try:
+            exposure = Contact(lux, seconds, stops, meter, uneven, light, frame)
+        except StripError as error:
+            raise RecordError(error.what, where=section.where, needed=error.needed) from error
     elif method == "camera":
         step = section.whole("metered_step", needed="the step that the meter read, such as metered_step = 11", least=1)
         exposure = Camera(
@@ -218,8 +266,10 @@ def _exposure(record: Section, path: Path) -> tuple[Exposure, bool]:
             light,
         )
     elif method == "frames":
-        frame = section.number("frame_uncertainty_stops", STOPS)
-        exposure = Frames(_ei(section), stops, seconds, frame, light)
+        shutter = section.number("frame_uncertainty_stops", STOPS)
+        sure = section.number("judgement_uncertainty_stops", STOPS)
+        eye = Eye(sure, section.number("right_within_stops", RIGHT_WITHIN))
+        exposure = Frames(_ei(section), stops, seconds, shutter, light, eye)
     else:
         meter = section.number("meter_uncertainty_stops", STOPS)
         exposure = GivenExposure(*_origin(section), stops, seconds, meter, light)
@@ -241,6 +291,21 @@ def _origin(section: Section) -> tuple[LogHUnit, float | None]:
             hint="" if ei is None else "write it, or leave ei out",
         )
     return LOG_H_WORDS[stated], ei
+
+
+def _joined(exposure: Exposure, section: Section, exposures: tuple[str, ...]) -> Exposure:
+    """Return the exposure of a joined strip, which knows to which exposure each row belongs; any other as it is."""
+    if isinstance(exposure, GivenExposure) and exposures:
+        between, step = (section.number(key, STOPS) for key in _FIELDS_OF_PIECES[:2])
+        return replace(exposure, pieces=Pieces(exposures, between, step, section.number("scale_uncertainty", FRACTION)))
+    stray = next((key for key in _FIELDS_OF_PIECES if key in section), None)
+    if stray is not None:
+        raise RecordError(
+            f"'{stray}' is of several exposures, and the readings do not tell which row belongs to which",
+            where=section.where,
+            needed="a column exposure in the table of readings, a name in each row",
+        )
+    return exposure
 
 
 def _reciprocity(section: Section) -> Reciprocity | None:
@@ -289,64 +354,6 @@ def _wedge(record: Section, path: Path, *, needed: bool) -> Wedge | None:
             hint="remove the section, or mend the method",
         )
     return wedge_of(record.section("wedge", f"{path.name}, [wedge]"), path.parent)
-
-
-def _reader_scale(reader: Section) -> ReaderScale:
-    """Return the scale on which the strip was read."""
-    reader.only("name", "repeatability", "zero", "scale_uncertainty", "callier", *_FIELDS_OF_SCALE)
-    unit = reader.word("unit", READER_UNITS) if "unit" in reader else "density"
-    gate = reader.take("open_gate")
-    fraction = fraction_in(gate) if unit == "seconds" else None
-    try:
-        return ReaderScale(
-            unit,
-            reader.number("open_gate") if fraction is None else fraction,
-            reader.number("flare", FRACTION),
-            reader.number("flare_uncertainty", FRACTION),
-        )
-    except StripError as error:
-        raise RecordError(error.what, where=reader.where, needed=error.needed) from error
-
-
-def _patches(record: Section, path: Path, scale: ReaderScale) -> Patches:
-    section = record.section("patches", f"{path.name}, [patches]")
-    section.only("base", "unexposed", "fully_exposed")
-    found = {name: _patch(section, name, scale) for name in ("base", "unexposed", "fully_exposed")}
-    return Patches(**found)
-
-
-def _patch(section: Section, name: str, scale: ReaderScale) -> dict[Channel, float]:
-    patch = section.section(
-        name, f"{section.where} {name}", needed=f"{name} = {{ red = 0.21, green = 0.25, blue = 0.32 }}"
-    )
-    patch.only(*CHANNELS)
-    densities: dict[Channel, float] = {}
-    for channel in CHANNELS:
-        fraction = fraction_in(patch.take(channel)) if scale.unit == "seconds" else None
-        reading = patch.number(channel) if fraction is None else fraction
-        if reading is not None:
-            density = converted(reading, scale, patch.at(channel))
-            if scale.by_meter:
-                check_density(density, patch.at(channel), by_meter=True)
-            densities[channel] = check_number(density, patch.at(channel), READING)
-    return densities
-
-
-def _filters(record: Section, path: Path) -> tuple[FilterUsed, ...]:
-    listed = record.take("filter") or []
-    if not isinstance(listed, list) or not all(isinstance(content, dict) for content in listed):
-        raise RecordError(
-            "'filter' is not a list", where=path.name, needed="a section headed [[filter]] for each filter"
-        )
-    found = []
-    for number, content in enumerate(listed, start=1):
-        section = Section(content, f"{path.name}, [[filter]] number {number}")
-        section.only("name", "metered", "factor", "uncertainty_stops")
-        name = section.text("name", needed='what the filter is called, such as name = "orange conversion"')
-        metered: Literal["through", "without"] = section.word("metered", ("through", "without"))
-        factor = section.number("factor", FACTOR)
-        found.append(FilterUsed(name, metered, factor, section.number("uncertainty_stops", STOPS)))
-    return tuple(found)
 
 
 def _metered_step_exists(exposure: Exposure, wedge: Wedge | None, path: Path) -> None:

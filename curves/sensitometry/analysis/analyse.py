@@ -8,9 +8,12 @@ from dataclasses import replace
 
 import numpy as np
 
+from curves.errors import StripError
 from curves.sensitometry.analysis import negative_index, reversal_index
 from curves.sensitometry.analysis.channels import ChannelFit, fit_channels
 from curves.sensitometry.analysis.slide import trial
+from curves.sensitometry.brackets.by_eye import analyse_by_eye, contradictions, judgements_of, with_eye
+from curves.sensitometry.brackets.evidence import Evidence
 from curves.sensitometry.checks import notices
 from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
@@ -22,7 +25,7 @@ from curves.sensitometry.measures import points
 from curves.sensitometry.measures.reversal_points import T_NET
 from curves.sensitometry.measures.speeds import LogHOrigin
 from curves.sensitometry.measures.table import ChannelCurves, measures_of, speeds_of
-from curves.sensitometry.strip.exposure import NO_ORIGIN
+from curves.sensitometry.strip.exposure import NO_ORIGIN, Contact
 from curves.sensitometry.strip.reciprocity import scene_time
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget, budgets
@@ -36,7 +39,7 @@ from curves.sensitometry.uncertainty.results import (
     StepFinding,
     WorkingEI,
 )
-from curves.sensitometry.uncertainty.sources import Errors
+from curves.sensitometry.uncertainty.sources import EYE, Errors
 
 BUDGET_DRAWS = 500
 """Draws of each source alone: enough for its size to two digits [unitless]."""
@@ -60,6 +63,12 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
     """
     choices = choices or Choices()
     strip = _for_meter(strip, choices)
+    if not strip.readings:
+        raise StripError(
+            "the frames were judged by eye, and no density was read",
+            where=strip.title,
+            needed="densities of the frames; the judgements alone give an index, and nothing else",
+        )
     fitted = fit_channels(strip)
     errors = Errors.of(strip, choices.draws, choices.seed)
     subjects = _channel_curves(fitted, errors, choices)
@@ -78,12 +87,30 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         speeds=_speeds(strip, subjects),
         working_ei=replace(ei, budget=_budget(strip, fitted, ei, errors, choices)),
         metered_exposure=strip.metering.exposure,
-        warnings=(*suspicions(strip), *notices.notices(strip, found, ei, errors.sources.values())),
+        warnings=(
+            *suspicions(strip),
+            *notices.notices(strip, found, ei, errors.sources.values()),
+            *contradictions(Evidence.of(strip), ei.by_eye),
+        ),
         draws=errors.count,
         settled=errors.count > 0 and times <= 1.0,
         sources=tuple(errors.sources.values()),
         choices=choices,
     )
+
+
+def analyse_for_index(strip: Strip, choices: Choices | None = None) -> Analysis:
+    """Find what an index rests on: all of a strip that was read, or the judgements of frames that were not.
+
+    Args:
+        strip: the strip.
+        choices: as for `analyse`.
+
+    Raises:
+        StripError: as for `analyse`.
+    """
+    choices = choices or Choices()
+    return analyse(strip, choices) if strip.readings else analyse_by_eye(_for_meter(strip, choices), choices)
 
 
 def analyse_alone(strip: Strip, sources: Collection[str], choices: Choices) -> Analysis:
@@ -257,18 +284,31 @@ def _for_meter(strip: Strip, choices: Choices) -> Strip:
 
 
 def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI:
+    judged = judgements_of(strip, choices.seed)
     if strip.kind == "reversal":
         layers = {c: subject for c, subject in subjects.items() if c in LAYERS}
-        ei = reversal_index.working_ei(subjects[eye_channel(subjects)], layers, strip.metering, choices)
+        ei = reversal_index.working_ei(subjects[eye_channel(subjects)], layers, strip.metering, choices, judged)
     else:
-        ei = negative_index.working_ei(subjects, strip.metering, choices)
+        ei = negative_index.working_ei(subjects, strip.metering, choices, judged)
     if choices.at is not None and strip.log_h_unit != "relative":
         ei = replace(ei, trial=trial(subjects[ei.channel], ei.criteria, choices.at, strip.metering, choices))
-    ei = _without_index(ei) if strip.log_h_unit == "relative" else ei
+    ei = _without_index(ei, strip) if strip.log_h_unit == "relative" else ei
     return ei if choices.scene_seconds is None else replace(ei, scene=_scene(strip, choices.scene_seconds))
 
 
-def _without_index(ei: WorkingEI) -> WorkingEI:
+_STATE_ORIGIN = (
+    'State what log H counts from ([exposure] log_h): "lux-seconds" where the exposures were measured, or'
+    ' "metered grey" with the index (ei) at which mid-grey was metered.'
+)
+_ONE_FRAME = (
+    "One grey frame would add the index, its range and the speeds: meter a grey card at a known index, photograph it on"
+    " this film, process and read it with the strip, and state it ([exposure] grey_frame = { ei = 80, visual = 1.02 })."
+    " Or measure the light on the wedge, and its time."
+)
+"""Advice for a strip whose log H is relative: listed by log H, or exposed under a light that nobody measured."""
+
+
+def _without_index(ei: WorkingEI, strip: Strip) -> WorkingEI:
     """Return a working index without its numbers: log H counts from an exposure that nobody stated.
 
     The places of the tones in log H remain, and so does what the film clears to and by how much a scene is too long.
@@ -288,10 +328,7 @@ def _without_index(ei: WorkingEI) -> WorkingEI:
         cast=None,
         shortfall=None if short is None else replace(short, keeps=(None, None), lost=(None, None)),
         other_middle=None if other is None else replace(other, ei=missing),
-        advice=(
-            'State what log H counts from ([exposure] log_h): "lux-seconds" where the exposures were measured, or'
-            ' "metered grey" with the index (ei) at which mid-grey was metered.',
-        ),
+        advice=(_ONE_FRAME if isinstance(strip.exposure, Contact) else _STATE_ORIGIN,),
     )
 
 
@@ -309,7 +346,8 @@ def _budget(
         tones = negative_index.tones(subject.speed_point, subject.ensemble, strip.metering, choices)
         return {"ei": tones["speed point"].ei}
 
-    return budgets(replace(errors, count=min(errors.count, BUDGET_DRAWS)), index, in_stops, "stops").get("ei")
+    found = budgets(replace(errors, count=min(errors.count, BUDGET_DRAWS)), index, in_stops, "stops").get("ei")
+    return None if found is None else with_eye(found, ei.by_eye, errors.sources.get(EYE), ei.recommended)
 
 
 def _speeds(strip: Strip, subjects: Subjects) -> dict[str, Speed]:

@@ -6,6 +6,7 @@ import math
 from collections.abc import Mapping
 
 from curves.sensitometry.analysis.slide import placements
+from curves.sensitometry.brackets.by_eye import WithJudgements
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import STOP, Channel, exact_ei, nominal_speed
 from curves.sensitometry.measures.points import SPEED_NET, Location
@@ -57,7 +58,9 @@ def tones(point: Location, ensemble: Ensemble, metering: Metering, choices: Choi
     }
 
 
-def working_ei(subjects: Mapping[Channel, ChannelCurves], metering: Metering, choices: Choices) -> WorkingEI:
+def working_ei(
+    subjects: Mapping[Channel, ChannelCurves], metering: Metering, choices: Choices, by_eye: WithJudgements
+) -> WorkingEI:
     """Return the exposure index to set for a negative strip.
 
     Visual density decides where it was read; else the layer that starts last, since its shadows are lost first.
@@ -66,11 +69,13 @@ def working_ei(subjects: Mapping[Channel, ChannelCurves], metering: Metering, ch
         subjects: the channels.
         metering: what log H counts from, and what an index stands for.
         choices: where scene tones lie.
+        by_eye: adds the judgements of frames to an index.
     """
     channel = _slowest({c: subject.speed_point for c, subject in subjects.items()})
     judged = subjects[channel]
     criteria = tones(judged.speed_point, judged.ensemble, metering, choices)
-    chosen, highest = criteria["speed point"].ei, criteria["shadow"].ei
+    highest = criteria["shadow"].ei
+    chosen, told = by_eye(criteria["speed point"].ei, judged.ensemble)
     what = "visual density" if channel == "visual" else f"the {channel} layer, which starts last,"
     advice = [] if chosen.value is not None else [f"The strip did not reach far enough: {chosen.why}."]
     nominal = None if chosen.value is None else nominal_speed(chosen.value)
@@ -91,6 +96,7 @@ def working_ei(subjects: Mapping[Channel, ChannelCurves], metering: Metering, ch
         channel=channel,
         placements={} if nominal is None else placements(judged, float(exact_ei(nominal)), metering, choices),
         advice=tuple(advice),
+        by_eye=told,
     )
 
 

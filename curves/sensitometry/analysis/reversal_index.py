@@ -28,6 +28,7 @@ from curves.sensitometry.analysis.index_rule import (
 )
 from curves.sensitometry.analysis.index_words import HARDLY, Background, explained
 from curves.sensitometry.analysis.slide import base_state, layer_spread, placements, white_cast
+from curves.sensitometry.brackets.by_eye import WithJudgements
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, dial_step, exact_ei, two_digits
@@ -46,7 +47,11 @@ _WIDEST = STOP
 
 
 def working_ei(
-    judged: ChannelCurves, layers: Mapping[Channel, ChannelCurves], metering: Metering, choices: Choices
+    judged: ChannelCurves,
+    layers: Mapping[Channel, ChannelCurves],
+    metering: Metering,
+    choices: Choices,
+    by_eye: WithJudgements,
 ) -> WorkingEI:
     """Return the exposure index to set for a reversal strip, with its range and reasons.
 
@@ -55,9 +60,11 @@ def working_ei(
         layers: the colour layers, for the spread between them; empty for black and white.
         metering: what log H counts from, and what an index stands for.
         choices: where scene tones lie.
+        by_eye: adds the judgements of frames to an index.
     """
     answer = Answer.of(judged, metering, choices)
-    index, ends, stops = answer.index(), answer.range(), answer.too_long()
+    index, told = by_eye(answer.index(), judged.ensemble)
+    ends, stops = answer.range(), answer.too_long()
     nominal, inside = None, True
     if index.value is not None:
         low, high = (end.value for end in ends)
@@ -82,6 +89,7 @@ def working_ei(
             shortfall=None if answer.hardly_an_image else answer.shortfall(stops, ends, nominal),
             hardly_a_range=None not in (nominal, *(end.value for end in ends)) and _holds_zero(stops),
             other_middle=answer.other_middle(),
+            by_eye=told,
         ),
         answer.background(inside=inside),
     )

@@ -63,8 +63,9 @@ def base_state(judged: ChannelCurves, layers: Mapping[Channel, ChannelCurves], c
     ensemble, dmin = judged.ensemble, judged.dmin
     base, veil = points.base(ensemble), points.veil(ensemble, dmin)
     known = dmin.quantity
+    white = {c: _light_through(one.dmin.quantity) for c, one in {**layers, ensemble.channel: judged}.items()}
     if known.value is None:
-        return BaseState(base, known, veil, None, None, None)
+        return BaseState(base, known, veil, clears=None, white_percent=None, white_point=white, veil_stops=None)
     share = float(clearness(dmin.rows[:1], choices)[0])
     return BaseState(
         base,
@@ -72,9 +73,26 @@ def base_state(judged: ChannelCurves, layers: Mapping[Channel, ChannelCurves], c
         veil,
         clears=share > 0.5,
         white_percent=100.0 * float(transmittance(known.value)),
+        white_point=white,
         veil_stops=None if veil.value is None else max(veil.value, 0.0) / STOP,
         held_by=None if share >= 1.0 else _held_by(base.value, veil.value, layers),
     )
+
+
+def _light_through(dmin: Quantity) -> Quantity:
+    """Return the light that the clearest part of a channel passes, against an open gate [per cent]."""
+
+    def light(density: float) -> float:
+        return 100.0 * float(transmittance(density))
+
+    if dmin.value is not None:
+        low, high = (None if end is None else light(end) for end in (dmin.high, dmin.low))
+        return Quantity(light(dmin.value), low, high, dmin.how)
+    why = dmin.why or "Dmin is not known"
+    if dmin.bound is None:
+        return Quantity.missing(why)
+    limit = light(dmin.bound[1])
+    return Quantity.missing(why, above=limit) if dmin.bound[0] == "<" else Quantity.missing(why, below=limit)
 
 
 def _held_by(base: float | None, veil: float | None, layers: Mapping[Channel, ChannelCurves]) -> WhiteHolder | None:

@@ -4,11 +4,12 @@ from __future__ import annotations
 
 from collections.abc import Iterable, Iterator, Mapping
 
+from curves.sensitometry.checks.kept_plan import plan_notices
 from curves.sensitometry.core.units import Channel, two_digits
 from curves.sensitometry.measures import points
 from curves.sensitometry.scan.density_map import SUSPECT
+from curves.sensitometry.strip.origin import ScanOrigin
 from curves.sensitometry.strip.reciprocity import FAR, daylight_seconds
-from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.visual import estimated_visual
 from curves.sensitometry.uncertainty.results import ChannelFinding, Notice, WorkingEI
@@ -49,6 +50,7 @@ def notices(
     if strip.kind == "negative":
         found += _contrast(channels[ei.channel])
     found += _of_the_strip(strip, channels, ei)
+    found += plan_notices(strip, channels)
     found += _assumed(sources)
     return tuple(found)
 
@@ -79,7 +81,7 @@ def _patches_disagree(channel: ChannelFinding) -> Iterator[Notice]:
 
 def _scatters(strip: Strip, channel: ChannelFinding) -> Iterator[Notice]:
     """Report readings that scatter more than the record states."""
-    times = channel.curve.scatter_ratio
+    times = channel.curve.scatter.times
     if strip.repeatability is not None and times > _SCATTERS:
         yield Notice(
             "scatter",
@@ -167,8 +169,8 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
         )
     yield from _times(strip, ei)
     yield from _unusual_index(ei)
-    if strip.read_as.by_meter:
-        yield Notice("converted", strip.read_as.remark())
+    if remark := strip.read_as.remark():
+        yield Notice("converted", remark)
     for assumption in strip.assumptions:
         yield Notice("assumed", assumption)
     for used in strip.filters:
@@ -207,7 +209,11 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
     """Report the limits of densities from a scan, and the faults of single patches."""
     if strip.density == "scan":
         by = "" if strip.scan is None else f", read from {strip.scan.image} by {strip.scan.calibration or 'its light'}"
-        yield Notice("scan-density", f"Densities are a scanner's own{by}: use them for comparison, not for standards.")
+        yield Notice(
+            "scan-density",
+            f"Densities are a scanner's own{by}: neither status A nor status M, and a camera's are neither. Use"
+            " them for comparison, not for standards.",
+        )
     if strip.scan is None:
         return
     densest = max(step.density for found in channels.values() for step in found.steps)

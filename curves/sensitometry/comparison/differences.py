@@ -137,14 +137,14 @@ def compare_strips(
     if len(analyses) < 2:
         raise StripError("one strip has nothing to be compared with", needed="two strips or more")
     for other in analyses[1:]:
-        _check_comparable(analyses[0], other)
+        refuse_incomparable(analyses[0], other)
     every = list(itertools.combinations(analyses, 2))
     chosen = every if pairs == "all" else every[: len(analyses) - 1]
     wider = float(ndtri(1.0 - 0.5 * (1.0 - COVERAGE) / len(chosen))) / _NORMAL
     return tuple(_compared(first, second, tolerances or Tolerances(), wider) for first, second in chosen)
 
 
-def _check_comparable(first: Analysis, second: Analysis) -> None:
+def refuse_incomparable(first: Analysis, second: Analysis) -> None:
     """Refuse two strips whose numbers do not mean the same.
 
     Raises:

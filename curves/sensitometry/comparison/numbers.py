@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator
+from collections.abc import Iterator
 from dataclasses import dataclass
 from typing import Literal
 
@@ -28,6 +28,7 @@ NumberKey = tuple[str, Channel | None]
 """Name of a number and its channel; no channel for a number of the whole strip."""
 
 _LENGTHS = {"range_stops", "toe_stops", "straight_stops", "shoulder_stops"}
+_POINTS = {"T", "S", "M", "speed"}
 _LABELS = {rule.key: rule.label for rule in SPEEDS}
 
 
@@ -54,6 +55,22 @@ class ComparableNumber:
     exposed: bool = False
 
 
+def on_scale(key: NumberKey, shown: FloatArray) -> FloatArray:
+    """Return a number in its own unit as it is on its scale, any shape: an index as log2, a log H in stops."""
+    name, channel = key
+    if channel is None:
+        return np.asarray(np.log2(shown))
+    return np.asarray(shown / STOP if name in _POINTS else shown)
+
+
+def in_own_unit(key: NumberKey, scaled: FloatArray) -> FloatArray:
+    """Return a number on its scale in its own unit, any shape: the inverse of `on_scale`."""
+    name, channel = key
+    if channel is None:
+        return np.asarray(np.exp2(scaled))
+    return np.asarray(scaled * STOP if name in _POINTS else scaled)
+
+
 def comparable_numbers(analysis: Analysis) -> dict[NumberKey, ComparableNumber]:
     """Return every number of a strip that has a meaning beside that of another strip, by name and channel."""
     return {number.key: number for number in (*_of_the_strip(analysis), *_of_the_channels(analysis))}
@@ -69,14 +86,14 @@ def _of_the_strip(analysis: Analysis) -> Iterator[ComparableNumber]:
         **{key: (_LABELS[key], speed.value) for key, speed in analysis.speeds.items()},
     }
     for key, (label, shown) in indexes.items():
-        yield ComparableNumber((key, None), label, "stops", "faster", shown, _rescaled(shown, np.log2), True)
+        yield ComparableNumber((key, None), label, "stops", "faster", shown, _on_scale((key, None), shown), True)
 
 
 def _of_the_channels(analysis: Analysis) -> Iterator[ComparableNumber]:
     """Give the points and the measures of every channel."""
     for channel, found in analysis.channels.items():
         for name, point in found.points.items():
-            value = _rescaled(point.log_h, lambda log_h: log_h / STOP)
+            value = _on_scale((name, channel), point.log_h)
             label = "speed point" if name == "speed" else name
             yield ComparableNumber((name, channel), label, "stops", "slower", point.log_h, value, True)
         for measure in MEASURES:
@@ -95,11 +112,11 @@ def _kind_of(key: str, unit: str) -> tuple[Scale, More]:
     return ("density", "denser") if unit == "density" else ("gradient", "steeper")
 
 
-def _rescaled(quantity: Quantity, scale: Callable[[FloatArray], FloatArray]) -> Quantity:
-    """Return a quantity whose value, ends, bound and rows went through a rising function."""
+def _on_scale(key: NumberKey, shown: Quantity) -> Quantity:
+    """Return a quantity on its scale: its value, ends, bound and rows."""
     value, low, high = (
-        None if x is None else float(scale(np.asarray(x))) for x in (quantity.value, quantity.low, quantity.high)
+        None if x is None else float(on_scale(key, np.asarray(x))) for x in (shown.value, shown.low, shown.high)
     )
-    bound = quantity.bound and (quantity.bound[0], float(scale(np.asarray(quantity.bound[1]))))
-    rows = None if quantity.rows is None else scale(quantity.rows)
-    return Quantity(value, low, high, quantity.how, bound, quantity.why, rows=rows)
+    bound = shown.bound and (shown.bound[0], float(on_scale(key, np.asarray(shown.bound[1]))))
+    rows = None if shown.rows is None else on_scale(key, shown.rows)
+    return Quantity(value, low, high, shown.how, bound, shown.why, rows=rows)

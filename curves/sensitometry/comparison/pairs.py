@@ -64,15 +64,25 @@ def exposure_scatter(first: Analysis, second: Analysis, seed: int) -> FloatArray
     rows = paired_rows(first, second)
     if rows == 1 or exposures_apart(first, second) > SHARED:
         return np.zeros(rows)
-    stated = (a.strip.exposure.uncertainty_stops for a in (first, second))
-    u = math.hypot(*(EXPOSED_AGAIN if s is None else min(s, EXPOSED_AGAIN) for s in stated))
+    u = math.hypot(*(exposed_again(a) for a in (first, second)))
     own = [word for a in (first, second) for s in a.sources if s.key == READINGS for word in s.belongs_to]
     rng = stream(seed, "exposed again", *own)
     return u * STOP * beside_estimate(rng, rows, 1)[:, 0]
 
 
+def exposed_again(analysis: Analysis) -> float:
+    """Return the standard uncertainty of a strip's exposure against others by the same light [stops]."""
+    stated = analysis.strip.exposure.uncertainty_stops
+    return EXPOSED_AGAIN if stated is None else min(stated, EXPOSED_AGAIN)
+
+
 def exposures_apart(first: Analysis, second: Analysis) -> float:
-    """Return the standard uncertainty of one strip's log H against the other's, as far as it is drawn [stops]."""
+    """Return the standard uncertainty of one strip's log H against the other's, as far as it is drawn [stops].
+
+    Infinite where one of them is a bracket that was only judged: each of its frames was metered.
+    """
+    if not (first.channels and second.channels):
+        return math.inf
     rows = paired_rows(first, second)
     errors = [next(iter(a.channels.values())).ensemble.log_h_error[:rows] for a in (second, first)]
     return float((errors[0] - errors[1]).std()) / STOP

@@ -15,7 +15,7 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import DRAWS
 from curves.sensitometry.core.units import FEWEST_STEPS, KINDS, FloatArray, Kind, sign_of
 from curves.sensitometry.core.values import Bounds, Numbers, number, numbers, whole, word
-from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior
+from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior, Scatter
 from curves.sensitometry.curve.screening import Misfit, find_misfits
 from curves.sensitometry.curve.spline import DEGREE, NoisePrior, Smoother, basis
 
@@ -56,6 +56,7 @@ class Curve:
         draws: curves that the readings allow, on the grid, (d, g) [density]; empty if none were asked for.
         gradient_draws: their gradients, (d, g) [density per log10 H].
         posterior: what the readings say of the curve, to draw from again.
+        scatter: of one reading, in the repeatability given, or assumed.
         level: what was taken from the signed densities before the fit [density].
         kept: which of the steps were fitted, (n,).
     """
@@ -78,6 +79,7 @@ class Curve:
     draws: FloatArray
     gradient_draws: FloatArray
     posterior: Posterior
+    scatter: Scatter
     level: float
     kept: np.ndarray[tuple[int], np.dtype[np.bool_]]
 
@@ -101,6 +103,7 @@ class Curve:
         rng: np.random.Generator,
         steps: FloatArray | None = None,
         active: Collection[str] = PARTS,
+        moved: FloatArray | None = None,
     ) -> tuple[FloatArray, FloatArray]:
         """Draw curves that the readings leave possible, on the grid.
 
@@ -109,20 +112,18 @@ class Curve:
             rng: random numbers of this strip and channel alone.
             steps: standard normal exposure error of each step, (count, n); drawn here if None.
             active: which sources to draw, of `posterior.PARTS`.
+            moved: how far the true log H of each step lies above the stated one, (count, n) [log10]; None for not.
 
         Returns:
             Densities (count, g) [density] and gradients (count, g) [density per log10 H].
         """
         kept = None if steps is None else steps[:, self.kept]
-        coefficients = self.posterior.draw(count, rng, kept, active)
+        slope_there = np.abs(np.interp(self.log_h[self.kept], self.grid, self.grid_gradient))
+        pushed = None if moved is None else -slope_there * moved[:, self.kept]
+        coefficients = self.posterior.draw(count, rng, kept, active, pushed)
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
         sign = sign_of(self.kind)
         return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / np.ptp(self.grid)
-
-    @property
-    def scatter_ratio(self) -> float:
-        """Scatter of the readings, in the scatter that was known of them beforehand [unitless]."""
-        return self.posterior.scatter_ratio()
 
     @property
     def end_error(self) -> tuple[float, float]:
@@ -254,23 +255,24 @@ def fit_curve(
     kept[[m.index for m in misfits]] = False
     # 4. Choose the smoothness, and how much of the exposure errors shows, and fit a rising spline.
     known = ladder.noise(repeatability)
-    models = []
-    for share, chance_of_it in (SHARES[step_assumed] if exposed.any() else {0.0: 1.0}).items():
-        read, step = known.deviation**2 / ladder.repeats[kept], (share * exposed[kept]) ** 2
-        plain = float(1.0 / (1.0 / (one**2 + step)).mean())
-        models.append(
-            Model.build(
-                u[kept],
-                rising[kept] - level,
-                read + step,
-                read / (read + step),
-                segments,
-                NoisePrior(float(np.sqrt(plain)), choosing.freedom),
-                known.freedom,
-                float(np.log(chance_of_it)),
-            )
-        )
-    posterior = Posterior(tuple(models))
+    shares, x, y = SHARES[step_assumed] if exposed.any() else {0.0: 1.0}, u[kept], rising[kept] - level
+
+    def weighed(one: float, known: NoisePrior) -> Posterior:
+        models = []
+        for share, chance_of_it in shares.items():
+            read, step = known.deviation**2 / ladder.repeats[kept], (share * exposed[kept]) ** 2
+            plain = NoisePrior(float(np.sqrt(1.0 / (1.0 / (one**2 + step)).mean())), choosing.freedom)
+            of_read, chance = read / (read + step), float(np.log(chance_of_it))
+            models.append(Model.build(x, y, read + step, of_read, segments, plain, known.freedom, chance))
+        return Posterior(tuple(models))
+
+    posterior = weighed(one, known)
+    # 5. Readings that surely scatter more than is known of them weigh less, where exposure errors are small.
+    scatter = posterior.scatter()
+    if (times := scatter.surely) > 1.0 and exposed.any():
+        known = replace(known, deviation=times * known.deviation)
+        posterior = weighed(times * one, known)
+        scatter = posterior.scatter()
     coefficients = posterior.coefficients()
     model, best = posterior.best
     at_grid, slope = _grid_basis(segments)
@@ -298,10 +300,11 @@ def fit_curve(
         draws=none,
         gradient_draws=none,
         posterior=posterior,
+        scatter=scatter.scaled(known.deviation / one),
         level=level,
         kept=kept,
     )
-    # 5. Draw the curves that the readings allow.
+    # 6. Draw the curves that the readings allow.
     return curve if draws == 0 else with_band(curve, *curve.draw(draws, streams.stream(seed, "curve")))
 
 

@@ -23,8 +23,9 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.curve.spline import PENALTY_ORDER, NoisePrior, Smoother, isotonic
 
-READINGS, STEPS, FIT = "readings", "steps", "smoothing"
-"""The sources of error that a fit carries: misreading, exposure errors that differ from step to step, the smoothing."""
+READINGS, STEPS, FIT, BETWEEN = "readings", "steps", "smoothing", "between"
+"""The sources of error that a fit carries: misreading, exposure errors that differ from step to step, the smoothing;
+and of a joined strip the error of each exposure against the others."""
 
 Indexes = np.ndarray[tuple[int], np.dtype[np.intp]]
 
@@ -33,6 +34,52 @@ PARTS = (READINGS, STEPS, FIT)
 SHARES = {False: {1.0: 1.0}, True: {1.0: 0.5, 0.5: 0.25, 0.0: 0.25}}
 """Share of a step error, given (False) or assumed (True), that may show in a strip, and how likely each is beforehand:
 our own choice."""
+
+
+_SURE = 0.1
+"""Chance that readings scatter less than `Scatter.surely` says [unitless]: our own choice."""
+
+_TIMES = np.logspace(-2.0, 3.0, 201)
+"""Sizes of the scatter that are weighed against each other, in the size known beforehand [unitless]."""
+
+
+@dataclass(frozen=True, eq=False)
+class Scatter:
+    """The scatter of the readings alone, without what exposure errors do to a step.
+
+    Attributes:
+        sizes: of the scatter, ascending, in what was known of it beforehand, (s,) [unitless].
+        chance: that the scatter is at most so large, (s,) [unitless].
+    """
+
+    sizes: FloatArray
+    chance: FloatArray
+
+    @classmethod
+    def known(cls, times: float) -> Scatter:
+        """Return a scatter that is known for certain, in what was known of it beforehand [unitless]."""
+        return cls(np.full(2, times), np.array([0.0, 1.0]))
+
+    @property
+    def times(self) -> float:
+        """Scatter that is as likely passed as not, in what was known of it beforehand [unitless]."""
+        return float(self._at(0.5))
+
+    @property
+    def surely(self) -> float:
+        """Scatter that is passed with a chance of 90 %, in what was known of it beforehand [unitless]."""
+        return float(self._at(_SURE))
+
+    def scaled(self, by: float) -> Scatter:
+        """Return the scatter in another unit, of which the present one is ``by``."""
+        return Scatter(self.sizes * by, self.chance)
+
+    def draw(self, count: int, rng: np.random.Generator) -> FloatArray:
+        """Return `times` and as many draws of the scatter, (1 + count,) [unitless]."""
+        return np.concatenate([[self.times], self._at(streams.uniform(rng, count, 1)[:, 0])])
+
+    def _at(self, chance: FloatArray | float) -> FloatArray:
+        return np.asarray(np.interp(chance, self.chance, self.sizes))
 
 
 @dataclass(frozen=True, eq=False)
@@ -138,10 +185,23 @@ class Posterior:
         known = model.known.freedom * model.known.deviation**2
         return float(np.sqrt((model.smoother.penalised_sum(model.y, index, coefficients) + known) / freedom))
 
-    def scatter_ratio(self) -> float:
-        """Return the scatter of the points, in the scatter that was known of them beforehand [unitless]."""
-        model, _ = self.best
-        return self.sigma() / model.known.deviation
+    def scatter(self) -> Scatter:
+        """Return the scatter of the readings: how likely each size makes the points' distance from the best spline.
+
+        The exposure errors of the points are taken to be as large as any model has them, so that no reading is blamed
+        for what the exposure may have done; a point counts the less, the nearer the spline must come to it (restricted
+        likelihood, approximately). What was known of the readings beforehand counts as observations.
+        """
+        model = min(self.models, key=lambda m: float(m.read.mean()))
+        index = int(model.log_likelihood.argmax())
+        free = 1.0 - model.smoother.leverage(index)
+        off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation
+        size = _TIMES[:, None] ** 2
+        variance = size * model.read + 1.0 - model.read
+        likelihood = -0.5 * (free * np.log(variance) + off**2 / variance).sum(axis=1)
+        likelihood -= 0.5 * model.known.freedom * (np.log(size) + 1.0 / size)[:, 0]
+        chance = np.cumsum(np.exp(likelihood - likelihood.max()))
+        return Scatter(_TIMES, chance / chance[-1])
 
     def error(self, at: FloatArray) -> FloatArray:
         """Return the standard uncertainty of the curve where the basis is ``at``, (p, K), as (p,) [density]."""
@@ -156,6 +216,7 @@ class Posterior:
         rng: np.random.Generator,
         steps: FloatArray | None = None,
         active: Collection[str] = PARTS,
+        moved: FloatArray | None = None,
     ) -> FloatArray:
         """Draw curves that the readings leave possible.
 
@@ -165,6 +226,7 @@ class Posterior:
             steps: standard normal exposure errors, (count, n), shared by all that was exposed through the same wedge;
                 drawn here if None.
             active: which of `PARTS` to draw; the others are held at the estimate.
+            moved: density by which each point is moved in each draw, (count, n) [density]; None for none.
 
         Returns:
             Rising coefficients, (count, K) [density].
@@ -186,8 +248,12 @@ class Posterior:
                 model, index[rows], level[rows], misread[rows], exposed[rows], hidden[rows], active
             )
             if FIT in active:
-                moved = model.smoother.shrinkage()[index[rows]] * model.smoother.project(model.y)
-                found[rows] += moved @ model.smoother.to_coefficients.T - centre
+                again = model.smoother.shrinkage()[index[rows]] * model.smoother.project(model.y)
+                found[rows] += again @ model.smoother.to_coefficients.T - centre
+            if moved is not None:
+                # Splines add to 1 everywhere, so a row of the design adds to the root of its point's weight.
+                pushed = (model.smoother.design.sum(axis=1) * moved[rows]) @ model.smoother.design_diagonal
+                found[rows] += (model.smoother.shrinkage()[index[rows]] * pushed) @ model.smoother.to_coefficients.T
         return isotonic(found)
 
     def _choose(self, choice: FloatArray, *, fixed: bool) -> tuple[Indexes, Indexes]:

@@ -74,6 +74,15 @@ class Encoding:
             light = inside**self.exponent
         return np.asarray(np.where(inside == v, light, v))
 
+    def numbers(self, light: ArrayLike) -> FloatArray:
+        """Return a picture's numbers for light, any shape [of full scale]: the inverse of `linearise` from 0 to 1."""
+        y = np.clip(np.asarray(light, dtype=np.float64), 0.0, 1.0)
+        if self.exponent == 1.0:
+            return y
+        if self.exponent == 0.0:
+            return np.asarray(np.where(y <= 0.0031308, 12.92 * y, 1.055 * np.maximum(y, 1e-9) ** (1.0 / 2.4) - 0.055))
+        return np.asarray(y ** (1.0 / self.exponent))
+
 
 LINEAR = Encoding("linear", 1.0)
 SRGB = Encoding("srgb", 0.0)

@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from typing import Any
 
 import numpy as np
@@ -18,7 +18,7 @@ from curves.sensitometry.core.units import (
     FloatArray,
 )
 from curves.sensitometry.core.values import READING, Numbers, number, numbers, word
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure
+from curves.sensitometry.strip.exposure import JUDGEMENTS, Camera, Contact, Exposure, Frames, GivenExposure, Judgement
 from curves.sensitometry.strip.wedge import Wedge
 
 
@@ -84,6 +84,8 @@ def check_exposure(exposure: Exposure, wedge: Wedge | None, position: FloatArray
     Raises:
         StripError: says which of these.
     """
+    if isinstance(exposure, GivenExposure) and exposure.pieces and len(exposure.pieces.of_row) != position.size:
+        raise StripError(f"{len(exposure.pieces.of_row)} exposures are named for {position.size} rows", where=title)
     if not isinstance(exposure, Contact | Camera):
         if wedge is not None:
             raise StripError(
@@ -101,6 +103,23 @@ def check_exposure(exposure: Exposure, wedge: Wedge | None, position: FloatArray
     for step in [*position, *([exposure.metered_step] if isinstance(exposure, Camera) else [])]:
         if step != int(step) or not 1 <= step <= wedge.steps:
             raise StripError(f"there is no step {step:g}", where=title, needed=f"whole steps from 1 to {wedge.steps}")
+
+
+def checked_judgements(
+    judgements: Sequence[str | None], exposure: Exposure, rows: int, title: str
+) -> tuple[Judgement | None, ...]:
+    """Return the judgement of each row, None where a frame was not judged; empty where no frame was.
+
+    Raises:
+        StripError: a word is not known, there are not as many as rows, or the rows are not frames.
+    """
+    if not any(judgements):
+        return ()
+    if not isinstance(exposure, Frames):
+        raise StripError("judgements belong to frames", where=title, needed="an exposure by Frames, or no judgements")
+    if len(judgements) != rows:
+        raise StripError(f"{len(judgements)} judgements for {rows} rows", where=title)
+    return tuple(None if each is None else word(each, JUDGEMENTS, f"{title}, judgements") for each in judgements)
 
 
 def by_channel(readings: Any, title: str) -> dict[Any, FloatArray]:

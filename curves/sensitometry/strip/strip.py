@@ -6,12 +6,12 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal, get_args
+from typing import get_args
 
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.reader_units import ReaderScale
+from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, CALLIER, DENSITOMETER, REPEATABILITY, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
     DENSITY_KINDS,
@@ -23,12 +23,11 @@ from curves.sensitometry.core.units import (
     exact_ei,
 )
 from curves.sensitometry.core.values import (
+    ANY_NUMBER,
     DENSITY,
     FRACTION,
     METER_CONSTANT,
     READING,
-    STOPS,
-    Bounds,
     Numbers,
     check_fields,
     number,
@@ -41,27 +40,18 @@ from curves.sensitometry.core.values import (
 from curves.sensitometry.strip.consistency import (
     by_channel,
     check_exposure,
+    checked_judgements,
     checked_positions,
     checked_readings,
     every_step,
 )
-from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, LogHUnit, Position
-from curves.sensitometry.strip.metering import Metering, metered_exposure
+from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Judgement, LogHUnit, Position
+from curves.sensitometry.strip.metering import FilterUsed, Metering, metered_exposure
+from curves.sensitometry.strip.origin import PlannedEnds, ScanOrigin
 from curves.sensitometry.strip.reciprocity import Reciprocity
-from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
 
 Patch = Mapping[Channel, float]
-Metered = Literal["through", "without"]
-
-CALLIER = Bounds(least=1.0, below=3.0)
-"""A Callier factor: specular over diffuse density [unitless]."""
-
-FACTOR = Bounds(least=1.0, below=1e5)
-"""A filter's factor [unitless]."""
-
-REPEATABILITY = Bounds(above=0.0, below=1.0)
-"""A standard deviation of one reading [density]."""
 
 
 @dataclass(frozen=True)
@@ -102,42 +92,6 @@ class Patches:
         return Patches(*({channel: d / callier for channel, d in patch.items()} for patch in patches))
 
 
-def diffuse(density: FloatArray, callier: float | None) -> FloatArray:
-    """Return diffuse densities from those of a specular instrument, any shape [density]; as they are if None.
-
-    The Callier factor is specular over diffuse density. It grows with grain and changes with density: one number for
-    all of a strip is an approximation.
-    """
-    return density if callier is None else density / callier
-
-
-@dataclass(frozen=True)
-class FilterUsed:
-    """A filter that was in front of the lens.
-
-    Attributes:
-        name: what it is called.
-        metered: whether the meter looked "through" the filter or "without" it.
-        factor: what a meter takes the filter for [unitless]; None if not given.
-        uncertainty_stops: standard uncertainty of a meter that looks through the filter, against the film [stops];
-            None if not given.
-
-    Raises:
-        StripError: a word is not known, or a number is out of range.
-    """
-
-    name: str
-    metered: Metered = "without"
-    factor: float | None = None
-    uncertainty_stops: float | None = None
-    __repr__ = short_repr
-
-    def __post_init__(self) -> None:
-        text(self.name, "FilterUsed, name")
-        word(self.metered, get_args(Metered), "FilterUsed, metered")
-        check_fields(self, factor=FACTOR, uncertainty_stops=STOPS)
-
-
 @dataclass(frozen=True, eq=False, repr=False)
 class Strip:
     """One strip, exposed, processed and read; `Strip.from_readings` makes one from lists.
@@ -165,9 +119,13 @@ class Strip:
         meter_constant: K of the meter that the index is meant for [cd s / m2]; None if not given.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
+        planned: what a plan expected of the strip before it was exposed; None where there was no plan.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
+        conditions: what was varied, such as {"first_developer_minutes": 7.0}, each a number.
         assumptions: what is assumed in place of what was not given, each a sentence.
+        judgements: what the eye made of the frame of each row, one per row: "too dark", "right", "too light", None
+            where a frame was not judged; empty where none was. A strip with judgements may have no readings.
 
     Raises:
         StripError: a word is not known, a number is out of range, or the parts do not belong together.
@@ -193,12 +151,15 @@ class Strip:
     meter_constant: float | None = None
     callier: float | None = None
     scan: ScanOrigin | None = None
+    planned: PlannedEnds | None = None
     film: str = ""
     process: str = ""
     sample: str = ""
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
+    conditions: Mapping[str, float] = field(default_factory=dict)
+    judgements: tuple[Judgement | None, ...] = ()
 
     def __post_init__(self) -> None:
         text(self.title, "Strip, title")
@@ -206,8 +167,12 @@ class Strip:
         word(self.density, DENSITY_KINDS, f"{self.title}, density")
         self._check_parts()
         store(self, "position", checked_positions(self.position, self.title))
-        store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
+        judged = checked_judgements(self.judgements, self.exposure, self.position.size, self.title)
+        store(self, "judgements", judged)
+        if self.readings or not any(judged):
+            store(self, "readings", checked_readings(self.readings, self.position, self.density, self.title))
         check_exposure(self.exposure, self.wedge, self.position, self.title)
+        self._place_grey_frame()
         if not self.labels:
             store(self, "labels", tuple(self._label(p) for p in self.position))
         if len(self.labels) != self.position.size:
@@ -226,6 +191,14 @@ class Strip:
             raise StripError("a filter is not described", where=self.title, needed="FilterUsed(name) for each")
         check_fields(self, repeatability=REPEATABILITY, reader_zero=DENSITY, reader_scale=FRACTION)
         check_fields(self, callier=CALLIER, meter_constant=METER_CONSTANT)
+        stated = {k: number(v, f"{self.title}, condition {k}", ANY_NUMBER) for k, v in self.conditions.items()}
+        store(self, "conditions", stated)
+
+    def _place_grey_frame(self) -> None:
+        """Find a metered grey frame on the strip's own readings: it is where log H counts from."""
+        if isinstance(self.exposure, Contact):
+            placed = self.exposure.placed(self.position, self.wedge, self.readings, self.kind, self.repeatability)
+            store(self, "exposure", placed)
 
     def _check_scan(self) -> None:
         if self.scan is not None and not all(1 <= flag.patch <= self.position.size for flag in self.scan.flags):
@@ -258,6 +231,7 @@ class Strip:
         reader: str = "",
         reader_zero: float | None = None,
         reader_scale: float | None = None,
+        read_as: ReaderScale = DENSITOMETER,
         filters: tuple[FilterUsed, ...] = (),
         reciprocity: Reciprocity | None = None,
         meter_constant: float | None = None,
@@ -267,6 +241,8 @@ class Strip:
         date: datetime.date | None = None,
         notes: str = "",
         assumptions: tuple[str, ...] = (),
+        conditions: Mapping[str, float] | None = None,
+        judgements: tuple[Judgement | None, ...] = (),
     ) -> Strip:
         """Make a strip from lists of densities.
 
@@ -294,7 +270,10 @@ class Strip:
                 and "status M" for a negative, which is then listed among the strip's assumptions.
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
+            read_as: the scale on which the densities were read; the repeatability of a meter is assumed if not given.
             filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
+            conditions: as for `Strip`.
+            judgements: as for `Strip`; the readings may then be an empty mapping.
 
         Raises:
             StripError: as for `Strip`; or the positions cannot be told.
@@ -319,7 +298,9 @@ class Strip:
             wedge=wedge,
             labels=labels,
             patches=Patches() if patches is None else patches,
-            repeatability=repeatability,
+            repeatability=ASSUMED_SCATTER.get(read_as.unit) if repeatability is None else repeatability,
+            repeatability_assumed=repeatability is None and read_as.by_meter,
+            read_as=read_as,
             reader=reader,
             reader_zero=reader_zero,
             reader_scale=reader_scale,
@@ -332,6 +313,8 @@ class Strip:
             date=date,
             notes=notes,
             assumptions=assumptions,
+            conditions=conditions or {},
+            judgements=judgements,
         )
 
     def _label(self, position: float) -> str:
@@ -375,6 +358,7 @@ _PARTS: dict[str, tuple[type, ...]] = {
     "patches": (Patches,),
     "read_as": (ReaderScale,),
     "reciprocity": (*get_args(Reciprocity), type(None)),
+    "conditions": (Mapping,),
     "scan": (ScanOrigin, type(None)),
     "date": (datetime.date, type(None)),
 }

@@ -1,4 +1,4 @@
-"""The wedge: a ladder of known densities that the film was exposed through."""
+"""The wedge, a ladder of known densities that the film was exposed through; and the exposures of a joined strip."""
 
 from __future__ import annotations
 
@@ -13,12 +13,15 @@ from curves.sensitometry.core.values import (
     FRACTION,
     POSITIVE,
     READING,
+    STOPS,
     Numbers,
     check_fields,
     is_number,
     number,
     numbers,
+    short_repr,
     store,
+    text,
     whole,
 )
 
@@ -143,3 +146,54 @@ def _each(uncertainty: float | Numbers | None, steps: int) -> FloatArray:
     if is_number(each):
         return np.full(steps, number(each, "wedge, uncertainty", DENSITY))
     return numbers(each, "wedge, uncertainty")
+
+
+ASSUMED_BETWEEN = 0.15
+"""Standard uncertainty of one exposure against the next where none is given: common practice, as of a shutter
+[stops]."""
+
+
+@dataclass(frozen=True)
+class Pieces:
+    """The exposures of a joined strip.
+
+    Attributes:
+        of_row: name of the exposure that each row belongs to, one per row.
+        between_stops: standard uncertainty of one exposure against the others, all of its rows together [stops]; None
+            if not given.
+        step_stops: standard uncertainty of log H that differs from row to row, such as a wedge's [stops]; None for
+            none.
+        scale_uncertainty: standard uncertainty of the scale of log H, such as a wedge's, as a fraction [unitless];
+            None for none.
+
+    Raises:
+        StripError: there are fewer than two exposures, or a number is out of range.
+    """
+
+    of_row: tuple[str, ...]
+    between_stops: float | None = None
+    step_stops: float | None = None
+    scale_uncertainty: float | None = None
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        store(self, "of_row", tuple(text(name, "Pieces, of_row") for name in self.of_row))
+        if len(self.names) < 2:
+            raise StripError("all rows belong to one exposure", where="Pieces, of_row", needed="two exposures or more")
+        check_fields(self, between_stops=STOPS, step_stops=STOPS, scale_uncertainty=FRACTION)
+
+    @property
+    def names(self) -> tuple[str, ...]:
+        """Names of the exposures, in the order in which they first appear."""
+        return tuple(dict.fromkeys(self.of_row))
+
+    @property
+    def number_of_row(self) -> np.ndarray[tuple[int], np.dtype[np.intp]]:
+        """Place in `names` of the exposure of each row, (rows,)."""
+        names = self.names
+        return np.array([names.index(name) for name in self.of_row], dtype=np.intp)
+
+    @property
+    def between(self) -> float:
+        """Standard uncertainty of one exposure against the others, given or assumed [stops]."""
+        return ASSUMED_BETWEEN if self.between_stops is None else self.between_stops

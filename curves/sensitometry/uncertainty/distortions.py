@@ -60,20 +60,29 @@ def _stretch(strip: Strip, errors: Errors) -> tuple[FloatArray, FloatArray]:
 
     Log H x becomes (1 + stretch) x - offset.
     """
+    if strip.exposure.pieces is not None:
+        # Joined exposures follow each other along log H: its scale counts from the middle.
+        by_scale = errors.common("wedge scale")
+        return by_scale, by_scale * float(np.mean(strip.log_h))
     none = np.zeros(1 + errors.count)
     if strip.wedge is None:
         return none, none
     zero_density = strip.log_h[0] + strip.wedge.density[strip.step_of_row[0] - 1]
+    metered = isinstance(strip.exposure, Camera) or (
+        isinstance(strip.exposure, Contact) and strip.exposure.grey_frame is not None
+    )
     if isinstance(strip.exposure, Camera):
         # The exposure of the metered step is not in doubt: the scale counts from that step.
         zero_density = strip.exposure.offset_stops * STOP
+    if isinstance(strip.exposure, Contact) and strip.exposure.grey_frame is not None:
+        zero_density = strip.exposure.grey_frame.stops * STOP
     by_wedge = errors.common("wedge scale")
     stretch, offset = by_wedge, by_wedge * zero_density
     if isinstance(strip.exposure, Contact):
         density = strip.wedge.density
         # A straight fall-off whose standard deviation over the wedge is that of the light.
         fall = errors.common("evenness") * STOP * np.sqrt(12.0) / float(np.ptp(density))
-        stretch, offset = stretch + fall, offset + fall * (zero_density - float(density.mean()))
+        stretch, offset = stretch + fall, offset + fall * (zero_density - (0.0 if metered else float(density.mean())))
     return stretch, offset
 
 

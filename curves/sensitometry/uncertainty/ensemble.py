@@ -18,7 +18,7 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import How
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind
 from curves.sensitometry.curve.fit import Curve
-from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
+from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Frames
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.distortions import density_scales, moved_along_log_h
@@ -101,13 +101,15 @@ class Ensemble:
             np.broadcast_to(estimate, (1 + errors.count, curve.grid.size))
             for estimate in (curve.grid_density, curve.grid_gradient)
         )
-        if errors.count and (bent_by := errors.active & {READINGS, STEPS, FIT}):
+        if errors.count and (bent_by := errors.active & {READINGS, STEPS, FIT, BETWEEN}):
             own = steps[:, _step_of_ladder(strip, curve) - 1]
-            drawn = curve.draw(errors.count, errors.stream(READINGS, channel), own, bent_by)
+            drawn = curve.draw(
+                errors.count, errors.stream(READINGS, channel), own, bent_by, _pieces_moved(strip, curve, errors)
+            )
             density, gradient = np.vstack([density[:1], drawn[0]]), np.vstack([gradient[:1], drawn[1]])
         density, gradient = moved_along_log_h(strip, curve.grid, density, gradient, errors)
-        # Readings that scatter more than the record states do so beside the wedge too.
-        scatter = max(1.0, curve.scatter_ratio)
+        # Readings scatter beside the wedge as they do along it, whatever the record states.
+        scatter = _scatter(curve, channel, errors)
         one_reading = (errors.sources["patches"].u or 0.0) if "patches" in errors.sources else 0.0
         scales = density_scales(strip, channel, curve, errors, estimated=estimated)
         estimate = density[0]
@@ -126,14 +128,14 @@ class Ensemble:
                 for name in sorted(patches)
             },
             level_error=errors.common("zero", channel),
-            log_h_error=errors.log_h("exposure", "wedge") + _metered_step(strip, errors, steps),
+            log_h_error=errors.log_h("exposure", "wedge", "grey frame") + _metered_step(strip, errors, steps),
             meter_error=errors.log_h("meter", "colour", "light colour"),
             constant_error=errors.log_h("constant"),
             touch_error=_touch_error(errors, channel),
             left_to_move=_left_to_move(errors, channel),
             metered=strip.metering.metered,
             estimated=estimated,
-            patch_error=dict.fromkeys(patches, scatter * one_reading),
+            patch_error=dict.fromkeys(patches, float(scatter[0]) * one_reading),
             end_error=curve.end_error,
             end_steps=_end_steps(strip, curve),
             bracketed=isinstance(strip.exposure, Frames),
@@ -184,10 +186,27 @@ def _step_of_ladder(strip: Strip, curve: Curve) -> np.ndarray[tuple[int], np.dty
     return np.asarray(strip.step_of_row[row])
 
 
+def _pieces_moved(strip: Strip, curve: Curve, errors: Errors) -> FloatArray | None:
+    """Return the error of each step of a joined strip that its whole exposure shares, (count, n) [log10]; or None."""
+    pieces = strip.exposure.pieces
+    if pieces is None or BETWEEN not in errors.active:
+        return None
+    each = np.column_stack([errors.common(BETWEEN, name)[1:] for name in pieces.names])
+    row = np.abs(strip.log_h - curve.log_h[:, None]).argmin(axis=1)
+    return STOP * each[:, pieces.number_of_row[row]]
+
+
 def _end_steps(strip: Strip, curve: Curve) -> tuple[str, str]:
     """Return the labels of the least and the most exposed step of a fitted curve."""
     least, most = (strip.labels[int(np.abs(strip.log_h - end).argmin())] for end in curve.grid[[0, -1]])
     return least, most
+
+
+def _scatter(curve: Curve, channel: Channel, errors: Errors) -> FloatArray:
+    """Return the scatter of a reading, in the scatter that was known of it beforehand, (r,) [unitless]."""
+    if "patches" not in errors.active or not errors.count:
+        return np.full(1 + errors.count, curve.scatter.times)
+    return curve.scatter.draw(errors.count, errors.stream("patches", channel, "scatter"))
 
 
 def _touch_error(errors: Errors, channel: Channel) -> FloatArray:

@@ -15,8 +15,8 @@ from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.sources import Source
 
-Basis = Literal["highlight", "middle", "mixed", "cleared", "shadow", "grey", "speed point"]
-"""What decided an index: a criterion, a mix of highlight and middle, mid-grey, a negative's speed point."""
+Basis = Literal["highlight", "middle", "mixed", "cleared", "shadow", "grey", "speed point", "eye"]
+"""What decided an index: a criterion, a mix of highlight and middle, mid-grey, a negative's speed point, the eye."""
 
 State = Literal["holds", "thin", "dense", "gone", "no texture", "off the strip", "not known"]
 """What becomes of a scene tone at the index to set."""
@@ -158,6 +158,7 @@ class BaseState:
         held_by: the cause that holds the white back where the film does not clear fully; None where it does, or where
             nothing tells.
         white_percent: light that the clearest part passes, against an open gate [per cent].
+        white_point: the same by channel: what to set white with in a scan [per cent].
         veil_stops: what the veil alone costs in light on the screen [stops].
     """
 
@@ -166,6 +167,7 @@ class BaseState:
     veil: Quantity
     clears: bool | None
     white_percent: float | None
+    white_point: Mapping[Channel, Quantity]
     veil_stops: float | None
     held_by: WhiteHolder | None = None
 
@@ -275,6 +277,31 @@ class Shortfall:
 
 
 @dataclass(frozen=True)
+class ByEye:
+    """The part that frames judged by eye have in an index.
+
+    Attributes:
+        frames: number of frames by judgement.
+        alone: the index by the judgements alone [unitless].
+        without: the index without the judgements; None where no density was read [unitless].
+        uncertainty: standard uncertainty of one judgement [stops].
+        assumed: True if the record does not give `uncertainty`.
+        apart: how far `alone` lies above `without`; None where one of them is not known [stops].
+        contradicts: True if the two lie further apart than their uncertainty allows.
+        kept: share of the variance of the curve's own place that the judgements leave [unitless].
+    """
+
+    frames: Mapping[str, int]
+    alone: Quantity
+    without: Quantity | None
+    uncertainty: float
+    assumed: bool
+    apart: float | None = None
+    contradicts: bool = False
+    kept: float = 1.0
+
+
+@dataclass(frozen=True)
 class WorkingEI:
     """The exposure index to set the meter to.
 
@@ -300,6 +327,7 @@ class WorkingEI:
         scene: exposure time of the scene that was asked about, or None.
         trial: the scene at the index that was asked about, or None.
         budget: contribution of each source of error to the recommended index [stops]; None where there is no index.
+        by_eye: the part of frames judged by eye in the index; None where no frame was judged.
     """
 
     recommended: Quantity
@@ -322,6 +350,7 @@ class WorkingEI:
     scene: SceneTime | None = None
     trial: Trial | None = None
     budget: Budget | None = None
+    by_eye: ByEye | None = None
 
     def __repr__(self) -> str:
         return f"WorkingEI({'none' if self.nominal is None else f'{self.nominal:g}'}, by the {self.basis})"

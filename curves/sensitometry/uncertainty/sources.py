@@ -14,11 +14,12 @@ import numpy as np
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import GREY_MODEL_RMS, STOP, FloatArray
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
-from curves.sensitometry.curve.posterior import FIT, READINGS, STEPS
+from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.visual import estimated_visual
+from curves.sensitometry.strip.wedge import Pieces
 
 Unit = Literal["density", "stops", "of the clear step's light", "of the open gate's light", "of the density"]
 Shape = Literal["normal", "rectangular"]
@@ -55,6 +56,12 @@ ASSUMED_LIGHT_COLOUR = 1.0 / 3.0 / 3.0**0.5
 """Standard uncertainty of an index meant for daylight, by the colour of the light that the strip was exposed by: films
 are rated about a third of a stop apart in daylight and in tungsten light: common practice [stops]."""
 
+EYE = "judgement"
+"""Key of the eye as a source of error."""
+
+OF_THE_EYE = ("eye",)
+"""What the taste of an eye belongs to: all frames are taken to be judged by one eye."""
+
 LEAST_FLARE = 0.0005
 """Least standard uncertainty of the flare of a camera [of the clear step's light]: our own choice."""
 
@@ -87,7 +94,7 @@ class Source:
 def sources_of(strip: Strip) -> dict[str, Source]:
     """Return every source of error of a strip by key, in the order in which the data pass them."""
     found = [*_of_the_curve(strip), *_of_the_exposure(strip), *_of_the_reader(strip), *_of_the_meter(strip)]
-    return {source.key: source for source in found}
+    return {source.key: source for source in [*found, *_of_the_eye(strip)]}
 
 
 def step_uncertainty(strip: Strip) -> FloatArray | float:
@@ -96,7 +103,8 @@ def step_uncertainty(strip: Strip) -> FloatArray | float:
         given = strip.exposure.frame_uncertainty_stops
         return STOP * (ASSUMED_SHUTTER if given is None else given)
     if strip.wedge is None:
-        return 0.0
+        pieces = strip.exposure.pieces
+        return 0.0 if pieces is None else STOP * (pieces.step_stops or 0.0)
     return np.asarray(strip.wedge.uncertainty[strip.step_of_row - 1])
 
 
@@ -104,7 +112,7 @@ def step_assumed(strip: Strip) -> bool:
     """Return True if the record does not give the uncertainty of log H that differs from step to step."""
     if isinstance(strip.exposure, Frames):
         return strip.exposure.frame_uncertainty_stops is None
-    return strip.wedge is None or strip.wedge.assumed
+    return strip.exposure.pieces is None and (strip.wedge is None or strip.wedge.assumed)
 
 
 def _identity(strip: Strip) -> str:
@@ -132,6 +140,8 @@ def _of_the_curve(strip: Strip) -> list[Source]:
         size = ASSUMED_SHUTTER if given is None else given
         remedy = "expose each frame twice"
         found.append(Source(STEPS, "frame to frame", size, "stops", "normal", given is None, remedy, own))
+    elif (pieces := strip.exposure.pieces) is not None:
+        found += _of_pieces(pieces, own)
     elif strip.wedge is not None:
         wedge = strip.wedge
         typical = float(np.sqrt(np.mean(wedge.uncertainty**2)))
@@ -149,10 +159,25 @@ def _of_the_curve(strip: Strip) -> list[Source]:
     return found
 
 
+def _of_pieces(pieces: Pieces, own: tuple[str, ...]) -> list[Source]:
+    """Return the sources of error of a joined strip's exposures; each exposure draws its own of the first."""
+    return [Source(key, name, u, "of the density" if key == "wedge scale" else "stops", "normal",
+                   key == BETWEEN and pieces.between_stops is None, remedy, (*own, key)) for key, name, u, remedy in (
+        (BETWEEN, "one exposure against the next", pieces.between, "measure light and time of each again"),
+        (STEPS, "exposure, step by step", pieces.step_stops, "have the wedge calibrated step by step"),
+        ("wedge scale", "scale of log H", pieces.scale_uncertainty, "have the wedge calibrated"),
+    ) if u]  # fmt: skip
+
+
+def _light(exposure: Contact) -> str:
+    """Return a text that identifies a light on a wedge."""
+    return "a light not known" if exposure.lux is None else f"{exposure.lux:g} lux"
+
+
 def _of_the_exposure(strip: Strip) -> list[Source]:
     exposure, given = strip.exposure, strip.exposure.uncertainty_stops
     found = []
-    if isinstance(exposure, Contact) and strip.wedge is not None:
+    if isinstance(exposure, Contact) and exposure.lux is not None and strip.wedge is not None:
         common = strip.wedge.common
         found.append(
             Source(
@@ -166,11 +191,12 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
         found.append(
             Source(
                 "evenness", "evenness of the light", ASSUMED_EVENNESS if uneven is None else uneven, "stops", "normal",
-                uneven is None, "measure the light at both ends of the wedge", ("evenness", f"{exposure.lux:g} lux"),
+                uneven is None, "measure the light at both ends of the wedge", ("evenness", _light(exposure)),
             )
         )  # fmt: skip
     if strip.log_h_unit == "lux-seconds":
-        light = f"{exposure.lux:g} lux {exposure.seconds:g} s" if isinstance(exposure, Contact) else _identity(strip)
+        # One lamp is wrong by the same for any time; what one time errs against another is not counted here.
+        light = f"{exposure.lux:g} lux" if isinstance(exposure, Contact) else _identity(strip)
         found.append(
             Source(
                 "exposure", "light and time", ASSUMED_LIGHT if given is None else given, "stops", "normal",
@@ -184,6 +210,15 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
                 "rectangular" if given is None else "normal", given is None,
                 "meter with a second meter, or expose in contact under a known light",
                 ("metering", _identity(strip)),
+            )
+        )  # fmt: skip
+    if isinstance(exposure, Contact) and exposure.grey_frame is not None and exposure.grey_log_h is not None:
+        shutter = exposure.grey_frame.uncertainty_stops
+        size = np.hypot(ASSUMED_SHUTTER if shutter is None else shutter, exposure.grey_log_h[1] / STOP)
+        found.append(
+            Source(
+                "grey frame", "the one grey frame", float(size), "stops", "normal", shutter is None,
+                "photograph several grey frames, and read the strip between them", ("grey frame", _identity(strip)),
             )
         )  # fmt: skip
     if isinstance(exposure, Camera):
@@ -264,7 +299,8 @@ def _of_the_meter(strip: Strip) -> list[Source]:
                 "test once through the camera with the meter you will use", ("meter",),
             )
         )  # fmt: skip
-    if strip.log_h_unit == "lux-seconds" and not strip.exposure.matches_daylight:
+    by_lamp = strip.log_h_unit == "lux-seconds" or isinstance(strip.exposure, Contact)
+    if by_lamp and not strip.exposure.matches_daylight:
         found.append(
             Source(
                 "light colour", "light's colour", ASSUMED_LIGHT_COLOUR, "stops", "rectangular", True,
@@ -293,6 +329,13 @@ def _of_the_meter(strip: Strip) -> list[Source]:
             )
         )  # fmt: skip
     return found
+
+
+def _of_the_eye(strip: Strip) -> list[Source]:
+    if not any(strip.judgements) or not isinstance(strip.exposure, Frames):
+        return []
+    eye, remedy = strip.exposure.eye, "read the densities of the frames" if not strip.readings else "judge more frames"
+    return [Source(EYE, "the eye's judgement", eye.uncertainty, "stops", "normal", eye.assumed, remedy, OF_THE_EYE)]
 
 
 @dataclass(frozen=True, eq=False)

@@ -8,8 +8,10 @@ from collections.abc import Iterable, Mapping
 from dataclasses import dataclass
 from typing import Any
 
+import numpy as np
+
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import STOP, Channel, exact_ei
+from curves.sensitometry.core.units import STOP, Channel, FloatArray, exact_ei
 from curves.sensitometry.strip.exposure import LogHUnit
 from curves.sensitometry.uncertainty.results import Analysis
 
@@ -43,7 +45,9 @@ LOG_H_TITLE: Mapping[LogHUnit, str] = {
 """The title of a log H axis."""
 
 INK, FAINT, RULE = "#33312e", "#77736c", "#e4e0d8"
-_ROUNDING = 4
+LINE_PLACES, BAND_PLACES = 121, 61
+"""Places of a line and of an edge of a band on a page, even from end to end: no screen shows more."""
+_ROUNDING, _LINE_ROUNDING = 4, 3
 _MOST_STOP_TICKS = 9
 _FURTHEST_TONE = 0.9
 """Greatest distance of a scene tone beyond the strip at which it is drawn [log10]."""
@@ -187,6 +191,18 @@ def shown(words: str) -> str:
 def rounded(x: float) -> float:
     """Return ``x`` rounded to the four decimals that a page stores."""
     return round(float(x), _ROUNDING) + 0.0
+
+
+def along(x: FloatArray, y: FloatArray, places: int) -> list[float | None]:
+    """Return the heights of a line at even places from end to end, as the page stores them.
+
+    Args:
+        x: rising, (n,).
+        y: the line there, (n,).
+        places: how many.
+    """
+    found = numbers(np.interp(np.linspace(x[0], x[-1], places), x, y))
+    return [None if v is None else round(v, _LINE_ROUNDING) for v in found]
 
 
 def numbers(values: Iterable[float]) -> list[float | None]:

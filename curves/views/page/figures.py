@@ -6,7 +6,7 @@ differ in dash and marker as well as in colour.
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator
+from collections.abc import Iterator
 from typing import Any
 
 import numpy as np
@@ -15,13 +15,24 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, StepFinding
-from curves.views.page.axes import FAINT, STYLES, Scene, base_layout, level_lines, numbers, rounded, scene, shown
+from curves.views.page.axes import (
+    BAND_PLACES,
+    FAINT,
+    LINE_PLACES,
+    STYLES,
+    Scene,
+    along,
+    base_layout,
+    level_lines,
+    numbers,
+    rounded,
+    scene,
+    shown,
+)
 
 Figure = dict[str, Any]
 
 _BAND_OPACITY = 0.16
-_LONG = 100
-"""Places of a band from which on the eye cannot tell half of them from all."""
 
 
 def figures(analysis: Analysis, choices: Choices) -> dict[str, Figure]:
@@ -46,7 +57,7 @@ def curve_figure(analysis: Analysis, here: Scene) -> Figure:
     channels = analysis.channels.values()
     for found in channels:
         curve = found.curve
-        data.append(_band(found.channel, curve.grid, curve.low, curve.high))
+        data += _band(found.channel, curve.grid, curve.low, curve.high)
         if found.straight is not None:
             inside = (curve.grid >= found.straight[0]) & (curve.grid <= found.straight[1])
             straight = _line(found.channel, curve.grid[inside], curve.grid_density[inside], width=8)
@@ -74,18 +85,18 @@ def curve_figure(analysis: Analysis, here: Scene) -> Figure:
     layout["annotations"] = [*layout["annotations"], *(label for _, label in levels)]
     if here.zero is not None:
         # An axis is drawn only where a trace asks for it.
-        data.append({"x": [None], "y": [None], "xaxis": "x2", "hoverinfo": "skip", "type": "scatter"})
+        data.append({"x": [None], "y": [None], "xaxis": "x2", "hoverinfo": "skip"})
     return {"data": data, "layout": layout}
 
 
 def gradient_figure(analysis: Analysis, here: Scene) -> Figure:
     """Return gradient against log H, positive for both kinds, with the 95 % band of the index's channel."""
-    data = []
+    data: list[dict[str, Any]] = []
     for found in analysis.channels.values():
         curve = found.curve
         if found.channel == analysis.working_ei.channel and len(curve.gradient_draws):
             low, high = np.quantile(np.abs(curve.gradient_draws), [0.025, 0.975], axis=0)
-            data.append(_band(found.channel, curve.grid, low, high))
+            data += _band(found.channel, curve.grid, low, high)
         data.append({**_line(found.channel, curve.grid, np.abs(curve.grid_gradient)), **_hover("gradient", ".2f")})
     layout = base_layout(analysis, here, "gradient", large=False)
     layout["yaxis"]["rangemode"] = "tozero"
@@ -113,7 +124,7 @@ def layers_figure(analysis: Analysis, here: Scene) -> Figure:
     """
     layers = [analysis.channels[c].curve for c in LAYERS]
     start, end = max(c.grid[0] for c in layers), min(c.grid[-1] for c in layers)
-    grid = np.linspace(start, end, 121)
+    grid = np.linspace(start, end, BAND_PLACES)
 
     def above(rows: FloatArray, own: FloatArray) -> FloatArray:
         values = along_rows(grid, own, rows)
@@ -126,40 +137,44 @@ def layers_figure(analysis: Analysis, here: Scene) -> Figure:
         apart = rows - mean
         if len(apart) > 1:
             low, high = np.quantile(apart[1:], [0.025, 0.975], axis=0)
-            data.append(_band(channel, grid, low, high))
+            data += _band(channel, grid, low, high)
         data.append({**_line(channel, grid, apart[0]), **_hover("from the mean", "+.2f")})
     layout = base_layout(analysis, here, "from the mean", large=False)
     layout["yaxis"] |= {"zeroline": True, "zerolinecolor": FAINT}
     return {"data": data, "layout": layout}
 
 
-def _line(channel: Channel, x: Iterable[float], y: Iterable[float], *, width: float = 2.0) -> dict[str, Any]:
+def _line(channel: Channel, x: FloatArray, y: FloatArray, *, width: float = 2.0) -> dict[str, Any]:
+    """Return a line through points at even places."""
     style = STYLES[channel]
     line: dict[str, Any] = {"color": style.colour, "width": width}
     if style.dash and width < 4:
         line["dash"] = style.dash
     return {
-        "type": "scatter", "mode": "lines", "meta": channel, "name": channel, "line": line,
-        "x": numbers(x), "y": numbers(y),
+        "mode": "lines", "meta": channel, "name": channel, "line": line,
+        **_places(x, y, LINE_PLACES),
     }  # fmt: skip
 
 
-def _band(channel: Channel, x: FloatArray, low: FloatArray, high: FloatArray) -> dict[str, Any]:
-    """Return a filled area between ``low`` and ``high``, (n,) each; the page keeps every other place of a long one."""
-    every = 2 if len(x) > _LONG and len(x) % 2 else 1
-    x, low, high = x[::every], low[::every], high[::every]
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "meta": channel,
-        "name": f"{channel}, 95 % interval",
-        "x": numbers([*x, *x[::-1]]),
-        "y": numbers([*low, *high[::-1]]),
-        "line": {"width": 0},
-        "fill": "toself",
-        "fillcolor": _see_through(STYLES[channel].colour, _BAND_OPACITY),
-        "hoverinfo": "skip",
-    }
+def _places(x: FloatArray, y: FloatArray, most: int) -> dict[str, Any]:
+    """Return points at even places as the page stores them: the place of the first, the distance, and the numbers."""
+    places = min(most, x.size)
+    return {"x0": rounded(x[0]), "dx": round(float((x[-1] - x[0]) / (places - 1)), 7), "y": along(x, y, places)}
+
+
+def _band(channel: Channel, x: FloatArray, low: FloatArray, high: FloatArray) -> Iterator[dict[str, Any]]:
+    """Yield the two edges of a filled area between ``low`` and ``high`` at even places, (n,) each."""
+    for edge in (low, high):
+        yield {
+            "mode": "lines",
+            "meta": channel,
+            "name": f"{channel}, 95 % interval",
+            **_places(x, edge, BAND_PLACES),
+            "line": {"width": 0},
+            **({"fill": "tonexty", "fillcolor": _see_through(STYLES[channel].colour, _BAND_OPACITY)}
+               if edge is high else {}),
+            "hoverinfo": "skip",
+        }  # fmt: skip
 
 
 def _steps(found: ChannelFinding, *, residual: bool = False) -> Iterator[dict[str, Any]]:
@@ -173,27 +188,26 @@ def _steps(found: ChannelFinding, *, residual: bool = False) -> Iterator[dict[st
         if not steps:
             continue
         yield {
-            "type": "scatter",
             "mode": "markers",
             "meta": found.channel,
             "name": f"{found.channel}, {'steps' if steps is kept else 'set aside'}",
             "x": numbers(s.log_h for s in steps),
             "y": numbers(s.residual if residual else s.density for s in steps),
-            "customdata": [_about(s) for s in steps],
+            "customdata": [_about(s, residual=residual) for s in steps],
             "marker": {"symbol": symbol, "size": size, "color": style.colour, "line": {"width": 1.4}}
             if steps is aside
             else {"symbol": symbol, "size": size, "color": style.colour, "opacity": 0.8},
             "hovertemplate": f"<b>{found.channel}, %{{customdata[0]}}</b><br>log H %{{x:.2f}}<br>"
-            "density %{customdata[1]}<br>reading − curve %{customdata[2]}%{customdata[3]}<extra></extra>",
+            f"{'' if residual else 'density %{customdata[2]}<br>'}reading − curve %{{customdata[1]}}<extra></extra>",
         }
 
 
-def _about(step: StepFinding) -> list[str]:
-    """Return the texts that the pointer shows at a step: label, density, residual and flag."""
+def _about(step: StepFinding, *, residual: bool) -> list[str]:
+    """Return the texts that the pointer shows at a step: label, residual with the flag, density on the curve."""
     label = step.label if f"{step.step}" in step.label else f"{step.label} (step {step.step})"
     label += f", mean of {step.repeats}" if step.repeats > 1 else ""
-    flag = f"<br>{shown(step.flag)}" if step.flag else ""
-    return [shown(label), f"{step.density:.2f}", f"{step.residual:+.3f}".replace("-", "−"), flag]
+    apart = f"{step.residual:+.3f}".replace("-", "−") + (f"<br>{shown(step.flag)}" if step.flag else "")
+    return [shown(label), apart, *([] if residual else [f"{step.density:.2f}"])]
 
 
 def _points(found: ChannelFinding, *, lettered: bool) -> Iterator[dict[str, Any]]:
@@ -203,7 +217,6 @@ def _points(found: ChannelFinding, *, lettered: bool) -> Iterator[dict[str, Any]
         return
     colour = STYLES[found.channel].colour
     trace: dict[str, Any] = {
-        "type": "scatter",
         "mode": "markers+text" if lettered else "markers",
         "meta": found.channel,
         "name": f"{found.channel}, points",

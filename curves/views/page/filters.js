@@ -1,14 +1,37 @@
-
-// Shows the curves and the numbers of the chosen stack.
+// Shows the curves, the casts and the numbers of the stack that the list or a row of the table chooses.
 (function () {
   const chooser = document.getElementById("stack");
-  if (!chooser || typeof Plotly === "undefined") return;
-  const figure = JSON.parse(document.getElementById("figures").textContent).find((f) => f.stacks);
-  chooser.addEventListener("change", function () {
-    const chosen = figure.stacks[Number(chooser.value)];
-    Plotly.restyle(figure.id, { x: chosen.x, y: chosen.y }, figure.moved);
-    Plotly.relayout(figure.id, { shapes: chosen.shapes, annotations: chosen.annotations });
-    for (const card of document.querySelectorAll("[data-stack]")) card.hidden = card.dataset.stack !== chooser.value;
-  });
+  if (!chooser) return;
+  const figures = Drawn.of("filters").filter((figure) => figure.stacks);
+  const rows = [...document.querySelectorAll("[name=stack-row]")];
+  const best = chooser.value;
+  function choose(place) {
+    const known = rows.some((row) => row.value === place) ? place : best;
+    chooser.value = known;
+    for (const row of rows) {
+      row.checked = row.value === known;
+      row.closest("tr").classList.toggle("chosen-row", row.checked);
+    }
+    for (const card of document.querySelectorAll("[data-stack]")) card.hidden = card.dataset.stack !== known;
+    Address.write("page", { stack: known === best ? null : known });
+    if (!Drawn.ready()) return;
+    for (const figure of figures) {
+      const stack = figure.stacks[Number(known)];
+      Plotly.restyle(figure.id, { x0: stack.x0, dx: stack.dx, y: stack.y }, figure.moved);
+      Plotly.relayout(figure.id, { shapes: stack.shapes, annotations: stack.annotations });
+    }
+  }
+  chooser.addEventListener("change", () => choose(chooser.value));
+  for (const row of rows) {
+    row.disabled = false;
+    row.addEventListener("change", () => choose(row.value));
+    row.closest("tr").addEventListener("click", function (event) {
+      if (event.target.closest("label, a") === null) choose(row.value);
+    });
+  }
   chooser.disabled = false;
+  const kept = () => choose(Address.read("page").stack);
+  kept();
+  document.addEventListener("figures-drawn", kept);
+  window.addEventListener("hashchange", () => { if (Address.any()) kept(); });
 })();

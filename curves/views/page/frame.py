@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import base64
 import json
+import re
 import struct
 import zlib
 from collections.abc import Sequence
@@ -46,7 +47,8 @@ def assemble_page(
     drawings: Sequence[dict[str, object]],
     *,
     plotly: Literal["inline", "beside"] = "inline",
-    more_script: str = "",
+    scripts: Sequence[str] = (),
+    styles: Sequence[str] = (),
 ) -> str:
     """Return a whole page around a body of HTML.
 
@@ -56,20 +58,20 @@ def assemble_page(
         drawings: the figures, each with the ``id`` of its place in the body, the ``strip`` that it belongs to, ``data``
             and ``layout``; a page without figures carries no plotting library and no script.
         plotly: as for `report_page`.
-        more_script: name of a further script in this folder.
+        scripts, styles: further scripts and styles, paths in the folder above this one.
     """
-    return Template(_part("page.html")).substitute(
+    return Template(_part("page/page.html")).substitute(
         marker=MARKER,
         policy=_POLICY.format(beside=" 'self' file:" if drawings and plotly == "beside" else ""),
         title=esc(title),
-        style=_part("page.css"),
-        print_style=_part("print.css"),
+        style="".join(map(_part, ["page/page.css", *styles])),
+        print_style=_part("page/print.css"),
         noscript=(_NOSCRIPT + (_MISSING_LIBRARY if plotly == "beside" else "")) if drawings else "",
         body=body,
         footer="Made by stepwedge-curves.",
         figures=script_json(drawings),
         plotly=_plotly(plotly) if drawings else "",
-        script=(_part("page.js") if drawings else "") + (_part(more_script) if more_script else ""),
+        script="".join(map(_part, ["page/frame.js", *(["page/page.js"] if drawings else []), *scripts])),
     )
 
 
@@ -87,8 +89,12 @@ def _plotly(where: Literal["inline", "beside"]) -> str:
 
 
 def _part(name: str) -> str:
-    """Return the text of a file of this folder."""
-    return files("curves.views.page").joinpath(name).read_text(encoding="utf-8")
+    """Return the text of a part of the page without its comments and indents, by its path in the folder above."""
+    text = files("curves.views").joinpath(name).read_text(encoding="utf-8")
+    if name.endswith(".css"):
+        return re.sub(r"\s*([{};,])\s*", r"\1", re.sub(r"/\*.*?\*/", "", text, flags=re.DOTALL)).strip()
+    lines = (line.strip() for line in text.splitlines())
+    return "".join(f"{line}\n" for line in lines if line and not line.startswith("//"))
 
 
 def script_json(content: object) -> str:

@@ -1,6 +1,6 @@
 // Draws the figures of the page, shows and hides channels, and lays the page out for paper before printing.
 "use strict";
-(function () {
+const Drawn = (function () {
   const config = {
     displaylogo: false,
     showSendToCloud: false,
@@ -11,7 +11,11 @@
   const figures = JSON.parse(document.getElementById("figures").textContent);
   // The library writes a zoom into the layout that it is given.
   const whole = (axis) => (axis.range ? axis.range.slice() : null);
-  for (const figure of figures) figure.whole = { x: whole(figure.layout.xaxis), y: whole(figure.layout.yaxis) };
+  for (const figure of figures) {
+    figure.whole = { x: whole(figure.layout.xaxis), y: whole(figure.layout.yaxis) };
+    figure.even = figure.layout.yaxis.scaleanchor === "x";
+  }
+  const rules = document.getElementById("print-rules");
   const narrow = window.matchMedia("(max-width: 44rem)").matches;
   const touch = window.matchMedia("(pointer: coarse)").matches;
 
@@ -46,18 +50,39 @@
     document.dispatchEvent(new Event("figures-moved"));
   }
 
-  // One density is as long as one log H: the height follows from the width.
-  function even(figure) {
-    return figure.layout.yaxis.scaleanchor === "x";
+  // One density is as long as one log H: the height follows from the width. A figure may fill the width in its stead.
+  const filling = new Set();
+  const even = (figure) => figure.even && (!filling.has(figure.strip) || rules.media === "all");
+  function fit(figure) {
+    const plot = document.getElementById(figure.id);
+    plot.style.height = even(figure) ? tall(figure, plot.clientWidth) + "px" : "";
+    // The library has kept the scale while the figure had its old height, by another range and a part of the width.
+    const ranges = { "xaxis.range": figure.whole.x.slice(), "yaxis.range": figure.whole.y.slice() };
+    Plotly.Plots.resize(plot).then(() => Plotly.relayout(plot, Object.assign({ "xaxis.domain": [0, 1] }, ranges)));
+  }
+  // Return how many times as long as one log H one density is.
+  function fill(strip, on) {
+    const figure = figures.find((one) => one.strip === strip && one.even);
+    if (!figure) return null;
+    if (filling.has(strip) !== on) {
+      if (on) filling.add(strip);
+      else filling.delete(strip);
+      Plotly.relayout(figure.id, { "yaxis.scaleanchor": on ? false : "x" });
+      fit(figure);
+    }
+    const plot = document.getElementById(figure.id), m = figure.layout.margin, { x: x, y: y } = figure.whole;
+    return ((plot.clientHeight - m.t - m.b) / (y[1] - y[0])) / ((plot.clientWidth - m.l - m.r) / (x[1] - x[0]));
   }
   function tall(figure, width) {
     const m = figure.layout.margin, span = (range) => range[1] - range[0];
     return (width - m.l - m.r) * (span(figure.whole.y) / span(figure.whole.x)) + m.t + m.b;
   }
   document.documentElement.classList.add("scripted");
+  const ready = () => document.documentElement.dataset.drawn !== undefined;
+  const drawn = { of: (strip) => figures.filter((figure) => figure.strip === strip), fill: fill, fit: fit, ready: ready };
   if (typeof Plotly === "undefined") {
     document.documentElement.classList.add("no-figures");
-    return;
+    return drawn;
   }
   Promise.all(figures.map(draw)).then(function () {
     document.documentElement.dataset.drawn = String(figures.length);
@@ -84,7 +109,6 @@
   }
 
   // 3. Print: lay the page out by the rules for paper, a log H at a stated length, then put everything back.
-  const rules = document.getElementById("print-rules");
   const millimetre = 96 / 25.4;
   const opened = []; // what was closed on the screen and is printed
   const scales = [40, 30, 20, 10]; // lengths of one log H [mm]
@@ -100,12 +124,14 @@
     plot.style.height = height + "px";
     const stated = plot.parentElement.querySelector(".scale-stated");
     if (stated) stated.textContent = " On this sheet one log H and one density are " + unit + " mm long.";
-    return { width: width, height: height, "xaxis.range": x.slice(), "yaxis.range": figure.whole.y.slice() };
+    const ranges = { "xaxis.range": x.slice(), "yaxis.range": figure.whole.y.slice() };
+    return Object.assign({ width: width, height: height, "yaxis.scaleanchor": "x", "xaxis.domain": [0, 1] }, ranges);
   }
   function toPaper() {
     if (rules.media === "all") return;
     rules.media = "all";
     document.documentElement.classList.add("on-paper");
+    document.dispatchEvent(new Event("before-paper"));
     for (const closed of document.querySelectorAll("details:not([open])")) {
       closed.open = true;
       opened.push(closed);
@@ -123,10 +149,14 @@
     for (const figure of figures) {
       const plot = document.getElementById(figure.id);
       plot.style.width = "";
-      if (even(figure)) plot.style.height = tall(figure, plot.clientWidth) + "px";
-      Plotly.relayout(plot, { width: null, height: null, autosize: true }).then(() => Plotly.Plots.resize(plot));
+      plot.style.height = even(figure) ? tall(figure, plot.clientWidth) + "px" : "";
+      const anchor = figure.even ? { "yaxis.scaleanchor": even(figure) ? "x" : false } : {};
+      const back = Object.assign({ width: null, height: null, autosize: true }, anchor);
+      Plotly.relayout(plot, back).then(() => (figure.even ? fit(figure) : Plotly.Plots.resize(plot)));
     }
+    document.dispatchEvent(new Event("after-paper"));
   }
   window.addEventListener("beforeprint", toPaper);
   window.addEventListener("afterprint", toScreen);
+  return drawn;
 })();

@@ -20,8 +20,8 @@ _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 _SMALL = 1e-9
 _STILL = 640.0
 """Width of the plotting area of a figure at rest [px]."""
-_MOST_PLACES = 81
-"""Most points of a line at rest: the eye sees no more."""
+_PLACE = 12.0
+"""Distance of the points of a line at rest: the eye does not see its corners [px]."""
 
 
 @dataclass(frozen=True)
@@ -82,7 +82,8 @@ class Figure:
         path, begun = [], False
         for x, y, there in zip(xs, ys, known, strict=True):
             if there:
-                path.append(f"{'L' if begun else 'M'}{_pair(*self.at(float(x), float(y)))}")
+                # After M further pairs are corners of the line.
+                path.append(f"{' ' if begun else 'M'}{_pair(*self.at(float(x), float(y)))}")
             begun = bool(there)
         dashes = f' stroke-dasharray="{dash.replace("px", "")}"' if dash else ""
         self._drawn.append(
@@ -104,6 +105,11 @@ class Figure:
             f'<circle cx="{cx:.1f}" cy="{cy:.1f}" r="{size:g}" fill="{inside}" stroke="{colour}" stroke-width="1.6">'
             f"<title>{esc(title)}</title></circle>"
         )
+
+    def dots(self, xs: FloatArray, ys: FloatArray, colour: str) -> None:
+        """Draw small round dots of one colour."""
+        places = "".join(f"M{_pair(*self.at(float(x), float(y)))}h0" for x, y in zip(xs, ys, strict=True))
+        self._drawn.append(f'<path d="{places}" stroke="{colour}" stroke-width="5" stroke-linecap="round"/>')
 
     def bar(self, x: float, low: float, high: float, colour: str) -> None:
         """Draw an interval upright at ``x``."""
@@ -141,18 +147,19 @@ class Figure:
     def _frame(self) -> str:
         """Return grid, marks, numbers and titles of both axes."""
         right, bottom = _LEFT + self.width, _TOP + self.height
-        parts = [
-            f'<rect x="{_LEFT:g}" y="{_TOP:g}" width="{self.width:g}" height="{self.height:g}" fill="#ffffff"'
-            f' stroke="{FAINT}"/>'
+        across, up = self.x.ticks(max(2, int(self.width / 60))), self.y.ticks(max(2, int(self.height / 40)))
+        columns = [(self.at(x, self.y.low)[0], text) for x, text in across]
+        rows = [(self.at(self.x.low, y)[1], text) for y, text in up]
+        grid = [f"M{px:.1f},{_TOP:g}V{bottom:.1f}" for px, _ in columns] + [
+            f"M{_LEFT:g},{py:.1f}H{right:g}" for py, _ in rows
         ]
-        for x, text in self.x.ticks(max(2, int(self.width / 60))):
-            px, _ = self.at(x, self.y.low)
-            parts.append(f'<path d="M{px:.1f},{_TOP:g}V{bottom:g}" stroke="{RULE}"/>')
-            parts.append(f'<text x="{px:.1f}" y="{bottom + 16:g}" text-anchor="middle" fill="{INK}">{esc(text)}</text>')
-        for y, text in self.y.ticks(max(2, int(self.height / 40))):
-            _, py = self.at(self.x.low, y)
-            parts.append(f'<path d="M{_LEFT:g},{py:.1f}H{right:g}" stroke="{RULE}"/>')
-            parts.append(f'<text x="{_LEFT - 7:g}" y="{py + 4:.1f}" text-anchor="end" fill="{INK}">{esc(text)}</text>')
+        below = "".join(f'<text x="{px:.1f}" y="{bottom + 16:.1f}">{esc(text)}</text>' for px, text in columns)
+        beside = "".join(f'<text x="{_LEFT - 7:g}" y="{py + 4:.1f}">{esc(text)}</text>' for py, text in rows)
+        parts = [
+            f'<rect x="{_LEFT:g}" y="{_TOP:g}" width="{self.width:g}" height="{self.height:.1f}" fill="#ffffff"'
+            f' stroke="{FAINT}"/><path d="{"".join(grid)}" stroke="{RULE}"/>'
+            f'<g text-anchor="middle" fill="{INK}">{below}</g><g text-anchor="end" fill="{INK}">{beside}</g>'
+        ]
         middle = _TOP + self.height / 2.0
         parts.append(
             f'<text x="{_LEFT + self.width / 2.0:g}" y="{bottom + 37:g}" text-anchor="middle" fill="{INK}">'
@@ -184,41 +191,48 @@ def drawing_of(figure: Mapping[str, Any], about: str) -> str:
             ends = np.array([y.low, y.high])
             drawn.line(np.full(2, shape["x0"]), ends, FAINT, width=1.0, dash="1 3")
             drawn.words(shape["x0"], y.high, names.get(shape["x0"], ""), FAINT, anchor="middle", lift=4.0)
+    below: FloatArray | None = None
     for trace in figure["data"]:
-        _draw(drawn, trace)
+        xs, ys = _points(trace)
+        if trace.get("fill") == "tonexty" and below is not None:
+            kept = _thinned(drawn, xs, 1.5 * _PLACE)
+            drawn.band(xs[kept], below[kept], ys[kept], STYLES[trace["meta"]].colour)
+        elif str(trace.get("mode", "")).startswith("markers"):
+            _draw_marks(drawn, trace)
+        elif "line" in trace and trace["line"]["width"] > 0:
+            line, kept = trace["line"], _thinned(drawn, xs, _PLACE)
+            width = min(line["width"], 4.0)
+            drawn.line(xs[kept], ys[kept], line["color"], width=width, dash=line.get("dash", "").replace("px", ""))
+        below = ys
     return drawn.drawing()
 
 
-def _draw(figure: Figure, trace: Mapping[str, Any]) -> None:
-    """Draw a trace: a band, a line, or marks with their letters."""
-    xs, ys = (np.array([math.nan if v is None else v for v in trace[axis]], dtype=float) for axis in ("x", "y"))
-    if trace.get("fill") == "toself":
-        half = xs.size // 2
-        kept = _thinned(half)
-        figure.band(xs[:half][kept], ys[:half][kept], ys[half:][::-1][kept], STYLES[trace["meta"]].colour)
-    elif trace.get("mode") == "lines":
-        line, kept = trace["line"], _thinned(xs.size)
-        figure.line(
-            xs[kept],
-            ys[kept],
-            line["color"],
-            width=min(line["width"], 4.0),
-            dash=line.get("dash", "").replace("px", ""),
-        )
-    elif str(trace.get("mode", "")).startswith("markers"):
-        colour = STYLES[trace["meta"]].colour
-        letters = trace.get("text", [""] * xs.size)
-        steps = "steps" in trace["name"]
-        for x, y, letter, about in zip(xs, ys, letters, trace["customdata"], strict=True):
-            title = f"{trace['meta']}, {html.unescape(about[0])}"
-            figure.mark(float(x), float(y), colour, title, open_=not steps, size=2.4 if steps else 4.5)
-            if letter:
-                figure.words(float(x), float(y), html.unescape(letter), colour, anchor="middle", lift=9.0)
+def _points(trace: Mapping[str, Any]) -> tuple[FloatArray, FloatArray]:
+    """Return the points of a trace, NaN where there is none, (n,) each."""
+    ys = np.array([math.nan if y is None else y for y in trace.get("y", ())], dtype=float)
+    if "x0" in trace:
+        return trace["x0"] + trace["dx"] * np.arange(ys.size), ys
+    return np.array([math.nan if x is None else x for x in trace["x"]], dtype=float), ys
 
 
-def _thinned(count: int) -> NDArray[np.intp]:
-    """Return the places of at most `_MOST_PLACES` of a line's points, both ends among them."""
-    return np.unique(np.linspace(0, count - 1, min(count, _MOST_PLACES)).round().astype(np.intp))
+def _draw_marks(figure: Figure, trace: Mapping[str, Any]) -> None:
+    """Draw the steps as dots, and points as rings with their letters."""
+    colour, (xs, ys) = STYLES[trace["meta"]].colour, _points(trace)
+    if "steps" in trace["name"]:
+        figure.dots(xs, ys, colour)
+        return
+    letters = trace.get("text", [""] * xs.size)
+    for x, y, letter, about in zip(xs, ys, letters, trace["customdata"], strict=True):
+        figure.mark(float(x), float(y), colour, f"{trace['meta']}, {html.unescape(about[0])}", open_=True, size=4.5)
+        if letter:
+            figure.words(float(x), float(y), html.unescape(letter), colour, anchor="middle", lift=9.0)
+
+
+def _thinned(figure: Figure, xs: FloatArray, apart: float) -> NDArray[np.intp]:
+    """Return the places of the points of a line that are drawn: both ends, and others ``apart`` [px] between."""
+    length = figure.at(float(xs[-1]), 0.0)[0] - figure.at(float(xs[0]), 0.0)[0]
+    most = min(xs.size, max(2, math.ceil(length / apart) + 1))
+    return np.unique(np.linspace(0, xs.size - 1, most).round().astype(np.intp))
 
 
 def spread_axis(title: str, values: Iterable[float], room: float, least: float) -> Axis:

@@ -8,6 +8,7 @@ from dataclasses import dataclass, field
 
 import curves
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.reader_units import READER_WORDS
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
@@ -62,7 +63,7 @@ class Reasons:
 
 def quantity(q: Quantity, most_digits: int | None, reasons: Reasons) -> str:
     """Return a quantity as HTML: the number, and its interval or the letter of the reason for its absence."""
-    text = f'<span class="value">{esc(minus(digits.value(q, most_digits)))}</span>'
+    text = f"<b>{esc(minus(digits.value(q, most_digits)))}</b>"
     if q.value is None:
         return text + (reasons.mark(q.why) if q.why else "")
     ends = minus(digits.interval(q, most_digits))
@@ -78,8 +79,8 @@ def style_swatch(style: Style) -> str:
     """Return a sample of a line and its marker for a key, as SVG."""
     dash = f' stroke-dasharray="{style.dash.replace("px", "")}"' if style.dash else ""
     return (
-        f'<svg class="swatch" viewBox="0 0 26 12" width="26" height="12" aria-hidden="true">'
-        f'<path d="M0 6H26" stroke="{style.colour}" stroke-width="2"{dash}/>'
+        f'<svg class="swatch" aria-hidden="true">'
+        f'<path d="M0 6H26" stroke="{style.colour}"{dash}/>'
         f'<path d="{_MARKS[style.marker]}" fill="{style.colour}"/></svg>'
     )
 
@@ -157,9 +158,20 @@ def steps_table(analysis: Analysis) -> str:
     for number, steps in sorted(by_step.items()):
         first = next(iter(steps.values()))
         label = f'{number} <small class="note">{esc(first.label)}</small>' if str(number) not in first.label else number
-        cells = [minus(f"{first.log_h:.2f}"), *(_step(steps.get(c)) for c in analysis.channels)]
+        shown = {c: _shown(analysis, c, steps.get(c)) for c in analysis.channels}
+        cells = [minus(f"{first.log_h:.2f}"), *(_step(steps.get(c)) + shown[c] for c in analysis.channels)]
         rows.append((f"{label}", cells))
-    return _table("Every step: density, and reading less curve", ["Step", "log H", *_heads(analysis)], rows)
+    unit = analysis.strip.read_as.unit
+    came = "" if unit == "density" else f"; below it, as read: {READER_WORDS[unit]}"
+    return _table(f"Every step: density, and reading less curve{came}", ["Step", "log H", *_heads(analysis)], rows)
+
+
+def _shown(analysis: Analysis, channel: Channel, step: StepFinding | None) -> str:
+    """Return the reading of a meter at a step as HTML; empty for a densitometer and for an estimated channel."""
+    strip = analysis.strip
+    if step is None or not strip.read_as.by_meter or analysis.channels[channel].estimated:
+        return ""
+    return f'<small class="note">{strip.read_as.reading_text(step.density * (strip.callier or 1.0))}</small>'
 
 
 def channel_name(found: ChannelFinding) -> str:
@@ -222,7 +234,7 @@ def _step(step: StepFinding | None) -> str:
     flag = f'<small class="note aside">{esc(step.flag)}</small>' if step.flag else ""
     note = f'<small class="note">{esc(step.remark)}</small>' if step.remark else ""
     return (
-        f'<span class="value">{minus(f"{step.density:.2f}")}</span>{times}'
+        f"<b>{minus(f'{step.density:.2f}')}</b>{times}"
         f' <span class="interval">{signed(step.residual)}</span>{flag}{note}'
     )
 

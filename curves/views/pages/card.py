@@ -16,7 +16,7 @@ from curves.views.words import digits
 from curves.views.words.answers import range_words, side_words
 from curves.views.words.meters import meters_of
 
-_STYLE = """
+CARD_STYLE = """
 @page { size: 105mm 148mm; margin: 6mm; }
 * { box-sizing: border-box; }
 html { font: 9pt/1.3 system-ui, sans-serif; color: #111; background: #fff; overflow-wrap: anywhere; }
@@ -61,7 +61,7 @@ def card(analysis: Analysis, record: str) -> str:
     return (
         f'<!DOCTYPE html>\n{MARKER}\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
-        f"<title>{esc(strip.title)}: card</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{esc(strip.title)}: card</title>\n<style>{CARD_STYLE}</style>\n</head>\n<body>\n"
         f'<h1>{esc(_short(strip.title))}</h1><p class="index">{esc(index)}{before}</p>'
         f"<dl>{rows}<div><dt>bracket</dt><dd>{_bracket_table(analysis)}</dd></div></dl>"
         f"<footer>Intervals are 95 %. From {esc(_short(record))}.</footer>\n</body>\n</html>\n"
@@ -119,11 +119,11 @@ def _bracket_table(analysis: Analysis) -> str:
         return "no index to bracket"
     frames = bracket(ei.recommended, ei.nominal)
     heads = "".join(f"<th>{f'<b>{index:g}</b>' if not thirds else f'{index:g}'}</th>" for index, thirds in frames)
-    cells = "".join(f"<td>{_thirds(thirds)}</td>" for _, thirds in frames)
+    cells = "".join(f"<td>{thirds_of(thirds)}</td>" for _, thirds in frames)
     return f"<table><tr><th>EI</th>{heads}</tr><tr><th>stops</th>{cells}</tr></table>"
 
 
-def _thirds(count: int) -> str:
+def thirds_of(count: int) -> str:
     """Return thirds of a stop as a camera shows them: "+1 1/3", "−2/3", "0"."""
     whole, rest = divmod(abs(count), 3)
     parts = [str(whole)] if whole or not rest else []

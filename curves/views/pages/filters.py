@@ -3,26 +3,27 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Sequence
-from typing import Any, Literal
+from typing import Literal
 
 import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
-from curves.sensitometry.filters.behind import EYE, BareStrip, visual_behind
+from curves.sensitometry.core.units import LAYERS
+from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import TONES, Cast
 from curves.sensitometry.filters.prediction import Pack
 from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page import tables
-from curves.views.page.axes import FAINT, STYLES, Scene, base_layout, numbers, rounded
 from curves.views.page.frame import assemble_page
 from curves.views.page.tables import esc, minus
+from curves.views.pages.stack_figures import channels_of, stack_figures
+from curves.views.placing.projected import screen_colour
 from curves.views.text import filters
 from curves.views.words import digits
-from curves.views.words.meters import two_meters
 
-_POINTS = 121
+_HUE_GREY = 0.6
+"""Density of the grey in which a cast's hue is shown: our own choice [density]."""
 
 
 def filters_page(
@@ -48,9 +49,9 @@ def filters_page(
     title = f"{analysis.strip.title}: filters"
     sections = [
         _section("What to use", _answer(found), "stack-answer"),
-        _section("The curves behind the stack", _selector(found) + _plot(bare), "curves"),
-        _section("Cast without filters, and what no filter mends", _casts_table(bare, pack, found)),
         _section("Stacks worth looking at", _stacks_table(found)),
+        _section("The curves behind the stack", _selector(found) + _plots(bare), "curves"),
+        _section("Cast without filters, and what no filter mends", _casts_table(bare, pack, found)),
         _section("What the numbers rest on", _notes(filters.stack_notes(analysis, bare, found, spell))),
     ]
     body = (
@@ -58,113 +59,11 @@ def filters_page(
         f'<p class="facts">{esc(filters.stack_name(best))} · {found.counted:,} stacks looked at</p></header>'
         f"{''.join(sections)}</div></article>"
     )
-    drawing: dict[str, object] = {"id": "filters-curve", "strip": "filters", **stacks_figure(analysis, bare, found)}
-    return assemble_page(title, body, [drawing], plotly=plotly, more_script="filters.js")
-
-
-def stacks_figure(analysis: Analysis, bare: BareStrip, found: Stacks) -> dict[str, Any]:
-    """Return the figure: bare curves thin, the curves behind the best stack thick, and the curves of other stacks.
-
-    Beside ``data`` and ``layout`` it holds ``moved``, the numbers of the traces that a stack moves, and ``stacks``, the
-    contents of these traces for each stack.
-    """
-    channels = _channels(bare)
-    ensembles = dict(zip(LAYERS, bare.layers, strict=True)) | {bare.eye.channel: bare.eye}
-    data: list[dict[str, Any]] = []
-    for channel in channels:
-        curve = ensembles[channel]
-        thin = {"color": STYLES[channel].colour, "width": 1, "dash": STYLES[channel].dash or "solid"}
-        compared = curve.density[0] - _counted_from(bare, channel)
-        data.append(_trace(channel, "without filters", curve.grid, compared, thin, opacity=0.55))
-    stacks = [_moved(bare, one, channels) for one in found.listed]
-    chosen = stacks[found.listed.index(found.best)]
-    for channel, x, y in zip(channels, chosen["x"], chosen["y"], strict=True):
-        thick = {"color": STYLES[channel].colour, "width": 3, "dash": STYLES[channel].dash or "solid"}
-        data.append(
-            {**_trace(channel, "behind the stack", np.array([]), np.array([]), thick, opacity=1.0), "x": x, "y": y}
-        )
-    net = bare.match == "net"
-    layout = base_layout(
-        analysis, Scene(None, None, {}), "density above its own Dmin" if net else "density", large=True
-    )
-    layout["xaxis"]["title"]["text"] += ", in front of the filters"
-    drawn = [y for trace in data for y in trace["y"] if y is not None]
-    layout["yaxis"] |= {"range": [rounded(min(0.0, *drawn) - 0.1), rounded(max(drawn) + 0.2)], "automargin": False}
-    layout["yaxis"] |= {"scaleanchor": "x", "scaleratio": 1}
-    layout["xaxis"] |= {"automargin": False, "constrain": "domain"}
-    low, high = layout["xaxis"]["range"]
-    longest = max(float(one.prediction.shifts[0].max()) for one in found.listed)
-    layout["xaxis"]["range"] = [low, rounded(high + min(longest, 1.0))]
-    layout |= {"shapes": chosen["shapes"], "annotations": chosen["annotations"]}
-    return {
-        "data": data,
-        "layout": layout,
-        "moved": list(range(len(channels), 2 * len(channels))),
-        "stacks": stacks,
-    }
-
-
-def _counted_from(bare: BareStrip, channel: Channel) -> float:
-    """Return the density from which a curve is drawn, as the layers are compared: its own Dmin, or 0 [density]."""
-    if bare.match != "net":
-        return 0.0
-    return float((bare.eye_dmin if channel == "visual" else bare.dmin[LAYERS.index(channel)]).rows[0])
-
-
-def _channels(bare: BareStrip) -> tuple[Channel, ...]:
-    return (*LAYERS, "visual") if bare.eye.channel == "visual" else LAYERS
-
-
-def _trace(
-    channel: Channel, what: str, x: FloatArray, y: FloatArray, line: dict[str, Any], *, opacity: float
-) -> dict[str, Any]:
-    return {
-        "type": "scatter",
-        "mode": "lines",
-        "meta": channel,
-        "name": f"{channel}, {what}",
-        "x": numbers(x),
-        "y": numbers(y),
-        "line": line,
-        "opacity": opacity,
-        "hovertemplate": f"<b>{channel}, {what}</b><br>log H %{{x:.2f}}<br>density %{{y:.2f}}<extra></extra>",
-    }
-
-
-def _moved(bare: BareStrip, one: Stack, channels: Sequence[Channel]) -> dict[str, Any]:
-    """Return the part of the figure that depends on the stack: curves by channel, and the scene's tones."""
-    shifts = one.prediction.shifts[0]
-    curves = []
-    for channel in channels:
-        if channel != "visual":
-            layer = bare.layers[LAYERS.index(channel)]
-            curves.append((layer.grid + shifts[LAYERS.index(channel)], layer.density[0]))
-            continue
-        first = max(float(e.grid[0]) + f for e, f in zip(bare.layers, shifts, strict=True))
-        last = min(float(e.grid[-1]) + f for e, f in zip(bare.layers, shifts, strict=True))
-        first, last = max(first, float(bare.eye.grid[0] + shifts @ EYE)), min(last, float(bare.eye.grid[-1]) + 9.0)
-        x = np.linspace(first, last, _POINTS) if last > first else np.array([])
-        y = (
-            visual_behind(bare, np.broadcast_to(shifts, (x.size, 3)), x)
-            if bare.eye.kind == "reversal"
-            else np.full_like(x, np.nan)
-        )
-        curves.append((x, y))
-    grey = float(one.prediction.grey[0])
-    tones = dict(zip(TONES, grey + bare.tones(), strict=True)) if np.isfinite(grey) else {}
-    dotted = {"color": FAINT, "width": 1, "dash": "1px 3px"}
-    return {
-        "x": [numbers(x) for x, _ in curves],
-        "y": [numbers(y - _counted_from(bare, c)) for c, (_, y) in zip(channels, curves, strict=True)],
-        "shapes": [
-            {"type": "line", "x0": rounded(x), "x1": rounded(x), "yref": "paper", "y0": 0, "y1": 1, "line": dotted,
-             "layer": "below"} for x in tones.values()
-        ],
-        "annotations": [
-            {"text": tone, "x": rounded(x), "yref": "paper", "y": 1, "yanchor": "top", "showarrow": False,
-             "font": {"size": 11, "color": FAINT}, "bgcolor": "#ffffff", "borderpad": 1} for tone, x in tones.items()
-        ],
-    }  # fmt: skip
+    drawings: list[dict[str, object]] = [
+        {"id": f"filters-{name}", "strip": "filters", **figure}
+        for name, figure in stack_figures(analysis, bare, found).items()
+    ]
+    return assemble_page(title, body, drawings, plotly=plotly, scripts=["page/filters.js"])
 
 
 def _section(title: str, content: str, name: str = "") -> str:
@@ -177,14 +76,21 @@ def _answer(found: Stacks) -> str:
     cards = []
     for number, one in enumerate(found.listed):
         hidden = "" if one is found.best else " hidden"
-        cost = minus(digits.show(one.prediction.cost, "stops", 1))
-        said = two_meters(one.nominal_through, one.nominal)
+        said = filters.index_words(one)
         best = " (best)" if one is found.best else ""
+        named = {
+            "through": f"EI {digits.show(one.ei_through, digits=1)} before rounding",
+            "hand-held": f"EI {digits.show(one.prediction.ei, digits=1)} before rounding",
+        }
+        facts = (named if one.prediction.ei.value is not None else {}) | {
+            "cost": f"{digits.show(one.prediction.cost, 'stops', 1)}{filters.shutter_words(one)}",
+            "meter's part": f"{filters.meters_part(one)}, which a meter gives by itself through the filters",
+        }
+        rows = "".join(f"<dt>{name}</dt><dd>{esc(minus(fact))}</dd>" for name, fact in facts.items())
+        casts = "".join(f"<dt>{tone}</dt><dd>{_cast(one.prediction.casts[tone])}</dd>" for tone in TONES)
         cards.append(
             f'<div data-stack="{number}"{hidden}><p class="range"><b>{esc(filters.stack_name(one))}</b>{best}</p>'
-            f"<p>{esc(said)}</p><dl><dt>cost</dt><dd>{esc(cost)}</dd>"
-            + "".join(f"<dt>{tone}</dt><dd>{_cast(one.prediction.casts[tone])}</dd>" for tone in TONES)
-            + "</dl></div>"
+            f"<p>{esc(said)}</p><dl>{rows}{casts}</dl></div>"
         )
     return "".join(cards)
 
@@ -201,15 +107,20 @@ def _selector(found: Stacks) -> str:
     )
 
 
-def _plot(bare: BareStrip) -> str:
-    key = "".join(f"{tables.swatch(c)} {c} " for c in _channels(bare))
+def _plots(bare: BareStrip) -> str:
+    key = "".join(f"{tables.swatch(c)} {c} " for c in channels_of(bare))
     counted = "above each curve's own Dmin, as the layers are compared" if bare.match == "net" else "as they are"
     return (
-        f'<p class="facts">{key}</p><figure><div class="plot curve" id="filters-curve" role="img"'
+        f'<p class="facts">{key}</p><div class="stack-figures"><figure><div class="plot curve" id="filters-curve"'
+        ' role="group"'
         ' aria-label="Density against log H, without filters and behind the stack"></div>'
         f"<figcaption>Densities {counted}. Thin: without filters. Thick: behind the stack, which moves each layer to"
         " more exposure by its density to that layer; what no filter mends is lines that are not parallel. Dotted:"
         ' shadow, grey and white at the index to set.<span class="scale-stated"></span></figcaption></figure>'
+        '<figure><div class="plot small" id="filters-cast" role="group"'
+        ' aria-label="Each layer less the mean of the three against log H, without filters and behind the stack"></div>'
+        "<figcaption>The cast: each layer less the mean of the three, counted as above. Thin: without filters. Thick:"
+        " behind the stack. Where the three thick lines meet, a tone is neutral.</figcaption></figure></div>"
     )
 
 
@@ -223,7 +134,7 @@ def _casts_table(bare: BareStrip, pack: Pack, found: Stacks) -> str:
     compared = "above each layer's own Dmin" if bare.match == "net" else "as they are"
     return (
         f"<p>Layers are compared {compared}.</p>"
-        '<div class="wide"><table><thead><tr><th scope="col">tone</th><th scope="col">without filters</th>'
+        '<div class="wide" tabindex="0"><table><thead><tr><th scope="col">tone</th><th scope="col">without filters</th>'
         f'<th scope="col">behind the ideal pack: crossover</th></tr></thead><tbody>{rows}</tbody></table></div>'
         f"<p>{esc(words)}</p>"
     )
@@ -243,12 +154,15 @@ def _stacks_table(found: Stacks) -> str:
             _following(following),
         ]
         mark = " (best)" if one is found.best else ""
-        name = f'<th scope="row">{esc(filters.stack_name(one))}{mark}</th>'
+        chosen = " checked" if one is found.best else ""
+        radio = f'<input type="radio" name="stack-row" value="{number}" autocomplete="off" disabled{chosen}>'
+        name = f'<th scope="row"><label>{radio} {esc(filters.stack_name(one))}{mark}</label></th>'
         rows.append(f"<tr>{name}{''.join(f'<td>{cell}</td>' for cell in cells)}</tr>")
     titles = "".join(f'<th scope="col">{name}</th>' for name in head)
     return (
         f"<p>{esc(filters.counted(found))}</p>"
-        f'<div class="wide"><table><thead><tr>{titles}</tr></thead><tbody>{"".join(rows)}</tbody></table></div>'
+        f'<div class="wide" tabindex="0"><table class="stacks"><thead><tr>{titles}</tr></thead>'
+        f"<tbody>{''.join(rows)}</tbody></table></div>"
     )
 
 
@@ -268,7 +182,14 @@ def _cast(cast: Cast) -> str:
     if cast.amount.value is None:
         return esc(cast.words)
     words = cast.words.split(" ", 1)
-    return f"{_quantity(cast.amount, 2)} {esc(words[1] if len(words) > 1 else words[0])}"
+    return f"{_hue(cast)}{_quantity(cast.amount, 2)} {esc(words[1] if len(words) > 1 else words[0])}"
+
+
+def _hue(cast: Cast) -> str:
+    """Return a patch of grey with the cast, round it the same grey without, as HTML."""
+    layers = np.array([cast.layers[layer].value or 0.0 for layer in LAYERS])
+    neutral, tinged = (screen_colour(_HUE_GREY + away) for away in (np.zeros(3), layers))
+    return f'<i class="hue" style="background:{tinged};border-color:{neutral}"></i> '
 
 
 def _notes(notes: Sequence[str]) -> str:

@@ -7,6 +7,7 @@ from collections.abc import Sequence
 
 from curves.app.blank_sheet import BlankSheet, Fact
 from curves.files.entry.sheet import PATCHES
+from curves.sensitometry.core.reader_units import ReaderUnit
 from curves.views.page.frame import MARKER
 from curves.views.page.tables import esc, minus
 from curves.views.text.entry import label
@@ -26,7 +27,14 @@ _CHARACTERS_OF_TITLE, _CHARACTERS_OF_FACT = 55, 40
 _LONGEST = 240
 """Characters of a text that is printed whole; a longer one ends in dots."""
 
-_STYLE = """
+_READINGS: dict[ReaderUnit, str] = {
+    "density": "Densities, two decimals", "stops": "Stops below the open gate, to the tenth",
+    "ev": "Exposure values, to the tenth", "seconds": "Exposure times at one aperture, as marked",
+    "percent": "Per cent of the open gate's light",
+}  # fmt: skip
+"""What the footer asks for, by the unit of the readings."""
+
+SHEET_STYLE = """
 @page { size: A4; margin: 10mm; }
 * { box-sizing: border-box; }
 html { font: 10pt/1.25 Georgia, "Times New Roman", serif; color: #111; background: #fff; }
@@ -81,13 +89,13 @@ def reading_sheet(blank: BlankSheet, record: str) -> str:
             f"{_facts(blank.facts) if number == 1 else ''}"
             f"<table>{_head(blank)}<tbody>{''.join(rows)}</tbody></table>"
             f'<p class="notes">Notes</p>'
-            f"<footer>Densities, two decimals; leave a cell empty if it was not read. Then: curves enter"
+            f"<footer>{_READINGS[blank.unit]}; leave a cell empty if it was not read. Then: curves enter"
             f" {esc(_short(record))}</footer></section>"
         )
     return (
         f'<!DOCTYPE html>\n{MARKER}\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
-        f"<title>{esc(title or record)}: readings</title>\n<style>{_STYLE}</style>\n</head>\n<body>\n"
+        f"<title>{esc(title or record)}: readings</title>\n<style>{SHEET_STYLE}</style>\n</head>\n<body>\n"
         + "\n".join(parts)
         + "\n</body>\n</html>\n"
     )

@@ -16,13 +16,13 @@ from curves.views.page import tables
 from curves.views.page.axes import scene
 from curves.views.page.figures import curve_figure, figures
 from curves.views.page.frame import assemble_page
-from curves.views.page.placing import placing_controls
 from curves.views.page.ruler import ei_scale
 from curves.views.page.svg import drawing_of
 from curves.views.page.tables import Reasons, budget_bars, esc, minus
 from curves.views.pages import method
+from curves.views.placing.controls import SCRIPTS, placing_controls
 from curves.views.words import digits
-from curves.views.words.answers import cast_words, doubts
+from curves.views.words.answers import cast_words, doubts, judged_words
 from curves.views.words.budget import sentence as budget_sentence
 from curves.views.words.meters import meter_words
 
@@ -101,7 +101,11 @@ def _header(analysis: Analysis, level: int) -> str:
 def _exposed(strip: Strip) -> str:
     exposure = strip.exposure
     if isinstance(exposure, Contact):
-        return f"in contact under {exposure.lux:g} lux for {exposure.seconds:g} s"
+        if exposure.lux is not None and exposure.seconds is not None:
+            return f"in contact under {exposure.lux:g} lux for {exposure.seconds:g} s"
+        frame = exposure.grey_frame
+        known = "" if frame is None else f", placed by one grey frame metered at EI {frame.ei:g}"
+        return f"in contact under a light that was not measured{known}"
     if isinstance(exposure, Camera):
         return f"photographed at EI {exposure.ei:g}, metered on step {exposure.metered_step}"
     if exposure.ei is not None:
@@ -192,11 +196,18 @@ def _clearing(base: BaseState) -> str:
     )
     if base.veil_stops is not None and base.veil_stops >= STOP * 0.1:
         parts.append(f"The veil alone takes {base.veil_stops:.1f} stops of light from the screen.")
-    return f"<p>{' '.join(parts)}</p><dl>{rows}</dl>"
+    white = "".join(
+        f"<dt>{channel}</dt><dd>{esc(digits.value(q, 1))} %{_interval(q, 1)}</dd>"
+        for channel, q in base.white_point.items()
+    )
+    return (
+        f"<p>{' '.join(parts)}</p><dl>{rows}</dl>"
+        f'<p class="white-point">White point for a scan, as a share of the open gate:</p><dl>{white}</dl>'
+    )
 
 
-def _interval(q: Quantity) -> str:
-    ends = minus(digits.interval(q, 2))
+def _interval(q: Quantity, most: int = 2) -> str:
+    ends = minus(digits.interval(q, most))
     return f' <span class="interval">{esc(ends)}</span>' if ends else ""
 
 
@@ -205,6 +216,8 @@ def _sureness(analysis: Analysis, reasons: Reasons) -> str:
     parts = []
     if (stops := digits.half_width_stops(ei.recommended)) is not None:
         parts.append(f"<p>The index is known to <b>{stops}</b> (95 %).</p>")
+    if (judged := judged_words(ei)) is not None:
+        parts.append(f"<p>Judged: {esc(minus_in(judged))}</p>")
     if ei.budget is not None:
         parts.append(f"<p>{esc(budget_sentence(ei.budget))}</p>")
         parts.append(
@@ -305,7 +318,7 @@ def _details(analysis: Analysis, anchor: str) -> str:
 
 def _figure(name: str, size: str, text: str, caption: str) -> str:
     return (
-        f'<figure><div class="plot {size}" id="{name}" role="img" aria-label="{esc(minus_in(text))}"></div>'
+        f'<figure><div class="plot {size}" id="{name}" role="group" aria-label="{esc(minus_in(text))}"></div>'
         f"<figcaption>{caption}</figcaption></figure>"
     )
 
@@ -348,7 +361,7 @@ def report_page(
         articles.append(strip_sections(analysis, rests_on, anchor, level=2 if several else 1, record=record))
     title = f"{len(analyses)} strips" if several else analyses[0].strip.title
     body = (_contents(analyses) if several else "") + "\n".join(articles)
-    return assemble_page(title, body, drawings, plotly=plotly, more_script="placing.js")
+    return assemble_page(title, body, drawings, plotly=plotly, scripts=SCRIPTS)
 
 
 def _contents(analyses: Sequence[Analysis]) -> str:

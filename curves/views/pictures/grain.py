@@ -3,15 +3,17 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
-from typing import Any, Literal
+
+import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, Channel
 from curves.sensitometry.grain.comparison import Comparison
 from curves.sensitometry.grain.film_grain import ChannelGrain, Film, FilmGrain, GrainPoint
 from curves.views.page import tables
-from curves.views.page.axes import FAINT, Style, plain_layout, rounded, shown
+from curves.views.page.axes import FAINT, Style
 from curves.views.page.frame import assemble_page
+from curves.views.page.svg import Axis, Figure
 from curves.views.page.tables import Reasons, esc, minus
 from curves.views.pictures.grain_crops import crops_html, crops_of
 from curves.views.text import grain
@@ -25,30 +27,30 @@ FILM_STYLES = (
 )
 """Line styles of films, in turn; a fifth film has the style of the first."""
 
-_LARGE = "grain-visual"
+_LARGE, _SMALL = (760.0, 260.0), (300.0, 200.0)
+"""Width and height of the plotting area of the figure in visual density, and of one in a layer [px]."""
+
 _ROOM = 0.2
 _TALLEST = 2.0
 """Greatest ratio of an interval's end to the highest number at which the end is drawn [unitless]."""
 
 
-def grain_page(films: Sequence[Film], found: Comparison, *, plotly: Literal["inline", "beside"] = "inline") -> str:
+def grain_page(films: Sequence[Film], found: Comparison) -> str:
     """Return the page of a comparison; the same films give the same page, to the letter.
 
     Args:
         films: the films that were measured; the page shows crops of them.
         found: the comparison, its films in the same order.
-        plotly: where the plotting library is kept, as for `report_page`.
     """
     reasons = Reasons("grain-why")
     names = [film.name for film in found.films]
     title = f"Grain: {' and '.join(names)}" if len(names) < 3 else f"Grain of {len(names)} films"
-    figures = grain_figures(found)
     first = [
         _section("Which film is finer?" if len(names) > 1 else "How much grain?", _answer(found, reasons), "films"),
         _section("What it looks like", crops_html(crops_of(films, found), found.aperture), "pieces"),
     ]
     second = [
-        _section("Granularity against density", _key(found) + _plots(figures), "behind"),
+        _section("Granularity against density", _key(found) + _plots(found), "behind"),
         _section("Each channel", _summary(found, reasons), "numbers"),
     ]
     every = "".join(_patches(film, reasons) for film in found.films)
@@ -61,99 +63,64 @@ def grain_page(films: Sequence[Film], found: Comparison, *, plotly: Literal["inl
         f'<div class="sheet"><p class="continued" aria-hidden="true">{esc(title)}</p>{"".join(second)}</div>'
         f'<details class="steps"><summary>Every patch</summary>{every}</details></article>'
     )
-    drawings: list[dict[str, object]] = [{"id": name, "strip": "grain", **figure} for name, figure in figures.items()]
-    return assemble_page(title, body, drawings, plotly=plotly)
+    return assemble_page(title, body, [], styles=["pictures/pictures.css"])
 
 
-def grain_figures(found: Comparison) -> dict[str, dict[str, Any]]:
-    """Return granularity against density by id: all films in visual density and, where read, in each layer.
+def grain_figure(found: Comparison, channel: Channel) -> str:
+    """Return granularity against density in one channel as SVG: patches joined, intervals as bars, bounds as rings.
 
-    Each figure has ``data`` and ``layout``; a film's patches are joined, intervals are bars, bounds are open triangles.
+    Args:
+        found: the comparison.
+        channel: visual, or a layer that a film was read in.
     """
-    channels: list[Channel] = ["visual", *(c for c in LAYERS if any(c in film.channels for film in found.films))]
     every = [p.found.rms for film in found.films for c in film.channels.values() for p in c.points]
     # A bound or an interval far above all numbers is cut off at the edge, so that it does not press the others flat.
     top = min(max(map(_top, every)), _TALLEST * max([1.0, *(q.value for q in every if q.value is not None)]))
-    return {f"grain-{channel}": _figure(found, channel, top) for channel in channels}
-
-
-def _figure(found: Comparison, channel: Channel, top: float) -> dict[str, Any]:
-    data: list[dict[str, Any]] = []
+    low, high = _densities_shown(found, channel)
+    size = _LARGE if channel == "visual" else _SMALL
+    drawn = Figure(
+        Axis(f"{channel} density", low, high),
+        Axis("rms granularity", 0.0, 1.08 * top),
+        *size,
+        f"Granularity against {channel} density",
+    )
+    asked = np.full(2, found.density)
+    drawn.line(asked, np.array([0.0, drawn.y.high]), FAINT, width=1.0, dash="1 3")
     for number, film in enumerate(found.films):
         if channel in film.channels:
-            data += _traces(film.name, film.channels[channel].points, FILM_STYLES[number % len(FILM_STYLES)], top)
-    large = channel == "visual"
-    layout = plain_layout(f"{channel} density", "rms granularity", large=large)
-    layout["yaxis"] |= {"range": [0, rounded(1.08 * top)]}
-    layout["xaxis"] |= {"range": _densities_shown(found, channel)}
-    line = {"color": FAINT, "width": 1, "dash": "1px 3px"}
-    asked = rounded(found.density)
-    layout["shapes"] = [
-        {"type": "line", "x0": asked, "x1": asked, "yref": "paper", "y0": 0, "y1": 1, "line": line, "layer": "below"}
-    ]
-    return {"data": data, "layout": layout}
+            style = FILM_STYLES[number % len(FILM_STYLES)]
+            _draw(drawn, film.name, film.channels[channel].points, style, top)
+    return drawn.drawing()
 
 
-def _densities_shown(found: Comparison, channel: Channel) -> list[float]:
+def _densities_shown(found: Comparison, channel: Channel) -> tuple[float, float]:
     """Return the ends of the density axis: all patches and the density asked for, with a margin."""
     every = [found.density]
     every += [
         p.found.density for film in found.films if channel in film.channels for p in film.channels[channel].points
     ]
-    return [rounded(min(every) - _ROOM), rounded(max(every) + _ROOM)]
+    return min(every) - _ROOM, max(every) + _ROOM
 
 
-def _traces(name: str, points: Sequence[GrainPoint], style: Style, top: float) -> list[dict[str, Any]]:
-    """Return a film's patches: numbers as joined markers with bars, bounds as open triangles."""
+def _draw(drawn: Figure, name: str, points: Sequence[GrainPoint], style: Style, top: float) -> None:
+    """Draw a film's patches: numbers as joined marks with bars, bounds as rings at the bound."""
     measured = [p for p in points if p.found.rms.value is not None]
-    bounded = [p for p in points if p.found.rms.value is None and p.found.rms.bound is not None]
-    values = [p.found.rms.value or 0.0 for p in measured]
-    hover = f"<b>{shown(name)}, %{{customdata[0]}}</b><br>density %{{x:.2f}}<br>%{{customdata[1]}}<extra></extra>"
-    traces: list[dict[str, Any]] = [
-        {
-            "type": "scatter",
-            "mode": "lines+markers",
-            "name": shown(name),
-            "x": [rounded(p.found.density) for p in measured],
-            "y": [rounded(v) for v in values],
-            "error_y": {
-                "type": "data",
-                "symmetric": False,
-                "array": [rounded((p.found.rms.high or v) - v) for p, v in zip(measured, values, strict=True)],
-                "arrayminus": [
-                    rounded(v - (v if p.found.rms.low is None else p.found.rms.low))
-                    for p, v in zip(measured, values, strict=True)
-                ],
-                "thickness": 1.4,
-                "width": 4,
-                "color": style.colour,
-            },
-            "customdata": [[shown(p.label), _hovered(p.found.rms)] for p in measured],
-            "line": {"color": style.colour, "width": 1.6, "dash": style.dash or "solid"},
-            "marker": {"symbol": style.marker, "size": 8, "color": style.colour},
-            "hovertemplate": hover,
-        }
-    ]
-    if bounded:
-        traces.append(
-            {
-                "type": "scatter",
-                "mode": "markers",
-                "name": f"{shown(name)}, bounds",
-                "x": [rounded(p.found.density) for p in bounded],
-                "y": [rounded(min(_top(p.found.rms), top)) for p in bounded],
-                "customdata": [[shown(p.label), _hovered(p.found.rms)] for p in bounded],
-                "marker": {"symbol": "triangle-down-open", "size": 10, "color": style.colour},
-                "hovertemplate": hover,
-            }
-        )
-    return traces
+    at = np.array([p.found.density for p in measured])
+    values = np.array([p.found.rms.value for p in measured], dtype=float)
+    drawn.line(at, values, style.colour, width=1.6, dash=style.dash)
+    for p, x, value in zip(measured, at, values, strict=True):
+        low, high = p.found.rms.known_ends
+        drawn.bar(float(x), low, min(high, drawn.y.high), style.colour)
+        drawn.mark(float(x), float(value), style.colour, f"{name}, {p.label}: {_told(p)}")
+    for p in points:
+        if p.found.rms.value is None and p.found.rms.bound is not None:
+            height = min(_top(p.found.rms), top)
+            drawn.mark(p.found.density, height, style.colour, f"{name}, {p.label}: {_told(p)}", open_=True, size=5.0)
 
 
-def _hovered(q: Quantity) -> str:
-    text = digits.value(q, grain.DIGITS)
-    ends = digits.interval(q, grain.DIGITS)
-    return f"{text} ({ends})" if ends else text
+def _told(point: GrainPoint) -> str:
+    """Return the words that the pointer shows at a patch."""
+    return f"density {point.found.density:.2f}, {digits.value_and_interval(point.found.rms, grain.DIGITS)}"
 
 
 def _top(q: Quantity) -> float:
@@ -194,18 +161,13 @@ def _key(found: Comparison) -> str:
     return f'<p class="facts">{items}</p>'
 
 
-def _plots(figures: dict[str, dict[str, Any]]) -> str:
+def _plots(found: Comparison) -> str:
+    layers = [c for c in LAYERS if any(c in film.channels for film in found.films)]
     large = (
-        f'<figure><div class="plot small" id="{_LARGE}" role="img" aria-label="Granularity against visual density">'
-        "</div><figcaption>Bars: 95 % intervals. Open triangles: upper bounds of granularity. Dotted: the density"
-        " asked for.</figcaption></figure>"
+        f'<figure tabindex="0">{grain_figure(found, "visual")}<figcaption>Bars: 95 % intervals. Rings: upper bounds of'
+        " granularity. Dotted: the density asked for.</figcaption></figure>"
     )
-    others = "".join(
-        f'<figure><div class="plot small" id="{name}" role="img" aria-label="Granularity against'
-        f' {name.removeprefix("grain-")} density"></div></figure>'
-        for name in figures
-        if name != _LARGE
-    )
+    others = "".join(f'<figure tabindex="0">{grain_figure(found, layer)}</figure>' for layer in layers)
     return large + (f'<div class="figures">{others}</div>' if others else "")
 
 
@@ -255,7 +217,8 @@ def _by_patch(film: FilmGrain) -> list[ChannelGrain]:
 
 def _tabulated(caption: str, head: str, rows: Sequence[str]) -> str:
     return (
-        f'<div class="wide"><table>{caption}<thead><tr>{head}</tr></thead><tbody>{"".join(rows)}</tbody></table></div>'
+        f'<div class="wide" tabindex="0"><table>{caption}<thead><tr>{head}</tr></thead>'
+        f"<tbody>{''.join(rows)}</tbody></table></div>"
     )
 
 

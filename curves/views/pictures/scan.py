@@ -9,9 +9,11 @@ import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray, density
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
+from curves.views.page.axes import STYLES
 from curves.views.page.frame import assemble_page, png_uri
-from curves.views.page.tables import esc, minus
+from curves.views.page.svg import Axis, Figure, spread_axis
+from curves.views.page.tables import esc, minus, swatch
 
 _DARKEST_SHOWN = 3.2
 """Density that the picture shows as black: our own choice [density]."""
@@ -22,6 +24,9 @@ _LONGEST_SHOWN = 1000
 _PALE = 1.1
 """Density below which a patch carries dark letters: a third of the way to `_DARKEST_SHOWN`: our own choice
 [density]."""
+
+_MOST_NAMED = 12
+"""Most patches that the figure of densities names."""
 
 _WEDGE_LEGEND = "<p>Each frame is a measured area, with the density of the step by the wedge's table.</p>"
 
@@ -96,19 +101,20 @@ def patches_page(shown: PatchPicture) -> str:
     if not shown.doubt:
         facts += f" · {count} patches, {flagged} with a remark"
     sections = [_section("Not measured", f"<p>{esc(shown.doubt)}</p>")] if shown.doubt else []
+    if shown.notes:
+        sections.append(_section("Remarks", "<ul>" + "".join(f"<li>{esc(n)}</li>" for n in shown.notes) + "</ul>"))
     sections.append(_section("Every patch on the picture", _legend(shown) + _overlay(shown)))
     if shown.wedge is not None and shown.wedge.picture is not None:
         drawing = _drawing(shown.wedge.picture, shown.wedge.size, _wedge_frames(shown.wedge), "The calibration wedge")
         sections.append(_section(f"The calibration wedge, {shown.wedge.image}", _WEDGE_LEGEND + drawing))
     if not shown.doubt:
         sections.append(_section("Densities", _table(shown)))
-    if shown.notes:
-        sections.append(_section("Remarks", "<ul>" + "".join(f"<li>{esc(n)}</li>" for n in shown.notes) + "</ul>"))
+        sections.append(_section("Density from step to step", _by_step(shown)))
     body = (
         f'<article id="patches"><header><h1>{esc(title)}</h1><p class="facts">{esc(facts)}</p></header>'
         f"{''.join(sections)}</article>"
     )
-    return assemble_page(title, body, [])
+    return assemble_page(title, body, [], scripts=["pictures/patches.js"], styles=["pictures/pictures.css"])
 
 
 def _section(title: str, content: str) -> str:
@@ -150,7 +156,8 @@ def _overlay(shown: PatchPicture) -> str:
         densities = [_density(shown.densities[number - 1, i]) for i in range(len(shown.channels))]
         told = ", ".join(f"{c} {d}" for c, d in zip(shown.channels, densities, strict=True))
         pale = _pale(shown.densities[number - 1])
-        parts.append(_frame(name, corners, label.removeprefix("step "), densities, f"{label}: {told}", pale))
+        frame = _frame(name, corners, label.removeprefix("step "), densities, f"{label}: {told}", pale)
+        parts.append(frame.replace("<g", f'<g data-patch="{number}"', 1))
     for piece in shown.pieces:
         values = np.array(list(piece.densities.values()))
         told = ", ".join(f"{c} {d:.3f}" for c, d in piece.densities.items())
@@ -207,7 +214,8 @@ def _frame(name: str, corners: FloatArray, number: str, densities: Sequence[str]
             f'<text class="small" x="{x:.1f}" y="{y + (0.3 + 0.72 * at) * room:.1f}" font-size="{small:.1f}">'
             f"{esc(text)}</text>"
         )
-    drawn = f'<polygon class="{name}" points="{_points(corners)}"/>'
+    # Dark, pale and coloured lines of falling width: on any grey one of them stands out.
+    drawn = "".join(f'<polygon class="{line}" points="{_points(corners)}"/>' for line in ("case", "case pale", name))
     group = '<g class="pale">' if pale else "<g>"
     return f"{group}<title>{esc(title)}</title>{drawn}{''.join(lines)}</g>"
 
@@ -231,18 +239,50 @@ def _density(value: float) -> str:
 def _table(shown: PatchPicture) -> str:
     head = "".join(f'<th scope="col">{esc(c)}</th>' for c in ("patch", *shown.channels, "remarks"))
     rows = []
-    for row, label in enumerate(shown.labels):
+    flagged = {flag.patch for flag in shown.flags}
+    # Patches with a remark come first.
+    for row, label in sorted(enumerate(shown.labels), key=lambda patch: patch[0] + 1 not in flagged):
         cells = "".join(f"<td>{_cell(shown, row, i)}</td>" for i in range(len(shown.channels)))
         rows.append(
-            f'<tr><th scope="row">{esc(label)}</th>{cells}<td class="words">{_remarks(shown.flags, row + 1)}</td></tr>'
+            f'<tr data-patch="{row + 1}"><th scope="row">{esc(label)}</th>{cells}'
+            f'<td class="words">{_remarks(shown.flags, row + 1)}</td></tr>'
         )
     for piece in shown.pieces:
         cells = "".join(f"<td>{_piece_cell(piece, channel)}</td>" for channel in shown.channels)
         rows.append(f'<tr><th scope="row">{esc(piece.label)}</th>{cells}<td></td></tr>')
     return (
-        '<div class="wide"><table class="patches"><caption>Density, with its standard uncertainty from the scatter of'
-        " the light and from the calibration</caption>"
+        '<div class="wide" tabindex="0"><table class="patches"><caption>Density, with its standard uncertainty from the'
+        " scatter of the light and from the calibration</caption>"
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
+    )
+
+
+def _by_step(shown: PatchPicture) -> str:
+    """Return the densities of the patches in their order as a figure: a swapped or a lost step breaks the line."""
+    count = len(shown.labels)
+    at = np.arange(1.0, count + 1.0)
+    names = [label.removeprefix("step ") for label in shown.labels]
+    every = max(1, round(count / _MOST_NAMED))
+    labels = [(float(x), name) for x, name in zip(at, names, strict=True)][::every]
+    drawn = Figure(
+        Axis("patch", 0.0, count + 1.0, labels),
+        spread_axis("density", shown.densities[np.isfinite(shown.densities)], 0.06, 0.2),
+        560.0,
+        240.0,
+        f"Density of {count} patches in their order",
+    )
+    for i, channel in enumerate(shown.channels):
+        style, values, errors = STYLES[channel], shown.densities[:, i], shown.errors[:, i]
+        drawn.line(at, values, style.colour, width=1.2, dash=style.dash)
+        known = np.isfinite(values)
+        drawn.dots(at[known], values[known], style.colour)
+        for x, value, error in zip(at[known], values[known], errors[known], strict=True):
+            if np.isfinite(error):
+                drawn.bar(float(x), float(value - 2.0 * error), float(value + 2.0 * error), style.colour)
+    key = " ".join(f"{swatch(channel)} {channel}" for channel in shown.channels)
+    return (
+        f'<p class="facts">{key}</p><figure tabindex="0">{drawn.drawing()}<figcaption>Bars: two standard uncertainties'
+        " either way. A missed step, or frames that lie off their patches, break the line.</figcaption></figure>"
     )
 
 
@@ -251,16 +291,12 @@ def _cell(shown: PatchPicture, row: int, sample: int) -> str:
     if not np.isfinite(value):
         return '<span class="interval">not read</span>'
     u = f' <span class="interval">±{error:.3f}</span>' if np.isfinite(error) else ""
-    return f'<span class="value">{minus(f"{value:.3f}")}</span>{u}'
+    return f"<b>{minus(f'{value:.3f}')}</b>{u}"
 
 
 def _piece_cell(piece: FilmPiece, channel: Channel) -> str:
     value = piece.densities.get(channel)
-    return (
-        '<span class="interval">not read</span>'
-        if value is None
-        else f'<span class="value">{minus(f"{value:.3f}")}</span>'
-    )
+    return '<span class="interval">not read</span>' if value is None else f"<b>{minus(f'{value:.3f}')}</b>"
 
 
 def _remarks(flags: Sequence[Flag], patch: int) -> str:

@@ -19,6 +19,7 @@ from curves.views.words.answers import (
     densities_words,
     doubts,
     grave,
+    judged_words,
     range_words,
     side_words,
     speed_words,
@@ -82,6 +83,8 @@ def _answer(
         lines += _row("Clears", clearing_words(ei.base))
     if (sure := sure_words(ei)) is not None:
         lines += _row("Sure", f"{sure}.")
+    if (judged := judged_words(ei)) is not None:
+        lines += _row("Judged", judged)
     return lines
 
 

@@ -7,8 +7,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping, Sequence
 
+from curves.files.entry.input import reading_text
 from curves.files.entry.questions import Question
 from curves.files.entry.sheet import PATCHES, Line, Plan, Sheet
+from curves.sensitometry.core.reader_units import DENSITOMETER, READER_WORDS, ReaderScale, ReaderUnit
 from curves.sensitometry.core.units import Channel
 from curves.views.words.wrapping import WIDTH, wrapped
 
@@ -62,20 +64,31 @@ def explained_question(question: Question) -> str:
     return "\n".join(lines)
 
 
-def explained_line(plan: Plan, line: Line) -> str:
+_EXAMPLES: dict[ReaderUnit, tuple[str, ...]] = {
+    "density": ("0.32", "0.48", "0.71", "0.42"), "stops": ("1.1", "1.6", "2.4", "1.4"),
+    "ev": ("12.9", "12.4", "11.6", "12.6"), "seconds": ("1/500", "1/320", "1/200", "1/400"),
+    "percent": ("48", "33", "19", "38"),
+}  # fmt: skip
+"""Readings of four channels of one patch in each unit; 14.0 or 1/1000 of the open gate."""
+
+
+def explained_line(plan: Plan, line: Line, read_as: ReaderScale = DENSITOMETER) -> str:
     """Return the explanation of the question for one line of readings, and the commands."""
     which = f"{plan.column} {label(plan, line.step)}"
-    example = " ".join(("0.32", "0.48", "0.71", "0.42")[: len(line.channels)])
-    asked = f"The densities of {which}, in this order: {', '.join(line.channels)}. Example: {example}"
+    example = " ".join(_EXAMPLES[read_as.unit][: len(line.channels)])
+    asked = (
+        f"The {READER_WORDS[read_as.unit]} of {which}, in this order: {', '.join(line.channels)}. Example: {example}"
+    )
     return f"{sentence(asked)}\n{COMMANDS_TEXT}"
 
 
-def explained_patch(name: str, channels: Sequence[Channel]) -> str:
+def explained_patch(name: str, channels: Sequence[Channel], read_as: ReaderScale = DENSITOMETER) -> str:
     """Return the explanation of the question for a patch beside the wedge."""
-    example = " ".join(("0.16", "0.25", "0.32", "0.21")[: len(channels)])
+    example = " ".join(_EXAMPLES[read_as.unit][: len(channels)])
     return sentence(
-        f"The densities of {PATCHES[name]}, in this order: {', '.join(channels)}. It was exposed and processed beside"
-        f" the wedge, or is of the same film. Enter leaves it as it is, s leaves it out. Example: {example}"
+        f"The {READER_WORDS[read_as.unit]} of {PATCHES[name]}, in this order: {', '.join(channels)}. It was exposed and"
+        " processed beside the wedge, or is of the same film. Enter leaves it as it is, s leaves it out. Example:"
+        f" {example}"
     )
 
 
@@ -88,19 +101,22 @@ def scale(plan: Plan) -> str:
     return f"{plan.column[:5]:>5}{names}  {''.join(marks)}".rstrip()
 
 
-def step_line(plan: Plan, step: int, densities: Mapping[Channel, float], note: str = "") -> str:
+def step_line(
+    plan: Plan, step: int, readings: Mapping[Channel, float], note: str = "", read_as: ReaderScale = DENSITOMETER
+) -> str:
     """Return one step as a line: its readings, and a letter at each channel's density; + where two coincide.
 
     Args:
         plan: how the strip is read.
         step: number of the step.
-        densities: readings of the step [density].
+        readings: of the step, in the instrument's unit.
         note: a word at the end of the line, such as "again".
+        read_as: the scale of the readings.
     """
-    cells = "".join(f"{densities[c]:7.2f}" if c in densities else f"{'-':>7}" for c in plan.channels)
+    cells = "".join(f"{reading_text(readings[c], read_as) if c in readings else '-':>7}" for c in plan.channels)
     marks = [" "] * (_room(plan) + 1)
-    for channel, density in densities.items():
-        place = _place(density, plan)
+    for channel, reading in readings.items():
+        place = _place(read_as.density(reading, channel), plan)
         marks[place] = channel[0] if marks[place] == " " else "+"
     drawn = "".join(marks).rstrip()
     if note:
@@ -108,11 +124,17 @@ def step_line(plan: Plan, step: int, densities: Mapping[Channel, float], note: s
     return f"{label(plan, step):>5}{cells} |{drawn}"
 
 
-def strip_lines(sheet: Sheet) -> list[str]:
-    """Return the strip so far, in the order of reading."""
+def strip_lines(sheet: Sheet, read_as: ReaderScale = DENSITOMETER) -> list[str]:
+    """Return the strip so far, in the order of reading; the marks stand at densities, whatever the readings are."""
     plan, steps = sheet.plan, sorted(sheet.rows, reverse=sheet.plan.first_end == "dark")
     rows = [(step, row, "again" if at else "") for step in steps for at, row in enumerate(sheet.rows[step])]
-    return [scale(plan), *(step_line(plan, *row) for row in rows)]
+    lines = [scale(plan), *(step_line(plan, *row, read_as) for row in rows)]
+    if not read_as.by_meter:
+        return lines
+    return [
+        *wrapped(f"Readings are {READER_WORDS[read_as.unit]}; the marks stand at their densities.", indent=0),
+        *lines,
+    ]
 
 
 def prompt(plan: Plan, line: Line, *, again: bool = False) -> str:

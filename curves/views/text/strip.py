@@ -9,6 +9,7 @@ from curves.errors import CurvesError
 from curves.sensitometry.analysis.index_words import HARDLY
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.reader_units import READER_WORDS
 from curves.sensitometry.core.units import STOP, two_digits
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.strip.exposure import NO_ORIGIN
@@ -23,7 +24,16 @@ from curves.sensitometry.uncertainty.results import (
     WorkingEI,
 )
 from curves.views.words import digits
-from curves.views.words.answers import cast_words, densities_words, doubts, grave, range_words, side_words, speed_words
+from curves.views.words.answers import (
+    cast_words,
+    densities_words,
+    doubts,
+    grave,
+    judged_words,
+    range_words,
+    side_words,
+    speed_words,
+)
 from curves.views.words.budget import rows as budget_rows
 from curves.views.words.budget import sentence as budget_sentence
 from curves.views.words.digits import show, speed_name
@@ -62,10 +72,29 @@ def measures_text(analysis: Analysis) -> str:
     lines += _row("set", ei.recommended, 1, "" if ei.nominal is None else f"on the dial: {ei.nominal:g}")
     lines += row("range", range_words(ei))
     lines += _placements(ei)
+    if (judged := judged_words(ei)) is not None:
+        lines += row("judged", judged)
     if (cast := cast_words(ei)) is not None:
         lines += row("white", cast)
-    lines += _remarks(analysis)
+    lines += [*_readings(analysis), *_remarks(analysis)]
     return "\n".join(lines) + "\n"
+
+
+def _readings(analysis: Analysis) -> list[str]:
+    """Return the readings of a meter beside the densities made of them; no line for a densitometer."""
+    strip = analysis.strip
+    if not strip.read_as.by_meter:
+        return []
+    read = [found for found in analysis.channels.values() if not found.estimated]
+    lines = ["", f"Readings: {READER_WORDS[strip.read_as.unit]}, and the densities made of them"]
+    lines.append(f"{'':14}{''.join(f'{found.channel:>15}' for found in read)}")
+    by_step: dict[str, list[str]] = {}
+    for column, found in enumerate(read):
+        for step in found.steps:
+            cells = by_step.setdefault(step.label, [""] * len(read))
+            shown = strip.read_as.reading_text(step.density * (strip.callier or 1.0))
+            cells[column] = f"{shown} {step.density:6.2f}"
+    return lines + [f"  {label:<12}{''.join(f'{cell:>15}' for cell in cells)}" for label, cells in by_step.items()]
 
 
 def ei_text(analysis: Analysis, choices: Choices) -> str:
@@ -94,6 +123,8 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
         lines += ["", *_layers(ei)]
     if ei.budget is not None:
         lines += ["", *_sure(ei, ei.budget)]
+    if (judged := judged_words(ei)) is not None:
+        lines += ["", *wrapped(f"Judged: {judged}")]
     lines += ["", "What each tone asks for:"]
     for name, criterion in ei.criteria.items():
         number = _side(criterion.ei) if criterion.ei.value is None else _value(criterion.ei, 1)
@@ -176,6 +207,8 @@ def _clearing(base: BaseState) -> Iterator[str]:
         yield from _row(name, q, 2)
     if base.white_percent is not None:
         yield from row("light", f"the clearest part passes {base.white_percent:.0f} % of an open gate")
+    for channel, q in base.white_point.items():
+        yield from row(f"white, {channel}", f"{digits.value_and_interval(q, 1)} % of an open gate")
     if base.veil_stops is not None:
         yield from row("cost", f"the veil alone takes {base.veil_stops:.1f} stops of light from the screen")
 
@@ -294,6 +327,8 @@ def _index(analysis: Analysis) -> list[str]:
         before = digits.value_and_interval(ei.recommended, 1)
         lines += row("EI", f"{ei.nominal:g}, before rounding {before}, by {basis_name(ei.basis)}")
         lines += row("", f"{densities_words(ei)}; range {range_words(ei)}")
+    if (judged := judged_words(ei)) is not None:
+        lines += row("judged", judged)
     cast = cast_words(ei)
     doubted = [line for doubt in doubts(analysis.warnings) for line in wrapped(doubt.message)]
     return [*doubted, *([] if cast is None else wrapped(cast)), *lines]

@@ -8,14 +8,24 @@ from __future__ import annotations
 from collections.abc import Iterator, Sequence
 
 from curves.sensitometry.analysis.index_words import stops_longer
+from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import two_digits
 from curves.sensitometry.strip.exposure import NO_ORIGIN
-from curves.sensitometry.uncertainty.results import Analysis, BaseState, LayerSpread, Notice, WorkingEI
+from curves.sensitometry.uncertainty.results import Analysis, BaseState, ByEye, LayerSpread, Notice, WorkingEI
 from curves.views.words import digits
 from curves.views.words.digits import show, speed_name
 
 _ROUTINE = frozenset(
-    {"assumed-uncertainty", "visual-estimated", "stand-in", "scan-density", "filter-in-place", "callier"}
+    {
+        "assumed-uncertainty",
+        "converted",
+        "visual-estimated",
+        "stand-in",
+        "scan-density",
+        "filter-in-place",
+        "callier",
+        "plan-held",
+    }
 )
 """Codes of the notices that stand for every strip of their kind, and change nothing that is to be done."""
 
@@ -76,6 +86,44 @@ def sure_words(ei: WorkingEI) -> str | None:
     first = ei.budget.lines[0]
     assumed = " (assumed)" if first.assumed else ""
     return f"{stops} (95 %); largest source: {first.name.removeprefix('the ')}{assumed}"
+
+
+def frames_words(told: ByEye) -> str:
+    """Return the frames that were judged by eye, by their judgement, with the reliability of the eye, in words."""
+    count = sum(told.frames.values())
+    by_word = ", ".join(f"{number} {word}" for word, number in told.frames.items() if number)
+    assumed = " (assumed)" if told.assumed else ""
+    return f"{count} frame{'' if count == 1 else 's'} by eye ({by_word}), each to {told.uncertainty:g} stops{assumed}"
+
+
+def judged_words(ei: WorkingEI) -> str | None:
+    """Return in a sentence how many frames were judged and what they changed; None where none was judged."""
+    told = ei.by_eye
+    if told is None:
+        return None
+    alone = _known(told.alone)
+    if told.without is None:
+        return f"{frames_words(told)}."
+    if told.without.value is None:
+        return f"{frames_words(told)}: the eye alone puts the index {alone}; the densities do not show it."
+    if ei.recommended == told.without:
+        return f"{frames_words(told)}: the eye puts the index {alone}; it changes nothing."
+    both = digits.value_and_interval(ei.recommended, 1)
+    return (
+        f"{frames_words(told)}: the eye puts the index {alone}, the densities {_known(told.without)};"
+        f" together they give {both}."
+    )
+
+
+def _known(index: Quantity) -> str:
+    """Return the place of an index in words: "at 12.1 (9.8 to 15.0)" or "below 22"."""
+    if index.value is not None:
+        return f"at {digits.value_and_interval(index, 1)}"
+    return (
+        "nowhere"
+        if index.bound is None
+        else f"{'below' if index.bound[0] == '<' else 'above'} {two_digits(index.bound[1])}"
+    )
 
 
 def speed_words(analysis: Analysis) -> tuple[str, str] | None:

@@ -163,7 +163,18 @@ TERMS: tuple[Term, ...] = (
          "common practice", "Flare lightens the dense steps: state it, or some is assumed."),
     Term("frames", "A way to expose a strip: a grey card is photographed in a bracket, one frame for each exposure.",
          "0.30103 for each stop from the metered frame. The record has method = \"frames\" and ei; the table a column"
-         " stops, or ei.", "common practice", "Shutter and diaphragm scatter from frame to frame by 0.1 to 0.2 stops."),
+         " stops, or ei; and it may have columns frame, stack and judgement.", "common practice",
+         "Shutter and diaphragm scatter from frame to frame by 0.1 to 0.2 stops."),
+    Term("judgement", "A frame as the eye finds it: too dark, right or too light.",
+         "The film itself is judged. A frame looks right within half a stop of the right exposure. One judgement has a"
+         " standard uncertainty of half a stop, half of its variance the same in every frame; one in fifty stands"
+         " beside the wrong frame. The index by the eye alone, each index from 3 stops under to 3 stops over the frames"
+         " alike before, joins that of the densities; errors that frames share stay in their draws.",
+         "the half stop is common practice, the rest our own choice",
+         "A record states its own eye: [exposure] judgement_uncertainty_stops and right_within_stops. More frames by"
+         " one eye never give the index better than to 0.7 stops.",
+         ("by_eye", "frames", "too dark", "right", "too light", "alone", "without", "apart_stops", "contradicts",
+          "judgement_stops")),
     Term("lux", "The unit of the light that falls on a surface; times the seconds of exposure it makes lux-seconds.",
          "Read with a lux meter at the place of the film. The sun gives some 100,000 lux, a lit room some 300, an"
          " enlarger some 1 to 30.", "common practice", "It is not the lumens of a lamp: light spreads."),
@@ -280,16 +291,18 @@ TERMS: tuple[Term, ...] = (
     Term("clears", "Whether a slide's film is thin enough at its clearest for whites to be judged.",
          "Fully up to Dmin 0.14, not at all from 0.30 on, and in proportion between; true up to 0.22. White passes"
          " 100 x 10^-Dmin per cent of an open gate. held_by names the cause of a high Dmin: the base, a mask (blue"
-         " density exceeds red), or fog.",
+         " density exceeds red), or fog. white_point is the light that each channel passes there: set a scan's white"
+         " with it.",
          "own choice; transparency films have visual Dmin 0.08 to 0.15 (open target data)",
-         keys=("clears", "held_by", "white_percent", "veil_stops")),
+         keys=("clears", "held_by", "white_percent", "white_point", "veil_stops")),
     Term("layers", "The distance between the layers at T and at S, and the layer that clears last.",
          remark="A filter moves a layer along log H; it cannot mend a spread that differs between T and S.",
          keys=("layers", "t_stops", "s_stops", "last_to_clear")),
     Term("filter", "Glass or gel that holds back light. It is known by its density to each layer, and to the meter.",
-         "Measured on film (source film, standard uncertainty 0.02 unless found), read on a densitometer (0.04), named"
-         " by a CC value or a mired shift (nominal, 0.05), or by its factor only (half a stop, and taken as neutral)."
-         " 0.04 and 0.05 hold for strong colours; the uncertainty of a weaker colour is smaller in proportion.",
+         "Measured on film (source film, standard uncertainty 0.02 unless found), read on a densitometer (0.04), shown"
+         " by two pictures (camera, 0.06), named by a CC value or a mired shift (nominal, 0.05), or by its factor only"
+         " (half a stop, and taken as neutral). 0.04, 0.05 and 0.06 hold for strong colours; the uncertainty of a"
+         " weaker colour is smaller in proportion.",
          "common practice; the proportion is our own choice",
          "A densitometer's bands are narrower than a layer: its densities are not quite the film's.",
          ("filters", "source", "uncertainty", "notes")),

@@ -15,8 +15,10 @@ from curves.files.entry.input import (
     WholeNumbers,
     compile_pattern,
     find_numbers,
+    line_text,
     parse_line,
 )
+from curves.sensitometry.core.reader_units import ReaderScale, ReaderUnit
 
 DENSITY = st.integers(0, 450).map(lambda n: n / 100)
 
@@ -142,3 +144,39 @@ def test_a_pattern_that_is_not_a_regular_expression_is_refused() -> None:
         "pattern: '(' is not a pattern: missing ), unterminated subpattern at position 0; needed: a regular"
         " expression with a group for each number, such as 'R=(.*?) G=(.*?) B=(.*?);'."
     )
+
+
+@pytest.mark.parametrize(
+    ("unit", "gate", "line", "values"),
+    [
+        ("stops", None, "6.4 3.1", (6.4, 3.1)),
+        ("stops", None, "6 3", (6.0, 3.0)),
+        ("ev", 14.0, "12.4 -", (12.4, None)),
+        ("seconds", 1 / 1000, "1/125 2", (1 / 125, 2.0)),
+        ("seconds", 1 / 1000, "1/60s 0,5", (1 / 60, 0.5)),
+        ("percent", None, "48 3.3", (48.0, 3.3)),
+    ],
+)
+def test_readings_of_a_meter_are_taken_in_its_unit(
+    unit: ReaderUnit, gate: float | None, line: str, values: tuple[float | None, ...]
+) -> None:
+    assert parse_line(line, 2, scale=ReaderScale(unit, gate)) == Reading(values)
+
+
+@pytest.mark.parametrize(
+    ("unit", "gate", "line", "why"),
+    [
+        ("ev", 14.0, "15.2", "would be a density of -0.36"),
+        ("seconds", 1 / 1000, "60", "times under a second are typed 1/60"),
+        ("seconds", 1 / 1000, "1/x", "not a number"),
+        ("percent", None, "0", "out of range"),
+    ],
+)
+def test_readings_that_no_patch_gives_a_meter_are_refused(unit: ReaderUnit, gate: float, line: str, why: str) -> None:
+    refused = parse_line(line, 1, scale=ReaderScale(unit, gate))
+    assert isinstance(refused, Refusal)
+    assert why in refused.why
+
+
+def test_a_line_of_times_is_shown_as_the_shutter_marks_them() -> None:
+    assert line_text([1 / 125, None, 2.0], ReaderScale("seconds", 1 / 1000)) == "1/125 - 2"

@@ -7,7 +7,9 @@ from pathlib import Path
 import pytest
 
 from curves.errors import RecordError
-from curves.files.entry.questions import QUESTIONS, Draft, Question, answer, bracket_stops, carry_over, open_questions
+from curves.files.entry.drafts import answer, bracket_stops, carry_over
+from curves.files.entry.questions import QUESTIONS, Draft, Question, open_questions
+from curves.sensitometry.core.units import STOP
 from tests.simulate import FOLDER
 
 BY_KEY = {q.key: q for q in QUESTIONS}
@@ -68,16 +70,44 @@ def test_an_answer_that_makes_no_sense_is_refused_in_words(key: str, text: str, 
 
 
 @pytest.mark.parametrize("question", QUESTIONS, ids=lambda q: q.key)
-def test_every_question_is_explained_with_an_example_that_it_takes(question: Question) -> None:
+def test_every_question_is_explained_with_an_example_that_it_takes(question: Question, tmp_path: Path) -> None:
     assert question.explains.endswith(".")
     assert len(question.meanings) == len(question.choices)
-    assert question.answer_in(answer(CAMERA, question, question.example, FOLDER)) == question.example
+    folder = with_known_wedge(tmp_path) if question.key == "reader.known_wedge" else FOLDER
+    draft = {**CAMERA, "reader": {"unit": "stops"}} if question.key == "reader.known_wedge" else CAMERA
+    assert question.answer_in(answer(draft, question, question.example, folder)) == question.example
+
+
+def with_known_wedge(folder: Path) -> Path:
+    """Write a known wedge read in stops, without flare; return the folder."""
+    rows = "".join(f"{density},{density / STOP:.1f}\n" for density in (0.05, 0.65, 1.25, 1.85, 2.45))
+    (folder / "known-wedge.csv").write_text(f"density,reading\n{rows}", encoding="utf-8")
+    return folder
 
 
 @pytest.mark.parametrize("question", [q for q in QUESTIONS if q.may_be_empty], ids=lambda q: q.key)
-def test_a_dash_stands_for_no_answer_where_none_is_needed(question: Question) -> None:
-    before = answer({}, question, question.example, FOLDER)
-    assert before != answer(before, question, "-", FOLDER) == {}
+def test_a_dash_stands_for_no_answer_where_none_is_needed(question: Question, tmp_path: Path) -> None:
+    first: dict[str, object] = {"reader": {"unit": "stops"}} if question.key == "reader.known_wedge" else {}
+    before = answer(first, question, question.example, with_known_wedge(tmp_path))
+    assert before != answer(before, question, "-", tmp_path) == first
+
+
+def test_another_unit_of_the_readings_drops_the_open_gate_and_the_known_wedge(tmp_path: Path) -> None:
+    draft = answer({}, BY_KEY["reader.unit"], "sec", tmp_path)
+    draft = answer(draft, BY_KEY["reader.open_gate"], "1/1000", tmp_path)
+    assert draft == {"reader": {"unit": "seconds", "open_gate": "1/1000"}}
+    assert answer(draft, BY_KEY["reader.unit"], "seconds", tmp_path) == draft
+    assert answer(draft, BY_KEY["reader.unit"], "stops", tmp_path) == {"reader": {"unit": "stops"}}
+    assert answer(draft, BY_KEY["reader.unit"], "density", tmp_path) == {}
+    named = {"reader": {"unit": "ev", "open_gate": 14, "name": "old meter", "repeatability": 0.02}}
+    kept = {"reader": {"name": "old meter", "repeatability": 0.02}}
+    assert answer(named, BY_KEY["reader.unit"], "density", tmp_path) == kept
+
+
+def test_a_known_wedge_in_another_unit_is_refused_at_once(tmp_path: Path) -> None:
+    draft = {"reader": {"unit": "percent"}}
+    with pytest.raises(RecordError, match="from what the known densities would show"):
+        answer(draft, BY_KEY["reader.known_wedge"], "known-wedge.csv", with_known_wedge(tmp_path))
 
 
 def test_only_what_the_method_needs_is_asked() -> None:

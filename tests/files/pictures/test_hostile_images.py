@@ -174,7 +174,7 @@ CHUNKS = DAMAGED + "the header comes twice, or the values are interrupted"
 # what is wrong -> the file, what is said of it
 BROKEN_TIFF: Cases = {
     "nothing at all": (b"", "the file is empty"),
-    "three bytes": (b"II*", DAMAGED + "the file begins as neither a TIFF nor a PNG does"),
+    "three bytes": (b"II*", DAMAGED + "the file begins as neither a TIFF, a PNG nor a JPEG does"),
     "no directory": (b"II*\0" + bytes(4), MISSING),
     "a directory beyond the end": (b"II*\0\xff\xff\xff\xff", MISSING),
     "a second directory beyond the end": (tiff(grey_fields(), following=9999), MISSING),
@@ -266,11 +266,11 @@ BROKEN_PNG: Cases = {
     "a PNG with a bomb of a profile": (png(GREY, aside=[(b"iCCP", b"it\0\0" + zeros(10**9))]), ""),
 }  # fmt: skip
 
-READABLE = "; needed: a TIFF or PNG file of 8 or 16 bit, grey or RGB.\n"
+READABLE = "; needed: a TIFF or PNG file of 8 or 16 bit, a JPEG, or a raw file of a camera, grey or RGB.\n"
 PLAIN = READABLE + "Try: save the picture as an uncompressed TIFF of 8 or 16 bit, grey or RGB"
 RAW = "Try: make a linear 16-bit TIFF with a raw converter, and give that file"
 CAMERA = f"the file is a raw file of a camera{READABLE}{RAW}."
-LIKE_RAW = f"the file looks like a raw file of a camera, or a lossy picture{READABLE}{RAW}."
+NO_PICTURE = f"the file is neither TIFF, PNG nor JPEG, nor a raw file that can be read{READABLE}{RAW}"
 
 # what it is -> the file, what is said of it
 OTHER_TIFF: Cases = {
@@ -300,13 +300,11 @@ OTHER_TIFF: Cases = {
     "a colour filter array": (but(t262=("H", [32803])), CAMERA),
     "linear raw": (but(t262=("H", [34892])), CAMERA),
     "raw behind a thumbnail": (raw_behind_a_thumbnail(), CAMERA),
-    "another number for TIFF": (b"IIRX" + bytes(99), LIKE_RAW),
-    "boxes": (bytes(4) + b"ftypabcd" + bytes(99), LIKE_RAW),
-    "JPEG": (
-        b"\xff\xd8\xff\xe0" + bytes(99),
-        f"the file is a JPEG: 8 bit, encoded for display, and packed with loss{READABLE}"
-        "Try: scan again to TIFF; saving the JPEG as TIFF does not bring back what it lost."),
-    "text": (b"step,density\n1,0.05\n", f"the file is neither TIFF nor PNG{PLAIN}; if this is a raw"),
+    "another number for TIFF": (b"IIRX" + bytes(99), NO_PICTURE),
+    "boxes": (bytes(4) + b"ftypabcd" + bytes(99), NO_PICTURE),
+    "JPEG without a picture": (
+        b"\xff\xd8\xff\xe0" + bytes(99), "the file is damaged or incomplete: the segment at byte 2 has no length"),
+    "text": (b"step,density\n1,0.05\n", NO_PICTURE),
 }  # fmt: skip
 OTHER_PNG: Cases = {
     "PNG palette": (png_file(png_header(4, 3, 8, 3), b""), f"the pixels are a palette{PLAIN}"),
@@ -315,8 +313,7 @@ OTHER_PNG: Cases = {
 OTHER_NAME: Cases = {
     "a TIFF of another name": (
         but(),
-        "the file is built like a TIFF but not named like one, as raw files of cameras are; needed: a TIFF file named "
-        f".tif or .tiff, or a PNG file.\n{RAW}; if this is an ordinary TIFF, rename it to .tif."),
+        f"{NO_PICTURE}; if this is an ordinary TIFF, rename it to .tif."),
 }  # fmt: skip
 ENDINGS = ((".tif", BROKEN_TIFF | OTHER_TIFF), (".png", BROKEN_PNG | OTHER_PNG), (".raw", OTHER_NAME))
 CASES = {name: (ending, *case) for ending, table in ENDINGS for name, case in table.items()}

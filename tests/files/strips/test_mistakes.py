@@ -25,6 +25,11 @@ seconds = 0.02
 """
 READINGS = "step,red,green\n1,0.31,0.40\n2,0.50,0.61\n3,1.10,1.22\n4,1.90,2.05\n5,2.40,2.60\n"
 
+JOINED = RECORD.replace("[wedge]\nsteps = 21\nincrement = 0.15\n\n", "").replace(
+    'method = "contact"\nlux = 25.0\nseconds = 0.02', 'method = "given"\nbetween_stops = 0.1'
+)
+OF_ONE = "exposure," + READINGS.replace("\n", "\na,").removesuffix("a,")
+
 # fmt: off
 # Name of the mistake, what is replaced in the record (added at its end if empty) and by what, and the error word by word.
 IN_RECORD = [
@@ -58,8 +63,14 @@ IN_RECORD = [
      'strip.toml, [exposure]: \'method\' is missing; needed: method = "contact" or "camera" or "frames" or "given".'),
     ("method unknown", 'method = "contact"', 'method = "sensitometer"',
      'strip.toml, [exposure] method: \'sensitometer\' is not known; needed: "contact" or "camera" or "frames" or "given".'),
-    ("lux missing", "lux = 25.0\n", "",
-     "strip.toml, [exposure]: 'lux' is missing; needed: the light on the wedge in lux, such as lux = 25.0."),
+    ("grey frame beside a known light", "seconds = 0.02", "seconds = 0.02\ngrey_frame = { ei = 80, red = 1.0 }",
+     "strip.toml, [exposure]: a known light and a grey frame are both given; needed: one of them."),
+    ("grey frame without its index", "lux = 25.0", "grey_frame = { red = 1.0 }",
+     "strip.toml, [exposure] grey_frame: 'ei' is missing; needed: the index that the meter was set to, such as grey_frame = { ei = 80, visual = 1.02 }."),
+    ("grey frame without a density", "lux = 25.0", "grey_frame = { ei = 80 }",
+     'strip.toml, [exposure] grey_frame: the grey frame has no density; needed: such as {"visual": 1.02}.'),
+    ("grey frame off the strip", "lux = 25.0", "grey_frame = { ei = 80, red = 3.9 }",
+     "strip.toml, [exposure] grey_frame: the grey frame's red density 3.90 does not lie on the strip, 0.31 to 2.40; needed: a frame whose density lies between those of the strip's end steps."),
     ("lux of zero", "lux = 25.0", "lux = 0",
      "strip.toml, [exposure] lux: 0 is out of range; needed: more than 0."),
     ("seconds missing", "seconds = 0.02\n", "",
@@ -106,6 +117,9 @@ IN_RECORD = [
      "strip.toml, [patches] base red: 21 is out of range; needed: at least -0.05 and at most 15."),
     ("patch not a table", "", "[patches]\nbase = 0.2\n",
      "strip.toml, [patches]: 'base' is not a table; needed: base = { red = 0.21, green = 0.25, blue = 0.32 }."),
+    ("a condition in words", "", "[conditions]\nfirst_developer_minutes = 'seven'\n",
+     "strip.toml, [conditions] first_developer_minutes: 'seven' is not a number; needed: a number without quotes, such as"
+     " 0.15."),
     ("repeatability of zero", "", "[reader]\nrepeatability = 0\n",
      "strip.toml, [reader] repeatability: 0 is out of range; needed: more than 0 and less than 1."),
     ("filter without a name", "", '[[filter]]\nmetered = "through"\n',
@@ -141,7 +155,7 @@ IN_READINGS = [
     ("unknown column", "step,red,green", "step,red,gren",
      "strip.csv, line 1: 'gren' is not a known column.\nTry: write 'green'."),
     ("column without a name", "step,red,green", "step,red,",
-     "strip.csv, line 1: a column has no name.\nTry: use one of: step, stops, ei, log_h, red, green, blue, visual."),
+     "strip.csv, line 1: a column has no name.\nTry: use one of: step, stops, ei, log_h, red, green, blue, visual, frame, stack, judgement, exposure."),
     ("column twice", "step,red,green", "step,red,red",
      "strip.csv, line 1: the column 'red' is there 2 times; needed: each name once; repeat readings go on rows of their own."),
     ("no step column", "step,red,green", "red,green,blue",
@@ -195,6 +209,14 @@ IN_SEVERAL = [
      "wedge.csv, line 3, uncertainty: there is no number; needed: a number such as 0.15."),
     ("frame rated at nothing", {"strip.toml": FRAMES, "strip.csv": READINGS.replace("step", "ei").replace("5,2.40", "0,2.40")},
      "strip.csv, line 6, ei: 0 is not an exposure index; needed: a number above 0."),
+    ("exposures of a strip that was exposed once", {"strip.toml": RECORD, "strip.csv": OF_ONE},
+     "strip.csv, exposure: a column names the exposure of each row, but the record states a single one; needed: no such column, or the method given and a column log_h."),
+    ("a joined strip without its exposures", {"strip.toml": JOINED, "strip.csv": READINGS.replace("step", "log_h")},
+     "strip.toml, [exposure]: 'between_stops' is of several exposures, and the readings do not tell which row belongs to which; needed: a column exposure in the table of readings, a name in each row."),
+    ("a joined strip of one exposure", {"strip.toml": JOINED, "strip.csv": OF_ONE.replace("step", "log_h")},
+     "strip.csv, exposure: all rows belong to one exposure; needed: two exposures or more.\nTry: remove the column."),
+    ("a row without its exposure", {"strip.toml": JOINED, "strip.csv": OF_ONE.replace("step", "log_h").replace("a,3", ",3")},
+     "strip.csv, line 4, exposure: the exposure of this row is not named; needed: a name in each row."),
     ("readings that are a workbook", {"strip.toml": RECORD, "strip.csv": "PK\3\4\0"},
      "strip.csv: it is a workbook or another archive, not text.\nTry: save the sheet as CSV, or run curves import on it."),
 ]

@@ -9,16 +9,19 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.analysis.channels import ChannelFit
 from curves.sensitometry.checks.notices import notices
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
-from curves.sensitometry.curve.fit import Curve
+from curves.sensitometry.curve.posterior import Scatter
+from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.metering import FilterUsed
+from curves.sensitometry.strip.origin import Flag, ScanOrigin
 from curves.sensitometry.strip.reciprocity import daylight_seconds
-from curves.sensitometry.strip.scan_origin import Flag, ScanOrigin
-from curves.sensitometry.strip.strip import FilterUsed, Strip
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Notice
-from curves.sensitometry.uncertainty.sources import Source
+from curves.sensitometry.uncertainty.sources import Errors, Source
 from tests.draws import NO_DRAWS
 from tests.sensitometry.shapes import STEPS, slide
 
@@ -110,7 +113,13 @@ def test_readings_that_scatter_more_than_stated_are_told(stated: float | None, c
 def test_scatter_is_told_from_one_and_a_half_times_the_stated(
     monkeypatch: pytest.MonkeyPatch, ratio: float, count: int
 ) -> None:
-    monkeypatch.setattr(Curve, "scatter_ratio", property(lambda _: ratio))
+    with_errors = ChannelFit.with_errors
+
+    def scattered(fit: ChannelFit, errors: Errors, choices: Choices) -> ChannelCurves:
+        object.__setattr__(fit, "curve", replace(fit.curve, scatter=Scatter.known(ratio)))
+        return with_errors(fit, errors, choices)
+
+    monkeypatch.setattr(ChannelFit, "with_errors", scattered)
     assert len(told(strip(repeatability=0.02), "scatter")) == count
     assert told(strip(), "scatter") == []
 

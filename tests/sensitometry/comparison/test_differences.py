@@ -121,6 +121,16 @@ def test_strips_exposed_by_different_lights_share_no_light() -> None:
     assert other_light == pytest.approx(one, rel=0.05)
 
 
+def test_strips_exposed_by_one_light_for_different_times_share_the_error_of_the_light() -> None:
+    longer = read(2).strip
+    assert isinstance(longer.exposure, Contact)
+    assert longer.exposure.seconds is not None
+    other = analyse(replace(longer, exposure=replace(longer.exposure, seconds=2.0 * longer.exposure.seconds)), CHOICES)
+    (found,) = compare_strips([read(1), other])
+    assert "light and time" in found.shared
+    assert found.again == pytest.approx(math.sqrt(2.0) * 0.05, rel=0.05)
+
+
 def test_a_number_known_on_one_strip_and_bounded_on_the_other_has_a_bound() -> None:
     short, whole = (analyse(load_strip(FOLDER / f"{name}.toml"), CHOICES) for name in ("heron-short", "heron-reversal"))
     (found,) = compare_strips([whole, short])
@@ -128,7 +138,9 @@ def test_a_number_known_on_one_strip_and_bounded_on_the_other_has_a_bound() -> N
     assert t.first.shown.high is not None
     assert t.second.shown.bound is not None
     assert t.difference.value is None
-    assert t.difference.bound == (">", (t.second.shown.bound[1] - t.first.shown.high) / STOP)
+    assert t.difference.bound is not None
+    assert t.difference.bound[0] == ">"
+    assert t.difference.bound[1] == pytest.approx((t.second.shown.bound[1] - t.first.shown.high) / STOP)
 
 
 def test_readings_and_strips_that_would_tell_are_counted() -> None:

@@ -5,7 +5,7 @@ import math
 import pytest
 
 from curves.errors import StripError
-from curves.sensitometry.core.reader_units import ReaderScale, ReaderUnit, exact_seconds
+from curves.sensitometry.core.reader_units import ReaderScale, ReaderUnit, exact_seconds, marked_seconds
 
 
 @pytest.mark.parametrize(
@@ -58,3 +58,28 @@ def test_exposure_values_and_times_need_the_open_gate(unit: ReaderUnit) -> None:
 def test_a_light_of_nothing_is_refused() -> None:
     with pytest.raises(StripError, match="out of range"):
         ReaderScale("percent").density(0.0, "step 1")
+
+
+@pytest.mark.parametrize("stretch", [1.0, 1.05])
+@pytest.mark.parametrize(("unit", "gate"), [("stops", 0.5), ("ev", 14.0), ("seconds", 1 / 1000), ("percent", 50.0)])
+def test_the_reading_of_a_density_stands_for_that_density(unit: ReaderUnit, gate: float, stretch: float) -> None:
+    scale = ReaderScale(unit, gate, flare=0.001, stretch=stretch)
+    for density in (0.0, 0.3, 2.2):
+        assert scale.density(scale.reading(density), "step 1") == pytest.approx(density, abs=1e-12)
+    assert math.isnan(scale.reading(math.nan))
+
+
+# By the series of shutters: 1/64 second is marked 1/60, 2 seconds are 2; 0.0181 second has no mark.
+@pytest.mark.parametrize(
+    ("exact", "marked"), [(1 / 64, "1/60"), (2.0, "2"), (2 ** (-1 / 3), "1/1.25"), (0.0181, "0.0181")]
+)
+def test_a_time_is_shown_as_a_shutter_marks_it(exact: float, marked: str) -> None:
+    assert marked_seconds(exact) == marked
+
+
+def test_a_reading_is_shown_as_its_instrument_shows_it() -> None:
+    tenth = 1.0
+    assert ReaderScale("stops").reading_text(tenth) == "3.32"
+    assert ReaderScale("percent").reading_text(tenth) == "10"
+    assert ReaderScale("seconds", 1 / 1000).reading_text(3 * math.log10(2)) == "1/125"
+    assert ReaderScale("stops").reading_text(math.nan) == "-"

@@ -92,6 +92,7 @@ def test_the_patches_scatter_as_the_steps_do_where_that_is_more_than_stated() ->
     assert u[1] > 1.9 * 0.005
 
 
-def test_readings_that_scatter_less_than_stated_leave_the_statement_alone() -> None:
+def test_readings_that_scatter_less_than_stated_count_for_less_but_never_for_as_little_as_the_steps_show() -> None:
+    # What the record states counts as three readings more, of that size.
     found = analyse(strip(0.15, stated=0.02, noise=0.004), QUICK)
-    assert found.channels["visual"].ensemble.patch_error["fully_exposed"] == pytest.approx(0.02)
+    assert 0.006 < found.channels["visual"].ensemble.patch_error["fully_exposed"] < 0.015

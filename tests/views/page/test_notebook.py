@@ -109,7 +109,7 @@ def test_the_figure_is_the_pages_main_figure(case: object) -> None:
     figure = curves.figure(analysis)
     assert isinstance(figure, go.Figure)
     drawn = figures(analysis, Choices())["curve"]
-    assert [list(t.x) for t in figure.data] == [list(t["x"]) for t in drawn["data"]]
+    assert [t.to_plotly_json().get("y") for t in figure.data] == [t.get("y") for t in drawn["data"]]
     named = [t.name for t in figure.data if t.showlegend]
     assert named == list(analysis.channels)
     assert figure.layout.title.text == analysis.strip.title

@@ -2,14 +2,17 @@ import json
 import re
 from functools import cache
 
+import numpy as np
 import pytest
 
 from curves import Choices, analyse, load_strip
 from curves.files.filters.drawer import read_drawer
+from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.filters.behind import BareStrip, Match
 from curves.sensitometry.filters.prediction import ideal_pack
 from curves.sensitometry.filters.stacks import find_stacks
-from curves.views.pages.filters import filters_page, stacks_figure
+from curves.views.pages.filters import filters_page
+from curves.views.pages.stack_figures import stack_figures
 from curves.views.text.filters import stacks_text
 from tests.simulate import FOLDER
 
@@ -27,19 +30,49 @@ def page(match: Match = "net", name: str = "heron-reversal") -> tuple[str, str]:
 
 def test_bare_and_moved_curves_stand_side_by_side_and_every_stack_can_be_chosen() -> None:
     html = page()[0]
-    figure = next(f for f in json.loads(html.split('id="figures">')[1].split("</script>")[0]) if "stacks" in f)
+    figure, casts = json.loads(html.split('id="figures">')[1].split("</script>")[0])
     names = [trace["name"] for trace in figure["data"]]
     assert names == [
         f"{c}, {what}" for what in ("without filters", "behind the stack") for c in ("red", "green", "blue", "visual")
     ]
     assert figure["moved"] == [4, 5, 6, 7]
-    assert len(figure["stacks"]) == html.count("<option")
+    listed = html.split('id="stack"')[1].split("</select>")[0]
+    assert len(figure["stacks"]) == listed.count("<option") == html.count('name="stack-row"') == len(casts["stacks"])
     for stack in figure["stacks"]:
-        assert len(stack["x"]) == len(stack["y"]) == 4
+        assert len(stack["x0"]) == len(stack["dx"]) == len(stack["y"]) == 4
         assert [a["text"] for a in stack["annotations"]] == ["white", "grey", "shadow"]
     # No filter at all moves nothing: the last stack's curves are the bare ones.
-    assert figure["stacks"][-1]["x"][0] == figure["data"][0]["x"]
+    assert figure["stacks"][-1]["x0"][0] == figure["data"][0]["x0"]
     assert figure["stacks"][-1]["y"][0] == figure["data"][0]["y"]
+    assert casts["stacks"][-1]["y"] == [trace["y"] for trace in casts["data"][:3]]
+
+
+def test_the_casts_of_the_figure_are_those_of_the_numbers() -> None:
+    analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), CHOICES)
+    bare = BareStrip.of(analysis, CHOICES, "net")
+    found = find_stacks(bare, read_drawer(FOLDER / "drawer.csv"), most=2)
+    figure = stack_figures(analysis, bare, found)["cast"]
+    for one, stack in zip(found.listed, figure["stacks"], strict=True):
+        grey = float(one.prediction.grey[0])
+        for place, layer in enumerate(LAYERS):
+            y = stack["y"][place]
+            x = stack["x0"][place] + stack["dx"][place] * np.arange(len(y))
+            assert np.interp(grey, x, y) == pytest.approx(one.prediction.casts["grey"].layers[layer].value, abs=0.003)
+
+
+def test_a_cast_has_a_swatch_of_its_hue_within_the_grey_without_it() -> None:
+    html = page()[0]
+    swatches = re.findall(r'class="hue" style="background:#(\w{6});border-color:#(\w{6})"', html)
+    assert len(swatches) > 10
+    for _, neutral in swatches:
+        assert neutral[:2] == neutral[2:4] == neutral[4:]
+    # Without filters white is too orange: least blue light.
+    row = re.search(r'<th scope="row">white</th><td>(.*?)</td>', html)
+    assert row is not None
+    assert "orange" in row[1] or "red" in row[1] or "yellow" in row[1]
+    shown = re.search(r"background:#(\w\w)(\w\w)(\w\w)", row[1])
+    assert shown is not None
+    assert int(shown[3], 16) == min(int(level, 16) for level in shown.groups())
 
 
 def test_the_page_is_a_page_and_says_the_same_as_the_terminal() -> None:
@@ -93,7 +126,7 @@ def test_a_figure_holds_only_numbers_that_json_knows() -> None:
     analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), CHOICES)
     bare = BareStrip.of(analysis, CHOICES, "net")
     found = find_stacks(bare, read_drawer(FOLDER / "drawer.csv"), most=1)
-    assert json.dumps(stacks_figure(analysis, bare, found), allow_nan=False)
+    assert json.dumps(stack_figures(analysis, bare, found), allow_nan=False)
 
 
 def test_a_strip_that_was_exposed_through_filters_says_that_stacks_come_on_top() -> None:

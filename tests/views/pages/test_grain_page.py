@@ -3,7 +3,6 @@
 from __future__ import annotations
 
 import base64
-import json
 import re
 from functools import cache
 
@@ -13,7 +12,7 @@ from skimage.io import imread
 
 from curves.sensitometry.grain.comparison import Comparison, compare_films
 from curves.sensitometry.grain.film_grain import Film
-from curves.views.pictures.grain import grain_figures, grain_page
+from curves.views.pictures.grain import grain_figure, grain_page
 from curves.views.pictures.grain_crops import crops_html, crops_of, grey, span_of
 from curves.views.text.grain import grain_text, share_words
 from tests.grain_demo import film
@@ -33,7 +32,7 @@ def shown() -> tuple[tuple[Film, ...], Comparison]:
 @cache
 def page() -> str:
     films, found = shown()
-    return grain_page(films, found, plotly="beside")
+    return grain_page(films, found)
 
 
 def plain(text: str) -> str:
@@ -88,7 +87,7 @@ def test_the_page_says_the_same_as_the_terminal() -> None:
 
 def test_the_same_films_give_the_same_page() -> None:
     films, found = shown()
-    assert grain_page(films, found, plotly="beside") == page()
+    assert grain_page(films, found) == page()
 
 
 def test_pieces_of_all_films_are_one_size_on_film_and_on_the_page() -> None:
@@ -144,42 +143,60 @@ def test_the_scale_bar_and_the_ring_are_to_scale() -> None:
     assert "0.2 mm</text>" in html
 
 
+def marks(drawing: str) -> list[tuple[float, float, str, str]]:
+    """Return the marks of a figure: place, words and whether it is open."""
+    found = re.findall(r'<circle cx="([\d.]+)" cy="([\d.]+)" r="[\d.]+" fill="(#\w+)"[^>]*><title>([^<]+)', drawing)
+    return [(float(x), float(y), "open" if fill == "#ffffff" else "full", words) for x, y, fill, words in found]
+
+
 def test_every_film_is_drawn_in_visual_density_and_colour_films_in_their_layers_too() -> None:
-    figures = grain_figures(shown()[1])
-    assert list(figures) == ["grain-visual", "grain-red", "grain-green", "grain-blue"]
-    assert [t["name"] for t in figures["grain-visual"]["data"]] == [
-        "Heron &lt;80&gt;",
-        "Stork",
-        "Crane 400, in a developer of its own",
-        "Crane 400, in a developer of its own, bounds",
-    ]
-    assert [t["name"] for t in figures["grain-red"]["data"]] == ["Heron &lt;80&gt;"]
-    assert json.dumps(figures, allow_nan=False)
+    found = shown()[1]
+    names = ["Heron &lt;80&gt;", "Stork", "Crane 400, in a developer of its own"]
+    drawn = marks(grain_figure(found, "visual"))
+    assert list(dict.fromkeys(words.split(", step")[0] for *_, words in drawn)) == names
+    assert len(drawn) == sum(len(film.channels["visual"].points) for film in found.films)
+    assert {words.split(", step")[0] for *_, words in marks(grain_figure(found, "red"))} == {names[0]}
+    assert page().count('<svg class="drawing"') == 4
+    # A film that noise buries has bounds, drawn as rings.
+    assert {kind for *_, kind, words in drawn if words.startswith("Crane")} >= {"open"}
+    assert {kind for *_, kind, words in drawn if words.startswith("Stork")} == {"full"}
 
 
 def test_bars_reach_to_the_ends_of_the_intervals() -> None:
     found = shown()[1]
-    trace = grain_figures(found)["grain-visual"]["data"][0]
-    for x, y, up, down, point in zip(
-        trace["x"], trace["y"], trace["error_y"]["array"], trace["error_y"]["arrayminus"],
-        found.films[0].channels["visual"].points, strict=True,
-    ):  # fmt: skip
-        rms = point.found.rms
-        assert (x, y) == pytest.approx((point.found.density, rms.value), abs=1e-4)
-        assert (y - down, y + up) == pytest.approx((rms.low, rms.high), abs=2e-4)
+    drawing = grain_figure(found, "visual")
+    points = found.films[0].channels["visual"].points
+    bars = re.findall(r'd="M([\d.]+),([\d.]+)V([\d.]+)M[\d.]+,[\d.]+h8', drawing)[: len(points)]
+    ends = sorted((p.found.density, *p.found.rms.known_ends) for p in points)
+    drawn = sorted((float(x), float(bottom), float(top)) for x, top, bottom in bars)
+    # Pixels to numbers by the marks of the figure's own axis; their texts lie 4 px lower.
+    axis = drawing.split('<g text-anchor="end"')[1].split("</g>")[0]
+    ticks = [(float(y) - 4.0, float(text)) for y, text in re.findall(r'y="([\d.]+)">([\d.]+)', axis)]
+    scale = np.polyfit([y for y, _ in ticks], [number for _, number in ticks], 1)
+    for (_, bottom, top), (_, low, high) in zip(drawn, ends, strict=True):
+        assert np.polyval(scale, [bottom, top]) == pytest.approx([low, high], abs=0.02)
 
 
 def test_a_bound_far_above_all_numbers_does_not_press_them_flat() -> None:
-    figure = grain_figures(shown()[1])["grain-visual"]
-    highest = max(v for t in figure["data"] for v in t["y"])
-    assert figure["layout"]["yaxis"]["range"][1] >= highest
-    assert figure["layout"]["yaxis"]["range"][1] < 2.5 * max(figure["data"][1]["y"])
+    drawing = grain_figure(shown()[1], "visual")
+    frame = re.search(r'<rect [^>]*height="([\d.]+)"', drawing)
+    assert frame is not None
+    height = float(frame[1])
+    stork = [y for _, y, _, words in marks(drawing) if words.startswith("Stork")]
+    top = min(y for _, y, *_ in marks(drawing))
+    assert top >= 18.0
+    assert height + 18.0 - min(stork) > height / 2.5
+
+
+def test_the_page_has_no_plotting_library() -> None:
+    assert "Plotly" not in page()
+    assert len(page().encode()) < 1_500_000
 
 
 def test_one_film_alone_has_a_page_without_verdicts() -> None:
     films = [film("Heron", 10.0, side=110, densities=(1.0,))]
     found = compare_films(films)
-    html = grain_page(films, found, plotly="beside")
+    html = grain_page(films, found)
     assert "How much grain?" in html
     assert "Grain: Heron" in html
     assert 'class="range"' not in html.split("<body>")[1]
@@ -188,6 +205,6 @@ def test_one_film_alone_has_a_page_without_verdicts() -> None:
 
 def test_missing_numbers_have_their_reasons_listed_once() -> None:
     films = [film("Heron", 10.0, side=110, densities=(0.3, 0.6), samples=3)]
-    html = grain_page(films, compare_films(films), plotly="beside")
+    html = grain_page(films, compare_films(films))
     assert "Why some numbers are missing" in html
     assert "1 lies above; measure a patch nearer to 1" in html

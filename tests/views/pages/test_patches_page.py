@@ -14,7 +14,7 @@ from skimage.io import imread
 
 from curves.sensitometry.core.units import LAYERS, FloatArray
 from curves.sensitometry.scan.patch_light import FilmPiece
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 from curves.views.pictures.scan import PatchPicture, WedgePicture, patches_page
 
 DUST = "12% of it is left out as dust or scratches"
@@ -79,23 +79,26 @@ def test_a_frame_says_its_number_and_densities_and_its_title_says_them_in_full()
     assert re.findall(r"<title>(step[^<]+|fully[^<]+|base[^<]+)</title>", page) == [
         "step 1: visual 2.00", "step 2: visual 0.50", "step 3: visual none", "fully exposed: visual -0.012", "base: ",
     ]  # fmt: skip
-    letters = re.findall(r"<text [^>]+>([^<]+)</text>", page)
+    letters = re.findall(r"<text [^>]+>([^<]+)</text>", page.split('class="overlay"')[1].split("</svg>")[0])
     assert letters == ["1", "2.00", "2", "0.50", "3", "none", "fully exposed", "-0.01", "base"]
 
 
 def test_letters_are_dark_on_what_is_thin_and_light_on_what_is_dense_or_not_read() -> None:
     page = patches_page(SHOWN)
-    pale = {title: bool(mark) for mark, title in re.findall(r'<g( class="pale")?><title>(step \d)', page)}
+    pale = {
+        title: bool(mark) for mark, title in re.findall(r'<g data-patch="\d"( class="pale")?><title>(step \d)', page)
+    }
     assert pale == {"step 1": False, "step 2": True, "step 3": False}
 
 
 def test_the_table_tells_density_uncertainty_and_remarks() -> None:
     table = patches_page(SHOWN).split("<tbody>")[1].split("</tbody>")[0]
     rows = [" ".join(re.sub("<[^>]+>", " ", row).split()) for row in table.split("</tr>")[:-1]]
+    # The patches with a remark come first.
     assert rows == [
-        "step 1 2.000 ±0.012",
         f"step 2 0.500 visual: {DUST}",
         "step 3 not read visual: denser than &lt;all&gt;; not read",
+        "step 1 2.000 ±0.012",
         "fully exposed −0.012",
         "base not read",
     ]
@@ -131,7 +134,22 @@ def test_a_calibration_wedge_in_the_picture_is_framed_with_its_known_densities()
     assert len(frames(page, "known")) == 2
     assert "<title>calibration wedge, step 2: 1.500</title>" in page
     assert "Blue frames are the calibration wedge" in words(page)
-    assert page.count("<svg") == 1
+    assert page.count('<svg class="overlay"') == 1
+
+
+def test_densities_are_drawn_from_step_to_step_where_they_were_read() -> None:
+    page = patches_page(SHOWN)
+    drawing = page.split("Density from step to step</h2>")[1].split("</section>")[0]
+    # Two of three steps were read: two dots, and a bar for the one whose uncertainty is known.
+    assert drawing.count("h0") == int(np.isfinite(SHOWN.densities).sum()) == 2
+    assert drawing.count("h8") == 2 * int((np.isfinite(SHOWN.densities) & np.isfinite(SHOWN.errors)).sum())
+    assert "NaN" not in drawing
+    assert "nan" not in drawing
+
+
+def test_remarks_stand_above_the_picture() -> None:
+    page = patches_page(SHOWN)
+    assert page.index("<h2>Remarks</h2>") < page.index("<h2>Every patch on the picture</h2>")
 
 
 def test_a_calibration_wedge_scanned_apart_has_a_picture_of_its_own() -> None:
@@ -154,9 +172,10 @@ def test_names_and_notes_are_escaped() -> None:
         assert raw not in page
 
 
-def test_the_page_has_no_script_that_runs_and_asks_no_network() -> None:
+def test_the_page_has_no_plotting_library_and_asks_no_network() -> None:
     page = patches_page(replace(SHOWN, wedge=WEDGE))
-    assert re.findall(r"<script[^>]*>\s*([^<]*?)\s*</script>", page) == ["[]", ""]
+    scripts = re.findall(r"<script[^>]*>(.*?)</script>", page, re.DOTALL)
+    assert not any("Plotly" in script for script in scripts)
     assert set(re.findall(r'(?:href|src)="([a-z]+:)', page)) == {"data:"}
     assert "<noscript" not in page
     assert not re.search(r"\b(NaN|nan|None|inf)\b", words(page))

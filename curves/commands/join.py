@@ -1,0 +1,41 @@
+"""``curves join``: strips of one film, exposed differently, as one curve."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from curves.commands.options import StripOptions, Strips, with_strip_options
+
+
+@with_strip_options
+def join(
+    strips: Strips,
+    wanted: StripOptions,
+    into: Annotated[Path, typer.Option("--into", metavar="NAME", help="Name of the joined strip's record.")],
+    title: Annotated[str | None, typer.Option("--title", help="What to call the joined strip.")] = None,
+) -> None:
+    """Join strips of one film and process that were exposed differently to one strip, with one curve.
+
+    The joined strip is a record (.toml) and a table (.csv); every command takes it like any other.
+
+    Example: curves join monday.toml tuesday.toml --into both
+    """
+    from curves.app.strip_files import strips_among
+    from curves.files.entry.joined_records import write_joined
+    from curves.sensitometry.combining.joining import join as joined_of
+    from curves.views.combined.joining import joining_text
+
+    found = strips_among(strips)
+    joined = joined_of(
+        *wanted.loaded([strip.path for strip in found.strips]),
+        names=[strip.path.stem for strip in found.strips],
+        title=title,
+        choices=wanted.choices(),
+    )
+    record, table = write_joined(into, joined)
+    print(joining_text(joined), end="")
+    print(f"\nWritten: {record}, {table}")
+    print(f"Next: curves ei {record}")

@@ -1,0 +1,48 @@
+"""The common index of several strips as JSON."""
+
+from __future__ import annotations
+
+from typing import Any
+
+from curves.files.results.content import FORMAT, json_text, quantity, strip_content
+from curves.sensitometry.combining.agreement import Agreement
+from curves.sensitometry.combining.together import CommonIndex, StripShare
+
+
+def together_json(found: CommonIndex) -> str:
+    """Return a common index as JSON text: ``{"format": 2, "strips": [...], "together": {...}}``."""
+    strips = [strip_content(share.analysis) for share in found.strips]
+    return json_text({"format": FORMAT, "strips": strips, "together": _common(found)})
+
+
+def _common(found: CommonIndex) -> dict[str, Any]:
+    return {
+        "recommended": quantity(found.recommended),
+        "nominal": found.nominal,
+        "range_ends": [quantity(end) for end in found.range],
+        "agreement": None if found.agreement is None else _agreement(found.agreement),
+        "odd_strip": None if found.odd is None else found.odd.analysis.strip.title,
+        "scatter_stops": quantity(found.scatter),
+        "shared": [source.name for source in found.shared],
+        "shared_stops": found.shared_error,
+        "shares": [_share(share) for share in found.strips],
+    }
+
+
+def _agreement(test: Agreement) -> dict[str, Any]:
+    return {
+        "contradict": test.contradicts,
+        "chi_square": test.chi_square,
+        "degrees_of_freedom": test.freedom,
+        "chance": test.chance,
+    }
+
+
+def _share(share: StripShare) -> dict[str, Any]:
+    return {
+        "title": share.analysis.strip.title,
+        "index": quantity(share.index),
+        "weight": share.weight,
+        "against_the_others_stops": quantity(share.apart),
+        "fit": share.fit,
+    }

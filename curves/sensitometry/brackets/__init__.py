@@ -1,0 +1,1 @@
+"""Brackets of frames: judged by eye, and planned."""

@@ -1,0 +1,127 @@
+"""The origin of a strip: the plan that it was exposed by, and the scan that its densities come from."""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass, field
+
+import numpy as np
+
+from curves.errors import StripError
+from curves.sensitometry.core.units import Channel, FloatArray
+from curves.sensitometry.core.values import POSITIVE, Bounds, check_fields, number, short_repr, store, whole
+
+SHARE = Bounds(least=0.0, most=1.0)
+"""A chance [unitless]."""
+
+_LOG_H = Bounds(above=-20.0, below=20.0)
+_OFF = Bounds(least=0.0, below=20.0)
+
+Expected = tuple[float, float, float]
+"""The least, the expected and the greatest value; the outer two hold 95 % of the films that were thought of."""
+
+
+@dataclass(frozen=True)
+class Flag:
+    """A remark on a patch, numbered from 1: a code for machines, a clause for people; on one channel, or on all."""
+
+    patch: int
+    code: str
+    message: str
+    channel: Channel | None = None
+
+
+@dataclass(frozen=True)
+class ScanOrigin:
+    """The scan of a strip, and the way from its light to density.
+
+    Attributes:
+        image: name of the scan.
+        by_wedge: True if a calibration wedge tells density, False if clear and dark alone do.
+        flags: remarks on single patches, numbered as the rows of the strip's readings, from 1.
+        calibration: what tells density is called; scans that share it share its error.
+        common: by channel, for each row of the readings, the part of its standard uncertainty that it has in common
+            with the others, (rows,) [density]; NaN where it is not known.
+        doubts: why the calibration itself is doubtful, each a sentence.
+    """
+
+    image: str
+    by_wedge: bool
+    flags: tuple[Flag, ...] = ()
+    calibration: str = ""
+    common: Mapping[Channel, FloatArray] = field(default_factory=dict)
+    doubts: tuple[str, ...] = ()
+
+    def scale_error(self, channel: Channel, readings: FloatArray, density: FloatArray) -> FloatArray:
+        """Return the standard uncertainty of the scan's scale at densities, any shape [density].
+
+        Between the densities of the patches it runs straight, and beyond them it stays.
+
+        Args:
+            channel: which one; a channel that was not scanned, such as an estimated one, takes the layers' mean.
+            readings: densities of the rows in that channel, (rows,) [density].
+            density: where to know it [density].
+        """
+        if channel in self.common:
+            errors = self.common[channel]
+        elif self.common:
+            errors = np.mean(list(self.common.values()), axis=0)
+        else:
+            return np.zeros_like(density)
+        known = np.isfinite(errors) & np.isfinite(readings)
+        if not known.any():
+            return np.zeros_like(density)
+        order = np.argsort(readings[known])
+        return np.asarray(np.interp(density, readings[known][order], errors[known][order]))
+
+    def notes(self, patch: int, channel: Channel) -> str | None:
+        """Return the remarks on a patch in a channel, as a clause; None if there are none."""
+        found = [f.message for f in self.flags if f.patch == patch and f.channel in (None, channel)]
+        return "; ".join(found) or None
+
+
+@dataclass(frozen=True)
+class PlannedEnds:
+    """The ends of a curve as a plan expected them before the strip was exposed.
+
+    Attributes:
+        thin, dense: log H of the two ends, on the strip's own scale: least, expected, greatest [log10].
+        chance: the chance that all strips of the plan together hold both ends [unitless].
+        alone: the chance that this strip holds both ends by itself [unitless].
+        strip, strips: number of this strip among those of the plan, the most exposed first, and how many there are.
+        box: box speed that the plan began with [unitless].
+        off_stops: how far that might be wrong, either way [stops].
+
+    Raises:
+        StripError: a number is out of range, or the three values of an end do not rise.
+    """
+
+    thin: Expected
+    dense: Expected
+    chance: float
+    alone: float
+    strip: int
+    strips: int
+    box: float
+    off_stops: float
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        for name in ("thin", "dense"):
+            values = tuple(number(x, f"PlannedEnds, {name}", _LOG_H) for x in getattr(self, name))
+            if len(values) != 3 or sorted(values) != list(values):
+                raise StripError(
+                    f"{values} are not the ends of an interval with the value expected",
+                    where=f"PlannedEnds, {name}",
+                    needed="three numbers that rise: least, expected, greatest",
+                )
+            store(self, name, values)
+        check_fields(self, chance=SHARE, alone=SHARE, box=POSITIVE, off_stops=_OFF)
+        store(self, "strips", whole(self.strips, "PlannedEnds, strips", least=1))
+        store(self, "strip", whole(self.strip, "PlannedEnds, strip", least=1))
+        if self.strip > self.strips:
+            raise StripError(
+                f"strip {self.strip} is not one of {self.strips}",
+                where="PlannedEnds, strip",
+                needed=f"a number from 1 to {self.strips}",
+            )

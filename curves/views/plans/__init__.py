@@ -1,0 +1,1 @@
+"""Plans in words: what to set, what to expect, what to keep, what to beware of."""

@@ -1,0 +1,119 @@
+"""Several strips of one film as one index: coverage over simulated films, contradictions, bounds, refusals."""
+
+from __future__ import annotations
+
+from dataclasses import replace
+
+import pytest
+
+from curves import Choices, Contact, Strip, StripError, analyse, load_strip
+from curves.sensitometry.combining.together import together
+from tests.bench.together import count, exposed
+from tests.simulate import FOLDER
+
+FEW = Choices(draws=250, most_draws=250)
+
+
+def test_the_common_index_holds_the_truth_and_nothing_is_told_for_nothing() -> None:
+    """Forty films of families that no constant was chosen by, three strips each; `tests.bench.together` runs more."""
+    found = count(40, 3)
+    assert found["refused"] == 0
+    assert found["held"] >= 35  # of 40; 38 are expected, and 34 or fewer in less than one run of a hundred
+    assert found["told"] <= 5  # two are expected
+    assert found["width"] < found["alone"]
+
+
+def test_a_strip_that_is_off_by_a_stop_is_told_and_named() -> None:
+    found = count(30, 3, off=1.0)
+    assert found["told"] >= 25  # 90 % are asked for
+    assert found["named"] >= 21
+    assert found["held"] >= 26
+
+
+def test_a_negative_has_a_common_index_too() -> None:
+    found = count(20, 2, kind="negative")
+    assert found["held"] >= 17
+    assert found["refused"] == 0
+
+
+def test_weights_fall_to_the_strip_that_is_surest() -> None:
+    strips = exposed(3, 2).strips
+    unsure = replace(strips[0], exposure=replace(strips[0].exposure, uncertainty_stops=0.6))
+    found = together(unsure, strips[1], choices=FEW)
+    weights = [share.weight or 0.0 for share in found.strips]
+    assert sum(weights) == pytest.approx(1.0)
+    assert weights[1] > 4.0 * weights[0]
+
+
+def test_what_all_strips_share_is_named_and_not_averaged_away() -> None:
+    found = together(*exposed(8, 5).strips, choices=FEW)
+    assert "meter's constant" in [source.name for source in found.shared]
+    alone = min(share.index.u or 0.0 for share in found.strips)
+    assert found.recommended.u is not None
+    assert found.recommended.u < alone
+    assert 0.69 * found.recommended.u / (found.recommended.value or 1.0) < 1.0
+
+
+def demo(name: str) -> Strip:
+    """Return a demo strip."""
+    return load_strip(FOLDER / f"{name}.toml")
+
+
+def test_a_strip_that_shows_only_a_bound_is_left_out_and_held_against_the_others() -> None:
+    found = together(demo("heron-reversal"), demo("heron-frames"), demo("heron-short"), choices=FEW)
+    short = found.strips[2]
+    assert short.weight is None
+    assert short.index.bound is not None
+    assert short.fit == "agrees"
+    assert len(found.taking_part) == 2
+
+
+def test_a_bound_that_the_others_contradict_is_told() -> None:
+    lost = demo("heron-short")
+    # Eight times the light that was there: the bound on its index falls below the index of the others.
+    lost = replace(lost, exposure=Contact(8.0 * 150.0, 0.02, 0.1, light="daylight 5500 K"))
+    found = together(demo("heron-reversal"), demo("heron-frames"), lost, choices=FEW)
+    assert found.strips[2].fit == "contradicts"
+
+
+def test_one_index_beside_bounds_stays_as_it_is() -> None:
+    full = analyse(demo("heron-reversal"), FEW)
+    found = together(full, analyse(demo("heron-short"), FEW))
+    assert found.agreement is None
+    assert found.recommended == full.working_ei.recommended
+    assert found.scatter.value is None
+
+
+def test_no_strip_with_an_index_is_an_error_with_what_to_do() -> None:
+    short = demo("heron-short")
+    other = replace(short, title="again", readings={c: v + 0.01 for c, v in short.readings.items()})
+    with pytest.raises(StripError, match="no strip shows an index") as caught:
+        together(short, other, choices=FEW)
+    assert "exposure" in str(caught.value)
+
+
+@pytest.mark.parametrize(
+    ("others", "words"),
+    [
+        (("heron-reversal",), "one strip has nothing to be combined with"),
+        (("heron-reversal", "heron-reversal"), "its exposures and readings are those of another strip"),
+        (("heron-reversal", "wren-reversal"), "film is Wren 25, but Heron 80"),
+        (("heron-reversal", "heron-negative"), "kind is negative, but reversal"),
+        (("heron-reversal", "heron-filtered"), "filter is pale blue 40 mired"),
+    ],
+)
+def test_strips_that_are_not_of_one_film_are_refused(others: tuple[str, ...], words: str) -> None:
+    with pytest.raises(StripError) as caught:
+        together(*(demo(name) for name in others), choices=FEW)
+    assert words in str(caught.value)
+
+
+def test_analyses_under_different_choices_are_refused() -> None:
+    strips = exposed(2, 2).strips
+    with pytest.raises(StripError, match="different choices"):
+        together(analyse(strips[0], FEW), analyse(strips[1], replace(FEW, seed=1)))
+
+
+def test_without_draws_nothing_is_combined() -> None:
+    with pytest.raises(StripError, match="without draws"):
+        together(*exposed(2, 2).strips, choices=Choices(draws=0, most_draws=0))

@@ -13,9 +13,7 @@ from curves.files.base.tables import read_table
 from curves.sensitometry.core.reader_units import (
     ASSUMED_KNOWN,
     ASSUMED_SCATTER,
-    CALLIER,
     READER_UNITS,
-    REPEATABILITY,
     KnownWedge,
     ReaderScale,
     ReaderUnit,

@@ -32,7 +32,7 @@ from curves.sensitometry.strip.exposure import (
     LogHUnit,
 )
 from curves.sensitometry.strip.reciprocity import EXPONENT, Reciprocity, Schwarzschild, TableOfTimes
-from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.strip import Strip, diffuse
 from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _FIELDS = (

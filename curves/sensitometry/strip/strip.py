@@ -11,7 +11,7 @@ from typing import get_args
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, CALLIER, DENSITOMETER, REPEATABILITY, ReaderScale
+from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
     DENSITY_KINDS,
@@ -53,6 +53,12 @@ from curves.sensitometry.strip.wedge import Wedge
 
 Patch = Mapping[Channel, float]
 
+CALLIER = Bounds(least=1.0, below=3.0)
+"""A Callier factor: specular over diffuse density [unitless]."""
+
+REPEATABILITY = Bounds(above=0.0, below=1.0)
+"""A standard deviation of one reading [density]."""
+
 
 @dataclass(frozen=True)
 class Patches:
@@ -90,6 +96,15 @@ class Patches:
         """Return the patches with specular densities turned into diffuse ones by one factor [unitless]."""
         patches = (self.base, self.unexposed, self.fully_exposed)
         return Patches(*({channel: d / callier for channel, d in patch.items()} for patch in patches))
+
+
+def diffuse(density: FloatArray, callier: float | None) -> FloatArray:
+    """Return diffuse densities from those of a specular instrument, any shape [density]; as they are if None.
+
+    The Callier factor is specular over diffuse density. It grows with grain and changes with density: one number for
+    all of a strip is an approximation.
+    """
+    return density if callier is None else density / callier
 
 
 @dataclass(frozen=True, eq=False, repr=False)

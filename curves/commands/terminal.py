@@ -10,6 +10,8 @@ from collections.abc import Iterable
 from pathlib import Path
 from typing import TextIO
 
+from curves.errors import visible
+
 _LARGE = 50_000_000
 """Files of more bytes than this take more than a second to read."""
 
@@ -87,11 +89,11 @@ class Terminal:
 
     def say(self, text: str) -> None:
         """Show a line or several."""
-        print(text, flush=True)
+        print(visible(text), flush=True)
 
     def say_over(self, text: str) -> None:
         """Show a line in place of the prompt that was just answered."""
-        print(f"\x1b[1A\x1b[2K{text}" if self._drawing else text, flush=True)
+        print(f"\x1b[1A\x1b[2K{visible(text)}" if self._drawing else visible(text), flush=True)
 
 
 def standard_terminal() -> Terminal:

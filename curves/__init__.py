@@ -34,11 +34,13 @@ if TYPE_CHECKING:
     from curves.sensitometry.comparison.differences import Tolerances
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.core.quantity import Quantity
+    from curves.sensitometry.core.reader_units import ReaderScale
     from curves.sensitometry.curve.fit import Curve, fit_curve
     from curves.sensitometry.series.trend import Repeatability
     from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
+    from curves.sensitometry.strip.metering import FilterUsed, GreyFrame
     from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
-    from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
+    from curves.sensitometry.strip.strip import Patches, Strip
     from curves.sensitometry.strip.wedge import Pieces, Wedge
     from curves.sensitometry.uncertainty.intervals import difference, difference_in_stops
     from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, WorkingEI
@@ -58,12 +60,14 @@ __all__ = [
     "Frames",
     "GivenExposure",
     "GrainError",
+    "GreyFrame",
     "JoinedStrip",
     "OutputError",
     "Patches",
     "Pieces",
     "Point",
     "Quantity",
+    "ReaderScale",
     "RecordError",
     "Repeatability",
     "Schwarzschild",
@@ -106,11 +110,13 @@ _NAMES = {
     "sensitometry.comparison.differences": "Tolerances",
     "sensitometry.core.choices": "Choices",
     "sensitometry.core.quantity": "Quantity",
+    "sensitometry.core.reader_units": "ReaderScale",
     "sensitometry.curve.fit": "Curve fit_curve",
     "sensitometry.series.trend": "Repeatability",
     "sensitometry.strip.exposure": "Camera Contact Frames GivenExposure",
     "sensitometry.strip.reciprocity": "Schwarzschild TableOfTimes",
-    "sensitometry.strip.strip": "FilterUsed Patches Strip",
+    "sensitometry.strip.metering": "FilterUsed GreyFrame",
+    "sensitometry.strip.strip": "Patches Strip",
     "sensitometry.strip.wedge": "Pieces Wedge",
     "sensitometry.uncertainty.intervals": "difference difference_in_stops",
     "sensitometry.uncertainty.results": "Analysis ChannelFinding Point Speed WorkingEI",

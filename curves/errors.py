@@ -28,6 +28,11 @@ def visible(text: str) -> str:
     return text.translate(_PICTURES)
 
 
+_LONGEST, _KEPT = 600, 250
+"""Length of the longest clause of a refusal that is shown whole, and how much of each end is shown of a longer one: our
+own choice [characters]."""
+
+
 class CurvesError(Exception):
     """A refusal in words: the fault, its place, what is needed instead, and what to try.
 
@@ -55,17 +60,22 @@ class CurvesError(Exception):
         Args:
             spell: returns the name of a setting for the reader; by default the parameter's own.
         """
-        where = spell(self.where) if self.where in self.settings else self.where
-        first = f"{where}: {self.what}" if where else self.what
-        text = f"{first}; needed: {self.needed}." if self.needed else f"{first}."
+        where = _shown(spell(self.where) if self.where in self.settings else self.where)
+        first = f"{where}: {_shown(self.what)}" if where else _shown(self.what)
+        text = f"{first}; needed: {_shown(self.needed)}." if self.needed else f"{first}."
         hint = with_settings(self.hint, [s for s in self.settings if s != self.where], spell)
-        return visible(f"{text}\nTry: {hint}." if hint else text)
+        return visible(f"{text}\nTry: {_shown(hint)}." if hint else text)
 
     @classmethod
     def of(cls, error: CurvesError, where: str) -> Self:
         """Return an error of this kind with the words of ``error`` and another place."""
         settings = [s for s in error.settings if s != error.where]
         return cls(error.what, where=where, needed=error.needed, hint=error.hint, settings=settings)
+
+
+def _shown(clause: str) -> str:
+    """Return a clause, without the middle of what it quotes if a file holds a text that nobody reads to the end."""
+    return clause if len(clause) <= _LONGEST else f"{clause[:_KEPT]} [...] {clause[-_KEPT:]}"
 
 
 def with_settings(hint: str, settings: Sequence[str], spell: Callable[[str], str] = str) -> str:

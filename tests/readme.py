@@ -29,7 +29,7 @@ from unittest import mock
 
 from curves import cli
 from curves.files.strips.bare import strip_from_table
-from curves.sensitometry.strip.strip import FilterUsed
+from curves.sensitometry.strip.metering import FilterUsed
 from curves.sensitometry.uncertainty.sources import sources_of
 from curves.views.words.glossary import find
 from curves.views.words.wrapping import WIDTH

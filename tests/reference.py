@@ -16,8 +16,17 @@ BEGIN, END = "<!-- reference -->\n", "<!-- end of reference -->\n"
 WIDTH = 79
 
 GROUPS = {
-    "A strip": ("Strip", "load_strip", "Wedge", "Patches", "FilterUsed", "Schwarzschild", "TableOfTimes"),
-    "How it was exposed": ("Contact", "Camera", "Frames", "GivenExposure"),
+    "A strip": (
+        "Strip",
+        "load_strip",
+        "Wedge",
+        "Patches",
+        "FilterUsed",
+        "ReaderScale",
+        "Schwarzschild",
+        "TableOfTimes",
+    ),
+    "How it was exposed": ("Contact", "GreyFrame", "Camera", "Frames", "GivenExposure"),
     "Analysis": ("analyse", "Choices", "fit_curve", "difference", "difference_in_stops"),
     "Several strips": ("compare", "Tolerances", "series", "settings_for", "Repeatability", "control"),
     "Tables and a figure": ("measures_frame", "points_frame", "steps_frame", "curve_frame", "figure"),

@@ -94,3 +94,18 @@ def test_a_name_like_no_other_is_answered_with_all_known_ones() -> None:
 
 def test_known_names_may_come_from_any_iterable() -> None:
     assert nearest("zzz", (name for name in ("a", "b"))) == "use one of: a, b"
+
+
+def test_a_clause_that_quotes_what_nobody_reads_to_the_end_is_shown_by_its_ends() -> None:
+    error = RecordError(f"'{'x' * 70_000}' is not a number", where="a.csv, line 2", needed="a number")
+    shown = str(error)
+    assert shown.startswith("a.csv, line 2: 'xxx")
+    assert shown.endswith("xxx' is not a number; needed: a number.")
+    assert " [...] " in shown
+    assert len(shown) < 600
+    assert str(RecordError("y" * 600)) == f"{'y' * 600}."
+
+
+@pytest.mark.parametrize("sign", ["\x1b[2J", "\x07", "\x9b", "\x7f", "\u202e", "\u2066", "\r"])
+def test_a_sign_that_commands_a_terminal_is_shown_by_another(sign: str) -> None:
+    assert sign[0] not in str(RecordError(f"{sign}x"))

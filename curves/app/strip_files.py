@@ -20,7 +20,7 @@ from curves.sensitometry.strip.exposure import POSITIONS
 FileKind = Literal["record", "readings", "calibration", "entry", "picture", "drawer", "patches", "wedge"]
 
 RECORD = ".toml"
-PICTURES = (".tif", ".tiff", ".png")
+PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".dng")
 
 NOT_A_STRIP = {
     "calibration": "the calibration of a scan",

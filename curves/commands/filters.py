@@ -29,7 +29,21 @@ def filters(
         tuple[Path, Path] | None,
         typer.Option("--from", metavar="BARE FILTERED", help="Measure a filter from strips without and with it."),
     ] = None,
-    name: Annotated[str, typer.Option("--name", help="With --from: name of the filter in the drawer.")] = "",
+    pictures: Annotated[
+        tuple[Path, Path] | None,
+        typer.Option(
+            "--from-pictures",
+            metavar="BESIDE THROUGH",
+            help="Measure a filter from two pictures of one light, beside it and through it, taken with one exposure.",
+        ),
+    ] = None,
+    place: Annotated[
+        str, typer.Option("--area", metavar="L,T,R,B", help="With --from-pictures: the place measured; the middle.")
+    ] = "",
+    encoding: Annotated[
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="With --from-pictures: encoding of the numbers.")
+    ] = "",
+    name: Annotated[str, typer.Option("--name", help="With --from...: name of the filter in the drawer.")] = "",
     meter_factor: Annotated[
         float | None,
         typer.Option("--meter-factor", help="With --from: factor between meter readings without and with the filter."),
@@ -49,18 +63,24 @@ def filters(
 
     Example: curves filters --from bare.toml filtered.toml --name "magenta CC40" --drawer drawer.csv
 
+    Example: curves filters --from-pictures open.dng filtered.dng --name "amber" --drawer drawer.csv
+
     Example: curves filters --verify bare.toml actual.toml --stack "magenta CC40 + cyan CC05" --drawer drawer.csv
     """
     from curves.errors import RecordError
 
-    if sum(form is not None for form in (strip, measured, verified)) != 1:
-        raise typer.BadParameter("give one of: STRIP; --from BARE FILTERED; --verify BARE ACTUAL")
+    if sum(form is not None for form in (strip, measured, pictures, verified)) != 1:
+        raise typer.BadParameter(
+            "give one of: STRIP; --from BARE FILTERED; --from-pictures BESIDE THROUGH; --verify BARE ACTUAL"
+        )
     if drawer is None:
         raise RecordError("the table of filters is not given", where="--drawer", needed="a table such as drawer.csv")
     if strip is not None:
         _find(wanted, strip, drawer, most, match, max_stops, folder, library, as_json=as_json)
     elif measured is not None:
         _measure(wanted, measured, drawer, name, meter_factor, as_json=as_json)
+    elif pictures is not None:
+        _photographed(pictures, drawer, name, place, encoding, as_json=as_json)
     elif verified is not None:
         _verify(wanted, verified, drawer, stack, match, as_json=as_json)
 
@@ -145,6 +165,29 @@ def _measure(
     replaced = keep_filter(drawer, one)
     text = measured_filter_text(one, found, str(drawer), replaced, option_of)
     print(measured_filter_json(one, found) if as_json else text, end="")
+
+
+def _photographed(
+    pictures: tuple[Path, Path], drawer: Path, name: str, place: str, encoding: str, *, as_json: bool
+) -> None:
+    """Print the density of a filter to a camera, and write the filter into the drawer."""
+    from curves.app.pictures.scan_encoding import without_wedge
+    from curves.files.filters.drawer_writing import check_filter_name, keep_filter
+    from curves.files.filters.from_pictures import filter_of_pictures
+    from curves.files.filters.results import photographed_filter_json
+    from curves.files.scans.places import rectangle
+    from curves.files.scans.scan import Scan
+    from curves.sensitometry.scan.encoding import LINEAR, parse_encoding
+    from curves.views.text.filters import photographed_filter_text
+
+    check_filter_name(name)
+    with Scan(pictures[0], LINEAR) as beside:
+        choice = without_wedge(beside, parse_encoding(encoding) if encoding else None, wedge=False)
+        corners = rectangle(place, beside.facts, "area") if place else None
+        found = filter_of_pictures(beside, pictures[1], name, corners)
+    replaced = keep_filter(drawer, found.one)
+    text = photographed_filter_text(found.one, found.scatter, str(drawer), replaced, choice.sentence)
+    print(photographed_filter_json(found.one, found.scatter) if as_json else text, end="")
 
 
 def _verify(

@@ -78,31 +78,34 @@ def measure(
 
 
 def _table(path: Path, strips: list[Path], wanted: StripOptions) -> None:
-    """Write the numbers of all strips into one table, strip by strip; a strip that is written stays, whatever comes."""
+    """Write the numbers of all strips into one table; those of the strips before stay, whatever ends the work."""
     import csv
     import io
 
     from curves.commands.many_strips import ManyStrips
     from curves.errors import OutputError
-    from curves.files.base.writing import append_whole
+    from curves.files.base.writing import refuse_other, write_atomically
 
     if path.suffix.lower() != ".csv":
         raise OutputError(f"{path} is not the name of a table", where="--table", needed="cgats, or a name in .csv")
-    many = ManyStrips(strips, wanted)
+    if path.exists() or not path.parent.is_dir():
+        fault, hint = (
+            ("there is already such a file", "move it away, or name another")
+            if path.exists()
+            else ("there is no such folder", "make it, or name another")
+        )
+        raise OutputError(f"the table cannot be made: {fault}", where=str(path), hint=hint)
+    many, text, done = ManyStrips(strips, wanted), io.StringIO(), 0
     try:
-        path.open("x", encoding="utf-8").close()
-    except OSError as error:
-        hint = "move it away, or name another" if path.exists() else "check that the folder exists"
-        raise OutputError(f"the table cannot be made: {error.strerror}", where=str(path), hint=hint) from error
-    done = 0
-    for strip, rows in many.results(_rows):
-        text = io.StringIO()
-        writer = csv.DictWriter(text, ["strip", *rows[0]])
-        if not done:
-            writer.writeheader()
-        writer.writerows({"strip": str(strip), **row} for row in rows)
-        append_whole(path, text.getvalue())
-        done += 1
+        for strip, rows in many.results(_rows):
+            writer = csv.DictWriter(text, ["strip", *rows[0]])
+            if not done:
+                writer.writeheader()
+            writer.writerows({"strip": str(strip), **row} for row in rows)
+            done += 1
+    finally:
+        if done and not refuse_other(path, text.getvalue()):
+            write_atomically(path, text.getvalue())
     print(f"{path}: the numbers of {done} strip{'' if done == 1 else 's'}")
     many.end()
 

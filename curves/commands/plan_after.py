@@ -33,7 +33,7 @@ def plan_after(
     from curves.files.strips.record import load_strip
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.next_exposure.expected_gain import next_exposure
-    from curves.sensitometry.strip.strip import FilterUsed
+    from curves.sensitometry.strip.metering import FilterUsed
     from curves.views.plans.next_exposure import next_exposure_text
 
     odd = [f.name for f in fields(wanted) if f.name not in _TAKEN and getattr(wanted, f.name) != f.default]
@@ -56,4 +56,5 @@ def plan_after(
     if as_json:
         print(next_exposure_json(found), end="")
     else:
-        print(next_exposure_text(found, f"curves ei {strip} SECOND --together"), end="")
+        both = f"{strip} SECOND"
+        print(next_exposure_text(found, f"curves ei {both} --together", f"curves join {both} --into NAME"), end="")

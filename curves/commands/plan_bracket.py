@@ -14,7 +14,7 @@ if TYPE_CHECKING:
     from curves.sensitometry.core.quantity import Quantity
     from curves.sensitometry.core.units import DensityKind
     from curves.sensitometry.filters.densities import Filter
-    from curves.sensitometry.strip.strip import FilterUsed
+    from curves.sensitometry.strip.metering import FilterUsed
     from curves.sensitometry.uncertainty.results import Analysis
     from curves.views.brackets.roll import Roll
 
@@ -157,7 +157,7 @@ def _behind(name: str, bare: Quantity, asked: BracketOptions, drawer: Sequence[F
     from curves.errors import RecordError
     from curves.files.filters.drawer import stack_of
     from curves.sensitometry.brackets.roll import Candidate
-    from curves.sensitometry.strip.strip import FACTOR, FilterUsed
+    from curves.sensitometry.strip.metering import FACTOR, FilterUsed
 
     stated, _, text = name.rpartition("=")
     if name.strip().casefold() in ("", _NONE):
@@ -196,7 +196,7 @@ def _of_drawer(analysis: Analysis, asked: BracketOptions, drawer: Sequence[Filte
     from curves.sensitometry.brackets.roll import Candidate
     from curves.sensitometry.filters.behind import BareStrip
     from curves.sensitometry.filters.stacks import STOP_WORTH, FilterRows, Stack, find_stacks, predict_stack
-    from curves.sensitometry.strip.strip import FilterUsed
+    from curves.sensitometry.strip.metering import FilterUsed
     from curves.views.brackets.roll import stack_worth
 
     def unworthy(stack: Stack) -> float:

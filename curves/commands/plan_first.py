@@ -64,7 +64,7 @@ class FilmOptions:
         Literal["contact", "camera", "frames"] | None,
         _of_exposure("Way to plan in full: contact, a camera, or a bracket of frames; contact if not given."),
     ] = None
-    wedge: Annotated[str | None, _of_exposure(f"{WEDGE}, or a wedge's table.", metavar="NxD[@FIRST]")] = None
+    wedge: Annotated[str | None, _of_exposure(WEDGE[:1].upper() + WEDGE[1:], metavar="NxD[@FIRST]")] = None
     times: Annotated[
         str | None, _of_exposure("Times that the shutter has; 1/500-1/2 if not given.", metavar="FROM-TO")
     ] = None
@@ -208,7 +208,6 @@ def _planned(way: Way, wanted: FilmOptions, guess: FilmGuess, wedge: Wedge | Non
     """Return the plan by one way."""
     from curves.sensitometry.planning.first_strip import WANTED
     from curves.sensitometry.planning.ways import by_camera, by_contact, by_frames
-    from curves.sensitometry.strip.reciprocity import Schwarzschild
 
     chance = WANTED if wanted.chance is None else wanted.chance
     dial, constant = dial_of(wanted), wanted.meter_constant
@@ -219,9 +218,8 @@ def _planned(way: Way, wanted: FilmOptions, guess: FilmGuess, wedge: Wedge | Non
     if way == "camera":
         seen = reading if wanted.method == way else None
         return by_camera(guess, wedge, chance, wanted.seed, wanted.metered_step, constant, seen, dial)
-    law = None if wanted.schwarzschild is None else Schwarzschild(wanted.schwarzschild)
     light = _light(wanted) if wanted.method in (None, way) else None
-    return by_contact(guess, wedge, chance, wanted.seed, light, dial, law)
+    return by_contact(guess, wedge, chance, wanted.seed, light, dial)
 
 
 def guess_of(wanted: FilmOptions) -> FilmGuess:
@@ -321,10 +319,12 @@ def _light_of(record: Path) -> Illuminance:
 def dial_of(wanted: FilmOptions) -> Dial:
     """Return the settings that shutter and lens have."""
     from curves.sensitometry.planning.camera import dial
+    from curves.sensitometry.strip.reciprocity import Schwarzschild
 
     apertures = _range(wanted.apertures or "2.8-16", "apertures", "2.8-16")
     times = _range(wanted.times or "1/500-1/2", "times", "1/500-1/2")
-    return dial(wanted.clicks, apertures, times)
+    law = None if wanted.schwarzschild is None else Schwarzschild(wanted.schwarzschild)
+    return dial(wanted.clicks, apertures, times, law)
 
 
 def _range(text: str, name: str, example: str) -> tuple[float, float]:

@@ -20,8 +20,23 @@ if TYPE_CHECKING:
 @with_options(RecordOptions)
 def scan(
     wanted: RecordOptions,
-    image: Annotated[Path, typer.Argument(metavar="IMAGE", help="TIFF or PNG, 8 or 16 bit, grey or RGB.")],
-    name: Annotated[Path, typer.Argument(metavar="NAME", help="The record to write, with or without .toml.")],
+    image: Annotated[
+        Path,
+        typer.Argument(
+            metavar="IMAGE",
+            help="TIFF, PNG or JPEG, grey or RGB, or the raw file of a camera; left out with --frames.",
+        ),
+    ],
+    name: Annotated[
+        Path | None,
+        typer.Argument(metavar="NAME", help="The record to write, with or without .toml.", show_default=False),
+    ] = None,
+    frames: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="TABLE", help="A roll of grey cards: picture, ei or stops; left, top, right, bottom if you like."
+        ),
+    ] = None,
     clear: Annotated[
         str, typer.Option(help="The empty gate: values, area:LEFT,TOP,RIGHT,BOTTOM, or another scan of it.")
     ] = "",
@@ -73,23 +88,31 @@ def scan(
 
     Example: curves scan strip.tif heron-7 --clear empty.tif --dark 120 --known wedge-21.csv --known-image wedge.tif
     --kind reversal --wedge 21x0.15 --lux 2000 --seconds 0.02
+
+    Example: curves scan heron-roll --frames roll.csv --clear table.dng --kind reversal --ei 80
     """
     from curves.app.pictures import scan_job
     from curves.app.pictures.scan_notes import notes_on
     from curves.app.pictures.scan_writing import ScanFiles, reader_section, scan_section
     from curves.commands import scan_choice
+    from curves.commands.scan_frames import scan_frames
     from curves.commands.terminal import Interruption, say_reading, standard_terminal
     from curves.files.scans.scan import Scan
     from curves.sensitometry.scan.encoding import LINEAR
 
-    files = ScanFiles.of(name, calibration)
+    if (name is None) == (frames is None):
+        raise typer.BadParameter("give IMAGE and NAME; or NAME alone with --frames TABLE")
+    files = ScanFiles.of(image if name is None else name, calibration)
     files.refuse_existing()
-    say_reading([image])
+    say_reading([image if frames is None else frames])
     job = scan_job.ScanJob(
         clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches,
         base, unexposed, fully_exposed, encoding,
     )  # fmt: skip
     given = wanted.answers()
+    if frames is not None:
+        scan_frames(frames, files, job, given, None if yes or as_json else standard_terminal(), as_json=as_json)
+        return
     given["exposure.method"] = scan_choice.method_of(given, patches)
     scan_choice.refuse_contradictions(given, files.record)
     terminal = None if yes or as_json else standard_terminal()

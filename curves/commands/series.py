@@ -55,6 +55,7 @@ def series(
     Example: curves series cold warm.toml warmer.toml --by first_developer_celsius --table warmth.csv
     """
     from curves.commands.many_strips import ManyStrips
+    from curves.files.base.writing import write_atomically
     from curves.files.results.frames import as_csv
     from curves.files.results.report_files import write_files
     from curves.files.results.series import numbers_frame, series_json
@@ -64,6 +65,8 @@ def series(
     from curves.views.series.text import series_text
 
     values = dict(_number_and_value(text) for text in sought or ())
+    if table is not None:
+        _refuse_table(table)
     scatter = Repeatability(scatter_stops, scatter_density, scatter_gradient)
     many = ManyStrips(strips, wanted)
     found = strip_series([analysis for _, analysis in many.analyses()], by, values, channel, scatter)
@@ -71,7 +74,7 @@ def series(
     page, text = folder / f"{name}.html", series_json(found)
     write_files(folder, {page: series_page(found), folder / f"{name}.json": text})
     if table is not None:
-        write_files(table.parent, {table: as_csv(numbers_frame(found))})
+        write_atomically(table, as_csv(numbers_frame(found)))
     if as_json:
         print(text, end="")
     else:
@@ -89,3 +92,19 @@ def _number_and_value(text: str) -> tuple[str, float]:
     if not name or not equals or not math.isfinite(wanted):
         raise typer.BadParameter(f"'{text}' is not a number and its value; write ei=50 or gamma=1.8")
     return name, wanted
+
+
+def _refuse_table(path: Path) -> None:
+    """Refuse a table that cannot be made, before any strip is analysed.
+
+    Raises:
+        OutputError: the name is not that of a table, its folder is not there, or a file has the name already.
+    """
+    from curves.errors import OutputError
+
+    if path.suffix.lower() != ".csv":
+        raise OutputError(f"{path} is not the name of a table", where="--table", needed="a name in .csv")
+    fault = "File exists" if path.exists() else "" if path.parent.is_dir() else "No such file or directory"
+    if fault:
+        hint = "move it away, or name another" if path.exists() else "make the folder, or name another"
+        raise OutputError(f"the table cannot be made: {fault}", where=str(path), hint=hint)

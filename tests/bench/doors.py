@@ -20,6 +20,7 @@ from curves.errors import CurvesError
 from curves.files.strips.record import load_strip
 from curves.sensitometry.analysis.analyse import analyse
 from curves.sensitometry.core.choices import Choices
+from tests.bench import photographed as photography
 from tests.bench.index_truth import truth_of
 from tests.simulate import STOP, Array, Film, Layer, emulsions, wedge_21
 
@@ -84,11 +85,15 @@ class Exposed:
         densities: of its steps, step 1 first [density].
         patches: of the unexposed and the fully exposed film [density].
         index: the index to set, by criterion.
+        frame_ei: index at which one grey frame was metered on the same film.
+        frame: density of that frame [density].
     """
 
     densities: Array
     patches: dict[str, float]
     index: dict[str, float]
+    frame_ei: float
+    frame: float
 
 
 def exposed(seed: int) -> Exposed:
@@ -105,11 +110,17 @@ def exposed(seed: int) -> Exposed:
     )
     uneven = STOP * 0.05 * rng.standard_normal() * np.linspace(-1.0, 1.0, 21) * math.sqrt(3.0)
     truth = truth_of(lambda x: film.density("visual", x), constant)
+    # The frame: metered with the meter in use, at an index near the true one.
+    frame_ei = float(round(truth.middle * meter * 2.0 ** rng.uniform(-0.7, 0.7), 1))
+    aim = STOP * (0.15 * rng.standard_normal() + rng.uniform(-1 / 3, 1 / 3))
+    grey = math.log10(0.6516 * constant / frame_ei * meter) + aim
     index = {"set": truth.index, "highlight": truth.highlight, "middle": truth.middle}
     return Exposed(
         film.density("visual", np.log10(LUX * SECONDS) - true_wedge + light + uneven),
         {name: film.patch(name, "visual") for name in ("unexposed", "fully_exposed")},
         {name: value * meter for name, value in index.items()},
+        frame_ei,
+        float(film.density("visual", np.array([grey]))[0]),
     )
 
 
@@ -135,10 +146,15 @@ def written(door: Door, folder: Path, strip: Exposed, seed: int) -> Path:
     return record(folder, f'readings = "strip.csv"\n[patches]\n{patches}[reader]\n{door.reader}\n')
 
 
-def record(folder: Path, content: str) -> Path:
-    """Write a record with the strip's exposure and wedge, and what a door adds; return it."""
+def wedge_table(folder: Path) -> None:
+    """Write the table of the wedge that the strip was exposed through."""
     wedge = "".join(f"{step},{d:.4f},0.005\n" for step, d in enumerate(wedge_21(), start=1))
     (folder / "wedge.csv").write_text("step,density,uncertainty\n" + wedge, encoding="utf-8")
+
+
+def record(folder: Path, content: str) -> Path:
+    """Write a record with the strip's exposure and wedge, and what a door adds; return it."""
+    wedge_table(folder)
     path = folder / "strip.toml"
     first, _, rest = content.partition("\n")
     path.write_text(
@@ -208,9 +224,36 @@ def line(name: str, count: Count) -> str:
     return f"{name:32} {'  '.join(cells)}  {count.bounds:5} {count.refused:7}"
 
 
+def photographed(camera: photography.Camera, folder: Path, strip: Exposed, seed: int) -> Path:
+    """Write the record of a strip that was photographed on a light table; return it."""
+    wedge_table(folder)
+    sections: dict[str, object] = {
+        "wedge": {"table": "wedge.csv", "common": 0.01, "scale_uncertainty": 0.003},
+        "exposure": {
+            "method": "contact", "lux": LUX, "seconds": SECONDS, "uncertainty_stops": 0.1,
+            "light": "daylight 5500 K",
+        },
+    }  # fmt: skip
+    return photography.record(camera, folder, strip.densities, strip.patches, KNOWN, seed, sections)
+
+
+def by_one_frame(folder: Path, strip: Exposed, seed: int) -> Path:
+    """Write the record of a strip under a light that nobody measured, placed by one metered grey frame; return it."""
+    rng = np.random.default_rng((10, seed))
+    path = written(DOORS[1], folder, strip, seed)
+    # The frame is read as the strip is; the shutter errs by 0.15 stop, the metering by a third.
+    frame = strip.frame + 0.02 * rng.standard_normal()
+    text = path.read_text(encoding="utf-8").replace(f"lux = {LUX}\nseconds = {SECONDS}\nuncertainty_stops = 0.1\n", (
+        f"grey_frame = {{ ei = {strip.frame_ei!r}, visual = {float(_tenths(np.array(frame)))!r} }}\n"))  # fmt: skip
+    path.write_text(text, encoding="utf-8")
+    return path
+
+
 def makers() -> dict[str, Make]:
     """Return what writes a strip through each door, by the door's name."""
-    return {door.name: partial(written, door) for door in DOORS}
+    by_light = {door.name: partial(written, door) for door in DOORS}
+    by_camera = {camera.name: partial(photographed, camera) for camera in photography.CAMERAS}
+    return {**by_light, "unknown light, one grey frame": by_one_frame, **by_camera}
 
 
 def main() -> None:

@@ -148,7 +148,12 @@ class Workshop:
         """Return the strip of a proposal done for real: a second one, or the first with more readings."""
         first = self.first
         if proposal.way == "again":
-            return self.contact(SECONDS * 2.0**proposal.offset_stops, self.patches())
+            beside = self.patches()
+            if proposal.patch == "unexposed":
+                beside = replace(beside, unexposed={"visual": self.read_film(-7.0)})
+            elif proposal.patch == "fully_exposed":
+                beside = replace(beside, fully_exposed={"visual": self.read_film(4.0)})
+            return self.contact(SECONDS * 2.0**proposal.offset_stops, beside)
         if proposal.way == "camera":
             return self.camera(proposal.indexes[0], proposal.metered_step or 1)
         if proposal.way == "bracket":

@@ -9,17 +9,22 @@ from __future__ import annotations
 
 import math
 import sys
-from collections.abc import Iterator
+from collections import Counter
+from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 
 import numpy as np
 
+from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import STOP, FloatArray, Kind
 from curves.sensitometry.planning.camera import dial
 from curves.sensitometry.planning.first_strip import WANTED
 from curves.sensitometry.planning.light import Illuminance
 from curves.sensitometry.planning.population import FilmGuess, Maker
 from curves.sensitometry.planning.ways import FirstPlan, by_camera, by_contact
+from curves.sensitometry.strip.exposure import Contact
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.wedge import Wedge
 from tests.bench.fresh import FRESH
 from tests.bench.index_truth import shadow_point
@@ -41,9 +46,11 @@ class KnownFilm:
     """A film whose ends and speed are known.
 
     Attributes:
+        density: of log H, for a film of speed 1 [density].
         least, most: log H of the ends that a strip has to hold, for a film of speed 1 [log10 lux-seconds].
     """
 
+    density: Callable[[FloatArray], FloatArray]
     least: float
     most: float
 
@@ -86,17 +93,20 @@ def film(kind: Kind, number: int) -> tuple[str, KnownFilm]:
     families = list(GROUPS[group].values())
     make = families[number // len(GROUPS) % len(families)]
     dmin, height = rng.uniform(0.06, 0.45), rng.uniform(2.3, 3.2) if kind == "reversal" else rng.uniform(1.4, 2.6)
-    density = Film(kind, dmin, height, make(rng, 0.0), 0.0).density(GRID)
+    curve = Film(kind, dmin, height, make(rng, 0.0), 0.0)
+    density = curve.density(GRID)
     if kind == "negative":
         point = _at(density, dmin + 0.10)
         # Speed 1 has its speed point at 0.8 lux-seconds (ISO 6).
         shift = math.log10(0.8) - point
-        return group, KnownFilm(_at(density, dmin + 0.04) + shift, point + 1.50 + shift)
+        least, most = _at(density, dmin + 0.04), point + 1.50
+        return group, KnownFilm(lambda x: curve.density(x - shift), least + shift, most + shift)
     t = _at(density, dmin + 0.20)
     s, _ = shadow_point(GRID, density, dmin, t)
     # Speed 1 has the mean of T and S at 10 lux-seconds (ISO 2240).
     shift = 1.0 - 0.5 * (t + s)
-    return group, KnownFilm(_at(density, dmin + 0.95 * height) + shift, _at(density, dmin + 0.04) + shift)
+    least, most = _at(density, dmin + 0.95 * height), _at(density, dmin + 0.04)
+    return group, KnownFilm(lambda x: curve.density(x - shift), least + shift, most + shift)
 
 
 def _at(density: FloatArray, level: float) -> float:
@@ -111,7 +121,7 @@ def plan_of(kind: Kind, box: float, off: float, wedge: Wedge, way: str, wanted: 
     settings = dial("whole", (2.8, 16.0), (1 / 1000.0, 1.0))
     if way == "camera":
         return by_camera(guess, wedge, wanted, 0, None, 12.5, None, settings)
-    return by_contact(guess, wedge, wanted, 0, Illuminance(2000.0, LIGHT_STOPS), settings, None)
+    return by_contact(guess, wedge, wanted, 0, Illuminance(2000.0, LIGHT_STOPS), settings)
 
 
 def count(kind: Kind, films: int, off: float, wedge: Wedge, way: str = "contact", wanted: float = WANTED) -> Count:
@@ -144,8 +154,39 @@ def count(kind: Kind, films: int, off: float, wedge: Wedge, way: str = "contact"
     return Count(films, share, float(np.mean(stated)), float(np.mean(strips)), float(np.mean(alone)), by_group)
 
 
+def answers(kind: Kind, films: int, off: float, wedge: Wedge) -> Counter[tuple[bool, bool, bool, bool]]:
+    """Return how many single first strips, read without any patch, hold the curve and have an index, Dmin and Dmax.
+
+    Args:
+        kind: of the films.
+        films: how many.
+        off: how far each guess of a speed may be wrong, and is, evenly [stops].
+        wedge: through which every strip is exposed.
+    """
+    rng = np.random.default_rng((films, 11))
+    found: Counter[tuple[bool, bool, bool, bool]] = Counter()
+    for number in range(films):
+        _, known = film(kind, number)
+        top = plan_of(kind, 2.0 ** rng.uniform(-off, off), off, wedge, "contact", 0.05).strips[0].ends[1]
+        error = ERROR_STOPS["contact"] * rng.standard_normal() * STOP
+        log_h = top + float(wedge.density.min()) - wedge.density
+        read = known.density(log_h + error) + rng.normal(0.0, 0.01, wedge.steps)
+        exposure = Contact(10.0 ** (top + float(wedge.density.min())), 1.0)
+        strip = Strip.from_readings(np.round(read, 2), kind=kind, exposure=exposure, wedge=wedge)
+        analysis = analyse(strip, Choices(draws=0, most_draws=0))
+        measures = analysis.channels["visual"].measures
+        held = log_h[-1] <= known.least - error and known.most - error <= log_h[0]
+        index = analysis.working_ei.recommended.value is not None
+        found[held, index, *(measures[key].value is not None for key in ("dmin", "dmax"))] += 1
+    return found
+
+
 def report(films: int) -> Iterator[str]:
     """Give a line for each wedge, way, kind and error of the guess."""
+    yield "single strips without patches, the guess within 1 stop: (held, index, Dmin, Dmax have a value): films"
+    yield from (
+        f"  {answer}: {many}" for answer, many in answers("reversal", films, 1.0, Wedge.nominal(21, 0.15)).items()
+    )
     groups = "".join(f"{group:>8}" for group in GROUPS)
     yield f"{'':<38}{'held':>7}{'stated':>8}{'+-':>7}{'strips':>8}{'alone':>7}   held by group:{groups}"
     for way, wedge in (("contact", Wedge.nominal(21, 0.15)), ("camera", Wedge.nominal(21, 0.15)),

@@ -16,14 +16,19 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curves import Choices, analyse
+from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import comparable_numbers, on_scale
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.series.strips import StripSeries, strip_series
+from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.comparing import LUX, SECONDS, SPAN, Room
 from tests.bench.fresh import FRESH
 from tests.bench.shapes import Film
 from tests.bench.true_numbers import truth
 from tests.bench.unseen import UNSEEN
+
+CONTRADICTED = 2.5
+"""Contradiction from which the program tells of it [standard uncertainties]."""
 
 KEY = "first_developer_minutes"
 NUMBERS = ("iso_2240", "T", "S", "gamma", "average_gradient", "dmin", "dmax")
@@ -129,12 +134,13 @@ def trial(seed: int, *, times: int = 5, beyond: float = 0.0, rooms: int = 1, dra
     minutes = [float(np.round(t, 1)) for t in np.geomspace(first, last, times)]
     size = rng.uniform(0.03, 0.12)
     kitchens = [Room.drawn(number, rng) for number in range(rooms)]
-    analyses = []
+    analyses, choices = [], Choices(seed=seed, draws=draws, most_draws=draws)
     for number, t in enumerate(minutes):
         off = rng.standard_normal(3) * (size, 0.25 * size, 0.15 * size)
         strip = kitchens[number % rooms].strip(developed.at(t, off[0], off[1], off[2]), rng)
         stated = replace(strip, title=f"{t} min", conditions={KEY: t})
-        analyses.append(analyse(stated, Choices(seed=seed, draws=draws, most_draws=draws)))
+        # All sources at once, as `analyse` draws them, without the budget of each.
+        analyses.append(analyse_alone(stated, list(sources_of(stated)), choices))
     ends = minutes[0], minutes[-1]
     inside = ends[0] * (ends[1] / ends[0]) ** rng.uniform(0.0, 1.0)
     asked = inside if beyond == 0.0 else ends[1] + beyond * (ends[1] - ends[0])
@@ -194,6 +200,15 @@ def bands_hold(one: Trial) -> Iterator[tuple[str, bool, bool, float | None]]:
             yield name, low <= value <= high, value < low, high - low
 
 
+def false_alarms(one: Trial) -> Iterator[tuple[str, bool]]:
+    """Give each remark that no series here deserves, with whether it is made: contradictions, and a Dmax that moves."""
+    for (name, _), number in one.found.numbers.items():
+        if name in DIRECTED and number.trend is not None:
+            yield f"{name} against its direction", number.trend.against > CONTRADICTED
+        if name == "dmax" and number.change is not None:
+            yield "Dmax moves", number.change.verdict == "differs"
+
+
 def counted(trials: Iterator[tuple[str, bool, bool, float | None]], into: dict[str, Count]) -> None:
     """Add what holds to the counts by number."""
     for name, holds, above, width in trials:
@@ -215,11 +230,14 @@ def main() -> None:
     settings: dict[str, Count] = defaultdict(Count)
     again: dict[str, Count] = defaultdict(Count)
     bands: dict[str, Count] = defaultdict(Count)
+    alarms: dict[str, tuple[int, int]] = defaultdict(lambda: (0, 0))
     for seed in range(asked.start, asked.start + asked.series):
         one = trial(seed, times=asked.times, rooms=asked.rooms, beyond=asked.beyond)
         counted(settings_hold(one, alike=False), settings)
         counted(settings_hold(one, alike=True), again)
         counted(bands_hold(one), bands)
+        for name, told in false_alarms(one):
+            alarms[name] = (alarms[name][0] + told, alarms[name][1] + 1)
     for title, counts in (("settings", settings), ("settings measured alike", again), ("bands", bands)):
         print(f"\n{title} that hold the truth, {asked.series} series of {asked.times} settings")
         if not counts:
@@ -228,6 +246,9 @@ def main() -> None:
         for name, c in {**counts, "all": total}.items():
             width = f"{c.width / c.plain:8.3f} wide, closed {100 * c.plain / c.of:.0f} %" if c.plain else ""
             print(f"  {name:18}{100.0 * c.held / c.of:6.1f} % of {c.of:5} (above {c.under}){width}", flush=True)
+    print("\nremarks made though nothing is amiss")
+    for name, (made, of) in alarms.items():
+        print(f"  {name:32}{made} of {of}")
 
 
 if __name__ == "__main__":

@@ -4,6 +4,8 @@ from pathlib import Path
 from typing import Any
 
 import pytest
+from selenium.webdriver.common.keys import Keys
+from selenium.webdriver.support import ui
 from selenium.webdriver.support.ui import Select
 
 from curves import Choices, analyse, load_strip
@@ -42,15 +44,50 @@ def test_on_paper_the_table_of_stacks_keeps_all_its_columns(browser: Any, tmp_pa
     assert table <= room + 1
 
 
+LINES = (
+    "return ['curve', 'cast'].map(name => { const plot = document.getElementById('filters-' + name);"
+    " const half = plot.data.length / 2; return plot.data.slice(half).map(t => [t.x0, t.y]) })"
+)
+BARE = LINES.replace("slice(half)", "slice(0, half)")
+CARDS = "return [...document.querySelectorAll('[data-stack]')].filter(d => !d.hidden).map(d => d.innerText)"
+ROWS = "return [...document.querySelectorAll('.chosen-row')].map(r => r.querySelector('input').value)"
+
+
 def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, tmp_path: Path) -> None:
     shown(browser, tmp_path)
-    first = "return document.getElementById('filters-curve').data[4].x[0]"
-    cards = "return [...document.querySelectorAll('[data-stack]')].filter(d => !d.hidden).map(d => d.innerText)"
-    before = browser.execute_script(first)
+    before = browser.execute_script(LINES)
     chooser = Select(browser.find_element("id", "stack"))
     chooser.select_by_index(len(chooser.options) - 1)
-    assert browser.execute_script(first) != before
-    assert browser.execute_script(first) == browser.execute_script(first.replace("[4]", "[0]"))
-    (card,) = browser.execute_script(cards)
+    assert browser.execute_script(LINES) != before
+    # The last stack has no filter: its curves and its casts are the bare ones.
+    assert browser.execute_script(LINES) == browser.execute_script(BARE)
+    (card,) = browser.execute_script(CARDS)
     assert card.startswith("no filter")
+    assert not [entry for entry in browser.get_log("browser") if entry["level"] == "SEVERE"]
+
+
+def test_a_row_chooses_its_stack_by_mouse_and_by_keys(browser: Any, tmp_path: Path) -> None:
+    shown(browser, tmp_path)
+    size(browser, 1280)
+    names = [option.text for option in Select(browser.find_element("id", "stack")).options]
+    for place in (1, 0):
+        # Any cell of the row will do.
+        browser.find_elements("css selector", "table.stacks tbody tr")[place].find_elements("css selector", "td")[
+            4
+        ].click()
+        (card,) = browser.execute_script(CARDS)
+        assert card.split("\n")[0] == names[place]
+        assert browser.execute_script(ROWS) == [str(place)]
+        for word in ("Meter through the filters: set", "hand-held", "1/125 s", "meter's part"):
+            assert word in card
+    radio = browser.find_element("css selector", "[name=stack-row]:checked")
+    radio.send_keys(Keys.ARROW_DOWN, Keys.ARROW_DOWN)
+    assert browser.execute_script(ROWS) == ["2"]
+    assert Select(browser.find_element("id", "stack")).first_selected_option.text == names[2]
+    ui.WebDriverWait(browser, 10).until(lambda b: b.execute_script("return location.hash") == "#stack=2")
+    chosen = browser.execute_script(LINES)
+    browser.refresh()
+    wait(browser)
+    assert browser.execute_script(ROWS) == ["2"]
+    assert browser.execute_script(LINES) == chosen
     assert not [entry for entry in browser.get_log("browser") if entry["level"] == "SEVERE"]

@@ -8,6 +8,7 @@ from tests.commands.run import run
 from tests.simulate import FOLDER
 
 HERON = str(FOLDER / "heron-reversal.toml")
+SERIES = ("series", str(FOLDER / "times"), "--by", "first_developer_minutes")
 TABLE = ("measure", str(FOLDER / "heron-reversal.csv"), "--kind", "reversal", "--wedge", "21x0.15")
 
 
@@ -26,8 +27,13 @@ TABLE = ("measure", str(FOLDER / "heron-reversal.csv"), "--kind", "reversal", "-
         (("check", "x.**b"), "there is no such file"),
         (("ei", "x.**b.toml"), "there is no such file"),
         (("measure", HERON, "--draws", "-1"), "draws: -1 is not a whole number"),
-        (("measure", HERON, "--table", "nope/all.csv"), "the table cannot be made: No such file or directory"),
+        (("measure", HERON, "--table", "nope/all.csv"), "the table cannot be made: there is no such folder"),
         (("compare", HERON, HERON, "--tolerance-stops", "0"), "stops: 0 is out of range; needed: more than 0"),
+        (("series", HERON, "--by", "first_developer_minutes"), "--by: no strip states a condition; needed: a number"),
+        ((*SERIES, "--for", "gama=1"), "curves: --for: 'gama' is not a number of these strips.\nTry: write 'gamma'."),
+        ((*SERIES, "--table", "nope/all.csv"), "the table cannot be made: No such file or directory"),
+        ((*SERIES, "--table", "all.txt"), "--table: all.txt is not the name of a table; needed: a name in .csv"),
+        ((*SERIES, "--draws", "0"), "with 0 draws of their errors, too few for the band of a trend; needed: at least"),
         (("control", HERON), "1 reference values are known; needed: at least 4"),
     ],
 )

@@ -362,7 +362,10 @@ def test_many_strips_are_measured_by_several_processes_in_the_order_of_their_nam
     assert gamma == [pytest.approx(found[0]["channels"]["visual"]["gamma"]["value"], rel=1e-5)] * 5
     again = run(tmp_path, "measure", ".", "--table", "all.csv", "--draws", "0")
     assert again.returncode == 1
-    assert "all.csv: the table cannot be made: File exists.\nTry: move it away, or name another." in again.stderr
+    assert (
+        "all.csv: the table cannot be made: there is already such a file.\nTry: move it away, or name another."
+        in again.stderr
+    )
 
 
 def test_reports_of_a_folder_lie_as_its_records_do(tmp_path: Path) -> None:
@@ -395,6 +398,48 @@ def test_a_process_out_of_control_ends_with_status_three_and_its_charts(tmp_path
     quiet = run(tmp_path, "control", *before, *reference)
     assert quiet.returncode == 0, quiet.stderr
     assert "In control: 2 strips after 10 reference strips, and no signal." in quiet.stdout
+
+
+def test_a_series_gives_settings_first_and_writes_its_page_and_its_table(tmp_path: Path) -> None:
+    words = (
+        "series",
+        str(FOLDER / "times"),
+        "--by",
+        "first_developer_minutes",
+        "--for",
+        "ei=10",
+        "--for",
+        "Gamma=1,25",
+    )
+    result = run(tmp_path, *words, "--table", "numbers.csv", "--draws", "250")
+    assert result.returncode == 0, result.stderr
+    assert result.stdout.startswith("Working EI 10: first developer 7.")
+    assert "10 as the same wedge, light, reader and meter show it: 7." in result.stdout
+    assert "Gamma (visual) 1.25: first developer " in result.stdout
+    assert "Heron 80: first developer from 5 to 10 min, 5 strips." in result.stdout
+    assert "gloves, eye protection" in result.stdout
+    assert "Shared by all strips" not in result.stdout
+    page = (tmp_path / "outputs" / "by-first_developer_minutes.html").read_text(encoding="utf-8")
+    # The curves of four channels, a bar of colour, and a trend of each number.
+    assert page.count("<svg") == 4 + 1 + 9
+    assert page.count("wanted 10<") == 1
+    with (tmp_path / "numbers.csv").open(encoding="utf-8") as file:
+        rows = list(csv.DictReader(file))
+    assert len(rows) == 5 * 9
+    again = run(tmp_path, *words, "--table", "numbers.csv")
+    assert again.returncode == 1
+    assert "numbers.csv: the table cannot be made: File exists" in again.stderr
+    result = run(tmp_path, *words, "--json", "--full", "--draws", "250")
+    found = json.loads(result.stdout)
+    assert [strip["setting"] for strip in found["strips"]] == [5.0, 6.0, 7.0, 8.5, 10.0]
+    ei = found["wanted"][0]
+    assert ei["alike"]["low"] < ei["alike"]["value"] < ei["alike"]["high"]
+    assert {"value", "low", "high", "why"} == set(ei["setting"])
+    line = found["numbers"][0]["trend"]
+    assert line["settings"][0] == 5.0
+    assert line["settings"][-1] == 10.0
+    assert all(a < b < c for a, b, c in zip(line["low"], line["value"], line["high"], strict=True))
+    assert run(tmp_path, *words[:4], "--for", "gamma").returncode == 2
 
 
 def test_a_comparison_tells_what_differs_and_writes_its_page(tmp_path: Path) -> None:

@@ -5,11 +5,13 @@ from __future__ import annotations
 import json
 from pathlib import Path
 
+import imagecodecs
 import numpy as np
 import pytest
 
 from tests import scan_demo
 from tests.commands.run import run
+from tests.files.pictures.dng import write_dng
 from tests.scan_cases import bounds, densities
 from tests.scan_demo import GATE_AREA, PATCH_AREA, PATCHES, write
 from tests.simulate import FOLDER, WREN_AS_SLIDE, Array
@@ -164,3 +166,13 @@ def test_a_value_beside_a_calibration_is_refused_and_not_passed_over(tmp_path: P
     encoded = run(tmp_path, "grain", WREN, "--calibration", calibration, "--encoding", "srgb")
     assert encoded.returncode == 1
     assert "the calibration was made for linear pictures" in encoded.stderr
+
+
+def test_pictures_in_which_grain_is_no_longer_what_it_was_are_refused(tmp_path: Path) -> None:
+    grey = np.full((400, 400), 128, np.uint8)
+    (tmp_path / "a.jpg").write_bytes(imagecodecs.jpeg8_encode(grey, level=99))
+    write_dng(tmp_path / "a.dng", np.full((400, 400), 2000, np.uint16))
+    words = ("--clear", "250", "--encoding", "srgb", "--dpi", "4800", "--patch", "10,10,150,150")
+    assert "a JPEG, whose packing smooths grain away" in run(tmp_path, "grain", "a.jpg", *words).stderr
+    done = run(tmp_path, "grain", "a.dng", "--clear", "60000", "--dpi", "4800", "--patch", "10,10,150,150")
+    assert "a camera's raw file, whose cells do not see the film evenly" in done.stderr

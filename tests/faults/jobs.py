@@ -142,8 +142,8 @@ JOBS = {
 
 
 def contents(folder: Path) -> Contents:
-    """Return every file below a folder but ledgers, which hold more the more runs there were."""
-    files = (path for path in folder.rglob("*") if path.is_file() and path.parent.name != LEDGERS)
+    """Return every file below a folder but ledgers, which hold more the more runs there were, and empty locks."""
+    files = (p for p in folder.rglob("*") if p.is_file() and p.parent.name != LEDGERS and p.suffix != ".lock")
     return {str(path.relative_to(folder)): path.read_bytes() for path in files}
 
 

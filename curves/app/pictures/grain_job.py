@@ -73,6 +73,7 @@ def film_of(job: GrainJob) -> Film:
         clear, dark = (
             _from_setting(n, reference, t, scan) if t else None for n, t in (("clear", job.clear), ("dark", job.dark))
         )
+        _refuse_changed(scan)
         calibration = _calibration(scan, stored, clear, dark)
         whole, _ = scan.whole()
         seen = calibration.for_picture(whole)
@@ -89,6 +90,20 @@ def film_of(job: GrainJob) -> Film:
             file_dpi=scan.facts.dpi,
             doubt=(strip.encoding_doubt if strip is not None else "") or choice.sentence,
         )
+
+
+def _refuse_changed(scan: Scan) -> None:
+    """Refuse a picture whose packing, or whose mosaic, has changed the grain."""
+    facts = scan.facts
+    if not (facts.lossy or facts.dark):
+        return
+    raise RecordError(
+        "the picture is a JPEG, whose packing smooths grain away"
+        if facts.lossy
+        else "the picture is a camera's raw file, whose cells do not see the film evenly",
+        where=facts.path.name,
+        needed="a scan as TIFF or PNG, without sharpening or noise reduction",
+    )
 
 
 def _name(path: Path) -> str:

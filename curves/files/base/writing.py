@@ -85,30 +85,6 @@ def write_atomically(path: Path, text: str | bytes, check: Callable[[Path], None
         ) from error
 
 
-def append_whole(path: Path, text: str) -> None:
-    """Write a text at the end of a file, all of the text or nothing.
-
-    Raises:
-        OutputError: the text could not be written; the file ends where it did.
-    """
-    try:
-        with path.open("ab", buffering=0) as file:
-            content, end = text.encode("utf-8"), file.tell()
-            try:
-                while content:
-                    content = content[file.write(content) or 0 :]
-                os.fsync(file.fileno())
-            except BaseException:
-                file.truncate(end)
-                raise
-    except OSError as error:
-        raise OutputError(
-            f"it could not be written: {error.strerror}; what was written before is whole",
-            where=str(path),
-            hint="check that there is room, then name another file",
-        ) from error
-
-
 def refuse_other(path: Path, text: str, hint: str = "give another name") -> bool:
     """Refuse a file that is not what a run before, killed between its files, left of the same contents.
 

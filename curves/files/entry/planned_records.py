@@ -16,12 +16,12 @@ from curves.files.base.record_edits import record_path, write_record
 from curves.files.base.writing import all_or_none, write_atomically
 from curves.files.entry.drafts import answer
 from curves.files.entry.questions import QUESTIONS, Draft
-from curves.files.strips.plan_section import plan_section
-from curves.sensitometry.core.planned_ends import Expected, PlannedEnds
+from curves.files.plans.plan_section import plan_section
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import LAYERS, DensityKind, exact_ei
+from curves.sensitometry.core.units import LAYERS, STOP, DensityKind, exact_ei
 from curves.sensitometry.planning.ways import FILTER_STOPS, FirstPlan, PlannedStrip
 from curves.sensitometry.strip.metering import metered_exposure
+from curves.sensitometry.strip.origin import Expected, PlannedEnds
 from curves.sensitometry.uncertainty.sources import ASSUMED_LIGHT
 
 _DIGITS = 6
@@ -29,7 +29,7 @@ _DIGITS = 6
 
 @dataclass(frozen=True)
 class KnownBefore:
-    """What a record states beyond its plan before the strip is exposed.
+    """The part of a record beyond its plan that is known before the strip is exposed.
 
     Attributes:
         density: the kind of density that will be read.
@@ -109,7 +109,10 @@ def _exposure(plan: FirstPlan, strip: PlannedStrip, known: KnownBefore) -> dict[
         section["ei"] = int(plan.ei) if plan.ei == int(plan.ei) else plan.ei
         if plan.way == "camera":
             assert strip.offset_stops is not None
-            section |= {"metered_step": plan.metered_step, "offset_stops": _rounded(strip.offset_stops)}
+            section |= {
+                "metered_step": plan.metered_step,
+                "offset_stops": _rounded(strip.offset_stops + strip.lost_stops),
+            }
             if strip.time is not None:
                 section["seconds"] = _rounded(strip.time.exact)
     for key, value in (("meter_constant", known.meter_constant), ("schwarzschild", known.schwarzschild)):
@@ -123,6 +126,9 @@ def _prediction(plan: FirstPlan, number: int) -> PlannedEnds:
     zero = 0.0
     if plan.ei is not None:
         zero = math.log10(metered_exposure(plan.constant) / float(exact_ei(plan.ei)))
+    if plan.way != "frames":
+        # A record counts light times time; the film counts less of a long time.
+        zero -= plan.strips[number - 1].lost_stops * STOP
     least, most = (plan.expected.end(most_exposed=end) for end in (False, True))
     thin, dense = (most, least) if plan.guess.kind == "reversal" else (least, most)
     frames = plan.way == "frames"

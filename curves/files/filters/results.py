@@ -2,9 +2,11 @@
 
 from __future__ import annotations
 
+from collections.abc import Sequence
 from typing import Any
 
 from curves.files.results.content import FORMAT, json_text, quantity
+from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import Cast
 from curves.sensitometry.filters.densities import Filter
@@ -57,6 +59,28 @@ def measured_filter_json(one: Filter, found: MeasuredFilter) -> str:
             "meter_stops": found.meter_stops,
             "correction": quantity(found.correction),
             "notes": list(found.notes),
+        }
+    )
+
+
+def photographed_filter_json(one: Filter, scatter: Sequence[float]) -> str:
+    """Return a filter that two pictures show as JSON text.
+
+    Args:
+        one: the filter.
+        scatter: standard uncertainty of each density by the pictures alone, (3,) [density].
+    """
+    return json_text(
+        {
+            "format": FORMAT,
+            "name": one.name,
+            "source": one.source,
+            "uncertainty": one.uncertainty,
+            "layers": {
+                channel: {"density": density, "u": u}
+                for channel, density, u in zip(LAYERS, one.densities.tolist(), scatter, strict=True)
+            },
+            "visual": one.visual,
         }
     )
 

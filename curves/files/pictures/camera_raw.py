@@ -44,7 +44,7 @@ def open_raw(file: PictureFile) -> Raster:
         ) from error
     try:
         with rawpy.imread(str(file.path)) as raw:
-            cells, dark = _cells(file, raw, flat=rawpy.RawType.Flat)
+            cells, dark, white = _cells(file, raw, flat=rawpy.RawType.Flat)
     except RecordError:
         raise
     except Exception as error:  # whatever the package stumbles over
@@ -53,7 +53,8 @@ def open_raw(file: PictureFile) -> Raster:
             hint=f"{RAW_ADVICE}; if this is an ordinary TIFF, rename it to .tif",
         ) from error
     height, width, _ = cells.shape
-    facts = Facts(file.path, width, height, 3, 16, None, "", dark=dark)
+    # The sensor's own steps: numbers are stretched so that its white level is full scale.
+    facts = Facts(file.path, width, height, 3, 16, None, "", step=max(1.0, _FULL / white), dark=dark)
 
     def read(_: int, top: int, bottom: int) -> Values:
         return cells[top:bottom]
@@ -61,8 +62,8 @@ def open_raw(file: PictureFile) -> Raster:
     return Raster(facts, height, width, read)
 
 
-def _cells(file: PictureFile, raw: Any, flat: object) -> tuple[NDArray[np.uint16], tuple[float, ...]]:
-    """Return one value a colour and full cell, (rows, columns, 3), and the black level of each colour [of full scale].
+def _cells(file: PictureFile, raw: Any, flat: object) -> tuple[NDArray[np.uint16], tuple[float, ...], float]:
+    """Return one value a colour and full cell, the black level of each colour [of full scale], and the white level.
 
     A cell with a clipped pixel has full scale in that colour.
     """
@@ -90,7 +91,7 @@ def _cells(file: PictureFile, raw: Any, flat: object) -> tuple[NDArray[np.uint16
         level = float(np.mean([black[n] for n in places]))
         dark.append(level / white)
         found[..., colour] = _mean(numbers, places, [black[n] - level for n in places], white, (rows, columns))
-    return found, tuple(dark)
+    return found, tuple(dark), white
 
 
 def _mean(

@@ -46,7 +46,7 @@ def open_jpeg(file: PictureFile) -> Raster:
 
     # The mean of a block is its first coefficient over 8.
     step = max(1.0, max(tables.values(), default=8) / 8.0)
-    facts = Facts(file.path, width, height, stored, 8, *jpeg_statements(aside), step=step)
+    facts = Facts(file.path, width, height, stored, 8, *jpeg_statements(aside), step=step, lossy=True)
     return Raster(facts, height, width, lambda _, top, bottom: whole()[top:bottom])
 
 

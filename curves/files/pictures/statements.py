@@ -52,6 +52,7 @@ class Facts:
             curve that can be read.
         step: the step to which the values of an even patch are rounded: 1, or more where a packing rounds them [codes].
         dark: number of each sample without light, as a camera's file states it [of full scale]; empty if none is.
+        lossy: True if the packing of the file changes values.
     """
 
     path: Path
@@ -64,6 +65,7 @@ class Facts:
     stated: tuple[float, ...] = ()
     step: float = 1.0
     dark: tuple[float, ...] = ()
+    lossy: bool = False
 
 
 Statement = tuple[str, tuple[float, ...]]

@@ -52,7 +52,12 @@ def _way(plan: FirstPlan) -> dict[str, Any]:
         "light": None
         if light is None
         else {"lux": light.lux, "uncertainty_stops": light.uncertainty_stops, "origin": light.origin},
+        "by_count": [
+            {"strips": each.count, "apart_stops": each.apart, "chance": quantity(plan.expected.chance(*each.ends))}
+            for each in plan.by_count
+        ],
         "short_stops": plan.short_stops,
+        "over_stops": plan.over_stops,
         "ei": plan.ei,
         "metered_step": plan.metered_step,
         "strips": [_strip(each) for each in plan.strips],

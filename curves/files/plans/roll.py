@@ -15,7 +15,7 @@ from curves.files.base.writing import all_or_none, write_atomically
 from curves.files.results.content import FORMAT, json_text, quantity
 from curves.sensitometry.brackets.roll import Bracket, RollFrame
 from curves.sensitometry.core.units import LAYERS, DensityKind, Kind
-from curves.sensitometry.strip.strip import FilterUsed, Metered
+from curves.sensitometry.strip.metering import FilterUsed, Metered
 
 
 def roll_json(brackets: Sequence[Bracket], kind: Kind) -> str:

@@ -22,7 +22,7 @@ from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.scan.density_map import Calibration
 from curves.sensitometry.scan.patch_light import PatchLight, patch_flags
 from curves.sensitometry.strip.exposure import Position
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 
 _ROUNDED = 1.0 / 12.0**0.5
 """Standard uncertainty by rounding to whole numbers [of one]."""

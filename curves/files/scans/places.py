@@ -103,7 +103,7 @@ def reference(text: str, facts: Facts, where: str) -> LightReference:
     """
     if text.lower().startswith("area:"):
         return LightReference(area=rectangle(text[5:], facts, where))
-    if re.search(r"\.(tiff?|png)$", text, re.IGNORECASE):
+    if re.search(r"\.[a-z][a-z0-9]{2,3}$", text, re.IGNORECASE):
         return LightReference(picture=Path(text))
     numbers = _numbers(text)
     most = 2**facts.bits - 1

@@ -19,7 +19,8 @@ from curves.files.strips.wedges import wedge_named
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale, ReaderUnit
 from curves.sensitometry.core.units import Channel, DensityKind, Kind
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames, GivenExposure
-from curves.sensitometry.strip.strip import FilterUsed, Strip
+from curves.sensitometry.strip.metering import FilterUsed
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _ORIGIN = "Stating what log H counts from, lux-seconds or metered grey with its index, would give an index."

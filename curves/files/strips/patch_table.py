@@ -26,7 +26,7 @@ from curves.files.strips.readings import positions_of
 from curves.sensitometry.core.units import CHANNELS, Channel, DensityKind, FloatArray
 from curves.sensitometry.core.values import POSITIVE
 from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Position
-from curves.sensitometry.strip.scan_origin import Flag, ScanOrigin
+from curves.sensitometry.strip.origin import Flag, ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
 
 _CORNERS = ("x1", "y1", "x2", "y2", "x3", "y3", "x4", "y4")

@@ -10,8 +10,14 @@ from curves.files.base.cells import check_density, fraction_in
 from curves.files.base.fields import Section, check_number
 from curves.files.base.strip_table import converted
 from curves.files.base.tables import read_table
-from curves.sensitometry.core.known_wedge import ASSUMED_KNOWN, KnownWedge
-from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, READER_UNITS, ReaderScale, ReaderUnit
+from curves.sensitometry.core.reader_units import (
+    ASSUMED_KNOWN,
+    ASSUMED_SCATTER,
+    READER_UNITS,
+    KnownWedge,
+    ReaderScale,
+    ReaderUnit,
+)
 from curves.sensitometry.core.units import CHANNELS, Channel
 from curves.sensitometry.core.values import DENSITY, FRACTION, POSITIVE, READING, STOPS
 from curves.sensitometry.strip.metering import GreyFrame

@@ -10,8 +10,8 @@ from typing import Any, Literal
 from curves.errors import RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
+from curves.files.plans.plan_section import planned_ends
 from curves.files.strips.patch_table import scan_origin
-from curves.files.strips.plan_section import planned_ends
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
 from curves.files.strips.stacks import filters_described, filters_of, stacks_in
@@ -129,7 +129,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
 
 
 def _conditions(record: Section, path: Path) -> dict[str, float]:
-    """Return what was varied, each condition a number."""
+    """Return the conditions that the record states, each a number."""
     section = record.section("conditions", f"{path.name}, [conditions]")
     return {key: check_number(section.take(key), section.at(key)) for key in section.keys}
 

@@ -12,7 +12,7 @@ from curves.errors import RecordError, nearest
 from curves.files.base.fields import Section
 from curves.files.base.strip_table import NO_STACK, FrameColumns, StripTable
 from curves.sensitometry.core.values import STOPS
-from curves.sensitometry.strip.strip import FACTOR, FilterUsed
+from curves.sensitometry.strip.metering import FACTOR, FilterUsed
 
 Cell = TypeVar("Cell")
 

@@ -12,10 +12,10 @@ from typing import Literal
 
 import numpy as np
 
-from curves.sensitometry.core.planned_ends import Expected, PlannedEnds
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, Channel, FloatArray
 from curves.sensitometry.measures import points
+from curves.sensitometry.strip.origin import Expected, PlannedEnds
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise

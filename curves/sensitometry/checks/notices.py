@@ -8,8 +8,8 @@ from curves.sensitometry.checks.kept_plan import plan_notices
 from curves.sensitometry.core.units import Channel, two_digits
 from curves.sensitometry.measures import points
 from curves.sensitometry.scan.density_map import SUSPECT
+from curves.sensitometry.strip.origin import ScanOrigin
 from curves.sensitometry.strip.reciprocity import FAR, daylight_seconds
-from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.visual import estimated_visual
 from curves.sensitometry.uncertainty.results import ChannelFinding, Notice, WorkingEI

@@ -29,7 +29,6 @@ from curves.sensitometry.filters.shifted import (
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Extreme
 from curves.sensitometry.measures.reversal_points import ReversalPoints, reversal_points
-from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Analysis
@@ -63,6 +62,8 @@ class BareStrip:
         criterion: the part of the rule that decided the working index; behind a filter another part may decide.
         match: "net" to compare layers above their own Dmin, "absolute" to compare densities as they are.
         choices: places of scene tones.
+        relative: True if log H counts from an exposure that nobody stated: mid-grey lies where the rule of the index
+            puts it on the curves, but no index can be named.
     """
 
     layers: tuple[Ensemble, Ensemble, Ensemble]
@@ -74,6 +75,7 @@ class BareStrip:
     criterion: str
     match: Match
     choices: Choices
+    relative: bool = False
 
     @classmethod
     def of(cls, analysis: Analysis, choices: Choices, match: Match = "net", *, rows: int | None = None) -> BareStrip:
@@ -86,7 +88,7 @@ class BareStrip:
             rows: number of rows to keep; all if None.
 
         Raises:
-            StripError: a layer was not read, the strip names no index to place the scene by, or net densities are
+            StripError: a layer was not read, the strip does not show where to place the scene, or net densities are
                 asked for where a layer's Dmin is not known.
         """
         title, ei = analysis.strip.title, analysis.working_ei
@@ -97,23 +99,12 @@ class BareStrip:
                 where=title,
                 needed="red, green and blue: a filter is chosen by what it does to each layer",
             )
-        if analysis.strip.log_h_unit == "relative":
-            raise StripError(
-                f"{NO_ORIGIN}, so the scene has no place on the curves",
-                where=title,
-                needed="a strip whose log H is in lux-seconds or counts from a metered mid-grey",
-                hint='state [exposure] log_h, "lux-seconds", or "metered grey" with its ei',
-            )
         most = len(analysis.channels[ei.channel].ensemble.density) if rows is None else rows
         eye = first_rows(analysis.channels[ei.channel].ensemble, most)
         eye_dmin = points.dmin(eye)
-        if ei.recommended.value is None or not eye_dmin.reached:
-            raise StripError(
-                "the strip names no working index, so the scene has no place on its curves",
-                where=title,
-                needed="a strip on which T and S, or the speed point, can be found",
-                hint="ask for the strip's working index alone, which says what to expose next",
-            )
+        relative = analysis.strip.log_h_unit == "relative"
+        if (ei.recommended.value is None and not relative) or not eye_dmin.reached:
+            raise _without_place(title)
         red, green, blue = (first_rows(analysis.channels[c].ensemble, most) for c in LAYERS)
         layers = (red, green, blue)
         ends = tuple(points.dmin(layer) for layer in layers)
@@ -125,7 +116,7 @@ class BareStrip:
                 needed="a strip that reaches Dmin, or its patch; or densities compared as they are",
                 settings=("match=absolute",),
             )
-        return cls(
+        bare = cls(
             layers=layers,
             eye=eye,
             dmin=(ends[0], ends[1], ends[2]),
@@ -135,7 +126,11 @@ class BareStrip:
             criterion=ei.basis,
             match=match,
             choices=choices,
+            relative=relative,
         )
+        if relative and not np.isfinite(bare.grey[0]):
+            raise _without_place(title)
+        return bare
 
     @property
     def rows(self) -> int:
@@ -183,6 +178,16 @@ class BareStrip:
     def tones(self) -> FloatArray:
         """Log H of white, grey and shadow above mid-grey, (3,) [log10]."""
         return np.array([self.choices.white, 0.0, self.choices.shadow])
+
+
+def _without_place(title: str) -> StripError:
+    """Return the refusal of a strip on whose curves the scene has no place."""
+    return StripError(
+        "the strip names no working index, so the scene has no place on its curves",
+        where=title,
+        needed="a strip on which T and S, or the speed point, can be found",
+        hint="ask for the strip's working index alone, which says what to expose next",
+    )
 
 
 def visual_behind(bare: BareStrip, shifts: FloatArray, log_h: FloatArray, along: Along = along_estimate) -> FloatArray:

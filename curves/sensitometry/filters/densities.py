@@ -16,15 +16,18 @@ import numpy as np
 from curves.errors import RecordError
 from curves.sensitometry.core.units import LAYERS, STOP, VISUAL_MODEL_RMS, FloatArray, visual_density
 
-DensitySource = Literal["nominal", "densitometer", "film", "factor"]
+DensitySource = Literal["nominal", "densitometer", "camera", "film", "factor"]
 DENSITY_SOURCES: tuple[DensitySource, ...] = get_args(DensitySource)
 
-UNCERTAINTY: dict[DensitySource, float] = {"nominal": 0.05, "densitometer": 0.04, "film": 0.02, "factor": 0.5 * STOP}
+UNCERTAINTY: dict[DensitySource, float] = {
+    "nominal": 0.05, "densitometer": 0.04, "camera": 0.06, "film": 0.02, "factor": 0.5 * STOP,
+}  # fmt: skip
 """Standard uncertainty of a filter's density to one layer, by the source of the density [density].
 
 "nominal" and "densitometer" are common practice (the tolerance of a name; a densitometer's narrow bands against a
 layer's broad band) and hold for a filter of strong colour, see `default_uncertainty`. "factor" is common practice too:
-a factor from spot metering a grey card is good to half a stop. "film" is our own choice, used where the drawer gives no
+a factor from spot metering a grey card is good to half a stop. "camera", whose bands are broad and overlap, is our own
+choice. "film" is our own choice, used where the drawer gives no
 uncertainty.
 """
 

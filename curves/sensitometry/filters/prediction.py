@@ -17,6 +17,7 @@ from curves.sensitometry.filters.cast import TONES, Cast, amounts, cast_of, tota
 from curves.sensitometry.filters.shifted import along_draws, density_behind, on_strip
 from curves.sensitometry.measures.points import Location, crossing
 from curves.sensitometry.measures.speeds import scaled_power
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.intervals import summarise
 
 COLOURS = ("cyan", "magenta", "yellow")
@@ -119,10 +120,14 @@ def predict(bare: BareStrip, shifts: FloatArray) -> Prediction:
 def index_of(bare: BareStrip, grey: FloatArray) -> Quantity:
     """Return the index that puts mid-grey at a log H, with the errors of log H and of the meter.
 
+    Where log H counts from an exposure that nobody stated, the reason stands in its place.
+
     Args:
         bare: the strip that log H is counted on.
         grey: log H of mid-grey, (r,) [log10].
     """
+    if bare.relative:
+        return Quantity.missing(NO_ORIGIN)
     point = Location(grey, summarise(grey, how=bare.eye.how))
     return scaled_power(point, bare.eye, bare.metering.index_at_zero, error=bare.eye.tone_error)
 

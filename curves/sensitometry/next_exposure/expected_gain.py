@@ -20,7 +20,7 @@ import numpy as np
 
 from curves.errors import CurvesError, StripError, nearest
 from curves.sensitometry.analysis.analyse import analyse, analyse_alone, measure_budgets
-from curves.sensitometry.combining.agreement import covariance, least_variance_weights
+from curves.sensitometry.combining.joining import join
 from curves.sensitometry.combining.together import together
 from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, comparable_numbers
 from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN, exposure_scatter
@@ -32,7 +32,6 @@ from curves.sensitometry.next_exposure.possible_film import PossibleFilm, possib
 from curves.sensitometry.next_exposure.proposals import Proposal, proposals, strip_of, with_patch
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.budget import Budget
-from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import ASSUMED_METERING, sources_of
 
@@ -41,6 +40,9 @@ FILMS = 16
 
 _FEW = 5
 """Films on which the places of a bracket are tried [unitless]."""
+
+_OVERLAP_DRAWS = 50
+"""Draws behind the errors of two strips whose overlap places them: enough for the size of an error [unitless]."""
 
 _DRAWS = 250
 """Draws behind each simulated interval; what they scatter by is the same before and after [unitless]."""
@@ -133,7 +135,7 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> Nex
     def gain(proposal: Proposal, some: Sequence[PossibleFilm]) -> ExpectedGain:
         return _gain(proposal, [trial.shrinks(proposal, film) for film in some], width)
 
-    every = proposals(analysis, frames)
+    every = [p for p in proposals(analysis, frames) if number.key[0] == "ei" or not _counts_elsewhere(p, strip)]
     # The places of a bracket are tried on a few films, the best of each length on all.
     placed: dict[int, list[ExpectedGain]] = {}
     for bracket in (c for c in every if c.way == "bracket"):
@@ -142,6 +144,11 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> Nex
     gains = [gain(c, films) for c in [*(c for c in every if c.way != "bracket"), *best]]
     ranked = tuple(sorted(gains, key=lambda g: g.rank))
     return NextExposure(analysis, number, width, ranked, _budget(analysis, number, choices), len(films))
+
+
+def _counts_elsewhere(proposal: Proposal, first: Strip) -> bool:
+    """Return True if a second strip counts log H from elsewhere, so that the two make one index and not one curve."""
+    return proposal.exposes and strip_of(proposal, first)[0].log_h_unit != first.log_h_unit
 
 
 def number_of(analysis: Analysis, name: str) -> ComparableNumber:
@@ -210,10 +217,7 @@ class _Trial:
             if proposal.exposes:
                 template, origin = strip_of(proposal, self.strip)
                 second = _analysed(film.exposed(template, origin + self._astray(template, film)), self.choices)
-                both = combined(self.first, second, self.key)
-                if self.key[0] == "ei" or now.value.rows is None:
-                    return _pair(now.value, both)
-                return _pair(summarise(now.value.rows), both)
+                return _pair(now.value, combined(self.first, second, self.key))
             with_more = self._with_filter(proposal, film) if proposal.way == "filter" else self._read(proposal, film)
             then = _analysed(with_more, self.choices)
             return _pair(now.value, comparable_numbers(then)[self.key].value)
@@ -267,29 +271,25 @@ def _pair(before: Quantity, after: Quantity) -> tuple[float, float] | None:
 def combined(first: Analysis, second: Analysis, key: NumberKey) -> Quantity:
     """Return one number of two strips of a film, on its scale, as one.
 
-    Indexes are combined as `combining.together` combines them, with a scatter from strip to strip; other numbers by
-    their mean, weighted by what the strips do not share.
+    Indexes that both strips show are combined as `combining.together` combines them; any other number is that of the
+    two strips joined into one curve (`combining.joining`).
 
     Args:
         first, second: results of the strips, with as many draws of the same seed.
         key: the number.
 
-    Returns:
-        The number of the one strip, where the other has none; a reason, where neither has.
+    Raises:
+        StripError: the strips cannot be joined.
     """
-    numbers = [comparable_numbers(analysis).get(key) for analysis in (first, second)]
-    known = [n for n in numbers if n is not None and n.value.value is not None]
-    rows = [n.value.rows for n in known if n.value.rows is not None]
-    if len(rows) < 2:
-        return known[0].value if known else Quantity.missing("neither of the strips shows the number")
-    if key[0] == "ei":
+    known = [numbers[key].value for a in (first, second) if key in (numbers := comparable_numbers(a))]
+    shown = [quantity for quantity in known if quantity.value is not None]
+    if key[0] == "ei" and len(shown) == 2:
         return on_scale(together(first, second).recommended)
-    one, other = rows
-    if known[1].exposed:
-        other = other + exposure_scatter(first, second, second.choices.seed) / STOP
-    usable = np.isfinite(one) & np.isfinite(other)
-    weights = least_variance_weights(covariance(np.array([one[usable], other[usable]])[:, 1:]))
-    return summarise(np.where(usable, weights[0] * one + weights[1] * other, np.nan))
+    if first.strip.log_h_unit != second.strip.log_h_unit:
+        return shown[0] if shown else Quantity.missing("neither of the strips shows the number")
+    few = replace(second.choices, draws=_OVERLAP_DRAWS, most_draws=_OVERLAP_DRAWS)
+    joined = join(first.strip, second.strip, choices=few)
+    return comparable_numbers(_analysed(joined.strip, second.choices))[key].value
 
 
 def on_scale(index: Quantity) -> Quantity:

@@ -16,8 +16,8 @@ from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
 
 Means = Literal["again", "readings", "patch", "camera", "bracket", "filter"]
-"""What can come next: the same strip exposed again, more readings of it, a patch, the wedge photographed, a bracket,
-and the same strip by the same light with a filter in front where it had none, or without it."""
+"""What can come next: the same strip exposed again, more readings of it, a patch, the wedge photographed, a bracket of
+a grey card, and the same strip by the same light with a filter in front where it had none, or without it."""
 
 FRAMES = 12
 """Most frames of a bracket where nothing else is asked for: our own choice."""
@@ -53,7 +53,7 @@ class Proposal:
         to_read: densities to read, in each channel [unitless].
         offset_stops: exposure beside that of the first strip, + is more [stops].
         readings: readings of each step when it is done [unitless].
-        patch: which patch.
+        patch: which patch is read, by itself or beside the strip.
         indexes: index of each frame, the most exposed first; of the photographed wedge, what the meter is set to
             [unitless].
         metered_step: step of the photographed wedge that the meter reads.
@@ -116,9 +116,13 @@ def _again(analysis: Analysis) -> Iterator[Proposal]:
         offsets = {*FURTHER, 0.0}
     if least:
         offsets = {*(offsets if most else {0.0}), *(-stops for stops in FURTHER)}
+    # A strip that is exposed further may miss the end again; the patch beside it does not.
+    patch: PatchName | None = "fully_exposed" if most else "unexposed" if least else None
     for stops in sorted(offsets):
-        film = (0.0, steps) if bracketed else (steps * STEP_CM, 0)
-        yield Proposal("again", *film, strip.position.size, offset_stops=stops)
+        beside = patch if stops else None
+        film = (0.0, steps) if bracketed else (steps * STEP_CM + (PATCH_CM if beside else 0.0), 0)
+        to_read = strip.position.size + (1 if beside else 0)
+        yield Proposal("again", *film, to_read, offset_stops=stops, patch=beside)
 
 
 def _readings(strip: Strip) -> Iterator[Proposal]:
@@ -178,7 +182,10 @@ def strip_of(proposal: Proposal, first: Strip) -> tuple[Strip, float]:
         at which log H zero of this strip lies if nothing is in error [log10].
     """
     if proposal.way in ("again", "filter"):
-        return _exposed_again(first, proposal.offset_stops), 0.0
+        again = _exposed_again(first, proposal.offset_stops)
+        if proposal.patch is not None:
+            again = with_patch(again, proposal.patch, dict.fromkeys(first.readings, 0.0))
+        return again, 0.0
     middle = proposal.indexes[len(proposal.indexes) // 2]
     origin = _grey(first, middle)
     if proposal.metered_step is not None:

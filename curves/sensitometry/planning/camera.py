@@ -13,6 +13,7 @@ from typing import Literal, get_args
 
 from curves.errors import StripError
 from curves.sensitometry.core.values import POSITIVE, number
+from curves.sensitometry.strip.reciprocity import NO_LOSS, Reciprocity
 
 Spacing = Literal["whole", "half", "third"]
 SPACINGS: tuple[Spacing, ...] = get_args(Spacing)
@@ -51,10 +52,17 @@ class Mark:
     Attributes:
         engraved: as the dial shows it, such as "1/60" or "5.6".
         exact: what it stands for: 1/64 s, or an f-number of 5.657.
+        worth: what it is worth to the film: of a long time, less than it takes, if a law says how much.
     """
 
     engraved: str
     exact: float
+    worth: float
+
+    @property
+    def lost_stops(self) -> float:
+        """Share of a long time that the film does not count [stops]."""
+        return math.log2(self.exact / self.worth)
 
 
 @dataclass(frozen=True)
@@ -64,15 +72,17 @@ class Dial:
     Attributes:
         apertures: from the widest; empty where there is only a shutter.
         times: from the longest [s].
+        law: how the film fails at long times; None where it is not known.
     """
 
     apertures: tuple[Mark, ...]
     times: tuple[Mark, ...]
+    law: Reciprocity | None
 
     def nearest_pair(self, exposure_value: float, seconds: float) -> tuple[Mark, Mark]:
         """Return the aperture and the time on the dial that come nearest to N^2 / t = 2^EV.
 
-        Among pairs as near as each other, within a twentieth of a stop, the time nearest to ``seconds`` is taken.
+        Among pairs as near as each other, within a sixth of a stop, the time nearest to ``seconds`` is taken.
 
         Args:
             exposure_value: EV, at the index in use.
@@ -82,34 +92,48 @@ class Dial:
 
         def rank(pair: tuple[Mark, Mark]) -> tuple[float, float]:
             miss = abs(value_of(*pair) - exposure_value)
-            return round(miss * 20.0), abs(math.log2(pair[1].exact / seconds))
+            return round(miss * 6.0), abs(math.log2(pair[1].exact / seconds))
 
         return min(pairs, key=rank)
 
 
 def value_of(aperture: Mark, time: Mark) -> float:
-    """Return log2 of N^2 / t of a setting [EV]."""
-    return 2.0 * math.log2(aperture.exact) - math.log2(time.exact)
+    """Return log2 of N^2 / t of a setting, as the film counts the time [EV]."""
+    return 2.0 * math.log2(aperture.exact) - math.log2(time.worth)
 
 
-def dial(spacing: Spacing, apertures: tuple[float, float], times: tuple[float, float]) -> Dial:
+def dial(
+    spacing: Spacing, apertures: tuple[float, float], times: tuple[float, float], law: Reciprocity | None = None
+) -> Dial:
     """Return the settings of a camera.
 
     Args:
         spacing: clicks of a whole, a half or a third of a stop.
         apertures: widest and smallest f-number, such as (2.8, 16).
         times: shortest and longest time [s].
+        law: how the film fails at long times; None where it is not known.
 
     Raises:
         StripError: a range holds no engraved number.
     """
     parts = PARTS[spacing]
-    all_apertures = [Mark(e, 2.0 ** (i / (2.0 * parts))) for i, e in enumerate(_APERTURES[spacing].split())]
-    all_times = [Mark(e, 2.0 ** (_LONGEST_POWER - i / parts)) for i, e in enumerate(_TIMES[spacing].split())]
+    openings = [(e, 2.0 ** (i / (2.0 * parts))) for i, e in enumerate(_APERTURES[spacing].split())]
+    seconds = [(e, 2.0 ** (_LONGEST_POWER - i / parts)) for i, e in enumerate(_TIMES[spacing].split())]
+    all_apertures = [Mark(engraved, exact, exact) for engraved, exact in openings]
+    all_times = [Mark(engraved, exact, effective_seconds(exact, law)) for engraved, exact in seconds]
     return Dial(
         tuple(_within(all_apertures, apertures, "apertures", "an f-number range such as 2.8-16", 2.0)),
         tuple(_within(all_times, times, "times", "a range of times from 1/8000 to 32 s, such as 1/500-1/2", 1.0)),
+        law,
     )
+
+
+def effective_seconds(seconds: float, law: Reciprocity | None) -> float:
+    """Return the time that a time is worth to the film [s]: less from a second on, if a law says how much."""
+    if law is None or seconds < NO_LOSS:
+        return seconds
+    found = float(law.metered(seconds))
+    return found if math.isfinite(found) else seconds
 
 
 def _within(marks: Sequence[Mark], ends: tuple[float, float], name: str, needed: str, power: float) -> list[Mark]:

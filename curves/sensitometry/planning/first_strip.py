@@ -50,12 +50,14 @@ class Layout:
         count: strips, or frames [unitless].
         apart: from one to the next [stops].
         centre: log H of the middle of all of them [log10 lux-seconds].
+        chance: the chance that they hold both ends of the curve, if they lie there [unitless].
         length: log H from the least to the most exposed step of all of them [log10].
     """
 
     count: int
     apart: int
     centre: float
+    chance: float
     length: float
 
     @property
@@ -150,7 +152,35 @@ def layouts_of_strips(expected: Expectation, wedge: Wedge, wanted: float) -> Ite
         StripError: the wedge is too short to overlap with itself.
     """
     number(wanted, "chance", CHANCE)
-    span, reached = span_of(wedge), False
+    reached = False
+    for count in range(1, MOST_STRIPS + 1):
+        for layout in _of_count(expected, wedge, count):
+            if layout.chance >= wanted:
+                reached = True
+                yield layout
+    if not reached:
+        yield layout
+
+
+def layouts_by_count(expected: Expectation, wedge: Wedge, wanted: float, most: int) -> tuple[Layout, ...]:
+    """Return the layout of each number of strips up to ``most``: the closest that reaches a chance, or the furthest.
+
+    Args:
+        expected: the films that the guess allows.
+        wedge: the wedge at hand.
+        wanted: the chance asked for [unitless].
+        most: the greatest number of strips.
+    """
+    found = []
+    for count in range(1, most + 1):
+        layouts = list(_of_count(expected, wedge, count))
+        found.append(next((each for each in layouts if each.chance >= wanted), layouts[-1]))
+    return tuple(found)
+
+
+def _of_count(expected: Expectation, wedge: Wedge, count: int) -> Iterator[Layout]:
+    """Give the layouts of a number of strips where they hold most films, the closest together first."""
+    span = span_of(wedge)
     furthest = math.floor((span - OVERLAP) / STOP + 1e-9)
     if furthest < 1:
         raise StripError(
@@ -160,15 +190,9 @@ def layouts_of_strips(expected: Expectation, wedge: Wedge, wanted: float) -> Ite
             hint="use a longer wedge, or a bracket of a grey card",
             settings=("wedge",),
         )
-    for count in range(1, MOST_STRIPS + 1):
-        for apart in range(1, furthest + 1) if count > 1 else (0,):
-            length = span + (count - 1) * apart * STOP
-            centre, chance = best_centre(expected.ends, length)
-            if chance >= wanted:
-                reached = True
-                yield Layout(count, apart, centre, length)
-    if not reached:
-        yield Layout(MOST_STRIPS, furthest, centre, length)
+    for apart in range(1, furthest + 1) if count > 1 else (0,):
+        length = span + (count - 1) * apart * STOP
+        yield Layout(count, apart, *best_centre(expected.ends, length), length)
 
 
 def layout_of_frames(expected: Expectation, wanted: float) -> Layout:
@@ -184,7 +208,7 @@ def layout_of_frames(expected: Expectation, wanted: float) -> Layout:
         centre, chance = best_centre(expected.ends, length)
         if chance >= wanted:
             break
-    return Layout(count, 1, centre, length)
+    return Layout(count, 1, centre, chance, length)
 
 
 def span_of(wedge: Wedge) -> float:

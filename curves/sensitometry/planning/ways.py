@@ -18,9 +18,11 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, exact_ei, nominal_speed
 from curves.sensitometry.planning.camera import Dial, Mark, value_of
 from curves.sensitometry.planning.first_strip import (
+    MOST_STRIPS,
     Expectation,
     Layout,
     layout_of_frames,
+    layouts_by_count,
     layouts_of_strips,
     middle_of,
     span_of,
@@ -56,11 +58,11 @@ class PlannedStrip:
     """One strip, or one frame of a bracket, and what to set for it.
 
     Attributes:
-        ends: log H of its least and its most exposed step [log10 lux-seconds].
+        ends: log H of its least and its most exposed step, as the film counts a long time [log10 lux-seconds].
         lux_seconds: exposure in front of the wedge, or of a metered frame at the film [lux-seconds].
         time, aperture: settings on the dial; None where the light is not known.
         filter_density: grey filter in the light [density]; 0.0 for none.
-        offset_stops: exposure beyond the metered one [stops]; None for a contact exposure.
+        offset_stops: exposure beyond the metered one, as the film counts it [stops]; None for a contact exposure.
         ei: index that a meter would be set to for this exposure as metered [unitless]; None for a contact exposure.
         alone: the chance that this strip alone holds both ends of the curve [unitless]; missing for a frame.
     """
@@ -73,6 +75,11 @@ class PlannedStrip:
     offset_stops: float | None
     ei: float | None
     alone: Quantity
+
+    @property
+    def lost_stops(self) -> float:
+        """Share of a long time that the film does not count [stops]."""
+        return 0.0 if self.time is None else self.time.lost_stops
 
 
 @dataclass(frozen=True, eq=False)
@@ -90,7 +97,9 @@ class FirstPlan:
         metered_step: step that the meter reads; None without a meter or a wedge.
         constant: K of the meter [cd s / m2]; None where nobody stated it.
         law: how the film fails at long times; None where nobody stated it, or no time is long.
-        short_stops: how much light lacks at the longest time [stops]; 0.0 if enough.
+        by_count: the best layout of each number of strips, up to one strip more than planned; empty for a bracket.
+        short_stops: how much light lacks for the most exposed strip, by what can be set [stops]; 0.0 if enough.
+        over_stops: how much light is too much for the least exposed strip [stops]; 0.0 if none is.
     """
 
     way: Way
@@ -103,7 +112,9 @@ class FirstPlan:
     metered_step: int | None = None
     constant: float | None = None
     law: Reciprocity | None = None
+    by_count: tuple[Layout, ...] = ()
     short_stops: float = 0.0
+    over_stops: float = 0.0
 
     @property
     def chance_in_place(self) -> Quantity:
@@ -128,7 +139,6 @@ def by_contact(
     seed: int,
     light: Illuminance | None,
     dial: Dial,
-    law: Reciprocity | None,
 ) -> FirstPlan:
     """Return the first strips in contact with a wedge.
 
@@ -139,7 +149,6 @@ def by_contact(
         seed: of the draws.
         light: the light on the wedge; None where it is not known yet.
         dial: times of the shutter.
-        law: how the film fails at long times; None where it is not known.
     """
     exposure = ASSUMED_LIGHT if light is None else light.uncertainty_stops
     of_wedge = ASSUMED_COMMON[wedge.calibrated] if wedge.common is None else wedge.common
@@ -149,12 +158,11 @@ def by_contact(
         wishes = [10.0 ** (middle + middle_of(wedge)) for middle in layout.middles]
         if light is None:
             return [_in_contact(expected, wedge, wish, None, 0.0) for wish in wishes]
-        return [_under_light(expected, wedge, wish, light.lux, dial, law) for wish in wishes]
+        return [_under_light(expected, wedge, wish, light.lux, dial) for wish in wishes]
 
     layout, strips = _fewest(expected, wedge, wanted, set_for)
-    short = layout.middles[0] / STOP - sum(strips[0].ends) / 2.0 / STOP
-    short = short if short > _HALF_A_CLICK else 0.0
-    return _plan("contact", expected, layout, strips, light=light, law=law, short_stops=short)
+    counts = layouts_by_count(expected, wedge, wanted, min(layout.count + 1, MOST_STRIPS))
+    return _plan("contact", expected, layout, strips, light=light, law=dial.law, by_count=counts)
 
 
 def by_camera(
@@ -203,7 +211,18 @@ def by_camera(
         return [strip(_frame(offset, ei_for(layout), constant, reading, dial)) for offset in offsets]
 
     layout, strips = _fewest(expected, wedge, wanted, set_for)
-    return _plan("camera", expected, layout, strips, ei=ei_for(layout), metered_step=step, constant=constant)
+    counts = layouts_by_count(expected, wedge, wanted, min(layout.count + 1, MOST_STRIPS))
+    return _plan(
+        "camera",
+        expected,
+        layout,
+        strips,
+        ei=ei_for(layout),
+        metered_step=step,
+        constant=constant,
+        law=dial.law,
+        by_count=counts,
+    )
 
 
 def by_frames(
@@ -225,7 +244,7 @@ def by_frames(
     middle = (layout.count - 1) // 2
     frames = [_frame(float(middle - i), ei, constant, reading, dial) for i in range(layout.count)]
     strips = [f.planned(expected, (f.log_h, f.log_h), alone=False) for f in frames]
-    return _plan("frames", expected, layout, strips, ei=ei, constant=constant)
+    return _plan("frames", expected, layout, strips, ei=ei, constant=constant, law=dial.law)
 
 
 @dataclass(frozen=True)
@@ -234,7 +253,7 @@ class MeteredFrame:
 
     Attributes:
         ei: index that the meter is set to [unitless].
-        offset_stops: exposure beyond the metered one, as the dial gives it [stops].
+        offset_stops: exposure beyond the metered one, as the dial gives it and the film counts it [stops].
         log_h: log H of the metered tone [log10 lux-seconds].
         aperture, time: settings on the dial; None where the light is not known.
     """
@@ -254,18 +273,11 @@ class MeteredFrame:
             alone: True if the exposure makes a strip, which may hold the curve by itself.
         """
         rated = nominal_speed(float(exact_ei(self.ei)) * 2.0**-self.offset_stops)
+        lost = 0.0 if self.time is None else self.time.lost_stops
         chance = expected.chance(*ends) if alone else Quantity.missing("one frame is one point of the curve")
         return PlannedStrip(
-            ends, 10.0**self.log_h, self.time, self.aperture, 0.0, self.offset_stops, rated, chance
+            ends, 10.0**self.log_h * 2.0**lost, self.time, self.aperture, 0.0, self.offset_stops, rated, chance
         )  # fmt: skip
-
-
-def effective_seconds(time: Mark, law: Reciprocity | None) -> float:
-    """Return the time that a dial's time is worth to the film [s]: less from a second on, if a law says how much."""
-    if law is None or time.exact < NO_LOSS:
-        return time.exact
-    found = float(law.metered(time.exact))
-    return found if math.isfinite(found) else time.exact
 
 
 def _frame(offset: float, ei: float, constant: float | None, reading: float | None, dial: Dial) -> MeteredFrame:
@@ -307,23 +319,21 @@ def _filter_for(lux_seconds: float, lux: float, dial: Dial) -> float:
     return FILTER_STEP * math.ceil(over / FILTER_STEP) if over > _HALF_A_CLICK * STOP else 0.0
 
 
-def _under_light(
-    expected: Expectation, wedge: Wedge, wish: float, lux: float, dial: Dial, law: Reciprocity | None
-) -> PlannedStrip:
+def _under_light(expected: Expectation, wedge: Wedge, wish: float, lux: float, dial: Dial) -> PlannedStrip:
     """Return the contact exposure that comes nearest to a wish [lux-seconds], behind a filter if the light asks."""
     density = _filter_for(wish, lux, dial)
     behind = lux * 10.0**-density
-    time = min(dial.times, key=lambda mark: abs(math.log2(wish / behind / effective_seconds(mark, law))))
-    return _in_contact(expected, wedge, behind * effective_seconds(time, law), time, density)
+    time = min(dial.times, key=lambda mark: abs(math.log2(wish / behind / mark.worth)))
+    return _in_contact(expected, wedge, behind * time.worth, time, density)
 
 
 def _in_contact(
     expected: Expectation, wedge: Wedge, lux_seconds: float, time: Mark | None, density: float
 ) -> PlannedStrip:
-    """Return a contact exposure of so much light times time in front of the wedge [lux-seconds]."""
-    top = math.log10(lux_seconds)
+    """Return a contact exposure of so much light times time in front of the wedge, as the film counts [lux-seconds]."""
+    top, lost = math.log10(lux_seconds), 0.0 if time is None else time.lost_stops
     ends = top - float(wedge.density.max()), top - float(wedge.density.min())
-    return PlannedStrip(ends, lux_seconds, time, None, density, None, None, expected.chance(*ends))
+    return PlannedStrip(ends, lux_seconds * 2.0**lost, time, None, density, None, None, expected.chance(*ends))
 
 
 def _fewest(
@@ -358,8 +368,15 @@ def _plan(
     metered_step: int | None = None,
     constant: float | None = None,
     law: Reciprocity | None = None,
-    short_stops: float = 0.0,
+    by_count: tuple[Layout, ...] = (),
 ) -> FirstPlan:
     """Return a plan with the chance that its strips, as they can be set, hold both ends of the curve."""
     chance = _together(expected, strips)
-    return FirstPlan(way, expected, layout, tuple(strips), chance, light, ei, metered_step, constant, law, short_stops)
+    short, over = (
+        (wish - sum(strip.ends) / 2.0) / STOP * sign
+        for wish, strip, sign in ((layout.middles[0], strips[0], 1.0), (layout.middles[-1], strips[-1], -1.0))
+    )
+    short, over = (miss if miss > _HALF_A_CLICK else 0.0 for miss in (short, over))
+    return FirstPlan(
+        way, expected, layout, tuple(strips), chance, light, ei, metered_step, constant, law, by_count, short, over
+    )

@@ -15,7 +15,7 @@ import numpy as np
 from scipy import ndimage
 
 from curves.sensitometry.core.units import Channel, FloatArray
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 
 FEWEST_PIXELS = 64
 """Least number of pixels of a patch: our own choice [unitless]."""
@@ -210,3 +210,48 @@ def patch_flags(patch: int, channel: Channel, found: PatchLight) -> list[Flag]:
                  " not one step", channel)
         )  # fmt: skip
     return flags
+
+
+_CELLS, _SMALLEST = 48, 0.2
+"""Cells along a picture's longer side, and least side of an area against the picture's, in a search for an even area:
+our own choice [unitless]."""
+
+_EVEN, _BRIGHTEST_FILM = 0.04, 0.96
+"""Range of density within an even area [density], and the share of clear light from which a place is the open gate:
+our own choice."""
+
+
+def largest_even_area(transmittance: FloatArray) -> FloatArray | None:
+    """Return the corners of the largest even rectangle of film in a picture, going round, (4, 2) [pixels]; or None.
+
+    Rectangles of many sizes, all of the picture's shape, are tried from the largest down; of those of one size the most
+    even counts. The open gate is not film. The rectangle is returned without its outer eighth on each side.
+
+    Args:
+        transmittance: of the picture, (rows, columns, samples) [unitless].
+    """
+    rows, columns, samples = transmittance.shape
+    block = max(1, -(-max(rows, columns) // _CELLS))
+    high, wide = rows // block, columns // block
+    if min(high, wide) < 5:
+        return None
+    cut = transmittance[: high * block, : wide * block].reshape(high, block, wide, block, samples)
+    cells = np.maximum(np.median(cut, axis=(1, 3)), 1e-5)
+    level = -np.log10(cells)
+    for share in np.arange(1.0, _SMALLEST - 0.01, -0.05):
+        h, w = max(3, int(share * high)), max(3, int(share * wide))
+        best: tuple[float, int, int] | None = None
+        for top in range(high - h + 1):
+            for left in range(wide - w + 1):
+                part = level[top : top + h, left : left + w]
+                low, most = np.quantile(part, (0.05, 0.95), axis=(0, 1))
+                spread = float((most - low).max())
+                bright = float(np.median(cells[top : top + h, left : left + w], axis=(0, 1)).min())
+                if bright < _BRIGHTEST_FILM and spread <= _EVEN and (best is None or spread < best[0]):
+                    best = spread, top, left
+        if best is not None:
+            _, top, left = best
+            x0, x1 = (left + w / 8.0) * block, (left + w * 7.0 / 8.0) * block
+            y0, y1 = (top + h / 8.0) * block, (top + h * 7.0 / 8.0) * block
+            return np.array([[x0, y0], [x1, y0], [x1, y1], [x0, y1]])
+    return None

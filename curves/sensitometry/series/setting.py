@@ -91,7 +91,7 @@ def setting_for(trend: Trend, wanted: float, scale: SettingScale, way: int, next
 
 
 def _of_two(trend: Trend, wanted: float, scale: SettingScale, way: int, next_out: tuple[float, ...]) -> Setting:
-    """Return what two settings say: the number lies between its two ends, if it has a direction."""
+    """Return the setting that two settings leave possible: between them, if the number has a direction."""
     if way == 0:
         return Setting(None, None, None, "two settings and no usual direction do not tell what lies between")
     if not trend.low.min() <= wanted <= trend.high.max():
@@ -132,9 +132,9 @@ def _beyond(short: bool, scale: SettingScale, way: int, next_out: tuple[float, .
 
 
 def _reason(value: float | None, times: int, least: float | None, most: float | None) -> str:
-    """Return why a setting has no value, or why its interval is not a plain one; empty if it is."""
+    """Return the reason why a setting has no value or no plain interval; empty if there is none."""
     if least is None and most is None:
-        return "the strips cannot tell one setting from another"
+        return "every setting of the series fits"
     if value is None:
         return "it lies at the end of the series"
     if times > 1:

@@ -35,6 +35,9 @@ FOLLOWED = (
 )  # fmt: skip
 """Keys of the numbers that a series follows; those that the strips do not have are left out."""
 
+_FEWEST_DRAWS = 100
+"""Fewest draws that the errors of a trend are taken from: our own choice [unitless]."""
+
 _Numbers = Sequence[ComparableNumber | None]
 
 _MOST_LOST = 0.5
@@ -207,10 +210,11 @@ def _check(analyses: Sequence[Analysis], stated: Sequence[Analysis], by: str) ->
             hint=f"follow {' or '.join(others)}, which varies" if others else "",
             settings=("by",),
         )
-    if not all(a.draws for a in stated):
+    fewest = min(a.draws for a in stated)
+    if fewest < _FEWEST_DRAWS:
         raise StripError(
-            "the strips were analysed without draws, so that no trend has a band",
-            needed="draws of the errors",
+            f"the strips were analysed with {fewest} draws of their errors, too few for the band of a trend",
+            needed=f"at least {_FEWEST_DRAWS}",
             hint="ask for a thousand",
             settings=("draws=1000",),
         )
@@ -294,7 +298,9 @@ class _Followed:
             if n is not None and n.value.value is None and n.value.bound is not None
         ]
         own = self.again[shows] if one.exposed else np.zeros(len(shows))
-        on = StripNumbers(scale.place(self.settings[shows]), _together(rows), own, bounds)
+        # What all strips gain alike belongs to what they share: it does not count for a value measured alike.
+        whole = errors is numbers
+        on = StripNumbers(scale.place(self.settings[shows]), _together(rows), own, whole, bounds)
         matters, seed = Tolerances().of(one.scale), self.analyses[0].choices.seed
         return fit_trend(on, one.scale, matters, self.scatter.of(one.scale), way, seed, key[0], key[1] or "")
 

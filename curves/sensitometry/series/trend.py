@@ -23,7 +23,7 @@ from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.core.values import POSITIVE, check_fields
-from curves.sensitometry.uncertainty.intervals import summarise, widest_interval
+from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
 
 FEWEST_SETTINGS = 3
 """Fewest settings between which a trend is drawn; between two only the ends are known [unitless]."""
@@ -92,12 +92,14 @@ class StripNumbers:
         place: of each strip, (n,) [unitless].
         rows: the number on its scale, row by row, (r, n).
         own: scatter that each strip has beside its rows and beside the process, (n,), standard uncertainties.
+        reflected: True if the rows of all strips may lie to one side together, as where a curve's wiggle gains alike.
         bounds: bounds of strips that do not show the number: place, side and end.
     """
 
     place: FloatArray
     rows: FloatArray
     own: FloatArray
+    reflected: bool
     bounds: Sequence[tuple[float, Literal["<", ">"], float]] = ()
 
 
@@ -161,14 +163,13 @@ def fit_trend(
     against = _contradiction(rows, np.searchsorted(place, np.unique(numbers.place)), way)
     rows = _directed(rows, way, against)
     rows, kept = _within_bounds(rows, scatters, numbers, place, way, rng)
-    ends = [widest_interval(column, column) for column in rows.T]
-    scatter = summarise(scatters)
+    low, high = _band(rows, reflected=numbers.reflected)
     return Trend(
         place,
         rows,
-        np.array([low for low, _ in ends]),
-        np.array([high for _, high in ends]),
-        scatter,
+        low,
+        high,
+        summarise(scatters),
         _known_from(scatters, stated),
         against,
         drawn,
@@ -187,28 +188,34 @@ class _Model:
         self.bends = _wiener(place) if bend else np.zeros((place.size, place.size))
         self.line = np.stack([np.ones_like(place), place - place.mean()], axis=1)
 
-    def likelihood(self, bend: float, scatter: float) -> float:
-        """Return the logarithm of the restricted likelihood of one size of bend and of scatter."""
-        x = self.line[self.at]
-        v = self._covariance(bend, scatter)
-        _, log_v = np.linalg.slogdet(v)
-        vx = np.linalg.solve(v, x)
-        _, log_x = np.linalg.slogdet(x.T @ vx)
-        y = self.rows[0]
-        left = y - x @ np.linalg.solve(x.T @ vx, vx.T @ y)
-        return float(-0.5 * (log_v + log_x + left @ np.linalg.solve(v, left)))
+    def likelihoods(self, bend: FloatArray, scatter: FloatArray) -> FloatArray:
+        """Return the logarithm of the restricted likelihood of pairs of bend and scatter, (m,) each and (m,)."""
+        covariance, line = self._covariance(bend, scatter), self.line[self.at]
+        weight = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
+        information = line.T @ weight @ line
+        left = self.rows[0] - self._lines(weight, self.rows[0]) @ line.T
+        quadratic = (left[:, None, :] @ weight @ left[:, :, None])[:, 0, 0]
+        logs = np.linalg.slogdet(covariance)[1] + np.linalg.slogdet(information)[1]
+        return np.asarray(-0.5 * (logs + quadratic))
 
-    def predictor(self, bend: float, scatter: float) -> FloatArray:
-        """Return the matrix that makes the trend at all places of the numbers on the strips, (g, n)."""
-        x = self.line[self.at]
-        v = self._covariance(bend, scatter)
-        line = np.linalg.solve(x.T @ np.linalg.solve(v, x), np.linalg.solve(v, x).T)
-        bent = bend**2 * self.bends[:, self.at] @ np.linalg.inv(v)
-        return np.asarray(self.line @ line + bent @ (np.eye(len(x)) - x @ line))
+    def predictors(self, bend: FloatArray, scatter: FloatArray) -> FloatArray:
+        """Return the matrices that make the trend at all places of the numbers on the strips, (m, g, n)."""
+        weight = np.asarray(np.linalg.inv(self._covariance(bend, scatter)), dtype=np.float64)
+        line = self.line[self.at]
+        lines = self._lines(weight, np.eye(len(line))).swapaxes(1, 2)
+        bent = bend[:, None, None] ** 2 * self.bends[:, self.at] @ weight
+        return np.asarray(self.line @ lines + bent @ (np.eye(len(line)) - line @ lines))
 
-    def _covariance(self, bend: float, scatter: float) -> FloatArray:
-        n = len(self.at)
-        return np.asarray(self.errors + scatter**2 * np.eye(n) + bend**2 * self.bends[np.ix_(self.at, self.at)])
+    def _lines(self, weight: FloatArray, numbers: FloatArray) -> FloatArray:
+        """Return the straight line through numbers, by each weight (m, n, n): (m, 2), or (m, n, 2) of (n, n)."""
+        line = self.line[self.at]
+        fit = np.linalg.solve(line.T @ weight @ line, line.T @ weight)
+        return np.asarray((fit @ numbers).swapaxes(1, -1))
+
+    def _covariance(self, bend: FloatArray, scatter: FloatArray) -> FloatArray:
+        """Return the covariance of the numbers on the strips for each pair of bend and scatter, (m, n, n)."""
+        bends, alone = self.bends[np.ix_(self.at, self.at)], np.eye(len(self.at))
+        return np.asarray(self.errors + scatter[:, None, None] ** 2 * alone + bend[:, None, None] ** 2 * bends)
 
 
 def _wiener(place: FloatArray) -> FloatArray:
@@ -229,13 +236,13 @@ class _Sizes:
 def _sizes(model: _Model, usual: float, matters: float, stated: float | None) -> _Sizes:
     """Return the sizes of bend and scatter, with their weights: equally likely beforehand, then by the strips."""
     share = (np.arange(_TRIED) + 0.5) / _TRIED
-    change = (model.predictor(0.0, usual) @ model.rows[0])[[0, -1]]
+    change = (model.predictors(np.zeros(1), np.array([usual]))[0] @ model.rows[0])[[0, -1]]
     # A half-Cauchy distribution: mostly little bend, now and then a great one.
     bends = _BEND * np.hypot(change[1] - change[0], matters) * np.tan(0.5 * np.pi * share)
     bends = bends if model.bends.any() else np.zeros(1)
     scatters = usual * np.exp(_SPREAD * ndtri(share)) if stated is None else np.array([stated])
     bend, scatter = (both.ravel() for both in np.meshgrid(bends, scatters))
-    logs = np.array([model.likelihood(b, s) for b, s in zip(bend, scatter, strict=True)])
+    logs = model.likelihoods(bend, scatter)
     weight = np.exp(logs - logs.max())
     return _Sizes(bend, scatter, weight / weight.sum())
 
@@ -245,21 +252,14 @@ def _drawn(model: _Model, sizes: _Sizes, rng: np.random.Generator) -> tuple[Floa
     count = len(model.rows) - 1
     chosen = np.searchsorted(np.cumsum(sizes.weight), streams.uniform(rng, count, 1)[:, 0])
     chosen = np.minimum(chosen, sizes.weight.size - 1)
-    root = _root(model.bends)
-    bends = streams.normal(rng, count, model.place.size) @ root.T
-    scattered = streams.normal(rng, count, len(model.at))
-    own = streams.normal(rng, count, len(model.at)) * model.own
-    rows = np.zeros((1 + count, model.place.size))
-    for one in range(sizes.weight.size):
-        of = np.flatnonzero(chosen == one)
-        if sizes.weight[one] < 1e-6 and not of.size:
-            continue
-        predictor = model.predictor(sizes.bend[one], sizes.scatter[one])
-        rows[0] += sizes.weight[one] * (predictor @ model.rows[0])
-        # A row of the posterior: a trend drawn beforehand, mended by what the strips say against it.
-        bent = sizes.bend[one] * bends[of]
-        numbers = model.rows[1 + of] - bent[:, model.at] - sizes.scatter[one] * scattered[of] - own[of]
-        rows[1 + of] = bent + numbers @ predictor.T
+    bends = sizes.bend[chosen, None] * (streams.normal(rng, count, model.place.size) @ _root(model.bends).T)
+    scattered = sizes.scatter[chosen, None] * streams.normal(rng, count, len(model.at))
+    own = model.own * streams.normal(rng, count, len(model.at))
+    # A row of the posterior: a trend drawn beforehand, mended by what the strips say against it.
+    numbers = model.rows[1:] - bends[:, model.at] - scattered - own
+    predictors = model.predictors(sizes.bend, sizes.scatter)
+    estimate = np.tensordot(sizes.weight, predictors, axes=1) @ model.rows[0]
+    rows = np.vstack([estimate, bends + np.einsum("rgn,rn->rg", predictors[chosen], numbers)])
     weighed = float(np.exp(sizes.weight @ np.log(sizes.scatter)))
     return rows, np.concatenate([[weighed], sizes.scatter[chosen]])
 
@@ -286,7 +286,10 @@ def _directed(rows: FloatArray, way: int, against: float) -> FloatArray:
     if way == 0:
         return rows
     free = np.clip((against - _DOUBT) / (_CERTAIN - _DOUBT), 0.0, 1.0)
-    made = np.array([isotonic_regression(row, increasing=way > 0).x for row in rows])
+    turns = (way * np.diff(rows, axis=1) < 0.0).any(axis=1)
+    made = rows.copy()
+    for row in np.flatnonzero(turns):
+        made[row] = isotonic_regression(rows[row], increasing=way > 0).x
     left = np.arange(len(rows)) > (1.0 - free) * (len(rows) - 1)
     found = np.where(left[:, None], rows, made)
     found[0] = free * rows[0] + (1.0 - free) * made[0]
@@ -305,7 +308,8 @@ def _within_bounds(
     for at, side, end in numbers.bounds:
         sign = 1.0 if side == ">" else -1.0
         beyond = 1 if at > 1.0 else -1 if at < 0.0 else 0
-        if beyond and sign * beyond * way >= 0.0:
+        between_two = place.size == 2 and 0.0 < at < 1.0
+        if between_two or (beyond and sign * beyond * way >= 0.0):
             continue
         here = rows[:, int(np.abs(place - at).argmin())]
         chance *= ndtr(sign * (here - end) / scatters)
@@ -322,8 +326,20 @@ def _within_bounds(
     return np.vstack([estimate, kept]), heed > 0.5
 
 
+def _band(rows: FloatArray, *, reflected: bool) -> tuple[FloatArray, FloatArray]:
+    """Return the ends of the 95 % interval at each place, (g,) each.
+
+    Args:
+        rows: (r, g).
+        reflected: True to take at each end the wider of the draws and of the draws reflected about the estimate.
+    """
+    low, high = np.quantile(rows[1:], [0.5 * (1.0 - COVERAGE), 0.5 * (1.0 + COVERAGE)], axis=0)
+    other = (2.0 * rows[0] - high, 2.0 * rows[0] - low) if reflected else (rows[0], rows[0])
+    return np.minimum(low, other[0]), np.maximum(high, other[1])
+
+
 def _known_from(scatters: FloatArray, stated: float | None) -> ScatterFrom:
-    """Return how a scatter is known: the strips show it if they narrow what is usual by a fifth."""
+    """Return the origin of a scatter: the strips show it if they narrow what is usual by a fifth."""
     if stated is not None:
         return "stated"
     return "strips" if np.log(scatters[1:]).std() < 0.8 * _SPREAD else "assumed"

@@ -5,7 +5,8 @@ plane, k = q K with the focal-plane factor q of ISO 12232. Meters are built with
 k is the middle of the two in the log, and the difference is a source of error of its own.
 
 A strip exposed under a light that nobody measured has no place on that scale. One grey card, metered and photographed
-on the same film, gives it one: the frame's density lies on the strip's own curve.
+on the same film, gives it one: the frame's density lies on the strip's own curve. A filter in front of the lens was
+seen by the meter, or was not.
 """
 
 from __future__ import annotations
@@ -13,6 +14,7 @@ from __future__ import annotations
 import math
 from collections.abc import Mapping
 from dataclasses import dataclass
+from typing import Literal, get_args
 
 import numpy as np
 
@@ -28,6 +30,7 @@ from curves.sensitometry.core.values import (
     number,
     short_repr,
     store,
+    text,
     word,
 )
 
@@ -82,6 +85,11 @@ class Metering:
         return self.exposure / self.index_at_zero
 
 
+Metered = Literal["through", "without"]
+
+FACTOR = Bounds(least=1.0, below=1e5)
+"""A filter's factor [unitless]."""
+
 _LEAST_SLOPE = 0.25
 """Gradient of a strip below which a frame's density tells no exposure: our own choice [density per log10 H]."""
 
@@ -89,6 +97,33 @@ _REACH = 0.40
 """Distance on either side of a frame's place over which the strip's slope is taken: our own choice [log10]."""
 
 _OFFSET = Bounds(above=-20.0, below=20.0)
+
+
+@dataclass(frozen=True)
+class FilterUsed:
+    """A filter that was in front of the lens.
+
+    Attributes:
+        name: what it is called.
+        metered: whether the meter looked "through" the filter or "without" it.
+        factor: what a meter takes the filter for [unitless]; None if not given.
+        uncertainty_stops: standard uncertainty of a meter that looks through the filter, against the film [stops];
+            None if not given.
+
+    Raises:
+        StripError: a word is not known, or a number is out of range.
+    """
+
+    name: str
+    metered: Metered = "without"
+    factor: float | None = None
+    uncertainty_stops: float | None = None
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        text(self.name, "FilterUsed, name")
+        word(self.metered, get_args(Metered), "FilterUsed, metered")
+        check_fields(self, factor=FACTOR, uncertainty_stops=STOPS)
 
 
 @dataclass(frozen=True)

@@ -6,12 +6,11 @@ import datetime
 from collections.abc import Mapping
 from dataclasses import dataclass, field
 from functools import cached_property
-from typing import Literal, get_args
+from typing import get_args
 
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.planned_ends import PlannedEnds
 from curves.sensitometry.core.reader_units import ASSUMED_SCATTER, DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import (
     CHANNELS,
@@ -29,7 +28,6 @@ from curves.sensitometry.core.values import (
     FRACTION,
     METER_CONSTANT,
     READING,
-    STOPS,
     Bounds,
     Numbers,
     check_fields,
@@ -49,19 +47,15 @@ from curves.sensitometry.strip.consistency import (
     every_step,
 )
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Judgement, LogHUnit, Position
-from curves.sensitometry.strip.metering import Metering, metered_exposure
+from curves.sensitometry.strip.metering import FilterUsed, Metering, metered_exposure
+from curves.sensitometry.strip.origin import PlannedEnds, ScanOrigin
 from curves.sensitometry.strip.reciprocity import Reciprocity
-from curves.sensitometry.strip.scan_origin import ScanOrigin
 from curves.sensitometry.strip.wedge import Wedge
 
 Patch = Mapping[Channel, float]
-Metered = Literal["through", "without"]
 
 CALLIER = Bounds(least=1.0, below=3.0)
 """A Callier factor: specular over diffuse density [unitless]."""
-
-FACTOR = Bounds(least=1.0, below=1e5)
-"""A filter's factor [unitless]."""
 
 REPEATABILITY = Bounds(above=0.0, below=1.0)
 """A standard deviation of one reading [density]."""
@@ -112,33 +106,6 @@ def diffuse(density: FloatArray, callier: float | None) -> FloatArray:
     all of a strip is an approximation.
     """
     return density if callier is None else density / callier
-
-
-@dataclass(frozen=True)
-class FilterUsed:
-    """A filter that was in front of the lens.
-
-    Attributes:
-        name: what it is called.
-        metered: whether the meter looked "through" the filter or "without" it.
-        factor: what a meter takes the filter for [unitless]; None if not given.
-        uncertainty_stops: standard uncertainty of a meter that looks through the filter, against the film [stops];
-            None if not given.
-
-    Raises:
-        StripError: a word is not known, or a number is out of range.
-    """
-
-    name: str
-    metered: Metered = "without"
-    factor: float | None = None
-    uncertainty_stops: float | None = None
-    __repr__ = short_repr
-
-    def __post_init__(self) -> None:
-        text(self.name, "FilterUsed, name")
-        word(self.metered, get_args(Metered), "FilterUsed, metered")
-        check_fields(self, factor=FACTOR, uncertainty_stops=STOPS)
 
 
 @dataclass(frozen=True, eq=False, repr=False)

@@ -13,7 +13,8 @@ from curves.sensitometry.planning.camera import Dial
 from curves.sensitometry.planning.light import SPEED
 from curves.sensitometry.planning.ways import USUAL_SECONDS
 from curves.sensitometry.strip.exposure import ASSUMED_EYE, ASSUMED_RIGHT
-from curves.sensitometry.strip.strip import Metered, Strip
+from curves.sensitometry.strip.metering import Metered
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.pages.card import thirds_of
 from curves.views.plans.cautions import cautions

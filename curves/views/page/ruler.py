@@ -35,7 +35,7 @@ def ei_scale(ei: WorkingEI) -> str:
         start = 0.0 if low is None else ruler.at(low)
         end = 100.0 if high is None else ruler.at(high)
         ends = ("" if low is not None else " open-low") + ("" if high is not None else " open-high")
-        bar = f'<i class="usable{ends}" style="left:{start:.2f}%;width:{end - start:.2f}%"></i>'
+        bar = f'{_fade(ruler, ei)}<i class="usable{ends}" style="left:{start:.2f}%;width:{end - start:.2f}%"></i>'
         named = [_end(x, at, before) for x, at, before in ((low, start, True), (high, end, False)) if x is not None]
         rows.append(("usable", bar + "".join(named)))
     rows += [(name, _mark(ruler, c.ei, "dot")) for name, c in ei.criteria.items()]
@@ -53,6 +53,23 @@ def ei_scale(ei: WorkingEI) -> str:
     )
 
 
+def _fade(ruler: _Ruler, ei: WorkingEI) -> str:
+    """Return the colour of the usable range: it fades over the interval of each end; an open end does not fade."""
+    low, high = (
+        (ruler.at(q.low), ruler.at(q.high)) if q.low is not None and q.high is not None else None for q in ei.range
+    )
+    outer, inner = low or ((0.0, 0.0) if ei.range[0].value is None else (ruler.at(ei.range[0].value),) * 2)
+    last, end = high or ((100.0, 100.0) if ei.range[1].value is None else (ruler.at(ei.range[1].value),) * 2)
+    if inner > last:
+        # Two intervals that overlap: nowhere is the range sure.
+        inner = last = 0.5 * (inner + last)
+    width = max(end - outer, 0.01)
+    sure, unsure = (100.0 * (at - outer) / width for at in (inner, last))
+    return (
+        f'<i class="fade" style="left:{outer:.2f}%;width:{width:.2f}%;--sure:{sure:.1f}%;--unsure:{unsure:.1f}%"></i>'
+    )
+
+
 def _end(ei: float, at: float, before: bool) -> str:
     """Return the number at an end of the usable range, outside the bar where there is room for it.
 
@@ -62,7 +79,7 @@ def _end(ei: float, at: float, before: bool) -> str:
         before: True at the low end.
     """
     outside = at > _ROOM if before else at < 100.0 - _ROOM
-    return f'<b class="{"left" if before == outside else "right"}" style="left:{at:.2f}%">{two_digits(ei)}</b>'
+    return f'<b class="end {"left" if before == outside else "right"}" style="left:{at:.2f}%">{two_digits(ei)}</b>'
 
 
 def _set(nominal: float, at: float) -> str:

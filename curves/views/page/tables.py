@@ -79,8 +79,8 @@ def style_swatch(style: Style) -> str:
     """Return a sample of a line and its marker for a key, as SVG."""
     dash = f' stroke-dasharray="{style.dash.replace("px", "")}"' if style.dash else ""
     return (
-        f'<svg class="swatch" width="26" height="12" aria-hidden="true">'
-        f'<path d="M0 6H26" stroke="{style.colour}" stroke-width="2"{dash}/>'
+        f'<svg class="swatch" aria-hidden="true">'
+        f'<path d="M0 6H26" stroke="{style.colour}"{dash}/>'
         f'<path d="{_MARKS[style.marker]}" fill="{style.colour}"/></svg>'
     )
 
@@ -171,7 +171,7 @@ def _shown(analysis: Analysis, channel: Channel, step: StepFinding | None) -> st
     strip = analysis.strip
     if step is None or not strip.read_as.by_meter or analysis.channels[channel].estimated:
         return ""
-    return f'<br><small class="note">{strip.read_as.reading_text(step.density * (strip.callier or 1.0))}</small>'
+    return f'<small class="note">{strip.read_as.reading_text(step.density * (strip.callier or 1.0))}</small>'
 
 
 def channel_name(found: ChannelFinding) -> str:

@@ -21,7 +21,6 @@ from curves.views.pages.stack_figures import channels_of, stack_figures
 from curves.views.placing.projected import screen_colour
 from curves.views.text import filters
 from curves.views.words import digits
-from curves.views.words.meters import two_meters
 
 _HUE_GREY = 0.6
 """Density of the grey in which a cast's hue is shown: our own choice [density]."""
@@ -77,11 +76,13 @@ def _answer(found: Stacks) -> str:
     cards = []
     for number, one in enumerate(found.listed):
         hidden = "" if one is found.best else " hidden"
-        said = two_meters(one.nominal_through, one.nominal)
+        said = filters.index_words(one)
         best = " (best)" if one is found.best else ""
-        facts = {
+        named = {
             "through": f"EI {digits.show(one.ei_through, digits=1)} before rounding",
             "hand-held": f"EI {digits.show(one.prediction.ei, digits=1)} before rounding",
+        }
+        facts = (named if one.prediction.ei.value is not None else {}) | {
             "cost": f"{digits.show(one.prediction.cost, 'stops', 1)}{filters.shutter_words(one)}",
             "meter's part": f"{filters.meters_part(one)}, which a meter gives by itself through the filters",
         }
@@ -111,12 +112,12 @@ def _plots(bare: BareStrip) -> str:
     counted = "above each curve's own Dmin, as the layers are compared" if bare.match == "net" else "as they are"
     return (
         f'<p class="facts">{key}</p><div class="stack-figures"><figure><div class="plot curve" id="filters-curve"'
-        ' role="img"'
+        ' role="group"'
         ' aria-label="Density against log H, without filters and behind the stack"></div>'
         f"<figcaption>Densities {counted}. Thin: without filters. Thick: behind the stack, which moves each layer to"
         " more exposure by its density to that layer; what no filter mends is lines that are not parallel. Dotted:"
         ' shadow, grey and white at the index to set.<span class="scale-stated"></span></figcaption></figure>'
-        '<figure><div class="plot small" id="filters-cast" role="img"'
+        '<figure><div class="plot small" id="filters-cast" role="group"'
         ' aria-label="Each layer less the mean of the three against log H, without filters and behind the stack"></div>'
         "<figcaption>The cast: each layer less the mean of the three, counted as above. Thin: without filters. Thick:"
         " behind the stack. Where the three thick lines meet, a tone is neutral.</figcaption></figure></div>"
@@ -133,7 +134,7 @@ def _casts_table(bare: BareStrip, pack: Pack, found: Stacks) -> str:
     compared = "above each layer's own Dmin" if bare.match == "net" else "as they are"
     return (
         f"<p>Layers are compared {compared}.</p>"
-        '<div class="wide"><table><thead><tr><th scope="col">tone</th><th scope="col">without filters</th>'
+        '<div class="wide" tabindex="0"><table><thead><tr><th scope="col">tone</th><th scope="col">without filters</th>'
         f'<th scope="col">behind the ideal pack: crossover</th></tr></thead><tbody>{rows}</tbody></table></div>'
         f"<p>{esc(words)}</p>"
     )
@@ -160,7 +161,7 @@ def _stacks_table(found: Stacks) -> str:
     titles = "".join(f'<th scope="col">{name}</th>' for name in head)
     return (
         f"<p>{esc(filters.counted(found))}</p>"
-        f'<div class="wide"><table class="stacks"><thead><tr>{titles}</tr></thead>'
+        f'<div class="wide" tabindex="0"><table class="stacks"><thead><tr>{titles}</tr></thead>'
         f"<tbody>{''.join(rows)}</tbody></table></div>"
     )
 

@@ -318,7 +318,7 @@ def _details(analysis: Analysis, anchor: str) -> str:
 
 def _figure(name: str, size: str, text: str, caption: str) -> str:
     return (
-        f'<figure><div class="plot {size}" id="{name}" role="img" aria-label="{esc(minus_in(text))}"></div>'
+        f'<figure><div class="plot {size}" id="{name}" role="group" aria-label="{esc(minus_in(text))}"></div>'
         f"<figcaption>{caption}</figcaption></figure>"
     )
 

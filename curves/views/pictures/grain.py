@@ -164,10 +164,10 @@ def _key(found: Comparison) -> str:
 def _plots(found: Comparison) -> str:
     layers = [c for c in LAYERS if any(c in film.channels for film in found.films)]
     large = (
-        f"<figure>{grain_figure(found, 'visual')}<figcaption>Bars: 95 % intervals. Rings: upper bounds of granularity."
-        " Dotted: the density asked for.</figcaption></figure>"
+        f'<figure tabindex="0">{grain_figure(found, "visual")}<figcaption>Bars: 95 % intervals. Rings: upper bounds of'
+        " granularity. Dotted: the density asked for.</figcaption></figure>"
     )
-    others = "".join(f"<figure>{grain_figure(found, layer)}</figure>" for layer in layers)
+    others = "".join(f'<figure tabindex="0">{grain_figure(found, layer)}</figure>' for layer in layers)
     return large + (f'<div class="figures">{others}</div>' if others else "")
 
 
@@ -217,7 +217,8 @@ def _by_patch(film: FilmGrain) -> list[ChannelGrain]:
 
 def _tabulated(caption: str, head: str, rows: Sequence[str]) -> str:
     return (
-        f'<div class="wide"><table>{caption}<thead><tr>{head}</tr></thead><tbody>{"".join(rows)}</tbody></table></div>'
+        f'<div class="wide" tabindex="0"><table>{caption}<thead><tr>{head}</tr></thead>'
+        f"<tbody>{''.join(rows)}</tbody></table></div>"
     )
 
 

@@ -9,7 +9,7 @@ import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray, density
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 from curves.views.page.axes import STYLES
 from curves.views.page.frame import assemble_page, png_uri
 from curves.views.page.svg import Axis, Figure, spread_axis
@@ -251,8 +251,8 @@ def _table(shown: PatchPicture) -> str:
         cells = "".join(f"<td>{_piece_cell(piece, channel)}</td>" for channel in shown.channels)
         rows.append(f'<tr><th scope="row">{esc(piece.label)}</th>{cells}<td></td></tr>')
     return (
-        '<div class="wide"><table class="patches"><caption>Density, with its standard uncertainty from the scatter of'
-        " the light and from the calibration</caption>"
+        '<div class="wide" tabindex="0"><table class="patches"><caption>Density, with its standard uncertainty from the'
+        " scatter of the light and from the calibration</caption>"
         f"<thead><tr>{head}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
     )
 
@@ -281,8 +281,8 @@ def _by_step(shown: PatchPicture) -> str:
                 drawn.bar(float(x), float(value - 2.0 * error), float(value + 2.0 * error), style.colour)
     key = " ".join(f"{swatch(channel)} {channel}" for channel in shown.channels)
     return (
-        f'<p class="facts">{key}</p><figure>{drawn.drawing()}<figcaption>Bars: two standard uncertainties either way. A'
-        " step that was missed, or frames that lie off their patches, break the line.</figcaption></figure>"
+        f'<p class="facts">{key}</p><figure tabindex="0">{drawn.drawing()}<figcaption>Bars: two standard uncertainties'
+        " either way. A missed step, or frames that lie off their patches, break the line.</figcaption></figure>"
     )
 
 

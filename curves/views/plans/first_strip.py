@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from collections.abc import Collection, Iterator, Mapping
 
 from curves.sensitometry.core.quantity import Quantity
@@ -24,7 +25,7 @@ def first_plan_text(plan: FirstPlan, plans: Mapping[Way, FirstPlan], *, assumed:
     """
     lines = [*wrapped(answer(plan)), "", *settings(plan)]
     lines += [line for text in shortfalls(plan) for line in ("", *wrapped(text))]
-    lines += ["", *_expected(plan), "", "Ways of exposing:"]
+    lines += ["", *_expected(plan), *_by_count(plan), "", "Ways of exposing:"]
     for way, other in plans.items():
         lines += _row(way, other)
     lines += ["", *patch_lines(plan.guess.kind)]
@@ -40,8 +41,8 @@ def answer(plan: FirstPlan) -> str:
         return f"{count} frames in whole stops hold both ends of the curve with a chance of {chance}."
     if count == 1:
         return f"One strip holds both ends of the curve with a chance of {chance}."
-    stops = f"{apart} stop{'s' if apart > 1 else ''} apart"
-    return f"{_COUNTS[count]} strips, {stops}, hold both ends of the curve together with a chance of {chance}."
+    strips = f"{_COUNTS[count]} strips, {_stops(apart)} apart,"
+    return f"{strips} hold both ends of the curve together with a chance of {chance}."
 
 
 _COUNTS = {2: "Two", 3: "Three", 4: "Four", 5: "Five", 6: "Six", 7: "Seven", 8: "Eight"}
@@ -61,6 +62,22 @@ def _expected(plan: FirstPlan) -> list[str]:
     for name, end, what in rows:
         lines.append(f"  {name:<16}{end.value:>6.2f} ({end.low:.2f} to {end.high:.2f})   {what}")
     return lines
+
+
+def _by_count(plan: FirstPlan) -> list[str]:
+    """Return the chance that each number of strips would have, as lines; nothing for a bracket."""
+    if not plan.by_count:
+        return []
+    lines = ["", "Chance by number of strips, where they lie best:"]
+    for layout in plan.by_count:
+        strips = "1 strip" if layout.count == 1 else f"{layout.count} strips, {_stops(layout.apart)} apart"
+        lines.append(f"  {strips:<28}{_per_cent(plan.expected.chance(*layout.ends))}")
+    return lines
+
+
+def _stops(count: float) -> str:
+    """Return a number of stops in words."""
+    return f"{count:g} stop{'s' if count > 1 else ''}"
 
 
 def _row(way: Way, plan: FirstPlan) -> list[str]:
@@ -118,19 +135,31 @@ def remarks(plan: FirstPlan, *, assumed: Collection[str]) -> Iterator[str]:
     yield from cautions()
 
 
+_MORE_LIGHT: dict[Way, str] = {
+    "contact": "bring the lamp to {nearer:.2f} of its distance",
+    "camera": "put more light behind the wedge",
+    "frames": "put more light on the card",
+}
+"""What mends a weak light, by the way of exposing."""
+
+
 def _shift(faster: float) -> str:
-    stops = f"{abs(faster):g} stop{'s' if abs(faster) > 1 else ''}"
-    return f"{stops} {'above' if faster > 0 else 'below'}"
+    return f"{_stops(abs(faster))} {'above' if faster > 0 else 'below'}"
 
 
 def shortfalls(plan: FirstPlan) -> Iterator[str]:
     """Give what lacks: light, a filter, strips."""
     if plan.short_stops:
-        nearer = 2.0 ** (-plan.short_stops / 2.0)
+        mend = _MORE_LIGHT[plan.way].format(nearer=2.0 ** (-plan.short_stops / 2.0))
         yield (
-            f"The light is too weak by {plan.short_stops:.1f} stops at the longest time: bring the lamp to"
-            f" {nearer:.2f} of its distance, or allow longer times; the chance is then"
+            f"The light is too weak by {plan.short_stops:.1f} stops: {mend}, or allow longer times; the chance is then"
             f" {_per_cent(plan.chance_in_place)}."
+        )
+    if plan.over_stops:
+        density = FILTER_STEP * math.ceil(plan.over_stops)
+        yield (
+            f"The light is too strong by {plan.over_stops:.1f} stops: put a grey filter of density {density:.1f} before"
+            f" the lens, and meter without it; the chance is then {_per_cent(plan.chance_in_place)}."
         )
     density = max(strip.filter_density for strip in plan.strips)
     if density:

@@ -21,15 +21,16 @@ _LINES = 4
 """Sources of error that are named [unitless]."""
 
 
-def next_exposure_text(found: NextExposure, together: str) -> str:
+def next_exposure_text(found: NextExposure, together: str, joined: str) -> str:
     """Return what could come after a strip: the answer, a row for each proposal, and remarks.
 
     Args:
         found: the proposals with what they can be expected to do.
         together: the command that makes one index of this strip and another.
+        joined: the command that makes one curve of them.
     """
     lines = [*wrapped(found.analysis.strip.title), *wrapped(state(found)), ""]
-    lines += [line for sentence in answer(found, together) for line in wrapped(sentence)]
+    lines += [line for sentence in answer(found, together, joined) for line in wrapped(sentence)]
     unit = _UNITS[found.number.scale].strip()
     lines += ["", f"Expected afterwards{f', in {unit}' if unit else ''}:"]
     chances = any(gain.chance < 1.0 for gain in found.gains)
@@ -52,12 +53,13 @@ def state(found: NextExposure) -> str:
     return f"{_name(found)} {value_and_interval(shown)}: known to {size} (95 %)."
 
 
-def answer(found: NextExposure, together: str) -> Iterator[str]:
+def answer(found: NextExposure, together: str, joined: str) -> Iterator[str]:
     """Give what to do next, or that nothing here is worth its film, each a sentence or two.
 
     Args:
         found: the proposals with what they can be expected to do.
         together: the command that makes one index of this strip and another.
+        joined: the command that makes one curve of them.
     """
     best = found.best
     if best is None and found.half_width is None:
@@ -71,12 +73,13 @@ def answer(found: NextExposure, together: str) -> Iterator[str]:
         return
     size = f"{_size(best.half_width or 0.0, found.number.scale)}{_UNITS[found.number.scale]}"
     if best.gain is None:
-        yield f"What finishes the strip: {words(best.proposal)}. It shows the number on {_films(best, found)}; then"
-        yield f"expect {size}."
+        yield f"What finishes it: {words(best.proposal)}, on {_films(best, found)}. Expect {size}."
+        if best.proposal.way == "again":
+            yield f"Then join the two: {joined}"
         return
     yield f"What tells most: {words(best.proposal)}. Expect {size}, {100 * best.gain:.0f} % less."
-    if best.proposal.exposes and found.number.key[0] == "ei":
-        yield f"Then combine the two: {together}"
+    if best.proposal.exposes:
+        yield f"Then: {together if found.number.key[0] == 'ei' else joined}"
     rest = [g.gain for g in found.gains if g.proposal.way not in ("camera", "bracket") and g.gain is not None]
     if best.proposal.way in ("camera", "bracket") and rest and max(rest) < WORTH:
         most = max(0, round(100 * max(rest)))
@@ -99,7 +102,7 @@ def words(proposal: Proposal) -> str:
         if not stops:
             return "the strip again, same exposure"
         amount = f"{stops:g} stop{'s' if stops > 1 else ''}"
-        return f"the strip again, {amount} {'more' if proposal.offset_stops > 0 else 'less'}"
+        return f"the strip again, {amount} {'more' if proposal.offset_stops > 0 else 'less'}{_beside(proposal)}"
     if proposal.way == "filter":
         return "the strip with and without filter"
     if proposal.way == "readings":
@@ -113,8 +116,15 @@ def words(proposal: Proposal) -> str:
     return f"{proposal.frames} frames of a grey card at EI " + " ".join(f"{index:g}" for index in proposal.indexes)
 
 
+def _beside(proposal: Proposal) -> str:
+    """Return the patch that is read beside a strip, in words; an empty text without one."""
+    return "" if proposal.patch is None else f", with {proposal.patch.replace('_', ' ')} film beside it"
+
+
 def _short(proposal: Proposal) -> str:
     """Return what is done, in as few words as a row has room for."""
+    if proposal.way == "again":
+        return words(proposal).removesuffix(_beside(proposal))
     if proposal.metered_step is not None:
         return f"the wedge photographed at EI {proposal.indexes[0]:g}"
     if proposal.way == "bracket":
@@ -153,6 +163,9 @@ def remarks(found: NextExposure) -> Iterator[str]:
             " sure. What a curve has left to move beyond the strip is drawn: half to three times its movement over the"
             " last stop (own choice)."
         )
+    beside = {_beside(gain.proposal) for gain in found.gains if gain.proposal.way == "again"} - {""}
+    for text in beside:
+        yield f"Strips of another exposure are meant{text.removeprefix(',')}, through the same run."
     for gain in found.gains:
         if gain.proposal.way == "bracket":
             indexes = " ".join(f"{index:g}" for index in gain.proposal.indexes)

@@ -23,8 +23,8 @@ from curves.views.words import digits
 _SCALE = ((232, 168, 60), (190, 78, 80), (58, 44, 110))
 """Colours of the least setting, the middle and the greatest: red, green, blue, from light to dark."""
 
-_UNIT = 150.0
-"""Length of one density and of one log H [px]."""
+_UNIT, _SMALL_UNIT = 150.0, 90.0
+"""Length of one density and of one log H, of the main figure and of the others [px]."""
 
 _WIDTH, _HIGH = 290.0, 190.0
 _GRID = "display:grid;gap:1.5rem;grid-template-columns:repeat(auto-fit,minmax(min(22rem,100%),1fr))"
@@ -40,7 +40,9 @@ def series_page(found: StripSeries) -> str:
     )
     others = [c for c in found.analyses[0].channels if c != found.channel]
     layers = [c for c in others if all(c in a.channels and not a.channels[c].estimated for a in found.analyses)]
-    small = "".join(f"<h3>{esc(channel)}</h3>{_family(found, channel)}" for channel in layers)
+    small = "".join(
+        f'<figure tabindex="0"><h3>{esc(c)}</h3><div>{_family(found, c, _SMALL_UNIT)}</div></figure>' for c in layers
+    )
     trends = "".join(_section(number, found) for number in found.numbers.values() if number.trend is not None)
     notes = "".join(f"<p>{esc(minus(text))}</p>" for text in (*remarks(found), *background(found), CAUTION))
     bands = (
@@ -53,10 +55,11 @@ def series_page(found: StripSeries) -> str:
         f'<article id="series"><div class="sheet"><header><h1>{esc(title)}</h1>'
         f'<p class="facts">{esc(heading(found))}</p></header>'
         + (f"<section><h2>Settings for what is wanted</h2><ul>{answers}</ul></section>" if answers else "")
-        + f"<section><h2>Curves, {esc(found.channel)}</h2>{_family(found, found.channel)}{_legend(found)}</section>"
+        + f'<section><h2>Curves, {esc(found.channel)}</h2><figure tabindex="0">'
+        f"{_family(found, found.channel, _UNIT)}</figure>{_legend(found)}</section>"
         + f'<section><h2>Every number</h2><p>{bands}</p><div style="{_GRID}">{trends}</div></section>'
         + f"<section><h2>What the trends rest on</h2>{notes}</section>"
-        + (f"<section><h2>Curves of the layers</h2>{small}{_legend(found)}</section>" if small else "")
+        + (f'<section><h2>Curves of the layers</h2><div style="{_GRID}">{small}</div></section>' if small else "")
         + "</div></article>"
     )
     return assemble_page(title, body, [])
@@ -76,18 +79,24 @@ def _places(found: StripSeries) -> FloatArray:
     return np.asarray((settings - settings[0]) / (settings[-1] - settings[0]))
 
 
-def _family(found: StripSeries, channel: Channel) -> str:
-    """Return the curves of one channel of all strips, each in the colour of its setting."""
+def _family(found: StripSeries, channel: Channel, unit: float) -> str:
+    """Return the curves of one channel of all strips, each in the colour of its setting.
+
+    Args:
+        found: the series.
+        channel: the channel.
+        unit: length of one density and of one log H [px].
+    """
     curves = [analysis.channels[channel].curve for analysis in found.analyses]
     x = spread_axis(
         LOG_H_TITLE[found.analyses[0].strip.log_h_unit], [float(h) for c in curves for h in c.grid], 0.03, 0.1
     )
     y = spread_axis("density", [0.0, *(float(d) for c in curves for d in c.grid_density)], 0.03, 0.1)
     about = f"Density against log H, {channel}: one curve for each strip"
-    figure = Figure(x, y, _UNIT * (x.high - x.low), _UNIT * (y.high - y.low), about)
+    figure = Figure(x, y, unit * (x.high - x.low), unit * (y.high - y.low), about)
     for curve, place in zip(curves, _places(found), strict=True):
         figure.line(curve.grid, curve.grid_density, _colour(float(place)))
-    return f'<figure tabindex="0">{figure.drawing()}</figure>'
+    return figure.drawing()
 
 
 def _legend(found: StripSeries) -> str:

@@ -19,8 +19,9 @@ _TIMES = {"s", "min", "h", "days", "weeks", "months", "years"}
 _THINGS = ("wedge", "light", "reader", "meter")
 """Things that strips may share, by a word in the names of their sources of error."""
 
-_CONTRADICTED = 2.0
-"""Contradiction of the usual direction from which it is told [standard uncertainties]."""
+_CONTRADICTED = 2.5
+"""Contradiction of the usual direction from which it is told, and most of a trend left free [standard uncertainties]:
+our own choice."""
 
 
 def more_and_less(condition: Condition) -> tuple[str, str]:
@@ -31,7 +32,7 @@ def more_and_less(condition: Condition) -> tuple[str, str]:
 
 
 def heading(found: StripSeries) -> str:
-    """Return what was varied, on how many strips and between which settings, in a sentence."""
+    """Return the condition that was varied, its settings and the number of strips, in a sentence."""
     different, condition = found.different, found.condition
     films = sorted({a.strip.film for a in found.analyses if a.strip.film})
     film = f"{films[0]}: " if len(films) == 1 else ""
@@ -61,7 +62,8 @@ def setting_words(setting: Setting, found: StripSeries, number: NumberSeries) ->
     high = None if setting.high is None else _rounded(setting.high, places, up=True)
     ends = f"{low} to {high}" if low and high else f"{low} or {more}" if low else f"{high} or {less}" if high else ""
     if setting.value is not None:
-        return f"{condition.shown(setting.value, places)} ({ends or 'but every setting of the series fits'})"
+        value = condition.shown(setting.value, places)
+        return f"{value} ({ends})" if ends else f"{value}, though every setting of the series fits"
     scale = found.scale_of(number)
     if low and high:
         return f"between {low} and {high} {condition.unit}".rstrip()
@@ -75,18 +77,18 @@ def setting_words(setting: Setting, found: StripSeries, number: NumberSeries) ->
 def wanted_lines(wanted: WantedSetting, found: StripSeries) -> Iterator[str]:
     """Give the answer to one wanted number: the setting, and the setting for a value measured as the strips were."""
     setting, number = wanted.setting, wanted.number
-    name = found.condition.name
-    yield f"{sentence(number_words(number))} {wanted.wanted:g}: {name} {setting_words(setting, found, number)}."
+    name = f"{found.condition.name} " if setting.known else ""
+    yield f"{sentence(number_words(number))} {wanted.wanted:g}: {name}{setting_words(setting, found, number)}."
     if wanted.alike is not None and wanted.alike.known and wanted.alike != setting:
         told = setting_words(wanted.alike, found, number)
         yield f"{wanted.wanted:g} as {shared_words(found)} it: {told}."
-    if setting.why and setting.known:
+    if setting.why and (setting.low is not None or setting.high is not None):
         ends = number_at_ends(number)
         yield sentence(f"{setting.why}{f'; {ends}' if ends else ''}.")
 
 
 def shared_words(found: StripSeries) -> str:
-    """Return what all strips share, as a subject with its verb: "the same wedge, light and reader show"."""
+    """Return the things that all strips share, as a subject with its verb: "the same wedge, light and reader show"."""
     things = [thing for thing in _THINGS if any(thing in name for name in found.shared)]
     if not things:
         return "the same instruments show"
@@ -156,7 +158,8 @@ def _bounds(found: StripSeries) -> Iterator[str]:
             known = "not known" if n is None or n.value.value is not None else digits.value(n.shown)
             told.append(f"{known} at {found.condition.shown(found.settings[i])}")
         heeded = "" if number.trend is None or number.trend.heeded else "; the trend contradicts these bounds"
-        yield f"{number_words(number)} is not shown by every strip: {', '.join(told)}{heeded}."
+        by = "every" if any(number.shows) else "any"
+        yield f"{sentence(number_words(number))} is not shown by {by} strip: {', '.join(told)}{heeded}."
 
 
 def _confounded(found: StripSeries) -> Iterator[str]:

@@ -2,10 +2,10 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterator, Mapping
+from collections.abc import Callable, Iterator, Mapping, Sequence
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP
+from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import TONES, Cast
 from curves.sensitometry.filters.densities import (
@@ -19,6 +19,7 @@ from curves.sensitometry.filters.from_strips import MeasuredFilter
 from curves.sensitometry.filters.prediction import COLOURS, Pack
 from curves.sensitometry.filters.prediction_check import PredictionCheck
 from curves.sensitometry.filters.stacks import Stack, Stacks
+from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.words.answers import densities_words
 from curves.views.words.digits import interval, show, value
@@ -40,9 +41,10 @@ def stacks_text(
     best = found.best
     lines = [*wrapped(analysis.strip.title), ""]
     lines += wrapped(f"Use {stack_name(best)}.")
-    lines += wrapped(two_meters(best.nominal_through, best.nominal))
-    lines += row("through", f"EI {show(best.ei_through, digits=1)} before rounding")
-    lines += row("hand-held", f"EI {show(best.prediction.ei, digits=1)} before rounding")
+    lines += wrapped(index_words(best))
+    if not bare.relative:
+        lines += row("through", f"EI {show(best.ei_through, digits=1)} before rounding")
+        lines += row("hand-held", f"EI {show(best.prediction.ei, digits=1)} before rounding")
     lines += row("cost", f"{show(best.prediction.cost, 'stops', 1)}{shutter_words(best)}")
     lines += row("meter's part", f"{meters_part(best)}, which a meter gives by itself through the filters")
     lines += _casts(best.prediction.casts)
@@ -110,6 +112,40 @@ def stack_notes(analysis: Analysis, bare: BareStrip, found: Stacks, spell: Calla
             f" {spell('match=absolute')} counts it."
         )
     return notes
+
+
+def index_words(stack: Stack) -> str:
+    """Return in words the index to set with a stack, or the reason why none can be named."""
+    if stack.prediction.ei.why == NO_ORIGIN:
+        return f"No index can be named: {NO_ORIGIN}. Cost and casts do not need it."
+    return two_meters(stack.nominal_through, stack.nominal)
+
+
+def photographed_filter_text(
+    one: Filter, scatter: Sequence[float], drawer: str, replaced: str | None, doubt: str
+) -> str:
+    """Return a filter as two pictures show it: its density to each colour of the camera, and what that is worth.
+
+    Args:
+        one: the filter.
+        scatter: standard uncertainty of each density by the pictures alone, (3,) [density].
+        drawer: name of the drawer that holds the filter.
+        replaced: the filter's name if the drawer held another of that name; None if not.
+        doubt: the evidence against the encoding of the pictures, a sentence; "" if there is none.
+    """
+    lines = [*wrapped(f"'{one.name}', from two pictures: density to each colour of the camera")]
+    for channel, density, u in zip(LAYERS, one.densities, scatter, strict=True):
+        lines += row(channel, f"{density:.3f}; the pictures alone are good to {1.96 * u:.3f}")
+    lines += row("visual", f"{one.visual:.2f}, estimated: a factor of about {factor_of_density(one.visual):.2g}")
+    lines += ["", *wrapped(
+        "A camera's red, green and blue are neither the film's layers nor status A or M: its bands are broad and"
+        f" overlap, and so the standard uncertainty of a density to a layer is {one.uncertainty:.3f}. Two strips of the"
+        " film, without and with the filter, measure it far better."
+    )]  # fmt: skip
+    lines += [*(wrapped(doubt) if doubt else []), *wrapped(f"Written to {drawer}, source camera.")]
+    if replaced is not None:
+        lines += wrapped(f"The new row replaces: {replaced}")
+    return "\n".join(lines) + "\n"
 
 
 def measured_filter_text(

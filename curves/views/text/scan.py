@@ -8,7 +8,7 @@ import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 from curves.views.words.wrapping import wrapped
 
 _UNREAD = "not read"

@@ -16,7 +16,16 @@ from curves.views.words import digits
 from curves.views.words.digits import show, speed_name
 
 _ROUTINE = frozenset(
-    {"assumed-uncertainty", "visual-estimated", "stand-in", "scan-density", "filter-in-place", "callier", "plan-held"}
+    {
+        "assumed-uncertainty",
+        "converted",
+        "visual-estimated",
+        "stand-in",
+        "scan-density",
+        "filter-in-place",
+        "callier",
+        "plan-held",
+    }
 )
 """Codes of the notices that stand for every strip of their kind, and change nothing that is to be done."""
 

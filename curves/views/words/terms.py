@@ -299,9 +299,10 @@ TERMS: tuple[Term, ...] = (
          remark="A filter moves a layer along log H; it cannot mend a spread that differs between T and S.",
          keys=("layers", "t_stops", "s_stops", "last_to_clear")),
     Term("filter", "Glass or gel that holds back light. It is known by its density to each layer, and to the meter.",
-         "Measured on film (source film, standard uncertainty 0.02 unless found), read on a densitometer (0.04), named"
-         " by a CC value or a mired shift (nominal, 0.05), or by its factor only (half a stop, and taken as neutral)."
-         " 0.04 and 0.05 hold for strong colours; the uncertainty of a weaker colour is smaller in proportion.",
+         "Measured on film (source film, standard uncertainty 0.02 unless found), read on a densitometer (0.04), shown"
+         " by two pictures (camera, 0.06), named by a CC value or a mired shift (nominal, 0.05), or by its factor only"
+         " (half a stop, and taken as neutral). 0.04, 0.05 and 0.06 hold for strong colours; the uncertainty of a"
+         " weaker colour is smaller in proportion.",
          "common practice; the proportion is our own choice",
          "A densitometer's bands are narrower than a layer: its densities are not quite the film's.",
          ("filters", "source", "uncertainty", "notes")),

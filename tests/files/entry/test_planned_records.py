@@ -11,14 +11,14 @@ import pytest
 from curves.errors import CurvesError, OutputError, RecordError
 from curves.files.base.fields import Section
 from curves.files.entry.planned_records import KnownBefore, write_planned
-from curves.files.strips.plan_section import plan_section, planned_ends
+from curves.files.plans.plan_section import plan_section, planned_ends
 from curves.files.strips.record import load_strip, read_setup
-from curves.sensitometry.core.planned_ends import PlannedEnds
 from curves.sensitometry.planning.camera import dial
 from curves.sensitometry.planning.light import Illuminance, by_incident_meter
 from curves.sensitometry.planning.population import FilmGuess
 from curves.sensitometry.planning.ways import FirstPlan, by_camera, by_contact, by_frames
 from curves.sensitometry.strip.exposure import Camera, Contact
+from curves.sensitometry.strip.origin import PlannedEnds
 from curves.sensitometry.strip.wedge import Wedge
 
 WEDGE, SHUTTER = Wedge.nominal(21, 0.15), dial("whole", (2.8, 16.0), (1 / 500.0, 0.5))
@@ -28,7 +28,7 @@ ENDS = PlannedEnds((-0.2, 0.5, 1.3), (-2.3, -1.5, -0.8), 0.95, 0.6, 1, 2, 80.0, 
 
 
 def contact(lux: float) -> FirstPlan:
-    return by_contact(GUESS, WEDGE, 0.9, 0, Illuminance(lux), SHUTTER, None)
+    return by_contact(GUESS, WEDGE, 0.9, 0, Illuminance(lux), SHUTTER)
 
 
 def content(path: Path) -> dict[str, Any]:
@@ -73,12 +73,12 @@ def test_a_light_behind_a_grey_filter_is_the_light_on_the_wedge(tmp_path: Path) 
 
 
 def test_a_light_by_another_meter_keeps_its_uncertainty(tmp_path: Path) -> None:
-    plan = by_contact(GUESS, WEDGE, 0.9, 0, by_incident_meter(5.0), SHUTTER, None)
+    plan = by_contact(GUESS, WEDGE, 0.9, 0, by_incident_meter(5.0), SHUTTER)
     assert read_setup(write_planned(tmp_path / "wren", plan, KNOWN)[0]).exposure.uncertainty_stops == 0.25
 
 
 def test_without_a_light_the_record_leaves_it_open(tmp_path: Path) -> None:
-    plan = by_contact(GUESS, WEDGE, 0.9, 0, None, SHUTTER, None)
+    plan = by_contact(GUESS, WEDGE, 0.9, 0, None, SHUTTER)
     assert content(write_planned(tmp_path / "wren", plan, KNOWN)[0])["exposure"] == {"method": "contact"}
 
 

@@ -174,7 +174,7 @@ CHUNKS = DAMAGED + "the header comes twice, or the values are interrupted"
 # what is wrong -> the file, what is said of it
 BROKEN_TIFF: Cases = {
     "nothing at all": (b"", "the file is empty"),
-    "three bytes": (b"II*", DAMAGED + "the file begins as neither a TIFF nor a PNG does"),
+    "three bytes": (b"II*", DAMAGED + "the file begins as neither a TIFF, a PNG nor a JPEG does"),
     "no directory": (b"II*\0" + bytes(4), MISSING),
     "a directory beyond the end": (b"II*\0\xff\xff\xff\xff", MISSING),
     "a second directory beyond the end": (tiff(grey_fields(), following=9999), MISSING),

@@ -117,6 +117,9 @@ IN_RECORD = [
      "strip.toml, [patches] base red: 21 is out of range; needed: at least -0.05 and at most 15."),
     ("patch not a table", "", "[patches]\nbase = 0.2\n",
      "strip.toml, [patches]: 'base' is not a table; needed: base = { red = 0.21, green = 0.25, blue = 0.32 }."),
+    ("a condition in words", "", "[conditions]\nfirst_developer_minutes = 'seven'\n",
+     "strip.toml, [conditions] first_developer_minutes: 'seven' is not a number; needed: a number without quotes, such as"
+     " 0.15."),
     ("repeatability of zero", "", "[reader]\nrepeatability = 0\n",
      "strip.toml, [reader] repeatability: 0 is out of range; needed: more than 0 and less than 1."),
     ("filter without a name", "", '[[filter]]\nmetered = "through"\n',

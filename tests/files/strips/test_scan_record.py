@@ -17,7 +17,7 @@ from curves.files.strips.patch_table import Areas, check_patches, read_patches, 
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.scan.encoding import LINEAR
 from curves.sensitometry.scan.patch_light import PatchLight
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 
 STEPS = 6
 DUST = "12% of it is left out as dust or scratches"

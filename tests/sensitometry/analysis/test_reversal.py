@@ -5,7 +5,7 @@ import pytest
 
 from curves import Choices, analyse
 from curves.errors import StripError
-from curves.sensitometry.core.units import STOP, Channel, FloatArray, exact_ei, two_digits
+from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, exact_ei, two_digits
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import metered_exposure
 from curves.sensitometry.strip.strip import Patches, Strip
@@ -13,6 +13,7 @@ from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis, WorkingEI
 from tests.draws import FEW_DRAWS
 from tests.sensitometry.shapes import STEPS, slide
+from tests.views import sample
 
 
 def analysed(
@@ -80,6 +81,31 @@ def test_where_the_film_does_not_clear_the_middle_decides_and_says_why() -> None
     assert ei.recommended.value == pytest.approx(ei.criteria["middle"].ei.value)
     assert "White is not white" in ei.reason
     assert any("veil of 0.25" in sentence for sentence in ei.advice)
+
+
+def test_the_white_point_is_the_light_of_each_channels_dmin_and_a_bound_where_dmin_is_one() -> None:
+    analysis = sample.colour_reversal()
+    base = analysis.working_ei.base
+    assert base is not None
+    assert list(base.white_point) == [*LAYERS, "visual"]
+    for channel, light in base.white_point.items():
+        dmin = analysis.channels[channel].measures["dmin"]
+        assert dmin.value is not None
+        assert dmin.low is not None
+        assert dmin.high is not None
+        # By definition 100 x 10^-Dmin; more density is less light.
+        assert light.value == pytest.approx(100.0 * 10.0**-dmin.value)
+        assert (light.low, light.high) == pytest.approx((100.0 * 10.0**-dmin.high, 100.0 * 10.0**-dmin.low))
+    short = sample.too_short()
+    assert short.working_ei.base is not None
+    for channel, light in short.working_ei.base.white_point.items():
+        side, most = short.channels[channel].measures["dmin"].bound or ("", 0.0)
+        assert light.value is None
+        assert side == "<"
+        assert light.bound is not None
+        assert light.bound[0] == ">"
+        assert light.bound[1] == pytest.approx(100.0 * 10.0**-most)
+        assert light.why
 
 
 def test_between_the_two_highlight_and_middle_are_mixed_in_the_log() -> None:

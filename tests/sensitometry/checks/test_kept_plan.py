@@ -9,7 +9,7 @@ import pytest
 
 from curves import Analysis, Choices, Strip, analyse, load_strip
 from curves.sensitometry.checks.kept_plan import KeptEnd, kept_ends
-from curves.sensitometry.core.planned_ends import Expected, PlannedEnds
+from curves.sensitometry.strip.origin import Expected, PlannedEnds
 from tests.simulate import FOLDER, HERON_AS_SLIDE, HERON_NEGATIVE, METERED, truth
 
 FEW = Choices(draws=250, most_draws=250)

@@ -16,9 +16,10 @@ from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.curve.posterior import Scatter
 from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.exposure import GivenExposure
+from curves.sensitometry.strip.metering import FilterUsed
+from curves.sensitometry.strip.origin import Flag, ScanOrigin
 from curves.sensitometry.strip.reciprocity import daylight_seconds
-from curves.sensitometry.strip.scan_origin import Flag, ScanOrigin
-from curves.sensitometry.strip.strip import FilterUsed, Strip
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Notice
 from curves.sensitometry.uncertainty.sources import Errors, Source
 from tests.draws import NO_DRAWS

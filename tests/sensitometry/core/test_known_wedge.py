@@ -4,8 +4,7 @@ import numpy as np
 import pytest
 
 from curves.errors import StripError
-from curves.sensitometry.core.known_wedge import KnownWedge
-from curves.sensitometry.core.reader_units import ReaderScale
+from curves.sensitometry.core.reader_units import KnownWedge, ReaderScale
 from curves.sensitometry.core.units import FloatArray
 
 KNOWN = np.arange(0.05, 3.1, 0.30)

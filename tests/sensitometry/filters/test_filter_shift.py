@@ -14,7 +14,8 @@ from curves.sensitometry.filters.densities import filter_of
 from curves.sensitometry.filters.from_strips import MeasuredFilter, layer_shift, measure_filter
 from curves.sensitometry.filters.prediction_check import PredictionCheck, check_stack
 from curves.sensitometry.strip.exposure import Camera, Contact
-from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
+from curves.sensitometry.strip.metering import FilterUsed
+from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Analysis

@@ -7,7 +7,8 @@ import math
 import pytest
 
 from curves.errors import StripError
-from curves.sensitometry.planning.camera import SPACINGS, Spacing, dial, value_of
+from curves.sensitometry.planning.camera import SPACINGS, Spacing, dial, effective_seconds, value_of
+from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
 
 EVERY = ((1.0, 64.0), (1 / 8000.0, 32.0))
 
@@ -75,3 +76,18 @@ def test_a_range_that_no_dial_has_is_refused(
     with pytest.raises(StripError) as refused:
         dial("whole", apertures, times)
     assert refused.value.settings == (name,)
+
+
+def test_a_long_time_is_worth_less_by_the_law() -> None:
+    # The modified law with p = 0.85 asks for 125.0 s where 60 s are metered (calculated from 61^(1/0.85) - 1).
+    assert effective_seconds(125.0, Schwarzschild(0.85)) == pytest.approx(60.0, abs=0.05)
+    sixteen = next(m for m in dial("whole", *EVERY, Schwarzschild(0.8)).times if m.engraved == "16")
+    assert sixteen.worth == pytest.approx(17**0.8 - 1)
+    assert sixteen.lost_stops == pytest.approx(math.log2(16.0 / (17**0.8 - 1)))
+
+
+def test_short_times_and_times_off_a_table_are_worth_themselves() -> None:
+    assert effective_seconds(0.5, Schwarzschild(0.8)) == 0.5
+    assert effective_seconds(32.0, TableOfTimes(((1.0, 1.2), (10.0, 20.0)))) == 32.0
+    assert effective_seconds(32.0, None) == 32.0
+    assert all(m.lost_stops == 0.0 for m in dial("third", *EVERY).times)

@@ -15,6 +15,7 @@ from curves.sensitometry.planning.first_strip import (
     Layout,
     best_centre,
     layout_of_frames,
+    layouts_by_count,
     layouts_of_strips,
     span_of,
 )
@@ -102,7 +103,7 @@ def test_a_chance_is_a_share(wrong: float) -> None:
 
 
 def test_the_middles_of_strips_lie_about_the_centre_the_most_exposed_first() -> None:
-    found = Layout(3, 2, -1.0, 4.0)
+    found = Layout(3, 2, -1.0, 0.9, 4.0)
     assert found.middles == pytest.approx((-1.0 + 2 * STOP, -1.0, -1.0 - 2 * STOP))
     assert found.ends == (-3.0, 1.0)
 
@@ -122,3 +123,18 @@ def test_the_ends_expected_are_those_of_95_per_cent_of_films() -> None:
     assert end.low is not None
     assert end.high is not None
     assert np.mean((films.ends.most >= end.low) & (films.ends.most <= end.high)) == pytest.approx(0.95, abs=0.002)
+
+
+def test_each_strip_more_adds_to_the_chance() -> None:
+    found = layouts_by_count(expected(5.0), SHORT, 0.95, 5)
+    assert [each.count for each in found] == [1, 2, 3, 4, 5]
+    chances = [each.chance for each in found]
+    assert chances == sorted(chances)
+    # Regression: five short strips do not reach the chance, so all lie as far apart as they may.
+    assert chances[-1] < 0.95
+    assert {each.apart for each in found[1:]} == {2}
+
+
+def test_a_number_of_strips_that_reaches_the_chance_lies_as_close_as_it_may() -> None:
+    films = expected(2.0)
+    assert layouts_by_count(films, LONG, 0.9, 2)[1] == layout_of_strips(films, LONG, 0.9)

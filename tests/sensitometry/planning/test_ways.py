@@ -9,36 +9,36 @@ import pytest
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import STOP, FloatArray, exact_ei
-from curves.sensitometry.planning.camera import Dial, Mark, dial
+from curves.sensitometry.planning.camera import Dial, dial
 from curves.sensitometry.planning.first_strip import middle_of
 from curves.sensitometry.planning.light import Illuminance
 from curves.sensitometry.planning.population import FilmGuess
 from curves.sensitometry.planning.ways import (
     FirstPlan,
     MeteredFrame,
+    PlannedStrip,
     by_camera,
     by_contact,
     by_frames,
-    effective_seconds,
 )
 from curves.sensitometry.strip.exposure import Camera, Contact
 from curves.sensitometry.strip.metering import metered_exposure
-from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
+from curves.sensitometry.strip.reciprocity import Schwarzschild
 from curves.sensitometry.strip.wedge import Wedge
 
 WEDGE = Wedge.nominal(21, 0.15)
 SHUTTER = dial("whole", (2.8, 16.0), (1 / 500.0, 0.5))
 LONG = dial("whole", (2.8, 16.0), (1 / 500.0, 32.0))
+FAILING = dial("whole", (2.8, 16.0), (1 / 500.0, 32.0), Schwarzschild(0.8))
 
 
 def guess(off: float = 1.0, box: float = 80.0) -> FilmGuess:
     return FilmGuess("reversal", "transparency", box, off, colour=False)
 
 
-def contact(lux: float | None, off: float = 1.0, settings: Dial = SHUTTER, p: float | None = None) -> FirstPlan:
-    law = None if p is None else Schwarzschild(p)
+def contact(lux: float | None, off: float = 1.0, settings: Dial = SHUTTER) -> FirstPlan:
     light = None if lux is None else Illuminance(lux)
-    return by_contact(guess(off), WEDGE, 0.95, 0, light, settings, law)
+    return by_contact(guess(off), WEDGE, 0.95, 0, light, settings)
 
 
 @pytest.mark.parametrize("lux", [8.0, 25.0, 100.0, 400.0])
@@ -87,18 +87,32 @@ def test_without_a_light_the_light_times_time_is_planned() -> None:
 
 
 def test_a_law_of_long_times_makes_them_longer() -> None:
-    # 0.3 lux ask for about 12 s; the modified law with p = 0.8 for 16 s: 17^(0.8) - 1 = 8.6 s of effect (calculated).
-    plain, law = contact(0.3, settings=LONG), contact(0.3, settings=LONG, p=0.8)
-    assert plain.strips[0].time is not None
-    assert law.strips[0].time is not None
-    assert law.strips[0].time.exact > plain.strips[0].time.exact
-    assert effective_seconds(Mark("16", 16.0), Schwarzschild(0.8)) == pytest.approx(17**0.8 - 1)
+    plain, law = contact(0.3, settings=LONG).strips[0], contact(0.3, settings=FAILING).strips[0]
+    assert plain.time is not None
+    assert law.time is not None
+    assert law.time.exact > plain.time.exact
+    # The light times time that the record holds is more than the film counts, by what the law takes.
+    assert math.log10(law.lux_seconds) - law.ends[1] - 0.05 == pytest.approx(law.lost_stops * STOP)
+    assert plain.lost_stops == 0.0
 
 
-def test_short_times_and_times_off_a_table_are_worth_themselves() -> None:
-    assert effective_seconds(Mark("1/2", 0.5), Schwarzschild(0.8)) == 0.5
-    assert effective_seconds(Mark("32", 32.0), TableOfTimes(((1.0, 1.2), (10.0, 20.0)))) == 32.0
-    assert effective_seconds(Mark("32", 32.0), None) == 32.0
+@pytest.mark.parametrize("way", ["camera", "frames"])
+def test_a_camera_waits_longer_by_the_law_too(way: str) -> None:
+    # EV -2 at 100 is dim: the lens is wide open, and a second is not enough.
+    def first(settings: Dial) -> PlannedStrip:
+        plan = (
+            by_camera(guess(), WEDGE, 0.9, 0, None, 12.5, -2.0, settings)
+            if way == "camera"
+            else by_frames(guess(), 0.9, 0, 12.5, -2.0, settings)
+        )
+        return max(plan.strips, key=lambda s: 0.0 if s.time is None else s.time.exact)
+
+    plain, law = first(LONG), first(FAILING)
+    assert plain.time is not None
+    assert law.time is not None
+    assert law.time.exact >= plain.time.exact
+    assert law.lost_stops > 0.3
+    assert plain.lost_stops == 0.0
 
 
 @pytest.mark.parametrize("reading", [None, 5.0, 9.3])

@@ -79,7 +79,7 @@ def test_a_value_just_beyond_the_last_strip_is_a_bound_within_the_series() -> No
 def test_a_flat_trend_tells_no_setting_from_another() -> None:
     found = setting_for(trend(np.full(11, 0.5), 0.1), 0.52, MINUTES, 0, ())
     assert not found.known
-    assert found.why == "the strips cannot tell one setting from another"
+    assert found.why == "every setting of the series fits"
 
 
 def test_a_trend_that_turns_back_passes_a_value_twice() -> None:

@@ -19,7 +19,7 @@ def numbers(
     rng = np.random.default_rng(seed)
     errors = own * rng.standard_normal((401, place.size)) + shared * rng.standard_normal((401, 1))
     errors[0] = 0.0
-    return StripNumbers(place, values + errors, np.zeros(place.size))
+    return StripNumbers(place, values + errors, np.zeros(place.size), reflected=False)
 
 
 def fitted(on: StripNumbers, way: int = 1, stated: float | None = 0.02, matters: float = 0.33, seed: int = 0) -> Trend:
@@ -37,6 +37,17 @@ def test_a_straight_line_stays_straight_and_its_band_holds_it() -> None:
         assert at(trend, trend.low, place) < 1.0 + 2.0 * place < at(trend, trend.high, place)
     assert trend.change.value == pytest.approx(2.0, abs=0.03)
     assert trend.drawn
+
+
+def test_a_reflected_band_is_as_wide_on_either_side_of_the_estimate() -> None:
+    plain = numbers(2.0 * FIVE)
+    # Rows that gain over the estimate, as a greatest gradient does.
+    rows = plain.rows + np.where(np.arange(len(plain.rows)) > 0, 0.1, 0.0)[:, None]
+    one_sided = fitted(StripNumbers(plain.place, rows, plain.own, reflected=False), way=0)
+    both = fitted(StripNumbers(plain.place, rows, plain.own, reflected=True), way=0)
+    assert (both.high - both.estimate).tolist() == pytest.approx((both.estimate - both.low).tolist())
+    assert both.low[20] < one_sided.low[20] - 0.05
+    assert both.high[20] == pytest.approx(one_sided.high[20])
 
 
 def test_a_bend_is_followed() -> None:
@@ -133,7 +144,7 @@ def test_two_settings_show_the_ends_alone() -> None:
 def with_bound(at: float, side: str, end: float) -> StripNumbers:
     """Return three strips on a line from 0 to 1 with a fourth that shows a bound alone."""
     plain = numbers(np.array([0.0, 0.5, 1.0]), np.array([0.0, 0.5, 1.0]), own=0.3)
-    return StripNumbers(plain.place, plain.rows, plain.own, [(at, "<" if side == "<" else ">", end)])
+    return StripNumbers(plain.place, plain.rows, plain.own, False, [(at, "<" if side == "<" else ">", end)])
 
 
 def test_a_bound_within_the_series_draws_the_trend_to_its_side() -> None:
@@ -148,6 +159,12 @@ def test_a_bound_beyond_the_series_counts_only_where_the_direction_makes_it_one_
     below_later, above_later = fitted(with_bound(1.5, "<", 0.8)), fitted(with_bound(1.5, ">", 1.4))
     assert below_later.high[-1] < plain.high[-1] - 0.2
     assert above_later.high[-1] == pytest.approx(plain.high[-1])
+
+
+def test_a_bound_between_two_settings_moves_neither() -> None:
+    two = numbers(np.array([0.0, 1.0]), np.array([0.0, 1.0]), own=0.3)
+    bounded = StripNumbers(two.place, two.rows, two.own, False, [(0.4, "<", -0.5)])
+    assert fitted(bounded).rows.tolist() == fitted(two).rows.tolist()
 
 
 def test_a_bound_that_contradicts_the_trend_is_left_out_and_told() -> None:

@@ -5,7 +5,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from curves.sensitometry.strip.scan_origin import Flag, ScanOrigin
+from curves.sensitometry.strip.origin import Flag, ScanOrigin
 
 READINGS = np.array([2.0, 0.0, 1.0])
 SCAN = ScanOrigin(

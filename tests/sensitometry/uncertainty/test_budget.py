@@ -13,7 +13,8 @@ from curves.sensitometry.analysis.channels import fit_channels
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames
-from curves.sensitometry.strip.strip import FilterUsed, Patches, Strip
+from curves.sensitometry.strip.metering import FilterUsed
+from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.budget import budgets
 from curves.sensitometry.uncertainty.intervals import needed_draws

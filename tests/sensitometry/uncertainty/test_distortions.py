@@ -13,7 +13,7 @@ import pytest
 from curves.sensitometry.analysis.analyse import analyse
 from curves.sensitometry.core.units import STOP, Channel, FloatArray
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, GivenExposure
-from curves.sensitometry.strip.scan_origin import ScanOrigin
+from curves.sensitometry.strip.origin import ScanOrigin
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty import distortions

@@ -166,14 +166,15 @@ def test_bars_reach_to_the_ends_of_the_intervals() -> None:
     found = shown()[1]
     drawing = grain_figure(found, "visual")
     points = found.films[0].channels["visual"].points
-    bars = re.findall(r'd="M([\d.]+),([\d.]+)V([\d.]+)M', drawing)[: len(points)]
+    bars = re.findall(r'd="M([\d.]+),([\d.]+)V([\d.]+)M[\d.]+,[\d.]+h8', drawing)[: len(points)]
     ends = sorted((p.found.density, *p.found.rms.known_ends) for p in points)
     drawn = sorted((float(x), float(bottom), float(top)) for x, top, bottom in bars)
-    # Pixels to numbers by the two scales that the figure itself shows: straight lines through all of the ends.
-    low = np.polyfit([d[1] for d in drawn], [e[1] for e in ends], 1)
-    assert np.polyval(low, [d[2] for d in drawn]) == pytest.approx([e[2] for e in ends], abs=0.12)
-    across = np.polyfit([d[0] for d in drawn], [e[0] for e in ends], 1)
-    assert np.polyval(across, [d[0] for d in drawn]) == pytest.approx([e[0] for e in ends], abs=0.005)
+    # Pixels to numbers by the marks of the figure's own axis; their texts lie 4 px lower.
+    axis = drawing.split('<g text-anchor="end"')[1].split("</g>")[0]
+    ticks = [(float(y) - 4.0, float(text)) for y, text in re.findall(r'y="([\d.]+)">([\d.]+)', axis)]
+    scale = np.polyfit([y for y, _ in ticks], [number for _, number in ticks], 1)
+    for (_, bottom, top), (_, low, high) in zip(drawn, ends, strict=True):
+        assert np.polyval(scale, [bottom, top]) == pytest.approx([low, high], abs=0.02)
 
 
 def test_a_bound_far_above_all_numbers_does_not_press_them_flat() -> None:

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import math
 import re
 from collections.abc import Callable
 from dataclasses import replace
@@ -116,7 +117,7 @@ def test_every_figure_has_its_place_and_its_words() -> None:
         *(f"strip-2-{name}" for name in ("curve", "gradient", "residual")),
     ]
     for figure in drawn:
-        assert re.search(rf'id="{figure["id"]}" role="img" aria-label="[^"]+"', page)
+        assert re.search(rf'id="{figure["id"]}" role="group" aria-label="[^"]+"', page)
 
 
 def test_the_main_curve_stands_in_the_page_without_script_or_library() -> None:
@@ -174,10 +175,20 @@ def test_the_ruler_names_the_index_to_set_and_the_ends_of_the_range_as_they_are(
     analysis = sample.relative_reversal()
     ei = analysis.working_ei
     ruler = page_of(analysis).split('<div class="ruler"')[1].split("</section>")[0]
-    named = re.findall(r"<b class=\"\w+\" style=\"left:([\d.]+)%\">([\d.]+)</b>", ruler)
+    named = re.findall(r"<b class=\"[\w ]+\" style=\"left:([\d.]+)%\">([\d.]+)</b>", ruler)
     assert [text for _, text in named] == [*(two_digits(end.value or 0.0) for end in ei.range), f"{ei.nominal:g}"]
     bar = re.search(r'class="usable" style="left:([\d.]+)%;width:([\d.]+)%', ruler)
     assert bar
+    # The colour fades over the interval of each end, so that it reaches as far as the intervals do.
+    fade = re.search(r'class="fade" style="left:([\d.]+)%;width:([\d.]+)%;--sure:([\d.]+)%;--unsure:([\d.]+)%', ruler)
+    assert fade
+    left, width, sure, unsure = map(float, fade.groups())
+    start, length = map(float, bar.groups())
+    ends = [left, left + sure * width / 100, left + unsure * width / 100, left + width]
+    per_stop = length / math.log2((ei.range[1].value or 0.0) / (ei.range[0].value or 1.0))
+    low, high = ((end.low or 1.0, end.high or 1.0) for end in ei.range)
+    known = [start + per_stop * math.log2(x / (ei.range[0].value or 1.0)) for x in (*low, *high)]
+    assert ends == pytest.approx(known, abs=0.2)
     assert float(named[0][0]) == pytest.approx(float(bar[1]), abs=0.011)
     assert float(named[1][0]) == pytest.approx(float(bar[1]) + float(bar[2]), abs=0.011)
 

@@ -14,7 +14,7 @@ from skimage.io import imread
 
 from curves.sensitometry.core.units import LAYERS, FloatArray
 from curves.sensitometry.scan.patch_light import FilmPiece
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 from curves.views.pictures.scan import PatchPicture, WedgePicture, patches_page
 
 DUST = "12% of it is left out as dust or scratches"

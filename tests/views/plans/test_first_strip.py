@@ -17,6 +17,7 @@ from curves.views.plans.settings import settings
 
 WEDGE, SHUTTER = Wedge.nominal(21, 0.15), dial("whole", (2.8, 16.0), (1 / 500.0, 0.5))
 LONG = dial("whole", (2.8, 16.0), (1 / 500.0, 32.0))
+FAILING = dial("whole", (2.8, 16.0), (1 / 500.0, 32.0), Schwarzschild(0.8))
 
 
 def guess(off: float = 1.0, kind: Kind = "reversal", made_as: Maker = "transparency") -> FilmGuess:
@@ -25,7 +26,7 @@ def guess(off: float = 1.0, kind: Kind = "reversal", made_as: Maker = "transpare
 
 def contact(lux: float | None = 25.0, off: float = 1.0) -> FirstPlan:
     light = None if lux is None else Illuminance(lux)
-    return by_contact(guess(off), WEDGE, 0.9, 0, light, SHUTTER, None)
+    return by_contact(guess(off), WEDGE, 0.9, 0, light, SHUTTER)
 
 
 def text(plan: FirstPlan, assumed: tuple[str, ...] = ()) -> str:
@@ -83,7 +84,7 @@ def test_what_lacks_stands_under_the_settings() -> None:
 
 
 def test_a_guess_that_is_too_wide_is_told() -> None:
-    plan = by_contact(guess(10.0), Wedge.nominal(9, 0.15), 0.9, 0, None, SHUTTER, None)
+    plan = by_contact(guess(10.0), Wedge.nominal(9, 0.15), 0.9, 0, None, SHUTTER)
     assert any("narrow the guess" in line for line in shortfalls(plan))
 
 
@@ -98,18 +99,26 @@ def test_what_is_assumed_is_said() -> None:
     assert "1 stop either way is assumed" in text(contact(), ("off",))
     assert "in its own process; nobody stated" in text(contact(), ("made_as",))
     assert "is assumed" not in text(contact())
-    crossed = by_contact(guess(made_as="colour negative"), WEDGE, 0.9, 0, None, SHUTTER, None)
+    crossed = by_contact(guess(made_as="colour negative"), WEDGE, 0.9, 0, None, SHUTTER)
     assert "1.5 stops below the box speed, within 1.5 stops" in text(crossed)
 
 
 def test_an_inverse_square_is_told_as_an_approximation() -> None:
     light = at_distance(Illuminance(25.0), 60.0, 90.0)
-    plan = by_contact(guess(), WEDGE, 0.9, 0, light, LONG, None)
+    plan = by_contact(guess(), WEDGE, 0.9, 0, light, LONG)
     assert "an approximation" in text(plan)
 
 
 def test_long_times_are_told_with_or_without_a_law() -> None:
-    plain, law = (by_contact(guess(), WEDGE, 0.9, 0, Illuminance(0.3), LONG, p) for p in (None, Schwarzschild(0.8)))
+    plain, law = (by_contact(guess(), WEDGE, 0.9, 0, Illuminance(0.3), settings) for settings in (LONG, FAILING))
     assert "not corrected, since no law is known" in text(plain)
     assert "longer by the modified law with exponent 0.8" in text(law)
     assert not any("At a second and more" in line for line in remarks(contact(), assumed=()))
+
+
+def test_a_camera_that_cannot_be_set_says_so() -> None:
+    (weak,) = shortfalls(by_camera(guess(), WEDGE, 0.9, 0, None, 12.5, -4.0, SHUTTER))
+    assert "put more light behind the wedge" in weak
+    (strong,) = shortfalls(by_camera(guess(), WEDGE, 0.9, 0, None, 12.5, 22.0, SHUTTER))
+    assert "grey filter of density" in strong
+    assert "meter without it" in strong

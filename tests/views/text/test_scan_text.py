@@ -6,7 +6,7 @@ import numpy as np
 
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.scan.patch_light import FilmPiece
-from curves.sensitometry.strip.scan_origin import Flag
+from curves.sensitometry.strip.origin import Flag
 from curves.views.text.scan import patches_text
 
 DENSITIES = np.array([[2.1234, 1.9, 2.3], [np.nan, 0.8, -0.0123]])

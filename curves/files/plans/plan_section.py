@@ -6,8 +6,8 @@ from typing import Any
 
 from curves.errors import RecordError, StripError
 from curves.files.base.fields import Section, check_number
-from curves.sensitometry.core.planned_ends import SHARE, Expected, PlannedEnds
 from curves.sensitometry.core.values import POSITIVE, STOPS
+from curves.sensitometry.strip.origin import SHARE, Expected, PlannedEnds
 
 _KEYS = ("thin_end", "dense_end", "chance", "alone", "strip", "strips", "box", "off_stops")
 

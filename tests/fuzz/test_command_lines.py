@@ -1,0 +1,109 @@
+"""Every command line comes to an end in words: any options, any files, at any command."""
+
+from __future__ import annotations
+
+import itertools
+import tempfile
+import time
+from collections.abc import Callable
+from pathlib import Path
+from typing import Any
+
+import hypothesis
+import pytest
+import typer
+from hypothesis import strategies as st
+
+from curves import cli
+from tests.commands.run import run
+from tests.fuzz.corpora import NUMBERS, TEXTS, corpora, mutants
+from tests.fuzz.limits import limited
+
+LONG = 600.0
+"""Time that command lines get in a long run [s]."""
+
+SMALL = tuple(name for name in corpora() if not name.endswith(".tif"))
+VALUES = (
+    *SMALL, "wren-patch.tif", ".", "none.toml", "outputs", "21x0.15", "21x0.15@0.08", "reversal", "negative",
+    "status A", "visual", "camera", "red", "red,blue", "GS0:GS3", "area:0,0,9,9", "1/50", "80", "new",
+    "orange conversion 131 mired", *(n for n in NUMBERS if len(n) < 99),
+    *(t for t in TEXTS if len(t) < 99 and "\x00" not in t and "/" not in t),
+)  # fmt: skip
+"""Words of a command line. (A word cannot hold a zero byte; one with a slash might lead out of the folder.)"""
+
+LIKELY = {
+    "report": ("heron-reversal.toml",), "measure": ("heron-reversal.csv",), "ei": ("heron-reversal.toml",),
+    "compare": ("heron-reversal.toml", "heron-filtered.toml"), "control": ("heron-reversal.toml", "heron-short.toml"),
+    "filters": ("heron-reversal.toml", "--drawer", "drawer.csv"), "import": ("heron-exchange.txt", "--yes"),
+    "enter": ("heron",), "check": ("drawer.csv", "heron.entry"), "grain": ("wren-patch.tif",),
+    "scan": ("wren-patch.tif", "new"), "explain": ("gamma",), "manual": ("files",),
+}  # fmt: skip
+"""Words after which a command gets to work."""
+
+COMMANDS: dict[str, Any] = dict(getattr(typer.main.get_command(cli.app), "commands"))  # noqa: B009
+
+
+@st.composite
+def command_lines(draw: st.DrawFn) -> list[str]:
+    """Return the words of a command line: a command, its likely words, and up to four options with any values."""
+    command = draw(st.sampled_from(sorted(COMMANDS)))
+    values = st.sampled_from(VALUES) | st.text(st.characters(codec="utf-8", exclude_characters="\x00/"), max_size=8)
+    words = list(LIKELY[command]) if draw(st.integers(0, 3)) else draw(st.lists(values, max_size=3))
+    options = [p for p in COMMANDS[command].params if p.opts[0].startswith("--") and "--help" not in p.opts]
+    for option in draw(st.lists(st.sampled_from(options), max_size=4)) if options else []:
+        words.append(draw(st.sampled_from((*option.opts, *option.secondary_opts))))
+        if not option.is_flag:
+            choices = getattr(option.type, "choices", ())
+            given = st.sampled_from(tuple(choices)) | values if choices else values
+            words += [draw(given) for _ in range(option.nargs)]
+    return [command, *words]
+
+
+def fuzz(examples: int, seed: int) -> int:
+    """Run command lines on a folder in which one file is changed; return how many came to an end in words.
+
+    Raises:
+        Exception: whatever a user would see as a traceback, or a limit that is broken.
+    """
+    count = itertools.count()
+
+    @hypothesis.seed(seed)
+    @hypothesis.settings(
+        max_examples=examples, deadline=None, database=None, suppress_health_check=list(hypothesis.HealthCheck)
+    )
+    @hypothesis.given(
+        command_lines(),
+        st.sampled_from(SMALL).flatmap(lambda n: st.tuples(st.just(n), mutants(n))),
+        st.text(max_size=9),
+    )
+    def trial(words: list[str], changed: tuple[str, bytes], typed: str) -> None:
+        next(count)
+        with tempfile.TemporaryDirectory() as folder:
+            for name, content in {**corpora(), changed[0]: changed[1]}.items():
+                if not name.endswith(".tif") or name in words:
+                    (Path(folder) / name).write_bytes(content)
+            with limited(Path(folder)):
+                done = run(Path(folder), *words, typed=f"{typed}\n\n\n")
+        assert done.returncode in (0, 1, 2, 3)
+        assert done.returncode == 0 or done.stdout or done.stderr
+        assert not {chr(code) for code in (*range(9), *range(11, 32), *range(127, 160))} & set(
+            done.stdout + done.stderr
+        )
+
+    trial()
+    return next(count)
+
+
+def test_a_command_line_comes_to_an_end_in_words() -> None:
+    assert fuzz(60, 1) >= 60
+
+
+@pytest.mark.slow
+def test_a_command_line_comes_to_an_end_in_words_for_long(record_property: Callable[[str, object], None]) -> None:
+    ends, inputs = time.monotonic() + LONG, 0
+    for seed in itertools.count(2):
+        inputs += fuzz(100, seed)
+        if time.monotonic() > ends:
+            break
+    record_property("inputs", inputs)
+    assert inputs

@@ -16,7 +16,7 @@ if __name__ == "__main__":
     with zipfile.ZipFile(wheel) as file:
         names = file.namelist()
         of_wheel = {name: file.read(name) for name in names if name.startswith("curves/")}
-    with tarfile.open(sdist) as tar:
+    with tarfile.TarFile.open(sdist, "r:gz") as tar:
         members = {m.name.partition("/")[2]: m for m in tar.getmembers() if m.isfile()}
         streams = {name: tar.extractfile(m) for name, m in members.items() if name.startswith("curves/")}
         of_sdist = {name: stream.read() for name, stream in streams.items() if stream is not None}

@@ -5,6 +5,7 @@ The library's face, each name loaded when it is first used. Nothing third-party 
     load_strip(path)                      a strip record -> Strip
     Strip.from_readings(readings, ...)    lists of densities -> Strip
     analyse(strip)                        Strip -> Analysis: curves, measures, points, speeds, the working index
+    analyse_for_index(strip)              the same of a bracket that was only judged by eye: its index
     fit_curve(log_h, density, kind=...)   one channel -> Curve
     compare(strip, other, ...)            strips -> a pandas table of the differences of all their numbers
     series(strips, by)                    strips that differ in one condition -> a pandas table of numbers and trends
@@ -28,7 +29,7 @@ if TYPE_CHECKING:
     from curves.files.results.frames import curve_frame, measures_frame, points_frame, steps_frame
     from curves.files.results.series import series, settings_for
     from curves.files.strips.record import load_strip
-    from curves.sensitometry.analysis.analyse import analyse
+    from curves.sensitometry.analysis.analyse import analyse, analyse_for_index
     from curves.sensitometry.combining.joining import JoinedStrip, join
     from curves.sensitometry.combining.together import CommonIndex, together
     from curves.sensitometry.comparison.differences import Tolerances
@@ -37,7 +38,7 @@ if TYPE_CHECKING:
     from curves.sensitometry.core.reader_units import ReaderScale
     from curves.sensitometry.curve.fit import Curve, fit_curve
     from curves.sensitometry.series.trend import Repeatability
-    from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
+    from curves.sensitometry.strip.exposure import Camera, Contact, Eye, Frames, GivenExposure
     from curves.sensitometry.strip.metering import FilterUsed, GreyFrame
     from curves.sensitometry.strip.reciprocity import Schwarzschild, TableOfTimes
     from curves.sensitometry.strip.strip import Patches, Strip
@@ -56,6 +57,7 @@ __all__ = [
     "Contact",
     "Curve",
     "CurvesError",
+    "Eye",
     "FilterUsed",
     "Frames",
     "GivenExposure",
@@ -80,6 +82,7 @@ __all__ = [
     "WorkingEI",
     "__version__",
     "analyse",
+    "analyse_for_index",
     "compare",
     "control",
     "curve_frame",
@@ -104,7 +107,7 @@ _NAMES = {
     "files.results.frames": "curve_frame measures_frame points_frame steps_frame",
     "files.results.series": "series settings_for",
     "files.strips.record": "load_strip",
-    "sensitometry.analysis.analyse": "analyse",
+    "sensitometry.analysis.analyse": "analyse analyse_for_index",
     "sensitometry.combining.joining": "JoinedStrip join",
     "sensitometry.combining.together": "CommonIndex together",
     "sensitometry.comparison.differences": "Tolerances",
@@ -113,7 +116,7 @@ _NAMES = {
     "sensitometry.core.reader_units": "ReaderScale",
     "sensitometry.curve.fit": "Curve fit_curve",
     "sensitometry.series.trend": "Repeatability",
-    "sensitometry.strip.exposure": "Camera Contact Frames GivenExposure",
+    "sensitometry.strip.exposure": "Camera Contact Eye Frames GivenExposure",
     "sensitometry.strip.reciprocity": "Schwarzschild TableOfTimes",
     "sensitometry.strip.metering": "FilterUsed GreyFrame",
     "sensitometry.strip.strip": "Patches Strip",

@@ -16,6 +16,7 @@ from curves.files.strips.calibration import is_calibration, read_calibration
 from curves.files.strips.patch_table import read_patches
 from curves.files.strips.readings import readings_of
 from curves.files.strips.record import load_by_stack
+from curves.files.strips.stacks import stacks_in
 from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.analysis.analyse import analyse_for_index
 from curves.sensitometry.checks.suspicion import unusual_wedge
@@ -103,7 +104,9 @@ def _of_table(path: Path) -> tuple[Notice, ...]:
             return tuple(unusual_wedge(read_wedge(path)))
         case _:
             table = read_bare(path)
-            readings_of(table, None, None, None)
+            stacks: list[str | None] = [*stacks_in(table)]
+            for stack in stacks or [None]:
+                readings_of(table, None, None, None, stack)
             return tuple(Notice("odd-table", text) for text in table.doubtful)
     return ()
 

@@ -119,6 +119,6 @@ def _together(strips: list[Path], wanted: StripOptions, *, as_json: bool, one_al
         if given:
             raise RecordError("it goes with one strip", where=option, hint="leave it out, or join the strips first")
     many = ManyStrips(strips, wanted)
-    found = together(*(analysis for _, analysis in many.analyses()))
+    found = together(*(analysis for _, analysis in many.analyses(judged_too=True)))
     print(together_json(found) if as_json else together_text(found), end="")
     many.end()

@@ -46,17 +46,20 @@ class StripWork(Generic[Result]):
         choices: the choices of the analyses.
         work: makes the result of a strip's file and its analysis; a function at the top of a module, or a
             `functools.partial` of one.
+        judged_too: True to take brackets that were only judged by eye, whose analyses have an index and no channels.
     """
 
     wanted: StripOptions
     choices: Choices
     work: Callable[[StripFile, Analysis], Result]
+    judged_too: bool = False
 
     def of(self, strip: StripFile) -> Result:
         """Return the result of a strip."""
-        from curves.sensitometry.analysis.analyse import analyse
+        from curves.sensitometry.analysis.analyse import analyse, analyse_for_index
 
-        return self.work(strip, analyse(self.wanted.load(strip.path), self.choices))
+        analysed = analyse_for_index if self.judged_too else analyse
+        return self.work(strip, analysed(self.wanted.load(strip.path), self.choices))
 
     def __call__(self, strip: StripFile) -> Result | Refusal:
         """Return the result of a strip, or the words in which the strip or its result was refused."""
@@ -87,13 +90,16 @@ class ManyStrips:
         self._wanted, self._choices = wanted.completed([strip.path for strip in found.strips]), wanted.choices()
         self._others, self._failed = found.others, list[str]()
 
-    def analyses(self) -> Iterator[tuple[Path, Analysis]]:
+    def analyses(self, *, judged_too: bool = False) -> Iterator[tuple[Path, Analysis]]:
         """Give each strip that can be analysed, with its results.
+
+        Args:
+            judged_too: as for `StripWork`.
 
         Raises:
             CurvesError: the only strip cannot be loaded or analysed.
         """
-        return self._in_this_process(lambda _, analysis: analysis)
+        return self._in_this_process(lambda _, analysis: analysis, judged_too=judged_too)
 
     def results(self, work: Callable[[StripFile, Analysis], Result]) -> Iterator[tuple[Path, Result]]:
         """Give the result of work on each strip, in order; many strips are worked on by all cores.
@@ -130,12 +136,14 @@ class ManyStrips:
             print(f"curves: {words}", file=sys.stderr)
         raise typer.Exit(1)
 
-    def _in_this_process(self, work: Callable[[StripFile, Analysis], Result]) -> Iterator[tuple[Path, Result]]:
+    def _in_this_process(
+        self, work: Callable[[StripFile, Analysis], Result], *, judged_too: bool = False
+    ) -> Iterator[tuple[Path, Result]]:
         """Give the result of work on each strip, one after the other."""
         from curves.errors import CurvesError
 
         self._name_others()
-        task = StripWork(self._wanted, self._choices, work)
+        task = StripWork(self._wanted, self._choices, work, judged_too)
         for strip in self.strips:
             try:
                 result = task.of(strip)

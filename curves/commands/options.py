@@ -83,7 +83,10 @@ def option_of(setting: str) -> str:
 
 KIND, WEDGE = "kind of the film.", "steps x increment, such as 21x0.15@0.05, or a wedge's table."
 INDEX, LUX, SECONDS = "index that the meter was set to.", "light on the wedge, in lux.", "exposure time, in seconds."
-METERED, LOG_H = "step that the meter read.", "what listed log H counts from; relative if not given."
+METERED, LOG_H = (
+    "step that the meter read.",
+    "what listed log H counts from; relative if not given. With a wedge alone, relative: its light was not measured.",
+)
 DENSITY = "kind of density that was read."
 UNIT = "what the meter shows: densities, stops below the open light, EV, times at one aperture, or per cent."
 OPEN_GATE = "reading of the light with no film in it, such as 14.2 or 1/1000."

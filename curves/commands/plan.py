@@ -88,6 +88,8 @@ def plan(
     Example: curves plan --bracket --box 12 --off 2 --kind reversal --stack none --stack orange=2.5
     """
     # Each way of planning is one call here: what is asked for decides.
+    if after is not None and bracket:
+        raise typer.BadParameter("give one of --after and --bracket")
     if after is not None:
         # A filter that the meter looks through is one more thing that another strip can tell about.
         through = [name.partition("=")[0] for name in stacks or ()] if metered == "through" else []
@@ -96,7 +98,7 @@ def plan(
         plan_bracket(
             wanted, BracketOptions(strip, frames, tuple(stacks or ()), drawer, metered, sheet == "A6"), as_json=as_json
         )
-    elif strip is not None:
-        raise typer.BadParameter("a strip is for --bracket")
+    elif strip is not None or stacks or drawer is not None:
+        raise typer.BadParameter("a strip, stacks and a drawer are for --bracket")
     else:
         plan_first(wanted, as_json=as_json)

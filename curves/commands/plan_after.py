@@ -15,7 +15,7 @@ _TAKEN = ("meter_constant", "seed")
 def plan_after(
     strip: Path, number: str, frames: int, through: Sequence[str], wanted: FilmOptions, *, as_json: bool
 ) -> None:
-    """Print what could come after a strip, what tells most first.
+    """Print all that could come after a strip, the proposal that tells most first.
 
     Args:
         strip: the record of the strip.
@@ -32,7 +32,7 @@ def plan_after(
     from curves.files.plans.next_exposure import next_exposure_json
     from curves.files.strips.record import load_strip
     from curves.sensitometry.core.choices import Choices
-    from curves.sensitometry.next_exposure.expected_gain import next_exposure
+    from curves.sensitometry.next_exposure.expected_gain import FILMS, next_exposure
     from curves.sensitometry.strip.metering import FilterUsed
     from curves.views.plans.next_exposure import next_exposure_text
 
@@ -52,7 +52,7 @@ def plan_after(
     choices = Choices(meter_constant=wanted.meter_constant, seed=wanted.seed)
     first = load_strip(strip)
     first = replace(first, filters=(*first.filters, *(FilterUsed(name, "through") for name in through)))
-    found = next_exposure(first, number, frames, choices)
+    found = next_exposure(first, number, frames, choices, FILMS)
     if as_json:
         print(next_exposure_json(found), end="")
     else:

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Literal
 
-from curves.commands.plan_first import FilmOptions, dial_of, missing, reading_of
+from curves.commands.plan_first import FilmOptions, check_film, dial_of, missing, reading_of
 
 if TYPE_CHECKING:
     from curves.sensitometry.brackets.roll import Candidate
@@ -17,6 +17,12 @@ if TYPE_CHECKING:
     from curves.sensitometry.strip.metering import FilterUsed
     from curves.sensitometry.uncertainty.results import Analysis
     from curves.views.brackets.roll import Roll
+
+_OF_A_STRIP = (
+    "made_as", "chance", "method", "wedge", "metered_step", "schwarzschild", "lux", "incident", "card", "light_of",
+    "read_at", "distance",
+)  # fmt: skip
+"""Options of `plan` that a roll of frames does not take."""
 
 _Found = tuple["Candidate", "list[FilterUsed]"]
 
@@ -54,6 +60,8 @@ def plan_bracket(wanted: FilmOptions, asked: BracketOptions, *, as_json: bool) -
     from curves.views.brackets.checklist import checklist
     from curves.views.brackets.roll import roll_text
 
+    check_film(wanted)
+    _refuse_others(wanted, asked)
     roll, filters = _roll(wanted, asked)
     written = ""
     if wanted.write is not None:
@@ -66,6 +74,24 @@ def plan_bracket(wanted: FilmOptions, asked: BracketOptions, *, as_json: bool) -
         print(roll_json(roll.brackets, roll.kind), end="")
     else:
         print(roll_text(roll) + written, end="")
+
+
+def _refuse_others(wanted: FilmOptions, asked: BracketOptions) -> None:
+    """Refuse options that a roll does not take, and a guess beside a strip.
+
+    Raises:
+        RecordError: names the option.
+    """
+    from curves.errors import RecordError
+
+    for name in _OF_A_STRIP:
+        if getattr(wanted, name) is not None:
+            raise RecordError("a roll of frames does not take it", where=name, hint="leave it out", settings=(name,))
+    guess = next((name for name in ("box", "off", "kind") if getattr(wanted, name) is not None), None)
+    if asked.strip is not None and guess is not None:
+        raise RecordError(
+            "a strip is given too, which tells it", where=guess, needed="a strip, or a guess", settings=(guess,)
+        )
 
 
 def _facts(wanted: FilmOptions, roll: Roll) -> dict[str, str]:

@@ -122,8 +122,8 @@ def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     from curves.files.plans.first_plan import first_plan_json
     from curves.views.plans.first_strip import first_plan_text
 
-    _check(wanted)
-    guess = guess_of(wanted)
+    check_film(wanted)
+    guess = _guess(wanted)
     wedge, way = _wedge(wanted), wanted.method or "contact"
     plans = {w: _planned(w, wanted, guess, wedge) for w in _ways_within_reach(wedge)}
     if way not in plans:
@@ -165,7 +165,7 @@ _OF_CONTACT = ("lux", "incident", "light_of", "read_at", "distance", "card")
 """Settings that say something about the light of a contact exposure alone."""
 
 
-def _check(wanted: FilmOptions) -> None:
+def check_film(wanted: FilmOptions) -> None:
     """Refuse numbers out of range, and settings that the way of exposing does not take.
 
     Raises:
@@ -222,7 +222,7 @@ def _planned(way: Way, wanted: FilmOptions, guess: FilmGuess, wedge: Wedge | Non
     return by_contact(guess, wedge, chance, wanted.seed, light, dial)
 
 
-def guess_of(wanted: FilmOptions) -> FilmGuess:
+def _guess(wanted: FilmOptions) -> FilmGuess:
     """Return the guess of the film that the options make."""
     from curves.sensitometry.planning.population import ASSUMED_OFF, FilmGuess
 

@@ -23,8 +23,8 @@ from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, exact_ei
-from curves.sensitometry.next_exposure.expected_gain import combined, next_exposure
-from curves.sensitometry.next_exposure.proposals import FRAMES, Proposal
+from curves.sensitometry.next_exposure.expected_gain import FILMS, combined, next_exposure
+from curves.sensitometry.next_exposure.proposals import Proposal
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
@@ -214,12 +214,12 @@ class Outcome:
 EI: NumberKey = ("ei", None)
 
 
-def outcomes(family: str, design: Design, seed: int, draws: int = 500) -> Iterator[Outcome]:
+def outcomes(family: str, design: Design, seed: int, draws: int, films: int) -> Iterator[Outcome]:
     """Give every proposal of one film, planned and done for real."""
     shop = Workshop.of(family, design, seed)
     choices = Choices(seed=seed, draws=draws, most_draws=draws)
     try:
-        plan = next_exposure(shop.first, "ei", FRAMES, choices)
+        plan = next_exposure(shop.first, "ei", 12, choices, films)
     except StripError:
         return
     first, true = _analysed(shop.first, choices), shop.truth()
@@ -284,7 +284,7 @@ def main() -> None:
             continue
         found: dict[str, list[Outcome]] = defaultdict(list)
         for seed in range(wanted.first, wanted.first + wanted.films):
-            for outcome in outcomes(families[seed % len(families)], DESIGNS[name], seed):
+            for outcome in outcomes(families[seed % len(families)], DESIGNS[name], seed, 500, FILMS):
                 found[outcome.way].append(outcome)
                 found["all"].append(outcome)
         print(f"\n{name}: {wanted.films} films", *summary(found), sep="\n", flush=True)

@@ -137,6 +137,9 @@ def test_nothing_that_was_judged_is_written_over(tmp_path: Path) -> None:
         ((*GUESS, "--stack", "orange"), "the factor of 'orange' is not known"),
         ((*GUESS, "--stack", "orange=0.5"), "the factor of 'orange' is not known"),
         ((*GUESS, "--stack", "cyan CC2", "--drawer", DRAWER), "'cyan CC2' is not in the drawer"),
+        ((*GUESS, "--wedge", "21x0.15"), "--wedge: a roll of frames does not take it"),
+        (("plan", STRIP, "--bracket", "--box", "80"), "--box: a strip is given too, which tells it"),
+        (("plan", "--bracket", "--kind", "reversal", "--box", "-3"), "--box: -3 is out of range"),
         ((*GUESS, "--frames", "5", "--stack", "none", "--stack", "a=2"), "5 frames are too few for 2 stacks"),
     ],
 )
@@ -148,3 +151,28 @@ def test_what_lacks_is_named(tmp_path: Path, words: tuple[str, ...], said: str) 
 
 def test_a_strip_without_bracket_is_a_usage_error(tmp_path: Path) -> None:
     assert run(tmp_path, "plan", STRIP).returncode == 2
+
+
+def test_entry_does_not_take_a_roll_for_a_strip_and_loses_no_judgement(tmp_path: Path) -> None:
+    run(tmp_path, *GUESS, "--write", "roll")
+    before = (tmp_path / "roll.csv").read_text(encoding="utf-8")
+    done = run(tmp_path, "enter", "roll")
+    assert done.returncode == 1
+    assert "the table has columns of frames (frame, stack, judgement), which an entry would lose" in done.stderr
+    assert (tmp_path / "roll.csv").read_text(encoding="utf-8") == before
+
+
+def test_a_table_of_several_stacks_is_checked_stack_by_stack(tmp_path: Path) -> None:
+    run(tmp_path, *GUESS, "--stack", "none", "--stack", "orange=2.5", "--write", "roll")
+    five = ["too dark", "too dark", "right", "too light", "too light"]
+    filled(tmp_path / "roll.csv", {"none": five, "orange": five})
+    assert run(tmp_path, "check", "roll.csv").stdout.startswith("roll.csv: good")
+
+
+def test_a_roll_that_was_only_judged_joins_strips_of_its_film(tmp_path: Path) -> None:
+    words = (*GUESS, "--film", "Heron 80", "--process", "colour reversal, first developer 7 min at 38 C")
+    run(tmp_path, *words, "--write", "roll")
+    filled(tmp_path / "roll.csv", {"none": ["too dark", "too dark", "too dark", "right", *["too light"] * 3]})
+    done = run(tmp_path, "ei", "roll.toml", STRIP, "--together")
+    assert done.returncode == 0, done.stderr
+    assert "Heron 80, bracket: EI 13" in done.stdout

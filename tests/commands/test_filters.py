@@ -133,7 +133,9 @@ def test_a_slip_is_told_in_words(words: tuple[str, ...], said: str, tmp_path: Pa
 def test_one_form_at_a_time(words: tuple[str, ...], tmp_path: Path) -> None:
     result = run(tmp_path, "filters", *words, "--drawer", DRAWER)
     assert result.returncode == 2
-    assert "give one of: STRIP; --from BARE FILTERED; --verify BARE ACTUAL" in " ".join(result.stderr.split())
+    assert "give one of: STRIP; --from BARE FILTERED; --from-pictures BESIDE THROUGH; --verify BARE ACTUAL" in " ".join(
+        result.stderr.split()
+    )
 
 
 def test_ei_prints_both_meters_in_a_sentence_each(tmp_path: Path) -> None:

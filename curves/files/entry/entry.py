@@ -23,7 +23,7 @@ from curves.errors import OutputError, RecordError
 from curves.files.base.grids import read_text
 from curves.files.base.locking import hold, let_go
 from curves.files.base.record_edits import last_record, record_content, write_record
-from curves.files.base.strip_table import StripTable, strip_table_of
+from curves.files.base.strip_table import FRAME_COLUMNS, StripTable, strip_table_of
 from curves.files.base.tables import read_table
 from curves.files.base.writing import remove_left_over, write_atomically
 from curves.files.entry.questions import QUESTIONS, Answers, all_keys
@@ -318,7 +318,14 @@ def _table_of(record: Path, setup: Setup) -> Path:
 
 def _read(path: Path, setup: Setup) -> StripTable:
     """Return a table whose rows are of the record's exposure and wedge."""
-    table = read_table(path, (*POSITIONS, *CHANNELS))
+    table = read_table(path, (*POSITIONS, *CHANNELS, *FRAME_COLUMNS))
+    if any(column in FRAME_COLUMNS for column in table.header):
+        raise RecordError(
+            f"the table has columns of frames ({', '.join(c for c in table.header if c in FRAME_COLUMNS)}), which an"
+            " entry would lose",
+            where=path.name,
+            needed="judgements and densities typed into the table itself",
+        )
     positions_of(table, setup.exposure, setup.wedge)
     return strip_table_of(table, setup.exposure.positions, scale=setup.scale)
 

@@ -12,7 +12,7 @@ FORMAT = 1
 
 
 def next_exposure_json(found: NextExposure) -> str:
-    """Return what could come after a strip as JSON text, best first."""
+    """Return a plan after a strip as JSON text, its proposals best first."""
     name, channel = found.number.key
     return json_text(
         {

@@ -198,7 +198,8 @@ def _number(number: NumberSeries, found: StripSeries) -> dict[str, Any]:
         "change": None if change is None else quantity(change.difference),
         "verdict": "not known" if change is None else change.verdict,
         "against_usual": None if trend is None else trend.against,
-        "scatter": None if trend is None else {**quantity(trend.scatter), "from": trend.scatter_from},
+        "scatter": None if trend is None else quantity(trend.scatter),
+        "scatter_from": None if trend is None else trend.scatter_from,
         "trend": None if trend is None else _line(number, trend, found),
         "alike": None if number.alike is None else _line(number, number.alike, found),
     }

@@ -235,7 +235,7 @@ def _exposure(
             "a wedge alone does not tell the exposure",
             where=name,
             needed="the index where a meter set the exposure, or light and time where they are known",
-            hint="or state that log H is relative, where the light was constant and nobody measured it",
+            hint="give what is known; log H is relative where the light was constant and nobody measured it",
             settings=("ei=80", "lux=25", "seconds=0.02", "log_h=relative"),
         )
     if metered_step is None:

@@ -99,7 +99,7 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
     )
 
 
-def analyse_for_index(strip: Strip, choices: Choices) -> Analysis:
+def analyse_for_index(strip: Strip, choices: Choices | None = None) -> Analysis:
     """Find what an index rests on: all of a strip that was read, or the judgements of frames that were not.
 
     Args:
@@ -109,6 +109,7 @@ def analyse_for_index(strip: Strip, choices: Choices) -> Analysis:
     Raises:
         StripError: as for `analyse`.
     """
+    choices = choices or Choices()
     return analyse(strip, choices) if strip.readings else analyse_by_eye(_for_meter(strip, choices), choices)
 
 

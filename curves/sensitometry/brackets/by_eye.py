@@ -25,7 +25,7 @@ from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import COVERAGE, ends_of, summarise, widest_interval
 from curves.sensitometry.uncertainty.results import Analysis, ByEye, Notice, WorkingEI
-from curves.sensitometry.uncertainty.sources import EYE, Errors, Source
+from curves.sensitometry.uncertainty.sources import EYE, OF_THE_EYE, Errors, Source
 
 _TWO_SIDED = 1.959964
 """Half the width of a normal 95 % interval, in standard deviations."""
@@ -92,10 +92,22 @@ def index_alone(evidence: Evidence, shared: SharedErrors) -> Quantity:
     """Return the index by the judgements alone; a bound where all frames lie on one side of the right exposure."""
     if evidence.one_sided:
         return _bound(evidence, shared)
-    rng = streams.stream(shared.seed, EYE, *evidence.labels, evidence.stops.tobytes().hex())
-    shares = streams.uniform(rng, shared.rows.size - 1, 1)[:, 0]
-    rows = shared.index(evidence.quantiles(np.concatenate([[0.5], shares])))
-    return summarise(rows, how="estimated")
+    count = shared.rows.size - 1
+    own = streams.stream(shared.seed, EYE, *evidence.labels, evidence.stops.tobytes().hex())
+    # The taste is the eye's, not the strip's: brackets that one eye judged carry the same taste in the same row.
+    taste = streams.normal(streams.stream(shared.seed, "taste", *OF_THE_EYE), count, 1)[:, 0]
+    taken = evidence.quantiles_to_the_eye(streams.uniform(own, count, 1)[:, 0])
+    shares = _spread_evenly(taken - evidence.eye.taste * taste)
+    return summarise(shared.index(evidence.quantiles(np.concatenate([[0.5], shares]))), how="estimated")
+
+
+def _spread_evenly(draws: FloatArray) -> FloatArray:
+    """Return draws as shares that lie evenly within each block, in the same order, (d,) [unitless]."""
+    shares = np.empty_like(draws)
+    for start in range(0, draws.size, streams.BLOCK):
+        block = draws[start : start + streams.BLOCK]
+        shares[start : start + block.size] = (block.argsort().argsort() + 0.5) / block.size
+    return shares
 
 
 def _bound(evidence: Evidence, shared: SharedErrors) -> Quantity:

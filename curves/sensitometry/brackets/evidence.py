@@ -74,12 +74,16 @@ class Evidence:
         """
         reach = _TASTES * self.eye.taste
         taken = np.arange(float(places.min()) - reach - _STEP, float(places.max()) + reach + 2.0 * _STEP, _STEP)
-        each = self.eye.chance(self.side, self.stops - taken[:, None], self.frame_error).prod(axis=1)
+        each = self.chance_to_the_eye(taken)
         if reach < _STEP:
             return np.asarray(np.interp(places, taken, each))
         tastes = _STEP * np.arange(-math.ceil(reach / _STEP), math.ceil(reach / _STEP) + 1)
         weights = np.exp(-0.5 * (tastes / self.eye.taste) ** 2)
         return np.asarray(np.interp(places, taken, np.convolve(each, weights / weights.sum(), mode="same")))
+
+    def chance_to_the_eye(self, taken: FloatArray) -> FloatArray:
+        """Return the chance of all judgements if the eye takes each place for the right exposure, (p,) [unitless]."""
+        return np.asarray(self.eye.chance(self.side, self.stops - taken[:, None], self.frame_error).prod(axis=1))
 
     @cached_property
     def places(self) -> FloatArray:
@@ -110,6 +114,10 @@ class Evidence:
             shares: chances, each between 0 and 1 [unitless].
         """
         return np.asarray(np.interp(shares, shares_below(self.chance(self.places), _STEP), self.places))
+
+    def quantiles_to_the_eye(self, shares: FloatArray) -> FloatArray:
+        """Return the places below which the eye's own right exposure lies with given chances, (s,) [stops]."""
+        return np.asarray(np.interp(shares, shares_below(self.chance_to_the_eye(self.places), _STEP), self.places))
 
     def contradictions(self) -> list[str]:
         """Return each frame that was judged the other way round than the frames beside it allow, in a sentence.

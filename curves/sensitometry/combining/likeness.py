@@ -43,6 +43,9 @@ def refuse_twice(strips: Sequence[Strip]) -> None:
     seen: dict[tuple[bytes, ...], str] = {}
     for strip in strips:
         content = (strip.log_h.tobytes(), *(strip.readings[c].tobytes() for c in strip.channels))
+        if not strip.channels:
+            # Two rolls that were only judged may well agree frame by frame.
+            content = (*content, f"{strip.title} {strip.judgements}".encode())
         if content in seen:
             raise StripError(
                 "its exposures and readings are those of another strip",

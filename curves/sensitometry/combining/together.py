@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.analysis.analyse import analyse_for_index
 from curves.sensitometry.combining.agreement import Agreement, combine
 from curves.sensitometry.combining.likeness import refuse_other_film, refuse_twice
 from curves.sensitometry.combining.overlap import exposed_again
@@ -110,7 +110,7 @@ def together(*strips: Strip | Analysis, choices: Choices | None = None) -> Commo
     Raises:
         StripError: there are fewer than two strips, or two that are one; they are not of one film; none shows an index.
     """
-    analyses = [one if isinstance(one, Analysis) else analyse(one, choices) for one in strips]
+    analyses = [one if isinstance(one, Analysis) else analyse_for_index(one, choices) for one in strips]
     _check(analyses)
     shown = [a for a in analyses if a.working_ei.recommended.rows is not None]
     if not shown:

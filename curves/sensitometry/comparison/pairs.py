@@ -77,7 +77,12 @@ def exposed_again(analysis: Analysis) -> float:
 
 
 def exposures_apart(first: Analysis, second: Analysis) -> float:
-    """Return the standard uncertainty of one strip's log H against the other's, as far as it is drawn [stops]."""
+    """Return the standard uncertainty of one strip's log H against the other's, as far as it is drawn [stops].
+
+    Infinite where one of them is a bracket that was only judged: each of its frames was metered.
+    """
+    if not (first.channels and second.channels):
+        return math.inf
     rows = paired_rows(first, second)
     errors = [next(iter(a.channels.values())).ensemble.log_h_error[:rows] for a in (second, first)]
     return float((errors[0] - errors[1]).std()) / STOP

@@ -56,7 +56,7 @@ SURE = 0.90
 
 @dataclass(frozen=True)
 class ExpectedGain:
-    """What one proposal can be expected to do for a number.
+    """The effect that one proposal can be expected to have on a number.
 
     Attributes:
         proposal: what is done.
@@ -88,7 +88,7 @@ class ExpectedGain:
 
 @dataclass(frozen=True, eq=False)
 class NextExposure:
-    """What could come after a strip, best first.
+    """All that could come after a strip, best first.
 
     Attributes:
         analysis: results of the strip.
@@ -112,7 +112,7 @@ class NextExposure:
         return next((gain for gain in self.gains if gain.worth), None)
 
 
-def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> NextExposure:
+def next_exposure(strip: Strip, name: str, frames: int, choices: Choices, films: int) -> NextExposure:
     """Find what would tell most about a number of a strip, by simulation from what the strip leaves possible.
 
     Args:
@@ -121,6 +121,7 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> Nex
             ("red.gamma").
         frames: frames of a bracket, at most.
         choices: choices that the analysis rests on.
+        films: possible films that each proposal is tried on.
 
     Raises:
         StripError: the strip has no such number, or as for `analyse` and `proposals`.
@@ -129,7 +130,7 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> Nex
     number = number_of(analysis, name)
     small = replace(choices, draws=_DRAWS, most_draws=_DRAWS)
     trial = _Trial.of(_reduced(strip, analysis, number.key), number.key, small)
-    films = possible_films(trial.first, FILMS, stream(choices.seed, "next exposure", strip.title))
+    drawn = possible_films(trial.first, films, stream(choices.seed, "next exposure", strip.title))
     width = number.value.half_width
 
     def gain(proposal: Proposal, some: Sequence[PossibleFilm]) -> ExpectedGain:
@@ -139,11 +140,11 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices) -> Nex
     # The places of a bracket are tried on a few films, the best of each length on all.
     placed: dict[int, list[ExpectedGain]] = {}
     for bracket in (c for c in every if c.way == "bracket"):
-        placed.setdefault(bracket.frames, []).append(gain(bracket, films[:_FEW]))
+        placed.setdefault(bracket.frames, []).append(gain(bracket, drawn[:_FEW]))
     best = [min(some, key=lambda g: g.rank).proposal for some in placed.values()]
-    gains = [gain(c, films) for c in [*(c for c in every if c.way != "bracket"), *best]]
+    gains = [gain(c, drawn) for c in [*(c for c in every if c.way != "bracket"), *best]]
     ranked = tuple(sorted(gains, key=lambda g: g.rank))
-    return NextExposure(analysis, number, width, ranked, _budget(analysis, number, choices), len(films))
+    return NextExposure(analysis, number, width, ranked, _budget(analysis, number, choices), films)
 
 
 def _counts_elsewhere(proposal: Proposal, first: Strip) -> bool:
@@ -159,9 +160,8 @@ def number_of(analysis: Analysis, name: str) -> ComparableNumber:
     """
     numbers = comparable_numbers(analysis)
     before, _, after = name.rpartition(".")
-    channel = next((c for c in CHANNELS if c == before), analysis.working_ei.channel if not before else None)
-    keys: list[NumberKey] = [(after, None), (after, channel)]
-    for key in keys:
+    ways: list[NumberKey] = [(after, c) for c in CHANNELS if c == before]
+    for key in ways if before else [(after, None), (after, analysis.working_ei.channel)]:
         if key in numbers:
             return numbers[key]
     known = list(dict.fromkeys(key for key, _ in numbers))
@@ -247,7 +247,7 @@ class _Trial:
         return film.read_again(self.strip, proposal.readings - have)
 
     def _astray(self, second: Strip, film: PossibleFilm) -> float:
-        """Return how far a second exposure misses what its record states, against the first strip's log H [log10]."""
+        """Return the error of a second exposure against its record, counted as the first strip counts log H [log10]."""
         drawn = float(film.rng.standard_normal())
         if not second.metering.metered:
             return math.sqrt(2.0) * EXPOSED_AGAIN * STOP * drawn
@@ -299,7 +299,7 @@ def on_scale(index: Quantity) -> Quantity:
 
 
 def _gain(proposal: Proposal, tried: list[tuple[float, float] | None], width: float | None) -> ExpectedGain:
-    """Return what a proposal can be expected to do, from its trials.
+    """Return the effect that a proposal can be expected to have, from its trials.
 
     Args:
         proposal: the proposal.
@@ -317,7 +317,7 @@ def _gain(proposal: Proposal, tried: list[tuple[float, float] | None], width: fl
 
 
 def _budget(analysis: Analysis, number: ComparableNumber, choices: Choices) -> Budget | None:
-    """Return what the interval of a number is made of, or None where that is not known."""
+    """Return the budget of a number, or None where there is none."""
     name, channel = number.key
     if name == "ei":
         return analysis.working_ei.budget

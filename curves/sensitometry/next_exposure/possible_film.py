@@ -161,7 +161,7 @@ def possible_films(analysis: Analysis, count: int, rng: np.random.Generator) -> 
 
 @dataclass(frozen=True, eq=False)
 class _ChannelPosterior:
-    """What a strip leaves open of one channel: its ensemble, its thin and its dense end, and the scatter of a reading.
+    """One channel as a strip leaves it open: its ensemble, its thin and its dense end, and the scatter of a reading.
 
     Attributes:
         ensemble: the curves.

@@ -19,9 +19,6 @@ Means = Literal["again", "readings", "patch", "camera", "bracket", "filter"]
 """What can come next: the same strip exposed again, more readings of it, a patch, the wedge photographed, a bracket of
 a grey card, and the same strip by the same light with a filter in front where it had none, or without it."""
 
-FRAMES = 12
-"""Most frames of a bracket where nothing else is asked for: our own choice."""
-
 STEP_CM = 0.5
 """Length of film under one step of a wedge: wedges for narrow film have steps of about 5 mm, common practice [cm]."""
 
@@ -85,8 +82,8 @@ class Proposal:
         return self.way in ("again", "camera", "bracket")
 
 
-def proposals(analysis: Analysis, frames: int = FRAMES) -> list[Proposal]:
-    """Return what can come after a strip.
+def proposals(analysis: Analysis, frames: int) -> list[Proposal]:
+    """Return all exposures and readings that can come after a strip.
 
     Args:
         analysis: results of the strip.

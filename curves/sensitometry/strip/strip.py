@@ -28,7 +28,6 @@ from curves.sensitometry.core.values import (
     FRACTION,
     METER_CONSTANT,
     READING,
-    Bounds,
     Numbers,
     check_fields,
     number,

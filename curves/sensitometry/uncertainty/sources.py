@@ -59,6 +59,9 @@ are rated about a third of a stop apart in daylight and in tungsten light: commo
 EYE = "judgement"
 """Key of the eye as a source of error."""
 
+OF_THE_EYE = ("eye",)
+"""What the taste of an eye belongs to: all frames are taken to be judged by one eye."""
+
 LEAST_FLARE = 0.0005
 """Least standard uncertainty of the flare of a camera [of the clear step's light]: our own choice."""
 
@@ -332,8 +335,7 @@ def _of_the_eye(strip: Strip) -> list[Source]:
     if not any(strip.judgements) or not isinstance(strip.exposure, Frames):
         return []
     eye, remedy = strip.exposure.eye, "read the densities of the frames" if not strip.readings else "judge more frames"
-    own = ("strip", _identity(strip))
-    return [Source(EYE, "the eye's judgement", eye.uncertainty, "stops", "normal", eye.assumed, remedy, own)]
+    return [Source(EYE, "the eye's judgement", eye.uncertainty, "stops", "normal", eye.assumed, remedy, OF_THE_EYE)]
 
 
 @dataclass(frozen=True, eq=False)

@@ -64,7 +64,8 @@ def roll_text(roll: Roll) -> str:
     count = len(roll.frames)
     lines = wrapped(f"Expose {count} frames of one scene, a grey card and a white in it, in one steady light.")
     lines += ["", *frame_lines(roll), ""]
-    lines += wrapped("Stops count from the middle frame of each stack: more is a lower index.")
+    each = " of each stack" if len(roll.brackets) > 1 else ""
+    lines += wrapped(f"Stops count from the middle frame{each}: more is a lower index.")
     for bracket in roll.brackets:
         lines += row(stack_name(bracket), f"{rests_on(bracket)}.")
     lines += listed("What to look for:", looks(roll))
@@ -130,7 +131,10 @@ def looks(roll: Roll) -> Iterator[str]:
     base = None if roll.analysis is None else roll.analysis.working_ei.base
     dmin = None if base is None else base.dmin.value
     if base is not None and base.clears and dmin is not None:
-        yield f"White decides: too light is a white as clear as the clear film beside the frame (density {dmin:.2f})."
+        yield (
+            "White decides: too light is a white that cannot be told from a piece of fully exposed film laid beside it"
+            f" (density {dmin:.2f})."
+        )
     elif base is not None and base.clears is False and dmin is not None:
         yield (
             f"This film does not clear: white that is lost is not clear, it has the grey or the colour of the clearest"

@@ -48,6 +48,7 @@ def assemble_page(
     *,
     plotly: Literal["inline", "beside"] = "inline",
     scripts: Sequence[str] = (),
+    styles: Sequence[str] = (),
 ) -> str:
     """Return a whole page around a body of HTML.
 
@@ -57,13 +58,13 @@ def assemble_page(
         drawings: the figures, each with the ``id`` of its place in the body, the ``strip`` that it belongs to, ``data``
             and ``layout``; a page without figures carries no plotting library and no script.
         plotly: as for `report_page`.
-        scripts: further scripts, paths in the folder above this one.
+        scripts, styles: further scripts and styles, paths in the folder above this one.
     """
     return Template(_part("page/page.html")).substitute(
         marker=MARKER,
         policy=_POLICY.format(beside=" 'self' file:" if drawings and plotly == "beside" else ""),
         title=esc(title),
-        style=_part("page/page.css"),
+        style="".join(map(_part, ["page/page.css", *styles])),
         print_style=_part("page/print.css"),
         noscript=(_NOSCRIPT + (_MISSING_LIBRARY if plotly == "beside" else "")) if drawings else "",
         body=body,

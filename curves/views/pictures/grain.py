@@ -63,7 +63,7 @@ def grain_page(films: Sequence[Film], found: Comparison) -> str:
         f'<div class="sheet"><p class="continued" aria-hidden="true">{esc(title)}</p>{"".join(second)}</div>'
         f'<details class="steps"><summary>Every patch</summary>{every}</details></article>'
     )
-    return assemble_page(title, body, [])
+    return assemble_page(title, body, [], styles=["pictures/pictures.css"])
 
 
 def grain_figure(found: Comparison, channel: Channel) -> str:

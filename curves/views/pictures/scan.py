@@ -114,7 +114,7 @@ def patches_page(shown: PatchPicture) -> str:
         f'<article id="patches"><header><h1>{esc(title)}</h1><p class="facts">{esc(facts)}</p></header>'
         f"{''.join(sections)}</article>"
     )
-    return assemble_page(title, body, [], scripts=["pictures/patches.js"])
+    return assemble_page(title, body, [], scripts=["pictures/patches.js"], styles=["pictures/pictures.css"])
 
 
 def _section(title: str, content: str) -> str:

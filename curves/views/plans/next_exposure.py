@@ -22,7 +22,7 @@ _LINES = 4
 
 
 def next_exposure_text(found: NextExposure, together: str, joined: str) -> str:
-    """Return what could come after a strip: the answer, a row for each proposal, and remarks.
+    """Return a plan after a strip as text: the answer, a row for each proposal, and remarks.
 
     Args:
         found: the proposals with what they can be expected to do.
@@ -54,7 +54,7 @@ def state(found: NextExposure) -> str:
 
 
 def answer(found: NextExposure, together: str, joined: str) -> Iterator[str]:
-    """Give what to do next, or that nothing here is worth its film, each a sentence or two.
+    """Give the proposal that tells most, or the reason that none is worth its film, each a sentence or two.
 
     Args:
         found: the proposals with what they can be expected to do.
@@ -96,7 +96,7 @@ def _greatest(found: NextExposure) -> str:
 
 
 def words(proposal: Proposal) -> str:
-    """Return what is done, in words: "the strip again, 1 stop more exposure"."""
+    """Return a proposal in words: "the strip again, 1 stop more"."""
     if proposal.way == "again":
         stops = abs(proposal.offset_stops)
         if not stops:
@@ -122,7 +122,7 @@ def _beside(proposal: Proposal) -> str:
 
 
 def _short(proposal: Proposal) -> str:
-    """Return what is done, in as few words as a row has room for."""
+    """Return a proposal in as few words as a row has room for."""
     if proposal.way == "again":
         return words(proposal).removesuffix(_beside(proposal))
     if proposal.metered_step is not None:
@@ -152,7 +152,7 @@ def _line(name: str, width: str, quartiles: str, chance: str, takes: str) -> str
 
 
 def remarks(found: NextExposure) -> Iterator[str]:
-    """Give what the numbers rest on and what they leave out, each a sentence or two."""
+    """Give the assumptions of a plan and all that it leaves out, each a sentence or two."""
     yield (
         f"Half widths are medians over {found.films} simulated films that the strip leaves possible; half of the films"
         " lie between the quartiles. Each film's new readings were analysed as any strip's are, together with this one."

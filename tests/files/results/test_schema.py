@@ -31,6 +31,7 @@ COMMANDS = {
     "budgets": ("measure", REVERSAL, "--budget", "T", "--json"),
     "comparisons": ("compare", REVERSAL, FILTERED, "--json"),
     "control": ("control", "control", "--json"),
+    "series": ("series", "times", "--by", "first_developer_minutes", "--for", "ei=10", "--for", "dmin=0.1", "--json"),
     "stacks": ("filters", REVERSAL, *DRAWER),
     "measured filter": ("filters", "--from", REVERSAL, FILTERED, "--name", "x", *DRAWER),
     "checked prediction": (

@@ -13,6 +13,7 @@ from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_for_index
 from curves.sensitometry.brackets.by_eye import SharedErrors, joined
 from curves.sensitometry.brackets.evidence import Evidence
+from curves.sensitometry.combining.together import together
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.strip.exposure import Eye, Judgement
@@ -216,3 +217,28 @@ def test_a_one_sided_bracket_bounds_the_truth() -> None:
     found = tallies(films, ["alone"])["alone"]
     assert len(found.bounds) > 50
     assert np.mean(found.bounds) >= 0.95
+
+
+def eyed(title: str, judgements: tuple[Judgement, ...]) -> Strip:
+    """Return a bracket that was only judged, with a title of its own."""
+    return replace(bracket(judgements, read=False), title=title, film="Wren 25", process="reversal")
+
+
+def test_rolls_that_one_eye_judged_share_its_taste_and_no_number_of_rolls_averages_it_away() -> None:
+    rolls = [eyed(f"roll {n}", words(right)) for n, right in enumerate((0.0, 0.0, 1.0, -1.0, 0.0, 0.0))]
+    # The rolls' own frames: each has another error of its shutter, so each has another label of its frames.
+    rolls = [replace(roll, labels=tuple(f"{roll.title}, {label}" for label in roll.labels)) for roll in rolls]
+    found = together(*rolls).recommended
+    assert found.low is not None
+    assert found.high is not None
+    # From the definition: the taste, 0.354 stops, is in all of them: half the interval stays over 0.69.
+    assert 0.66 < math.log2(found.high / found.low) / 2.0 < 0.85
+
+
+def test_an_eye_and_a_strip_join_by_their_weights() -> None:
+    strip = replace(bracket(read=True), title="strip", film="Wren 25", process="reversal")
+    found = together(strip, eyed("roll", words(0.0)))
+    assert found.strips[0].weight is not None
+    assert found.strips[1].weight is not None
+    assert found.strips[0].weight + found.strips[1].weight == pytest.approx(1.0)
+    assert found.strips[1].analysis.channels == {}

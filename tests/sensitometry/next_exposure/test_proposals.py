@@ -51,13 +51,13 @@ def test_a_strip_that_ended_early_is_exposed_further_that_way() -> None:
 
 
 def test_the_patch_of_the_end_that_was_missed_is_read_beside_a_further_strip() -> None:
-    found = {p.key: p for p in proposals(of(loaded("heron-short")))}
+    found = {p.key: p for p in proposals(of(loaded("heron-short")), 12)}
     assert found["again +2"].patch == "fully_exposed"
     assert found["again +2"].film_cm == pytest.approx(12.5)
     assert found["again +0"].patch is None
     again, _ = strip_of(found["again +2"], loaded("heron-short"))
     assert set(again.patches.fully_exposed) == {"red", "green", "blue", "visual"}
-    whole = {p.key: p for p in proposals(of(loaded("wren-reversal")))}
+    whole = {p.key: p for p in proposals(of(loaded("wren-reversal")), 12)}
     assert whole["again +2"].patch is None
 
 
@@ -72,7 +72,7 @@ def test_readings_at_hand_are_counted() -> None:
         strip, position=np.tile(strip.position, 3), labels=(),
         readings={"visual": np.tile(strip.readings["visual"], 3)},
     )  # fmt: skip
-    found = [p for p in proposals(of(thrice)) if p.way == "readings"]
+    found = [p for p in proposals(of(thrice), 12) if p.way == "readings"]
     assert [(p.readings, p.to_read) for p in found] == [(5, 42)]
 
 
@@ -84,22 +84,22 @@ def test_a_bracket_has_no_more_frames_than_are_allowed() -> None:
 
 
 def test_film_is_counted_in_centimetres_or_frames() -> None:
-    found = {p.key: p for p in proposals(of(loaded("wren-reversal")))}
+    found = {p.key: p for p in proposals(of(loaded("wren-reversal")), 12)}
     # 21 steps of 5 mm.
     assert found["again +1"].film_cm == pytest.approx(10.5)
     assert found["readings 3"].film_cm == 0.0
     assert found["readings 3"].to_read == 42
     assert found["camera 25"].frames == 1
-    assert {p.key: p for p in proposals(of(loaded("heron-frames")))}["again +0"].frames == 9
+    assert {p.key: p for p in proposals(of(loaded("heron-frames")), 12)}["again +0"].frames == 9
 
 
 def test_a_filter_is_proposed_where_nothing_states_how_far_a_meter_misjudges_it() -> None:
     strip = loaded("wren-reversal")
     assert "filter" not in keys("wren-reversal")
     through = replace(strip, filters=(FilterUsed("orange", "through"),))
-    assert "filter" in [p.key for p in proposals(of(through))]
+    assert "filter" in [p.key for p in proposals(of(through), 12)]
     stated = replace(strip, filters=(FilterUsed("orange", "through", uncertainty_stops=0.1),))
-    assert "filter" not in [p.key for p in proposals(of(stated))]
+    assert "filter" not in [p.key for p in proposals(of(stated), 12)]
 
 
 @pytest.mark.parametrize("name", ["wren-reversal", "heron-negative", "heron-frames"])
@@ -122,7 +122,7 @@ def test_another_exposure_by_the_same_light_has_another_time() -> None:
 
 def test_the_photographed_wedge_lies_where_the_meter_puts_it() -> None:
     first = loaded("wren-reversal")
-    (proposal,) = (p for p in proposals(of(first)) if p.way == "camera")
+    (proposal,) = (p for p in proposals(of(first), 12) if p.way == "camera")
     camera, origin = strip_of(proposal, first)
     assert isinstance(camera.exposure, Camera)
     assert camera.exposure.metered_step == proposal.metered_step

@@ -195,7 +195,6 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
             )
         )  # fmt: skip
     if strip.log_h_unit == "lux-seconds":
-        # One lamp is wrong by the same for any time; what one time errs against another is not counted here.
         light = f"{exposure.lux:g} lux" if isinstance(exposure, Contact) else _identity(strip)
         found.append(
             Source(

@@ -28,6 +28,7 @@ from curves.sensitometry.core.values import (
     FRACTION,
     METER_CONSTANT,
     READING,
+    Bounds,
     Numbers,
     check_fields,
     number,

@@ -103,8 +103,7 @@ def step_uncertainty(strip: Strip) -> FloatArray | float:
         given = strip.exposure.frame_uncertainty_stops
         return STOP * (ASSUMED_SHUTTER if given is None else given)
     if strip.wedge is None:
-        pieces = strip.exposure.pieces
-        return 0.0 if pieces is None else STOP * (pieces.step_stops or 0.0)
+        return 0.0 if (pieces := strip.exposure.pieces) is None else STOP * (pieces.step_stops or 0.0)
     return np.asarray(strip.wedge.uncertainty[strip.step_of_row - 1])
 
 
@@ -165,8 +164,7 @@ def _of_pieces(pieces: Pieces, own: tuple[str, ...]) -> list[Source]:
                    key == BETWEEN and pieces.between_stops is None, remedy, (*own, key)) for key, name, u, remedy in (
         (BETWEEN, "one exposure against the next", pieces.between, "measure light and time of each again"),
         (STEPS, "exposure, step by step", pieces.step_stops, "have the wedge calibrated step by step"),
-        ("wedge scale", "scale of log H", pieces.scale_uncertainty, "have the wedge calibrated"),
-    ) if u]  # fmt: skip
+        ("wedge scale", "scale of log H", pieces.scale_uncertainty, "have the wedge calibrated")) if u]  # fmt: skip
 
 
 def _light(exposure: Contact) -> str:

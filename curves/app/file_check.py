@@ -10,6 +10,7 @@ from curves.errors import CurvesError
 from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import read_drawer
 from curves.files.imports.readers import has_format
+from curves.files.results.report_files import written_in
 from curves.files.scans.scan import Scan
 from curves.files.strips.bare import read_bare
 from curves.files.strips.calibration import is_calibration, read_calibration
@@ -86,11 +87,16 @@ def doubts_of(record: Path) -> tuple[Notice, ...]:
 
 
 def files_in(path: Path) -> list[Path]:
-    """Return the records, tables and entries in a folder and in the folders below, or the file itself."""
+    """Return the records, tables and entries in a folder and in the folders below, or the file itself.
+
+    Results that the tool itself wrote are left out.
+    """
     if not path.is_dir():
         return [path]
     found = (p for p in path.rglob("*") if p.suffix.lower() in (".toml", ".csv", ENDING) or has_format(p))
-    return sorted(p for p in found if p.is_file() and not hidden(p.relative_to(path)))
+    kept = [p for p in found if p.is_file() and not hidden(p.relative_to(path))]
+    results = {folder: written_in(folder) for folder in {p.parent for p in kept}}
+    return sorted(p for p in kept if p.name not in results[p.parent])
 
 
 def _of_table(path: Path) -> tuple[Notice, ...]:

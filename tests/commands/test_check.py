@@ -85,3 +85,10 @@ def test_a_folder_is_checked_with_the_folders_below_but_hidden_ones(tmp_path: Pa
     result = run(tmp_path, "check", ".")
     assert "below/deep/wren-reversal.toml: good" in result.stdout
     assert result.stdout.endswith("3 files: 3 good, 0 doubtful, 0 fail.\n")
+
+
+def test_results_that_the_tool_wrote_are_not_checked_as_tables(tmp_path: Path) -> None:
+    for name in ("wren-reversal.toml", "wren-reversal.csv", "wedge-21.csv"):
+        shutil.copy(FOLDER / name, tmp_path)
+    assert run(tmp_path, "report", "wren-reversal.toml", "--draws", "0").returncode == 0
+    assert run(tmp_path, "check", ".").stdout.endswith("3 files: 3 good, 0 doubtful, 0 fail.\n")

@@ -31,7 +31,7 @@ def test_the_first_hour_from_an_empty_folder_to_an_index(tmp_path: Path) -> None
     person = Typist(tmp_path, "heron-1")
     person.answer("\nExposed by (contact, camera, frames) > ", "contact")
     person.answer("Enter for 21x0.15 > ", "")
-    person.answer("Light on the wedge [lux] > ", "2000")
+    person.answer("Light on the wedge [lux], Enter for none > ", "2000")
     person.answer("Exposure time [seconds] > ", "1/5")
     person.answer("Enter takes all of this, c changes it > ", "yes")
     person.answer("Not taken: Enter or c is expected.\nEnter takes all of this, c changes it > ", "c")

@@ -99,11 +99,14 @@ JOBS = {
     "compare": Job(
         ("compare", REVERSAL[0], FILTERED[0]), REVERSAL + FILTERED,
         ("compare", REVERSAL[0], FILTERED[0], "--seed", "1"),
-        ("curves.sensitometry.comparison.differences:compare_strips", "curves.views.pages.comparison:comparison_page"),
+        (
+            "curves.sensitometry.comparison.differences:compare_strips",
+            "curves.views.pages.many.comparison:comparison_page",
+        ),
     ),
     "control": Job(
         ("control", "control", "--first", "4"), RUNS, ("control", "control", "--first", "5"),
-        ("curves.views.pages.control:control_page",), good=3, many=True,
+        ("curves.views.pages.many.control:control_page",), good=3, many=True,
     ),
     "stacks": Job(
         ("filters", REVERSAL[0], "--drawer", "drawer.csv"), (*REVERSAL, "drawer.csv"),
@@ -124,15 +127,16 @@ JOBS = {
         ("scan", "wren-scan.tif", "wren", *LIGHT, "--area", scan_demo.AREA, *LAMP, "--yes"),
         ("wren-scan.tif", "wedge-21.csv"),
         heavy=(
-            "curves.app.scan_job:calibrate", "curves.app.scan_job:find_patches", "curves.app.scan_job:measure_areas",
-            "curves.app.scan_notes:notes_on", "curves.commands.scan_choice:patches_page",
+            "curves.app.pictures.scan_job:calibrate", "curves.app.pictures.scan_job:find_patches",
+            "curves.app.pictures.scan_job:measure_areas",
+            "curves.app.pictures.scan_notes:notes_on", "curves.commands.scan_choice:patches_page",
         ),
     ),
     "grain": Job(
         ("grain", "heron-patch.tif", "--clear", f"area:{scan_demo.GATE_AREA}", "--dark", "131", "--patch",
          scan_demo.PATCH_AREA), ("heron-patch.tif",),
         heavy=(
-            "curves.app.grain_job:film_of", "curves.sensitometry.grain.comparison:compare_films",
+            "curves.app.pictures.grain_job:film_of", "curves.sensitometry.grain.comparison:compare_films",
             "curves.views.pictures.grain:grain_page",
         ),
     ),

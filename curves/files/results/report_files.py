@@ -140,6 +140,11 @@ def made_from(page: Path) -> str:
     return _read_ledger(_ledger_of(page)).made_from
 
 
+def written_in(folder: Path) -> set[str]:
+    """Return the names of the files that this tool wrote into a folder as results."""
+    return {name for path in (folder / LEDGERS).glob("*.json") for name in _read_ledger(path).files}
+
+
 def _ledger_of(page: Path) -> Path:
     """Return the path of a report's ledger."""
     return page.parent / LEDGERS / f"{page.stem}.json"

@@ -72,12 +72,12 @@ MISTAKES: dict[str, tuple[tuple[str, ...], str]] = {
     "no source": (
         ("mute,0.1,0.1,0.2,,,,,,,,",),
         "drawer.csv, line 2, source: the source of the densities of 'mute' is not given; needed: source = nominal or"
-        " densitometer or film.",
+        " densitometer or camera.",
     ),
     "unknown source": (
         ("odd,0.1,0.1,0.2,,guess,,,,,,",),
         "drawer.csv, line 2, source: 'guess' is not a source of a filter's densities; needed: nominal or densitometer"
-        " or film.",
+        " or camera.",
     ),
     "no name": (
         (",0.1,0.1,0.2,,film,,,,,,",),

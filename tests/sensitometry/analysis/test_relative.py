@@ -10,7 +10,6 @@ from curves.files.results.content import as_json
 from curves.sensitometry.analysis.analyse import analyse, measure_budgets
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray, Kind
-from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.from_strips import log_h_offset
 from curves.sensitometry.strip.exposure import NO_ORIGIN, GivenExposure
 from curves.sensitometry.strip.strip import Strip
@@ -83,12 +82,10 @@ def test_views_of_relative_log_h_name_it_and_no_index(kind: Kind) -> None:
     assert content["working_ei"]["recommended"] == {"value": None, "bound": None, "why": NO_ORIGIN}
 
 
-def test_no_budget_of_an_index_and_no_filters_are_found_from_relative_log_h() -> None:
+def test_no_budget_of_an_index_and_no_offset_between_strips_are_found_from_relative_log_h() -> None:
     relative = strip("reversal", GivenExposure())
     assert measure_budgets(relative, "ei", DRAWN) == {}
     assert measure_budgets(relative, "iso_2240", DRAWN) == {}
     found = analyse(relative, DRAWN)
-    with pytest.raises(StripError, match="log H is relative"):
-        BareStrip.of(found, DRAWN)
     with pytest.raises(StripError, match="log H is relative"):
         log_h_offset(found, found, 0.0, meter_known=None)

@@ -18,7 +18,7 @@ from tests.sensitometry.shapes import slide
 
 WEDGE = Wedge.nominal(23, 0.15)
 LIGHT = Contact(lux=25.0, seconds=2.0)
-ALIKE = 60
+ALIKE = 40
 
 
 @cache

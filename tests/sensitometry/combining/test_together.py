@@ -14,20 +14,30 @@ from tests.simulate import FOLDER
 FEW = Choices(draws=250, most_draws=250)
 
 
-def test_the_common_index_holds_the_truth_and_nothing_is_told_for_nothing() -> None:
-    """Forty films of families that no constant was chosen by, three strips each; `tests.bench.together` runs more."""
-    found = count(40, 3)
+@pytest.mark.parametrize(
+    ("films", "held", "told"),
+    # 38 of 40 are expected to be held, and 34 or fewer in less than one run of a hundred; two are expected to be told.
+    [(16, 13, 3), pytest.param(40, 35, 5, marks=pytest.mark.slow)],
+)
+def test_the_common_index_holds_the_truth_and_nothing_is_told_for_nothing(films: int, held: int, told: int) -> None:
+    """Count films of families that no constant was chosen by, three strips each; `tests.bench.together` has more."""
+    found = count(films, 3)
     assert found["refused"] == 0
-    assert found["held"] >= 35  # of 40; 38 are expected, and 34 or fewer in less than one run of a hundred
-    assert found["told"] <= 5  # two are expected
+    assert found["held"] >= held
+    assert found["told"] <= told
     assert found["width"] < found["alone"]
 
 
-def test_a_strip_that_is_off_by_a_stop_is_told_and_named() -> None:
-    found = count(30, 3, off=1.0)
-    assert found["told"] >= 25  # 90 % are asked for
-    assert found["named"] >= 21
-    assert found["held"] >= 26
+@pytest.mark.parametrize(
+    ("films", "told", "named", "held"),
+    # Nine of ten are asked to be told.
+    [(14, 11, 9, 11), pytest.param(30, 25, 21, 26, marks=pytest.mark.slow)],
+)
+def test_a_strip_that_is_off_by_a_stop_is_told_and_named(films: int, told: int, named: int, held: int) -> None:
+    found = count(films, 3, off=1.0)
+    assert found["told"] >= told
+    assert found["named"] >= named
+    assert found["held"] >= held
 
 
 def test_a_negative_has_a_common_index_too() -> None:

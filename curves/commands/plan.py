@@ -13,6 +13,8 @@ from curves.commands.plan_after import plan_after
 from curves.commands.plan_bracket import BracketOptions, plan_bracket
 from curves.commands.plan_first import FilmOptions, plan_first
 
+_MOST_FRAMES = 12
+
 _Strip = Annotated[
     Path | None,
     typer.Argument(metavar="[STRIP]", help="With --bracket: the strip that the index rests on.", show_default=False),
@@ -59,7 +61,7 @@ def plan(
     ] = False,
     frames: Annotated[
         int, typer.Option("--frames", min=3, max=72, help="Most frames to expose.", rich_help_panel=BRACKET)
-    ] = 12,
+    ] = _MOST_FRAMES,
     stacks: _Stacks = None,
     drawer: Annotated[
         Path | None,
@@ -90,6 +92,20 @@ def plan(
     # Each way of planning is one call here: what is asked for decides.
     if after is not None and bracket:
         raise typer.BadParameter("give one of --after and --bracket")
+    # Whether an option was given, and what it goes with.
+    options = {
+        "a strip": (strip is not None, "--bracket"),
+        "--drawer": (drawer is not None, "--bracket"),
+        "--sheet": (sheet != "A4", "--bracket"),
+        "--stack": (bool(stacks), "--bracket --after"),
+        "--metered": (metered != "without", "--bracket --after"),
+        "--frames": (frames != _MOST_FRAMES, "--bracket --after"),
+        "--for": (number != "ei", "--after"),
+    }
+    way = "--bracket" if bracket else "--after" if after is not None else "neither"
+    for name, (given, ways) in options.items():
+        if given and way not in ways.split():
+            raise typer.BadParameter(f"{name} goes with {' or '.join(ways.split())}")
     if after is not None:
         # A filter that the meter looks through is one more thing that another strip can tell about.
         through = [name.partition("=")[0] for name in stacks or ()] if metered == "through" else []
@@ -98,7 +114,5 @@ def plan(
         plan_bracket(
             wanted, BracketOptions(strip, frames, tuple(stacks or ()), drawer, metered, sheet == "A6"), as_json=as_json
         )
-    elif strip is not None or stacks or drawer is not None:
-        raise typer.BadParameter("a strip, stacks and a drawer are for --bracket")
     else:
         plan_first(wanted, as_json=as_json)

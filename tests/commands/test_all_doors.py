@@ -178,7 +178,7 @@ def index_by(door: str, folder: Path, seed: int) -> tuple[float, float]:
 
 
 def stated() -> dict[str, float]:
-    """Return the half-widths that the manual states, by door [stops]."""
+    """Return the half-widths that the manual states, by door [stops]; regression: computed by this code."""
     text = MANUAL.read_text(encoding="utf-8")
     return {door: float(stops) for door, stops in re.findall(r"^\| ([a-z ]+?) +\|.*\| (\d\.\d+) +\|$", text, re.M)}
 

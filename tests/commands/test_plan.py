@@ -95,3 +95,22 @@ def test_a_planned_strip_is_entered_by_its_densities_alone(tmp_path: Path) -> No
         person.answer("      > ", "")
     assert "Written: wren.toml and wren.csv" in person.end()
     assert run(tmp_path, "check", "wren.toml").returncode == 0
+
+
+@pytest.mark.parametrize(
+    ("words", "goes_with"),
+    [
+        (("strip.toml",), "a strip goes with --bracket"),
+        (("--sheet", "A6"), "--sheet goes with --bracket"),
+        (("--metered", "through"), "--metered goes with --bracket or --after"),
+        (("--frames", "5"), "--frames goes with --bracket or --after"),
+        (("--for", "gamma"), "--for goes with --after"),
+        (("--after", "strip.toml", "--drawer", "d.csv"), "--drawer goes with --bracket"),
+    ],
+)
+def test_an_option_of_another_way_of_planning_is_refused(
+    words: tuple[str, ...], goes_with: str, tmp_path: Path
+) -> None:
+    result = run(tmp_path, "plan", *words)
+    assert result.returncode == 2
+    assert goes_with in " ".join(result.stderr.split())

@@ -160,8 +160,7 @@ def by_contact(
             return [_in_contact(expected, wedge, wish, None, 0.0) for wish in wishes]
         return [_under_light(expected, wedge, wish, light.lux, dial) for wish in wishes]
 
-    layout, strips = _fewest(expected, wedge, wanted, set_for)
-    counts = layouts_by_count(expected, wedge, wanted, min(layout.count + 1, MOST_STRIPS))
+    layout, strips, counts = _fewest(expected, wedge, wanted, set_for)
     return _plan("contact", expected, layout, strips, light=light, law=dial.law, by_count=counts)
 
 
@@ -210,8 +209,7 @@ def by_camera(
         offsets = [float(-i * layout.apart) for i in range(layout.count)]
         return [strip(_frame(offset, ei_for(layout), constant, reading, dial)) for offset in offsets]
 
-    layout, strips = _fewest(expected, wedge, wanted, set_for)
-    counts = layouts_by_count(expected, wedge, wanted, min(layout.count + 1, MOST_STRIPS))
+    layout, strips, counts = _fewest(expected, wedge, wanted, set_for)
     return _plan(
         "camera",
         expected,
@@ -338,11 +336,20 @@ def _in_contact(
 
 def _fewest(
     expected: Expectation, wedge: Wedge, wanted: float, set_for: Callable[[Layout], list[PlannedStrip]]
-) -> tuple[Layout, list[PlannedStrip]]:
-    """Return the fewest strips that hold the curve with a chance where the dial lets them lie, and their layout.
+) -> tuple[Layout, list[PlannedStrip], tuple[Layout, ...]]:
+    """Return the layout of the fewest strips that hold the curve where the dial lets them lie, the strips, and others.
 
-    Where no layout of one strip more than the fewest does either, the light is out of reach: the fewest are returned.
+    Where a layout of one strip more than the fewest does not hold the curve either, the light is out of reach: the
+    fewest are returned. The other layouts are the best of each number of strips, up to one strip more.
     """
+    layout, strips = _reachable(expected, wedge, wanted, set_for)
+    return layout, strips, layouts_by_count(expected, wedge, wanted, min(layout.count + 1, MOST_STRIPS))
+
+
+def _reachable(
+    expected: Expectation, wedge: Wedge, wanted: float, set_for: Callable[[Layout], list[PlannedStrip]]
+) -> tuple[Layout, list[PlannedStrip]]:
+    """Return the first layout whose strips hold the curve with the chance ``wanted``, as they can be set."""
     found: list[tuple[Layout, list[PlannedStrip]]] = []
     for layout in layouts_of_strips(expected, wedge, wanted):
         if found and layout.count > found[0][0].count + 1:

@@ -20,7 +20,7 @@ _THINGS = ("wedge", "light", "reader", "meter")
 """Things that strips may share, by a word in the names of their sources of error."""
 
 _CONTRADICTED = 2.5
-"""Contradiction of the usual direction from which it is told, and most of a trend left free [standard uncertainties]:
+"""Distance of a trend from its usual direction beyond which the words tell the reader of it [standard uncertainties]:
 our own choice."""
 
 

@@ -27,7 +27,6 @@ _UNIT, _SMALL_UNIT = 150.0, 90.0
 """Length of one density and of one log H, of the main figure and of the others [px]."""
 
 _WIDTH, _HIGH = 290.0, 190.0
-_GRID = "display:grid;gap:1.5rem;grid-template-columns:repeat(auto-fit,minmax(min(22rem,100%),1fr))"
 _TREND, _WANTED = "#2f5d7c", "#b4533c"
 _MOST_LABELS = 8
 
@@ -57,9 +56,9 @@ def series_page(found: StripSeries) -> str:
         + (f"<section><h2>Settings for what is wanted</h2><ul>{answers}</ul></section>" if answers else "")
         + f'<section><h2>Curves, {esc(found.channel)}</h2><figure tabindex="0">'
         f"{_family(found, found.channel, _UNIT)}</figure>{_legend(found)}</section>"
-        + f'<section><h2>Every number</h2><p>{bands}</p><div style="{_GRID}">{trends}</div></section>'
+        + f'<section><h2>Every number</h2><p>{bands}</p><div class="figures">{trends}</div></section>'
         + f"<section><h2>What the trends rest on</h2>{notes}</section>"
-        + (f'<section><h2>Curves of the layers</h2><div style="{_GRID}">{small}</div></section>' if small else "")
+        + (f'<section><h2>Curves of the layers</h2><div class="figures">{small}</div></section>' if small else "")
         + "</div></article>"
     )
     return assemble_page(title, body, [])

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from curves.errors import RecordError, nearest
+from curves.errors import EmptyRecordError, RecordError, nearest
 from curves.files.base.fields import Section
 from curves.files.base.strip_table import NO_STACK, FrameColumns, StripTable
 from curves.sensitometry.core.values import STOPS
@@ -37,7 +37,12 @@ def of_stack(table: StripTable, stack: str | None) -> tuple[StripTable, str | No
         return table, None
     there = stacks_in(table)
     if not there:
-        raise RecordError("no frame was judged or read", where=table.name, needed="a judgement or densities for frames")
+        raise EmptyRecordError(
+            "no frame was judged or read yet",
+            where=table.name,
+            needed="a judgement or densities for frames",
+            hint="write them into the table",
+        )
     names = [name or NO_STACK for name in there]
     if stack is None and len(there) > 1:
         raise RecordError(

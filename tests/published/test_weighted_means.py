@@ -1,8 +1,8 @@
 """Weighted means of several results of one thing, with their uncertainty and the test of their consistency.
 
-Sources: Taylor, An Introduction to Error Analysis, chapter 7 (weighted averages); Particle Data Group, Review of Particle
-Physics, the neutron's mean life as averaged in 2019 and 2020, with the scale factor of the Review's introduction. All
-numbers are from memory; the arithmetic reproduces them.
+Sources: Taylor, An Introduction to Error Analysis, chapter 7 (weighted averages); Particle Data Group, Review of
+Particle Physics, the neutron's mean life as averaged in 2019 and 2020, with the scale factor of the Review's
+introduction. All numbers are from memory; the arithmetic reproduces them.
 """
 
 from __future__ import annotations

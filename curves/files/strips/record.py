@@ -10,7 +10,7 @@ from typing import Any, Literal
 from curves.errors import RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
-from curves.files.plans.plan_section import planned_ends
+from curves.files.plans.plan_section import planned_in
 from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
@@ -117,7 +117,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
-        planned=planned_ends(record.section("plan", f"{path.name}, [plan]")),
+        planned=planned_in(record.section("plan", f"{path.name}, [plan]")),
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
         process=process,

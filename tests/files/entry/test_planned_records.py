@@ -11,7 +11,7 @@ import pytest
 from curves.errors import CurvesError, OutputError, RecordError
 from curves.files.base.fields import Section
 from curves.files.entry.planned_records import KnownBefore, write_planned
-from curves.files.plans.plan_section import plan_section, planned_ends
+from curves.files.plans.plan_section import plan_section, planned_in
 from curves.files.strips.record import load_strip, read_setup
 from curves.sensitometry.planning.camera import dial
 from curves.sensitometry.planning.light import Illuminance, by_incident_meter
@@ -55,7 +55,7 @@ def test_a_record_with_readings_keeps_its_prediction(tmp_path: Path) -> None:
     rows = "".join(f"{n},{2.8 - 0.12 * (21 - n):.2f}\n" for n in range(1, 22))
     path.with_suffix(".csv").write_text("step,visual\n" + rows, encoding="utf-8")
     planned = load_strip(path).planned
-    assert planned is not None
+    assert isinstance(planned, PlannedEnds)
     assert (planned.strips, planned.box, planned.off_stops) == (2, 80.0, 3.0)
     assert planned.thin[0] < planned.thin[1] < planned.thin[2]
     assert planned.dense[1] < planned.thin[1]
@@ -138,8 +138,8 @@ def test_a_wedge_s_table_is_named_from_the_record_s_folder(tmp_path: Path) -> No
 
 
 def test_a_prediction_comes_back_as_it_was_written() -> None:
-    assert planned_ends(Section(plan_section(ENDS), "x.toml, [plan]")) == ENDS
-    assert planned_ends(Section({}, "x.toml, [plan]")) is None
+    assert planned_in(Section(plan_section(ENDS), "x.toml, [plan]")) == ENDS
+    assert planned_in(Section({}, "x.toml, [plan]")) is None
 
 
 @pytest.mark.parametrize(
@@ -158,7 +158,7 @@ def test_a_prediction_comes_back_as_it_was_written() -> None:
 def test_a_plan_that_cannot_be_is_refused(change: dict[str, object], said: str) -> None:
     section = {key: value for key, value in (plan_section(ENDS) | change).items() if value is not None}
     with pytest.raises(RecordError) as refused:
-        planned_ends(Section(section, "x.toml, [plan]"))
+        planned_in(Section(section, "x.toml, [plan]"))
     assert said in str(refused.value)
 
 

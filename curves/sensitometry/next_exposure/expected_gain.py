@@ -23,7 +23,7 @@ from curves.errors import CurvesError, StripError, nearest
 from curves.sensitometry.analysis.analyse import analyse, analyse_alone, measure_budgets
 from curves.sensitometry.combining.joining import join
 from curves.sensitometry.combining.together import together
-from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, comparable_numbers
+from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, comparable_numbers, in_own_unit
 from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN, exposure_scatter
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
@@ -31,7 +31,7 @@ from curves.sensitometry.core.streams import stream
 from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP, Channel, FloatArray
 from curves.sensitometry.next_exposure.possible_film import PossibleFilm, possible_films
 from curves.sensitometry.next_exposure.proposals import Proposal, proposals, strip_of, with_patch
-from curves.sensitometry.strip.origin import Expected, PredictedInterval
+from curves.sensitometry.strip.origin import Expected, PlannedNumber, PredictedInterval
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import Analysis
@@ -116,6 +116,33 @@ class NextExposure:
     def best(self) -> ExpectedGain | None:
         """The proposal that tells most, or None if none is worth its film."""
         return next((gain for gain in self.gains if gain.worth), None)
+
+    def planned(self, gain: ExpectedGain) -> PlannedNumber:
+        """Return the prediction of a further strip, each number in its own unit.
+
+        Raises:
+            StripError: the number has no place in a record, or too few films showed it.
+        """
+        name, channel = self.number.key
+        if gain.after is None or (channel is None) != (name == "ei"):
+            raise StripError(
+                f"no interval of {name} can be expected of a strip",
+                where="number",
+                needed="the index, or a measure such as gamma, that most films show",
+                settings=("number",),
+            )
+        own, both = (
+            None if each is None else PredictedInterval(_shown(self.number.key, each.value), each.half_width)
+            for each in (gain.alone, gain.after)
+        )
+        assert both is not None
+        return PlannedNumber(self.analysis.strip.title, name, channel, self.films, own, both)
+
+
+def _shown(key: NumberKey, scaled: Expected) -> Expected:
+    """Return three values on a number's scale in its own unit."""
+    least, middle, greatest = (float(x) for x in in_own_unit(key, np.array(scaled)))
+    return least, middle, greatest
 
 
 def next_exposure(strip: Strip, name: str, frames: int, choices: Choices, films: int) -> NextExposure:

@@ -11,6 +11,7 @@ from curves.views.page.frame import MARKER
 from curves.views.page.tables import esc, minus
 from curves.views.pages.card import CARD_STYLE, thirds_of
 from curves.views.pages.reading_sheet import SHEET_STYLE
+from curves.views.plans.cautions import SUN, cautions
 
 _A4 = """
 .sheet { height: auto; min-height: 276mm; break-after: auto; break-inside: auto; }
@@ -26,7 +27,9 @@ tbody tr.group:not(:first-child) td { border-top: .7mm solid #111; }
 footer { height: auto; }
 @media screen { .sheet { height: auto; min-height: 297mm; } }
 @media screen and (max-width: 820px) { body { padding: 0; } .sheet { width: 100%; padding: 4mm; overflow-x: auto; }
-  dl { grid-template-columns: 1fr; } }
+  dl { grid-template-columns: 1fr; } td.notes, th.notes { display: none; }
+  table { width: 100%; margin-left: 0; } td.stack, th.stack { font-size: 8pt; }
+  td, th, td.number, th.number, td.box, th.box, td.stack, th.stack, td.set, th.set { width: auto; padding: 0 1mm; } }
 """
 
 _A6 = """
@@ -67,7 +70,8 @@ def checklist(roll: Roll, facts: Mapping[str, str], name: str, *, small: bool) -
         f"{f'<h1>{title}</h1>' if small else heading}<dl>{rows}</dl>{_table(roll, small=small)}"
         f"<ol>{''.join(f'<li>{esc(text)}</li>' for text in sentences)}</ol>"
         f"<footer>One judgement to a frame, into the column judgement of {esc(name)}.csv: {', '.join(JUDGEMENTS)}."
-        f" Leave a frame that was not judged empty. Then: curves ei {esc(name)}.toml</footer>"
+        f" Leave a frame that was not judged empty. Then: curves ei {esc(name)}.toml<br>"
+        f"{esc(SUN if small else ' '.join(cautions()))}</footer>"
     )
     body = body if small else f'<section class="sheet">{body}</section>'
     style = CARD_STYLE + _A6 if small else SHEET_STYLE + _A4

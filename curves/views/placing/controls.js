@@ -85,12 +85,23 @@
     }
 
     // 2. Words and tables.
+    // What of the page was looked at and what the report says in its place: the heading of these words on paper.
+    const inStops = (scene) => ["white", "shadow"].map((tone) => tone + " " + Placing.number(scene[tone] / strip.stop, 1)).join(", ");
+    function lookedAt() {
+      const recommended = strip.set === null ? "none recommended" : "recommended: " + strip.set.name;
+      const words = ["EI " + now.name + " (" + recommended + ")"];
+      if (otherScene()) words.push("scene of " + inStops(now.scene) + " stops from mid-grey (the report: " + inStops(strip.scene) + ")");
+      if (now.judged !== strip.judged) words.push("judged by " + now.judged + " (the report: " + strip.judged + ")");
+      return words.join("; ");
+    }
     function show() {
       const found = Placing.trial(strip, now.judged, now.ei, now.scene);
       const marked = (otherScene() ? " Another scene than the report's." : "") +
         (now.judged !== strip.judged ? " Judged by " + now.judged + "; the report judges by " + strip.judged + "." : "");
       find(".said").textContent = Placing.sentence(now.name, found) + marked;
-      panel.classList.toggle("moved", now.ei !== home.exact || marked !== "");
+      const moved = now.ei !== home.exact || marked !== "";
+      panel.parentElement.classList.toggle("moved", moved);
+      find(".looked-at").textContent = moved ? "Looked at, as the solid line and the dots: " + lookedAt() + "." : "";
       dial.setAttribute("aria-valuetext", "EI " + now.name);
       if (document.activeElement !== typed) typed.value = String(now.name);
       const usable = Placing.usable(Placing.range(strip, now.judged, now.scene));
@@ -183,7 +194,10 @@
       show();
     }
     for (const control of [upward, across, fill]) control.addEventListener("change", setScales);
-    document.addEventListener("before-paper", () => scales.set("density", "log"));
+    document.addEventListener("before-paper", function () {
+      scales.set("density", "log");
+      show();
+    });
     document.addEventListener("after-paper", setScales);
 
     // 4. The state in the address: what differs from the report.

@@ -51,7 +51,7 @@ def placing_controls(analysis: Analysis, anchor: str) -> str:
         f'<p class="dial"><label for="{name}">Meter at EI</label>'
         f'<input type="text" inputmode="decimal" name="typed" autocomplete="off" aria-label="EI, typed" size="5">'
         f'<input type="range" id="{name}" min="0" max="{len(data["dial"]) - 1}" step="1" autocomplete="off">{back}</p>'
-        '<p class="said" aria-live="polite"></p><p class="usable"></p>'
+        '<p class="looked-at"></p><p class="said" aria-live="polite"></p><p class="usable"></p>'
         '<table class="landing"><caption>Where the scene lands</caption><thead><tr><th scope="col">tone</th>'
         '<th scope="col">log H</th><th scope="col">density</th><th scope="col">above Dmin</th>'
         '<th scope="col">state</th></tr></thead><tbody></tbody></table>'

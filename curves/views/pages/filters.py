@@ -63,7 +63,9 @@ def filters_page(
         {"id": f"filters-{name}", "strip": "filters", **figure}
         for name, figure in stack_figures(analysis, bare, found).items()
     ]
-    return assemble_page(title, body, drawings, plotly=plotly, scripts=["page/filters.js"])
+    return assemble_page(
+        title, body, drawings, plotly=plotly, scripts=["page/filters.js"], styles=["pages/filters.css"]
+    )
 
 
 def _section(title: str, content: str, name: str = "") -> str:

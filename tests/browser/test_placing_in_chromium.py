@@ -29,6 +29,7 @@ from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis, Trial
+from curves.views.page.tables import channel_name
 from curves.views.pages.report import report_page
 from curves.views.placing.scene_data import placing_data
 from tests.browser.chromium import size, visit
@@ -298,7 +299,10 @@ def test_curves_placements_and_figure_can_be_taken_out_of_the_page(browser: Any,
     ground, *_ = drawn
     words = [text.text for text in drawn.iter("{http://www.w3.org/2000/svg}text")]
     assert ground.get("fill") == "#ffffff"
-    assert words[: 1 + len(analysis.channels)] == [analysis.strip.title, *analysis.channels]
+    assert words[: 1 + len(analysis.channels)] == [
+        analysis.strip.title,
+        *map(channel_name, analysis.channels.values()),
+    ]
     # The picture is the same figure at twice its size.
     (picture,) = tmp_path.glob("*.png")
     size_of = [float(drawn.get(side, "0")) for side in ("width", "height")]

@@ -15,7 +15,7 @@ from curves.sensitometry.core.units import FloatArray
 from curves.views.page.axes import FAINT, INK, RULE, STYLES
 from curves.views.page.tables import esc, minus
 
-_LEFT, _RIGHT, _TOP, _BOTTOM = 62.0, 16.0, 18.0, 46.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 68.0, 16.0, 18.0, 46.0
 _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 _SMALL = 1e-9
 _STILL = 640.0
@@ -150,7 +150,7 @@ class Figure:
     def _frame(self) -> str:
         """Return grid, marks, numbers and titles of both axes."""
         right, bottom = _LEFT + self.width, _TOP + self.height
-        across, up = self.x.ticks(max(2, int(self.width / 60))), self.y.ticks(max(2, int(self.height / 40)))
+        across, up = self.x.ticks(max(2, int(self.width / 60))), self.y.ticks(max(4, int(self.height / 40)))
         columns = [(self.at(x, self.y.low)[0], text) for x, text in across]
         rows = [(self.at(self.x.low, y)[1], text) for y, text in up]
         grid = [f"M{px:.1f},{_TOP:g}V{bottom:.1f}" for px, _ in columns] + [

@@ -86,4 +86,4 @@ def _strips(found: ProcessWatch) -> Axis:
 
 def _name(found: ProcessWatch, index: int) -> str:
     date = found.strips[index].analysis.strip.date
-    return f"{date.month}/{date.day}" if date else str(index + 1)
+    return f"{date:%m-%d}" if date else str(index + 1)

@@ -244,8 +244,11 @@ def balance_notes(balance: Balance, picture: BalancedPicture | None) -> list[str
         )
     else:
         notes += strip.scan.doubts
-    if picture is not None and picture.doubt:
-        notes.append(f"The picture was read by the encoding that was given, but {picture.doubt}.")
+    if picture is not None:
+        if picture.doubt:
+            notes.append(f"The picture may be encoded otherwise than it was read: {picture.doubt}.")
+        shares = ", ".join(f"{c} {100.0 * share:.1f} %" for c, share in picture.beyond.items())
+        notes.append(f"Of the picture's pixels, these lie beyond the densities that the strip shows: {shares}.")
     ends = ", ".join(f"{c} {m.known[0]:.2f} to {m.known[1]:.2f}" for c, m in balance.maps.items())
     notes.append(f"The strip shows these densities: {ends}. Beyond them the map goes on straight, by its last slope.")
     light = f" ({strip.exposure.light})" if strip.exposure.light.strip() else ""

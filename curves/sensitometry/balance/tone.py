@@ -22,7 +22,7 @@ from curves.sensitometry.core.units import LAYERS, Channel, FloatArray, eye_chan
 from curves.sensitometry.core.values import Bounds, number
 from curves.sensitometry.uncertainty.results import Analysis
 
-MOST_GAIN = 4.0
+MOST_GAIN = 8.0
 """Greatest slope of a map: where a toe asks for more, noise would be all there is to see: our own choice [unitless]."""
 
 GAMMA = Bounds(least=0.1, most=5.0)

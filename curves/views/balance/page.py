@@ -31,7 +31,7 @@ def balance_page(balance: Balance, notes: Sequence[str], picture: BalancedPictur
     title = f"Balance: {balance.analysis.strip.title}"
     sections = [
         ("How neutral?", f"<p>{esc(minus(answer(balance)))}</p>{swatches(balance)}"),
-        ("The picture", "" if picture is None else pictures(picture) + _beyond(picture)),
+        ("The picture", "" if picture is None else pictures(picture)),
         ("The curves", f'<div class="pairs">{_curves(balance)}</div>{_key(balance)}'),
         ("Where colour ends", _ends(balance)),
         ("Remarks", f"<ul>{''.join(f'<li>{esc(minus(note))}</li>' for note in notes)}</ul>"),
@@ -76,12 +76,6 @@ def _key(balance: Balance) -> str:
         f' stroke="{STYLES[c].colour}" stroke-dasharray="{STYLES[c].dash.replace("px", "")}"/></svg> {c}</span>'
         for c in balance.maps
     ) + "</p>"  # fmt: skip
-
-
-def _beyond(picture: BalancedPicture) -> str:
-    """Return the share of a picture that lies beyond the densities of the strip, in a paragraph."""
-    shares = ", ".join(f"{channel} {100.0 * share:.1f} %" for channel, share in picture.beyond.items())
-    return f"<p>Of its pixels, these lie beyond the densities that the strip shows: {shares}.</p>"
 
 
 def _ends(balance: Balance) -> str:

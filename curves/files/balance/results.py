@@ -41,7 +41,7 @@ def _content(
                 "known": list(tone_map.known),
                 "slopes_beyond": [tone_map.before, tone_map.after],
                 "colour_lost_below_net": quantity(balance.ends[channel].thin),
-                "colour_lost_above_under_dmax": quantity(balance.ends[channel].dense),
+                "colour_lost_near_dmax": quantity(balance.ends[channel].dense),
                 "scatter": balance.ends[channel].scatter,
             }
             for channel, tone_map in balance.maps.items()

@@ -30,6 +30,7 @@ LINES: tuple[tuple[str, ...], ...] = (
     ("import", "heron-exchange.txt", "--yes", "--into", "new", *LAMP),
     ("enter", "heron-reversal", "--sheet"),
     ("grain", "heron-patch.tif", "--patch", scan_demo.PATCH_AREA, *GATE),
+    ("balance", "heron-reversal.toml"),
     ("scan", "wren-scan.tif", "again", "--yes", *LIGHT, *LAMP),
     ("check", "."),
     ("explain", "gamma"),

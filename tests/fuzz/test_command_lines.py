@@ -39,7 +39,7 @@ LIKELY = {
     "compare": ("heron-reversal.toml", "heron-filtered.toml", *FEW),
     "control": ("heron-reversal.toml", "heron-short.toml"),
     "filters": ("heron-reversal.toml", "--drawer", "drawer.csv", *FEW), "import": ("heron-exchange.txt", "--yes"),
-    "enter": ("heron",), "check": ("drawer.csv", "heron.entry"), "grain": ("wren-patch.tif",),
+    "enter": ("heron",), "check": ("drawer.csv", "heron.entry"), "grain": ("wren-patch.tif",), "balance": ("heron-reversal.toml", *FEW),
     "scan": ("wren-patch.tif", "new"), "explain": ("gamma",), "manual": ("files",),
     "series": ("times", "--by", "first_developer_minutes"), "join": ("heron-reversal.toml", "heron-short.toml"),
     "plan": (),

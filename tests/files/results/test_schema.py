@@ -38,6 +38,7 @@ COMMANDS = {
         "filters", "--verify", REVERSAL, FILTERED, "--stack", "pale blue 40 mired + cyan CC05", *DRAWER,
     ),
     "grain": ("grain", "heron-patch.tif", "wren-patch.tif", *PIECES, "--json"),
+    "balance": ("balance", REVERSAL, "--json"),
     "scan": ("scan", "wren-scan.tif", "new", *LIGHT, *LAMP, "--json"),
     "check": ("check", REVERSAL, "drawer.csv", "none.toml", "--json"),
 }  # fmt: skip

@@ -6,7 +6,7 @@ from dataclasses import dataclass
 from pathlib import Path
 
 from curves.app.strip_files import PICTURES, hidden, kind_of_table
-from curves.errors import BlankTableError, CurvesError
+from curves.errors import CurvesError
 from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import read_drawer
 from curves.files.imports.readers import has_format
@@ -70,8 +70,6 @@ def check_file(path: Path) -> FileCheck:
         if path.suffix.lower() == ENDING:
             return FileCheck(path, None, (_under_way(path),))
         return FileCheck(path, None, _of_table(path))
-    except BlankTableError as error:
-        return FileCheck(path, None, (Notice("to-fill-in", error.in_words()),))
     except CurvesError as error:
         return FileCheck(path, error)
 

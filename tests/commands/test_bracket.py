@@ -50,7 +50,7 @@ def test_a_roll_goes_its_whole_way_from_the_plan_to_the_index(tmp_path: Path) ->
     assert "its 10 frames are still to be filled in" in empty.stderr
     unfilled = run(tmp_path, "check", "roll-1.toml")
     assert unfilled.returncode == 0
-    assert unfilled.stdout.startswith("roll-1.toml: loads, but look at this")
+    assert unfilled.stdout.startswith("roll-1.toml: has no readings yet")
     assert "its 10 frames are still to be filled in" in unfilled.stdout
     five = ["too dark", "too dark", "right", "too light", "too light"]
     filled(tmp_path / "roll-1.csv", {"none": five, "orange": [*five[1:], "too light"]})

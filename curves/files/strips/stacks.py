@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from curves.errors import BlankTableError, RecordError, nearest
+from curves.errors import EmptyRecordError, RecordError, nearest
 from curves.files.base.fields import Section
 from curves.files.base.strip_table import NO_STACK, FrameColumns, StripTable
 from curves.sensitometry.core.values import STOPS
@@ -57,10 +57,10 @@ def of_stack(table: StripTable, stack: str | None) -> tuple[StripTable, str | No
     return _only(table, rows), chosen
 
 
-def blank(table: StripTable) -> BlankTableError:
+def blank(table: StripTable) -> EmptyRecordError:
     """Return the error of a table in which nothing is filled in yet."""
     judged = bool(table.of_frames.judgements)
-    return BlankTableError(
+    return EmptyRecordError(
         f"its {len(table.positions)} {'frames' if judged else 'rows'} are still to be filled in: none is"
         f" {'judged or ' if judged else ''}read yet",
         where=table.name,

@@ -73,8 +73,8 @@ def _overlay(strips: Sequence[Analysis], by: Alignment) -> str:
             figure.band(grid, curve.low, curve.high, colour)
             figure.line(grid, curve.grid_density, colour, dash=dash)
     keys = "".join(
-        f'<li><svg viewBox="0 0 40 10" width="40" height="10" aria-hidden="true"><path d="M0 5H40" stroke="currentColor"'
-        f' stroke-width="2" stroke-dasharray="{dash}"/></svg> {esc(a.strip.title)}</li>'
+        f'<li><svg viewBox="0 0 40 10" width="40" height="10" aria-hidden="true"><path d="M0 5H40"'
+        f' stroke="currentColor" stroke-width="2" stroke-dasharray="{dash}"/></svg> {esc(a.strip.title)}</li>'
         for a, dash in zip(strips, itertools.cycle(_DASHES))
     )
     caption = (

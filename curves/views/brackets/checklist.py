@@ -34,7 +34,7 @@ footer { height: auto; }
 """
 
 _A6 = """
-html { overflow-wrap: normal; }
+html { overflow-wrap: normal; } h1, dd, footer { overflow-wrap: anywhere; }
 table { width: 100%; margin-top: 1mm; }
 th, td { padding: 0 .6mm; height: 4.6mm; font-size: 7.5pt; line-height: 1.05; }
 td.number, td.set { white-space: nowrap; } td.stack, th.stack { font-size: 7pt; text-align: left; }
@@ -42,7 +42,6 @@ tr { break-inside: avoid; } tbody tr.group:not(:first-child) td { border-top: .6
 ol { margin: 1.5mm 0 0; padding-left: 4mm; font-size: 7pt; line-height: 1.15; }
 footer { font-size: 7pt; line-height: 1.1; margin-top: .8mm; }
 .tick { display: inline-block; width: 3mm; height: 3mm; border: .25mm solid #111; vertical-align: middle; }
-@media screen and (max-width: 430px) { body { width: auto; margin: 0; border: 0; } }
 """
 
 _ON_A6 = 2

@@ -10,7 +10,7 @@ from curves.views.page.svg import Axis, Figure, spread_axis
 from curves.views.page.tables import esc, minus, minus_in
 from curves.views.text.watch import answer, signal_words, watch_notes
 
-_WIDTH, _HIGH, _LOW = 370.0, 150.0, 70.0
+_WIDTH, _HIGH, _LOW = 360.0, 150.0, 70.0
 _KEPT, _OUT = "#2b2b2b", "#b4533c"
 _MOST_NAMES = 12
 

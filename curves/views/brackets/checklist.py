@@ -14,7 +14,8 @@ from curves.views.pages.reading_sheet import SHEET_STYLE
 from curves.views.plans.cautions import SUN, cautions
 
 _A4 = """
-.sheet { height: auto; min-height: 276mm; break-after: auto; break-inside: auto; }
+@page { margin-bottom: 12mm; @bottom-right { content: counter(page) " of " counter(pages); font: 8pt Georgia, serif; } }
+.sheet { height: auto; min-height: 274mm; break-after: auto; break-inside: auto; }
 tr, li { break-inside: avoid; }
 th, td { overflow-wrap: normal; }
 td.box, th.box { width: 17mm; text-align: center; } td.number, th.number { width: 14mm; }
@@ -39,7 +40,7 @@ th, td { padding: 0 .6mm; height: 4.6mm; font-size: 7.5pt; line-height: 1.05; }
 td.number, td.set { white-space: nowrap; } td.stack, th.stack { font-size: 7pt; text-align: left; }
 tr { break-inside: avoid; } tbody tr.group:not(:first-child) td { border-top: .6mm solid #111; }
 ol { margin: 1.5mm 0 0; padding-left: 4mm; font-size: 7pt; line-height: 1.15; }
-footer { font-size: 6.5pt; line-height: 1.15; margin-top: 1mm; }
+footer { font-size: 7pt; line-height: 1.1; margin-top: .8mm; }
 .tick { display: inline-block; width: 3mm; height: 3mm; border: .25mm solid #111; vertical-align: middle; }
 @media screen and (max-width: 430px) { body { width: auto; margin: 0; border: 0; } }
 """
@@ -73,14 +74,14 @@ def checklist(roll: Roll, facts: Mapping[str, str], name: str, *, small: bool) -
         f" Leave a frame that was not judged empty. Then: curves ei {esc(name)}.toml<br>"
         f"{esc(SUN if small else ' '.join(cautions()))}</footer>"
     )
-    body = body if small else f'<section class="sheet">{body}</section>'
+    body = body if small else f'<section class="sheet" tabindex="0">{body}</section>'
     style = CARD_STYLE + _A6 if small else SHEET_STYLE + _A4
     return (
         f'<!DOCTYPE html>\n{MARKER}\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         f"<title>{title}: checklist</title>\n<style>{style}</style>\n</head>\n<body>\n"
-        f"{body}\n</body>\n</html>\n"
+        f"<main>{body}</main>\n</body>\n</html>\n"
     )
 
 

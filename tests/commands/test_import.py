@@ -172,9 +172,10 @@ def test_check_says_of_every_file_of_a_folder_whether_it_would_load(tmp_path: Pa
     assert done.stdout == (
         "good.csv: good\n"
         "heron.toml: fails\n"
-        "  heron-reversal.csv: there is no such file.\n"
-        "  Try: check the name; beside it there is good.csv, second.csv, slip.csv,\n"
-        "  stufen.csv.\n"
+        "  heron.toml: the table of readings that the record names, heron-reversal.csv,\n"
+        "  is not there.\n"
+        "  Try: run curves enter heron to enter them, or correct 'readings' in the\n"
+        "  record; beside it there is good.csv, second.csv, slip.csv, stufen.csv.\n"
         "odd.txt: fails\n"
         "  odd.txt: the samples have names, from 0 to 3; needed: which of them are the\n"
         "  steps of the wedge, from its clear end.\n"

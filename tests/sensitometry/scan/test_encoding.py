@@ -185,3 +185,9 @@ def test_an_exponent_written_in_several_ways_is_one_encoding(text: str) -> None:
 def test_few_codes_are_counted_in_what_is_said_of_them() -> None:
     codes = np.random.default_rng(2).integers(0, 100, 40_000).astype(np.uint16) * 257
     assert signs_of_encoding(codes, 16).startswith("only 100 of its 65536 codes are in use")
+
+
+@pytest.mark.parametrize("named", ["srgb", "gamma:2.2"])
+def test_numbers_beyond_full_scale_are_carried_on_as_they_are(named: str) -> None:
+    encoding, beyond = parse_encoding(named), np.array([-0.1, 1.2, 1.6])
+    assert encoding.linearise(beyond) == pytest.approx(beyond)

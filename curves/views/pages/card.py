@@ -32,7 +32,8 @@ table { border-collapse: collapse; margin-top: .5mm; }
 th, td { border: .2mm solid #777; padding: .5mm 2.5mm; text-align: center; font-weight: normal; }
 footer { font-size: 7.5pt; color: #444; margin-top: 1.5mm; }
 @media (forced-colors: active) { html, dt, footer { color: CanvasText; } }
-@media screen { body { width: 105mm; max-width: 100%; min-height: 148mm; padding: 6mm; margin: 6mm auto; border: 1px solid #999; } }
+@media screen { body { width: 105mm; max-width: 100%; min-height: 148mm; } }
+@media screen { body { padding: 6mm; margin: 6mm auto; border: 1px solid #999; } }
 """
 
 _LONGEST = 80

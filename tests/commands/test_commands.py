@@ -444,13 +444,14 @@ def test_a_series_gives_settings_first_and_writes_its_page_and_its_table(tmp_pat
 
 def test_a_comparison_tells_what_differs_and_writes_its_page(tmp_path: Path) -> None:
     other = str(FOLDER / "heron-filtered.toml")
-    result = run(tmp_path, "compare", HERON, other, "--align", "speed")
+    quick = ("--draws", "500")
+    result = run(tmp_path, "compare", HERON, other, "--align", "speed", *quick)
     assert result.returncode == 0, result.stderr
     assert "These differ:" in result.stdout
     assert "working EI" in result.stdout
     page = (tmp_path / "outputs" / "heron-reversal-against-heron-filtered.html").read_text(encoding="utf-8")
     assert "speed points laid over each other" in page
-    found = json.loads(run(tmp_path, "compare", HERON, other, "--json", "--tolerance-stops", "3").stdout)
+    found = json.loads(run(tmp_path, "compare", HERON, other, "--json", "--tolerance-stops", "3", *quick).stdout)
     (one,) = [d for d in found["comparisons"][0]["differences"] if d["number"] == "ei"]
     assert one["verdict"] == "slight"
     assert one["tolerance"] == 3.0

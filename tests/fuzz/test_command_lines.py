@@ -40,6 +40,7 @@ LIKELY = {
     "control": ("heron-reversal.toml", "heron-short.toml"),
     "filters": ("heron-reversal.toml", "--drawer", "drawer.csv", *FEW), "import": ("heron-exchange.txt", "--yes"),
     "enter": ("heron",), "check": ("drawer.csv", "heron.entry"), "grain": ("wren-patch.tif",),
+    "balance": ("heron-reversal.toml", *FEW),
     "scan": ("wren-patch.tif", "new"), "explain": ("gamma",), "manual": ("files",),
     "series": ("times", "--by", "first_developer_minutes"), "join": ("heron-reversal.toml", "heron-short.toml"),
     "plan": (),

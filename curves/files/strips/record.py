@@ -11,7 +11,7 @@ from typing import Any, Literal
 from curves.errors import EmptyRecordError, RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
-from curves.files.plans.plan_section import planned_ends
+from curves.files.plans.plan_section import planned_in
 from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
@@ -119,7 +119,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
-        planned=planned_ends(record.section("plan", f"{path.name}, [plan]")),
+        planned=planned_in(record.section("plan", f"{path.name}, [plan]")),
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
         process=process,
@@ -163,7 +163,7 @@ def _readings_are_there(record: Section, path: Path) -> None:
         RecordError: another record names a table that is not there.
     """
     table = record.text("readings")
-    if (path.parent / table).exists():
+    if "\0" in table or (path.parent / table).exists():
         return
     entering = f"run curves enter {shlex.quote(str(path.with_suffix('')))}"
     if "plan" in record:

@@ -50,7 +50,7 @@ def notices(
     if strip.kind == "negative":
         found += _contrast(channels[ei.channel])
     found += _of_the_strip(strip, channels, ei)
-    found += plan_notices(strip, channels)
+    found += plan_notices(strip, channels, ei.recommended)
     found += _assumed(sources)
     return tuple(found)
 

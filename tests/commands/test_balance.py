@@ -201,3 +201,13 @@ def test_a_negative_becomes_a_positive(tmp_path: Path) -> None:
     assert targets[-1] == pytest.approx(0.0, abs=1e-9)
     text = balance(tmp_path, str(FOLDER / "heron-negative.toml")).stdout
     assert "a negative made positive" in text
+
+
+def test_a_record_of_scan_densities_that_names_no_scan_is_taken_and_said_to_be_one(folder: Path) -> None:
+    text = (folder / "strip.toml").read_text(encoding="utf-8")
+    (folder / "bare.toml").write_text(text.partition("[scan]")[0], encoding="utf-8")
+    asked = balance(folder, "bare.toml", "--lut", "a.clf")
+    assert "the light of the open gate is not given" in asked.stderr
+    done = balance(folder, "bare.toml", "--lut", "a.clf", "--calibration", "strip-calibration.toml")
+    assert done.returncode == 0, done.stderr
+    assert "The record does not name the scan of its densities" in done.stdout

@@ -9,6 +9,7 @@ from typing import Annotated
 import typer
 
 import curves
+from curves.commands.balance import balance
 from curves.commands.check import check
 from curves.commands.compare import compare
 from curves.commands.control import control
@@ -37,7 +38,8 @@ app = typer.Typer(
     pretty_exceptions_enable=False,
 )
 for command in (
-    report, measure, ei, compare, join, series, control, plan, filters, enter, scan, grain, check, explain, manual,
+    report, measure, ei, compare, join, series, control, plan, filters, enter, scan, grain, balance, check, explain,
+    manual,
 ):  # fmt: skip
     app.command(cls=GroupedCommand)(command)
 app.command("import", cls=GroupedCommand)(import_table)

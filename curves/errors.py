@@ -2,6 +2,7 @@
 
     CurvesError            anything that this package refuses, in words; a command turns it into exit status 1
     ├── RecordError        a file that a person wrote (record, readings, wedge table) cannot be understood
+    │   └── EmptyRecordError   a record whose readings are still to be entered
     ├── StripError         a strip, its readings or a choice cannot be what it is declared to be
     ├── GrainError         a picture or a patch of it on which grain cannot be measured
     └── OutputError        a result could not be written; nothing was lost or overwritten
@@ -97,6 +98,10 @@ def with_settings(hint: str, settings: Sequence[str], spell: Callable[[str], str
 
 class RecordError(CurvesError):
     """A file that a person wrote cannot be understood."""
+
+
+class EmptyRecordError(RecordError):
+    """The readings of a record are still to be entered."""
 
 
 class StripError(CurvesError):

@@ -220,3 +220,21 @@ def readings(
 def index(grey: float) -> float:
     """Return the index that a log H of mid-grey stands for [unitless]: 10 lux-seconds at index 1."""
     return float(10.0 ** (METERED - grey))
+
+
+SCANNER = {"red": (628.0, 22.0), "green": (536.0, 22.0), "blue": (452.0, 20.0)}
+"""A scanner's bands, wider than a densitometer's and elsewhere [nm]."""
+
+_DYE_OF = {"red": "cyan", "green": "magenta", "blue": "yellow"}
+
+
+def scanned(film: Film, log_h: Mapping[str, Array]) -> dict[str, Array]:
+    """Return the densities that a scanner sees where the layers of a film got different exposures, (n,) each.
+
+    A layer's own density is taken as the amount of its dye, whose peak has density 1 for each 1 of amount; the dyes
+    absorb beside their own bands, so that each of the scanner's channels sees all three.
+    """
+    dyes = {c: _DYES[name]() / _DYES[name]().max() for c, name in _DYE_OF.items()}
+    spectrum = sum(film.density(c, log_h[c])[:, None] * dyes[c] for c in LAYERS)
+    bands = {c: bell(*band) for c, band in SCANNER.items()}
+    return {c: -np.log10((10.0**-spectrum * band).sum(axis=1) / band.sum()) for c, band in bands.items()}

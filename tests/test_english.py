@@ -9,6 +9,7 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
+from functools import cache
 from pathlib import Path
 
 import pytest
@@ -50,9 +51,15 @@ def name_of(path: Path) -> str:
     return path.relative_to(ROOT).as_posix()
 
 
+@cache
+def tree_of(path: Path) -> ast.Module:
+    """Return the syntax tree of a source file."""
+    return ast.parse(path.read_text(encoding="utf-8"))
+
+
 def strings_of(path: Path) -> Iterator[tuple[int, str]]:
     """Yield each string of a source file with its line: constants, docstrings and the constant parts of f-strings."""
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.Constant) and isinstance(node.value, str):
             yield node.lineno, node.value
 
@@ -69,8 +76,9 @@ def found_in(texts: Iterator[tuple[int, str]]) -> list[str]:
     return [
         f"line {line}: '{match[0]}' in '{' '.join(text.split())[:80]}': write {instead}"
         for line, text in texts
+        for lower in [" ".join(text.lower().split())]
         for phrase, instead in PHRASES.items()
-        if (match := re.search(phrase, " ".join(text.lower().split())))
+        if (match := re.search(phrase, lower))
     ]
 
 
@@ -88,7 +96,7 @@ def test_a_page_and_a_chapter_say_nothing_that_needs_a_second_reading(path: Path
 @pytest.mark.parametrize("path", SOURCES, ids=name_of)
 def test_a_docstring_begins_with_a_concrete_noun(path: Path) -> None:
     vague = []
-    for node in ast.walk(ast.parse(path.read_text(encoding="utf-8"))):
+    for node in ast.walk(tree_of(path)):
         if isinstance(node, ast.FunctionDef | ast.ClassDef | ast.Module):
             docstring = ast.get_docstring(node) or ""
             if PRONOUN_FIRST.match(docstring.lower()) or re.match(r"(what|how|where|whether)\b", docstring.lower()):

@@ -27,12 +27,12 @@ def check(
 ) -> None:
     """Check that every file loads, and print what in it is suspicious.
 
-    Exit status 1 if any file fails.
+    Exit status 1 if any file fails; a record whose readings are still to be entered does not.
 
     Example: curves check wedge_data
     """
     from curves.app.file_check import FileCheck, check_file, files_in
-    from curves.errors import RecordError
+    from curves.errors import EmptyRecordError, RecordError
 
     checked = []
     for given in files:
@@ -41,7 +41,8 @@ def check(
         if not found:
             nothing = RecordError("the folder holds no record (.toml) and no table (.csv)", where=str(given))
             checked.append(FileCheck(given, nothing))
-    failed = sum(c.error is not None for c in checked)
+    empty = sum(isinstance(c.error, EmptyRecordError) for c in checked)
+    failed = sum(c.error is not None for c in checked) - empty
     if as_json:
         print(json.dumps({"format": 1, "files": [_content(c) for c in checked]}, indent=2, ensure_ascii=False))
     else:
@@ -51,15 +52,23 @@ def check(
             print(checked_text(str(one.path), one.error, one.doubts, option_of))
         doubtful = sum(c.error is None and bool(c.doubts) for c in checked)
         counted = "1 file" if len(checked) == 1 else f"{len(checked)} files"
-        print(f"{counted}: {len(checked) - failed - doubtful} good, {doubtful} doubtful, {failed} fail.")
+        without = f", {empty} without readings" if empty else ""
+        good = len(checked) - failed - empty - doubtful
+        print(f"{counted}: {good} good, {doubtful} doubtful, {failed} fail{without}.")
     if failed:
         raise typer.Exit(1)
 
 
 def _content(checked: FileCheck) -> dict[str, Any]:
+    from curves.errors import EmptyRecordError
     from curves.files.results.content import notice
 
-    content: dict[str, Any] = {"file": str(checked.path), "loads": checked.error is None}
+    error = checked.error
+    content: dict[str, Any] = {
+        "file": str(checked.path),
+        "loads": error is None,
+        "empty": isinstance(error, EmptyRecordError),
+    }
     if checked.error is not None:
         content["error"] = checked.error.in_words(option_of)
     return content | {"doubts": [notice(n) for n in checked.doubts]}

@@ -8,7 +8,7 @@ import typer
 
 CHAPTERS = (
     "exposing", "planning", "readings", "entry", "import", "scan", "numbers", "comparing", "joining", "series",
-    "control", "filters", "grain", "files", "json", "python", "method", "changes",
+    "control", "filters", "grain", "balance", "files", "json", "python", "method", "changes",
 )  # fmt: skip
 """Names of the chapters, in the order of the work: expose, read, understand, keep."""
 

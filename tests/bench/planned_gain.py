@@ -26,6 +26,7 @@ from curves.sensitometry.core.units import STOP, Channel, FloatArray, exact_ei
 from curves.sensitometry.next_exposure.expected_gain import FILMS, combined, next_exposure
 from curves.sensitometry.next_exposure.proposals import Proposal
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames
+from curves.sensitometry.strip.origin import PredictedInterval
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis
@@ -196,7 +197,10 @@ class Outcome:
         way: what was done.
         chance: planned chance of an interval [unitless].
         planned: half width that was expected; None where none was [stops].
-        quartiles: quartiles of the half width; None with it [stops].
+        after: the index and half the width after it, as expected; None with it [stops].
+        alone: the same by the further strip alone; None without such a strip [stops].
+        found: the index that came [stops].
+        own: the index of the further strip alone; None without [stops].
         before: half width before; None where there was none [stops].
         achieved: half width; None where there is no interval [stops].
         held: True if the interval held the truth; None where there is none.
@@ -205,7 +209,10 @@ class Outcome:
     way: str
     chance: float
     planned: float | None
-    quartiles: tuple[float, float] | None
+    after: PredictedInterval | None
+    alone: PredictedInterval | None
+    found: Quantity
+    own: Quantity | None
     before: float | None
     achieved: float | None
     held: bool | None
@@ -224,19 +231,23 @@ def outcomes(family: str, design: Design, seed: int, draws: int, films: int) -> 
         return
     first, true = _analysed(shop.first, choices), shop.truth()
     for gain in plan.gains:
-        found = _found(shop, gain.proposal, first, choices)
+        found, own = _found(shop, gain.proposal, first, choices)
         half = found.half_width
         held = None if found.low is None or found.high is None else found.low <= true <= found.high
-        yield Outcome(gain.proposal.way, gain.chance, gain.half_width, gain.quartiles, plan.half_width, half, held)
+        yield Outcome(
+            gain.proposal.way, gain.chance, gain.half_width, gain.after, gain.alone, found, own, plan.half_width, half,
+            held,
+        )  # fmt: skip
 
 
-def _found(shop: Workshop, proposal: Proposal, first: Analysis, choices: Choices) -> Quantity:
-    """Return the index of a film after a proposal, on its scale."""
+def _found(shop: Workshop, proposal: Proposal, first: Analysis, choices: Choices) -> tuple[Quantity, Quantity | None]:
+    """Return the index of a film after a proposal, on its scale, and by the further strip alone."""
     try:
         done = _analysed(shop.done(proposal), choices)
     except StripError:
-        return comparable_numbers(first)[EI].value
-    return combined(first, done, EI) if proposal.exposes else comparable_numbers(done)[EI].value
+        return comparable_numbers(first)[EI].value, None
+    alone = comparable_numbers(done)[EI].value
+    return (combined(first, done, EI), alone) if proposal.exposes else (alone, None)
 
 
 def _analysed(strip: Strip, choices: Choices) -> Analysis:
@@ -248,6 +259,22 @@ def ratios(found: list[Outcome]) -> FloatArray:
     return np.array([o.planned / o.achieved for o in found if o.planned is not None and o.achieved is not None])
 
 
+def inside(expected: PredictedInterval, found: Quantity) -> tuple[bool, bool]:
+    """Return whether a value and half the width of its interval lie between the least and the greatest expected."""
+    assert found.value is not None
+    assert found.half_width is not None
+    value, width = expected.value, expected.half_width
+    return value[0] <= found.value <= value[2], width[0] <= found.half_width <= width[2]
+
+
+def shares(found: list[tuple[bool, bool]]) -> str:
+    """Return in how many of a hundred the value, the width, and both were as foretold."""
+    if not found:
+        return "none"
+    each = np.array(found)
+    return f"{100 * each[:, 0].mean():.0f}, {100 * each[:, 1].mean():.0f}, both {100 * each.all(axis=1).mean():.0f} %"
+
+
 def summary(found: Mapping[str, list[Outcome]]) -> Iterator[str]:
     """Give a line for each way: planned over achieved, and what was held."""
     for way, some in found.items():
@@ -257,14 +284,15 @@ def summary(found: Mapping[str, list[Outcome]]) -> Iterator[str]:
             yield f"  {way:10} {len(some):5d} no intervals"
             continue
         r = ratios(both)
-        between = np.mean([o.quartiles[0] <= o.achieved <= o.quartiles[1] for o in both if o.quartiles and o.achieved])
+        after = [inside(o.after, o.found) for o in some if o.after is not None and o.found.half_width is not None]
+        alone = [inside(o.alone, o.own) for o in some if o.alone and o.own and o.own.half_width is not None]
         gained = [1.0 - o.achieved / o.before for o in both if o.before and o.achieved]
         came = np.mean([o.achieved is not None for o in some])
         yield (
             f"  {way:10} {len(some):5d} planned/achieved median {np.median(r):.3f},"
             f" middle half {np.quantile(r, 0.25):.2f} to {np.quantile(r, 0.75):.2f},"
             f" within 15 % {100 * np.mean(np.abs(np.log(r)) <= math.log(1.15)):.0f} %,"
-            f" inside its quartiles {100 * between:.0f} %;"
+            f" as foretold {shares(after)}, by itself {shares(alone)};"
             f" gain {100 * np.median(gained) if gained else math.nan:.0f} %;"
             f" chance {np.mean([o.chance for o in some]):.2f}, came {came:.2f};"
             f" held {100 * np.mean(held):.1f} % of {len(held)}"

@@ -5,6 +5,7 @@ from __future__ import annotations
 import base64
 import json
 import re
+import zlib
 from pathlib import Path
 from typing import Any
 
@@ -63,6 +64,36 @@ def paper(browser: Any) -> bytes:
 def pages(pdf: bytes) -> int:
     """Return how many pages a PDF has."""
     return len(re.findall(rb"/Type\s*/Page\b", pdf))
+
+
+_OPERATORS = re.compile(
+    rb"(?P<q>\bq\b)|(?P<back>\bQ\b)|(?P<matrix>(?:-?[\d.]+ ){6})(?P<of>cm|Tm)\b|(?P<size>[\d.]+) Tf|(?P<show>Tj|TJ)\b"
+)
+
+
+def letters_on(pdf: bytes) -> list[float]:
+    """Return the size of each run of letters on the sheets of a PDF [points], as its operators set it (ISO 32000-1)."""
+    found = []
+    for packed in re.findall(rb"stream\r?\n(.*?)\r?\nendstream", pdf, re.DOTALL):
+        try:
+            drawn = zlib.decompress(packed)
+        except zlib.error:
+            continue  # a picture
+        scale, kept, size, turned = 1.0, [], 0.0, 1.0
+        for one in _OPERATORS.finditer(drawn) if b" Tf" in drawn else ():
+            if one["q"]:
+                kept.append(scale)
+            elif one["back"]:
+                scale = kept.pop()
+            elif one["size"]:
+                size = float(one["size"])
+            elif one["show"]:
+                found.append(size * scale * turned)
+            else:
+                a, b, c, d = map(float, one["matrix"].split()[:4])
+                by = abs(a * d - b * c) ** 0.5
+                scale, turned = (scale * by, turned) if one["of"] == b"cm" else (scale, by)
+    return found
 
 
 def luminance(colour: str) -> float:

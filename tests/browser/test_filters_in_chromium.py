@@ -61,8 +61,10 @@ def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, t
     assert browser.execute_script(LINES) != before
     # The last stack has no filter: its curves and its casts are the bare ones.
     assert browser.execute_script(LINES) == browser.execute_script(BARE)
-    (card,) = browser.execute_script(CARDS)
-    assert card.startswith("no filter")
+    # The best stack stands first, whatever is looked at.
+    best, card = browser.execute_script(CARDS)
+    assert "(best)" in best.split("\n")[0]
+    assert card.split("\n")[0] == "no filter (looked at)"
     assert not [entry for entry in browser.get_log("browser") if entry["level"] == "SEVERE"]
 
 
@@ -75,8 +77,10 @@ def test_a_row_chooses_its_stack_by_mouse_and_by_keys(browser: Any, tmp_path: Pa
         browser.find_elements("css selector", "table.stacks tbody tr")[place].find_elements("css selector", "td")[
             4
         ].click()
-        (card,) = browser.execute_script(CARDS)
-        assert card.split("\n")[0] == names[place]
+        best, *others = browser.execute_script(CARDS)
+        (card,) = others or [best]
+        assert "(best)" in best.split("\n")[0]
+        assert card.split("\n")[0] == names[place] + (" (looked at)" if others else "")
         assert browser.execute_script(ROWS) == [str(place)]
         for word in ("Meter through the filters: set", "hand-held", "1/125 s", "meter's part"):
             assert word in card

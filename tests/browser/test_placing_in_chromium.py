@@ -5,6 +5,7 @@ from __future__ import annotations
 import csv
 import json
 import math
+import struct
 from dataclasses import replace
 from pathlib import Path
 from typing import Any
@@ -28,6 +29,7 @@ from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis, Trial
+from curves.views.page.tables import channel_name
 from curves.views.pages.report import report_page
 from curves.views.placing.scene_data import placing_data
 from tests.browser.chromium import size, visit
@@ -277,10 +279,10 @@ def test_curves_placements_and_figure_can_be_taken_out_of_the_page(browser: Any,
     visit(browser, tmp_path / "page.html", report_page([analysis]))
     into = {"behavior": "allow", "downloadPath": str(tmp_path)}
     browser.execute_cdp_cmd("Browser.setDownloadBehavior", into)
-    for kind in ("csv", "json", "svg"):
+    for kind in ("csv", "json", "svg", "png"):
         browser.find_element("css selector", f"[data-take={kind}]").click()
     ui.WebDriverWait(browser, 10).until(
-        lambda _: {path.suffix for path in tmp_path.glob("Heron*")} == {".csv", ".json", ".svg"}
+        lambda _: {path.suffix for path in tmp_path.glob("Heron*")} == {".csv", ".json", ".svg", ".png"}
     )
     assert browser.get_log("browser") == []
     (table,) = tmp_path.glob("*.csv")
@@ -293,7 +295,18 @@ def test_curves_placements_and_figure_can_be_taken_out_of_the_page(browser: Any,
     (taken,) = tmp_path.glob("*.json")
     assert json.loads(taken.read_text(encoding="utf-8"))["index"] == analysis.working_ei.nominal
     (figure,) = tmp_path.glob("*.svg")
-    assert ElementTree.parse(figure).getroot().tag.endswith("svg")
+    drawn = ElementTree.parse(figure).getroot()
+    ground, *_ = drawn
+    words = [text.text for text in drawn.iter("{http://www.w3.org/2000/svg}text")]
+    assert ground.get("fill") == "#ffffff"
+    assert words[: 1 + len(analysis.channels)] == [
+        analysis.strip.title,
+        *map(channel_name, analysis.channels.values()),
+    ]
+    # The picture is the same figure at twice its size.
+    (picture,) = tmp_path.glob("*.png")
+    size_of = [float(drawn.get(side, "0")) for side in ("width", "height")]
+    assert list(struct.unpack(">II", picture.read_bytes()[16:24])) == [2 * side for side in size_of]
 
 
 def test_zoom_is_shared_by_the_figures_of_a_strip(browser: Any, tmp_path: Path) -> None:

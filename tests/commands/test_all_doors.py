@@ -170,7 +170,7 @@ DOORS: dict[str, Door] = {
 def index_by(door: str, folder: Path, seed: int) -> tuple[float, float]:
     """Return the ends of the interval of the index that one strip gives by a door."""
     words = DOORS[door](Strip(folder, seed))
-    shown = run(folder, "ei", *words, "--json")
+    shown = run(folder, "ei", *words, "--json", "--draws", "500")
     assert shown.returncode == 0, shown.stderr
     (found,) = json.loads(shown.stdout)["strips"]
     index = found["working_ei"]["recommended"]

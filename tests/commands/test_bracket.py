@@ -47,7 +47,11 @@ def test_a_roll_goes_its_whole_way_from_the_plan_to_the_index(tmp_path: Path) ->
     ]
     empty = run(tmp_path, "ei", "roll-1.toml")
     assert empty.returncode == 1
-    assert "no frame was judged or read" in empty.stderr
+    assert "its 10 frames are still to be filled in" in empty.stderr
+    unfilled = run(tmp_path, "check", "roll-1.toml")
+    assert unfilled.returncode == 0
+    assert unfilled.stdout.startswith("roll-1.toml: has no readings yet")
+    assert "its 10 frames are still to be filled in" in unfilled.stdout
     five = ["too dark", "too dark", "right", "too light", "too light"]
     filled(tmp_path / "roll-1.csv", {"none": five, "orange": [*five[1:], "too light"]})
     found = run(tmp_path, "ei", "roll-1.toml")

@@ -92,3 +92,19 @@ def test_results_that_the_tool_wrote_are_not_checked_as_tables(tmp_path: Path) -
         shutil.copy(FOLDER / name, tmp_path)
     assert run(tmp_path, "report", "wren-reversal.toml", "--draws", "0").returncode == 0
     assert run(tmp_path, "check", ".").stdout.endswith("3 files: 3 good, 0 doubtful, 0 fail.\n")
+
+
+def test_a_record_of_a_plan_waits_for_its_readings_and_does_not_fail(tmp_path: Path) -> None:
+    film = ("--box", "80", "--kind", "reversal", "--method", "camera", "--wedge", "21x0.15")
+    assert run(tmp_path, "plan", *film, "--write", "heron-1").returncode == 0
+    waiting = run(tmp_path, "check", "heron-1.toml")
+    assert waiting.returncode == 0
+    assert waiting.stdout == (
+        "heron-1.toml: has no readings yet\n"
+        "  heron-1.toml: the readings are still to be entered.\n"
+        "  Try: run curves enter heron-1.\n"
+        "1 file: 0 good, 0 doubtful, 0 fail, 1 without readings.\n"
+    )
+    (found,) = json.loads(run(tmp_path, "check", "heron-1.toml", "--json").stdout)["files"]
+    assert (found["loads"], found["empty"]) == (False, True)
+    assert "curves enter heron-1" in run(tmp_path, "ei", "heron-1.toml").stderr

@@ -385,6 +385,26 @@ def test_reports_of_a_folder_lie_as_its_records_do(tmp_path: Path) -> None:
     assert "would both be written as 'heron-short'" in twice.stderr
 
 
+@pytest.mark.parametrize(
+    "words", [("control", "a.csv", "b.csv"), ("compare", "a.csv", "b.csv"), ("series", "a.csv", "b.csv", "--by", "day")]
+)
+def test_strips_that_are_all_refused_are_named_one_by_one(tmp_path: Path, words: tuple[str, ...]) -> None:
+    for name in ("a.csv", "b.csv"):
+        (tmp_path / name).write_text("step,red\n1,nothing\n", encoding="utf-8")
+    result = run(tmp_path, *words)
+    assert result.returncode == 1
+    assert "a.csv: " in result.stderr
+    assert "b.csv: " in result.stderr
+
+
+def test_a_reference_strip_that_is_refused_is_named(tmp_path: Path) -> None:
+    before = [str(FOLDER / "control" / f"run-{n:02}.toml") for n in range(1, 13)]
+    reference = [word for path in (*before[:10], "none.toml") for word in ("--reference", path)]
+    result = run(tmp_path, "control", *before[10:], *reference)
+    assert result.returncode == 1
+    assert "1 of 11 strips failed:\ncurves: none.toml: " in result.stderr
+
+
 def test_a_process_out_of_control_ends_with_status_three_and_its_charts(tmp_path: Path) -> None:
     strips = str(FOLDER / "control")
     result = run(tmp_path, "control", strips, "--first", "10")
@@ -448,13 +468,14 @@ def test_a_series_gives_settings_first_and_writes_its_page_and_its_table(tmp_pat
 
 def test_a_comparison_tells_what_differs_and_writes_its_page(tmp_path: Path) -> None:
     other = str(FOLDER / "heron-filtered.toml")
-    result = run(tmp_path, "compare", HERON, other, "--align", "speed")
+    quick = ("--draws", "500")
+    result = run(tmp_path, "compare", HERON, other, "--align", "speed", *quick)
     assert result.returncode == 0, result.stderr
     assert "These differ:" in result.stdout
     assert "working EI" in result.stdout
     page = (tmp_path / "outputs" / "heron-reversal-against-heron-filtered.html").read_text(encoding="utf-8")
     assert "speed points laid over each other" in page
-    found = json.loads(run(tmp_path, "compare", HERON, other, "--json", "--tolerance-stops", "3").stdout)
+    found = json.loads(run(tmp_path, "compare", HERON, other, "--json", "--tolerance-stops", "3", *quick).stdout)
     (one,) = [d for d in found["comparisons"][0]["differences"] if d["number"] == "ei"]
     assert one["verdict"] == "slight"
     assert one["tolerance"] == 3.0

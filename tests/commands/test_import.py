@@ -172,9 +172,10 @@ def test_check_says_of_every_file_of_a_folder_whether_it_would_load(tmp_path: Pa
     assert done.stdout == (
         "good.csv: good\n"
         "heron.toml: fails\n"
-        "  heron-reversal.csv: there is no such file.\n"
-        "  Try: check the name; beside it there is good.csv, second.csv, slip.csv,\n"
-        "  stufen.csv.\n"
+        "  heron.toml: the table of readings that the record names, heron-reversal.csv,\n"
+        "  is not there.\n"
+        "  Try: run curves enter heron to enter them, or correct 'readings' in the\n"
+        "  record; beside it there is good.csv, second.csv, slip.csv, stufen.csv.\n"
         "odd.txt: fails\n"
         "  odd.txt: the samples have names, from 0 to 3; needed: which of them are the\n"
         "  steps of the wedge, from its clear end.\n"
@@ -345,6 +346,9 @@ def test_a_table_of_numbers_alone_gets_its_columns_proposed(tmp_path: Path) -> N
     (tmp_path / "a.txt").write_text("-1,5 0,1\n-1,0 0,5\n-0,5 1,1\n0,0 1,9\n", encoding="utf-8")
     done = run(tmp_path, "import", "a.txt", "--yes")
     assert done.stderr.endswith("which column is which (--column log_h=1 --column visual=2).\n")
+    (tmp_path / "a.txt").write_text("0.46 0.71 1.02\n0.57 0.82 1.15\n0.68 0.99 1.30\n1.2 1.4 1.7\n", encoding="utf-8")
+    done = run(tmp_path, "import", "a.txt", "--yes")
+    assert done.stderr.endswith("(--column red=1 --column green=2 --column blue=3).\n")
     (tmp_path / "a.txt").write_text("1,0.1,0.2,0.3\n2,0.5,0.6,0.7\n3,1,1.1,1.2\n4,2,2,2\n", encoding="utf-8")
     done = run(tmp_path, "import", "a.txt", "--yes")
     assert done.stderr.endswith("(--column step=1 --column red=2 --column green=3 --column blue=4).\n")

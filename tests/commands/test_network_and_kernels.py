@@ -30,6 +30,7 @@ LINES: tuple[tuple[str, ...], ...] = (
     ("import", "heron-exchange.txt", "--yes", "--into", "new", *LAMP),
     ("enter", "heron-reversal", "--sheet"),
     ("grain", "heron-patch.tif", "--patch", scan_demo.PATCH_AREA, *GATE),
+    ("balance", "heron-reversal.toml"),
     ("scan", "wren-scan.tif", "again", "--yes", *LIGHT, *LAMP),
     ("check", "."),
     ("explain", "gamma"),
@@ -54,8 +55,9 @@ def test_no_command_opens_a_connection_or_starts_a_program(tmp_path: Path) -> No
 def printed(kernel: str, threads: str) -> str:
     """Return what a process prints about strips by a kernel of the linear algebra."""
     names = [str(FOLDER / f"{name}.toml") for name in ("heron-reversal", "wren-reversal")]
+    words = ("measure", *names, "--draws", "250")
     done = subprocess.run(
-        [sys.executable, "-m", "curves", "measure", *names], capture_output=True, encoding="utf-8", check=True,
+        [sys.executable, "-m", "curves", *words], capture_output=True, encoding="utf-8", check=True,
         env={**os.environ, "OPENBLAS_NUM_THREADS": threads, **({"OPENBLAS_CORETYPE": kernel} if kernel else {})},
     )  # fmt: skip
     return done.stdout

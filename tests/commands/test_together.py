@@ -47,6 +47,25 @@ def copy_of(name: str, folder: Path, old: str, new: str) -> str:
     return str(folder / f"{name}.toml")
 
 
+def test_a_strip_planned_after_another_says_whether_their_common_index_is_the_expected(tmp_path: Path) -> None:
+    plan = """
+[plan]
+after = "Heron 80, reversal, grey card bracketed in whole stops"
+number = "ei"
+films = 19
+both_value = [6.0, 10.0, 16.0]
+both_half_width = [0.2, 0.4, 0.8]
+"""
+    planned = copy_of("heron-reversal", tmp_path, "[reader]", f"{plan}\n[reader]")
+    (tmp_path / "wedge-21.csv").write_bytes((FOLDER / "wedge-21.csv").read_bytes())
+    text = " ".join(run(tmp_path, "ei", planned, FRAMES, "--together").stdout.split())
+    assert "grey card bracketed in whole stops held. It expected of both strips together EI 6 to 16" in text
+    found = json.loads(run(tmp_path, "ei", planned, FRAMES, "--together", "--json").stdout)["together"]["plans"]
+    assert [(each["value_held"], each["width_held"], each["chance"]) for each in found] == [(True, True, 0.9)]
+    # Of three strips no plan said anything.
+    assert "The plan after" not in run(tmp_path, "ei", planned, FRAMES, HERON, "--together").stdout
+
+
 def test_strips_that_contradict_each_other_say_so_first(tmp_path: Path) -> None:
     wrong = copy_of("heron-reversal", tmp_path, "lux = 2000.0", "lux = 250.0")
     result = run(tmp_path, "ei", wrong, FRAMES, "--together")

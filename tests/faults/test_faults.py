@@ -107,7 +107,7 @@ def kill(folder: Path, step: int) -> dict[str, int]:
 
 
 def test_a_kill_at_a_call_leaves_the_old_file_or_the_new_and_the_command_goes_on(tmp_path: Path) -> None:
-    kills = kill(tmp_path, 43)
+    kills = kill(tmp_path, 89)
     assert set(kills) == set(JOBS)
     assert min(kills.values()) >= 1
 

@@ -9,6 +9,7 @@ import sys
 import tempfile
 from collections.abc import Callable, Iterator
 from pathlib import Path
+from typing import BinaryIO
 
 from curves.errors import CurvesError, OutputError
 from curves.files.base.locking import is_at, take
@@ -34,12 +35,14 @@ def all_or_none(*paths: Path) -> Iterator[None]:
         raise
 
 
-def write_atomically(path: Path, text: str | bytes, check: Callable[[Path], None] | None = None) -> None:
+def write_atomically(
+    path: Path, text: str | bytes | Callable[[BinaryIO], None], check: Callable[[Path], None] | None = None
+) -> None:
     """Write ``text`` to ``path`` so that at any moment the old file or the whole new file exists.
 
     Args:
         path: the file; where it is a link, the file that it leads to is written.
-        text: contents of the file; a text is written as UTF-8 with line ends as they are.
+        text: contents of the file, or what writes them; a text is written as UTF-8 with line ends as they are.
         check: reads the new file back, before it is renamed, and raises if it is not what was meant.
 
     Raises:
@@ -51,7 +54,10 @@ def write_atomically(path: Path, text: str | bytes, check: Callable[[Path], None
         remove_left_over(path)
         handle, beside = _file_beside(path)
         with os.fdopen(handle, "wb") as file:
-            file.write(text.encode("utf-8") if isinstance(text, str) else text)
+            if callable(text):
+                text(file)
+            else:
+                file.write(text.encode("utf-8") if isinstance(text, str) else text)
             file.flush()
             os.fsync(handle)
             if check is not None:

@@ -1,27 +1,32 @@
 """The records of planned strips: all that is known before a strip is exposed. Densities alone are left to enter.
 
-A bracket of frames gets a table as well, which lists its frames and has no density yet.
+A bracket of frames gets a table as well, which lists its frames and has no density yet. A strip that comes after
+another takes over film, process, wedge and reader from that strip's record.
 """
 
 from __future__ import annotations
 
 import math
 import os
+from collections.abc import Mapping
 from dataclasses import dataclass
 from pathlib import Path
 from typing import Any
 
 from curves.errors import OutputError
-from curves.files.base.record_edits import record_path, write_record
+from curves.files.base.record_edits import record_content, record_path, write_record
 from curves.files.base.writing import all_or_none, write_atomically
-from curves.files.entry.drafts import answer
+from curves.files.entry.drafts import answer, carry_over
 from curves.files.entry.questions import QUESTIONS, Draft
 from curves.files.plans.plan_section import plan_section
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, DensityKind, exact_ei
+from curves.sensitometry.next_exposure.proposals import Proposal, strip_of
 from curves.sensitometry.planning.ways import FILTER_STOPS, FirstPlan, PlannedStrip
+from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import metered_exposure
-from curves.sensitometry.strip.origin import Expected, PlannedEnds
+from curves.sensitometry.strip.origin import Expected, PlannedEnds, PlannedNumber
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.sources import ASSUMED_LIGHT
 
 _DIGITS = 6
@@ -71,6 +76,79 @@ def write_planned(name: Path, plan: FirstPlan, known: KnownBefore) -> list[Path]
                 write_atomically(path.with_suffix(".csv"), _table_of_frames(plan, known.density))
             write_record(path, _content(path, plan, number, known))
     return paths
+
+
+def write_next(name: Path, record: Path, first: Strip, proposal: Proposal, expected: PlannedNumber) -> Path:
+    """Write the record of a further strip, with what the plan expects of it; return its path.
+
+    Args:
+        name: the record's name, with or without .toml.
+        record: the record of the strip that the plan was made from.
+        first: that strip.
+        proposal: the further strip, which is exposed.
+        expected: what the plan expects of it.
+
+    Raises:
+        OutputError: the record or its table is there already, or cannot be written.
+        RecordError: the record of the first strip is not TOML.
+    """
+    path = record_path(name)
+    table = path.with_suffix(".csv")
+    for file in (path, table):
+        if file.exists():
+            raise OutputError("there is already such a file", where=str(file), hint="give the plan another name")
+    draft = carry_over(record_content(record))
+    for section in ("wedge", "reader"):
+        listed = draft.get(section, {})
+        if "table" in listed:
+            there = os.path.relpath(record.parent / listed["table"], path.parent)
+            draft[section] = {**listed, "table": Path(there).as_posix()}
+    further, _ = strip_of(proposal, first)
+    if further.wedge is None:
+        draft.pop("wedge", None)
+    draft |= {
+        "title": path.stem,
+        "readings": table.name,
+        "exposure": _exposure_after(draft["exposure"], further),
+        "plan": plan_section(expected),
+    }
+    rows = _rows_to_read(proposal, further)
+    with all_or_none(path, table):
+        if rows:
+            channels = ("visual",) if first.density == "visual" else LAYERS
+            header, *values = rows
+            lines = [",".join((header, *channels)), *(f"{value}{',' * len(channels)}" for value in values)]
+            write_atomically(table, "\n".join(lines) + "\n")
+        write_record(path, draft)
+    return path
+
+
+def _exposure_after(before: Mapping[str, Any], further: Strip) -> dict[str, Any]:
+    """Return the section [exposure] of a further strip, from that of the strip before it."""
+    exposure = further.exposure
+    match exposure:
+        case Contact(seconds=float(seconds)):
+            return {**before, "seconds": _rounded(seconds)}
+        case Camera() if before["method"] == "camera":
+            return {**before, "offset_stops": _rounded(exposure.offset_stops)}
+        case Frames() | GivenExposure() if before["method"] in ("frames", "given"):
+            return dict(before)
+    of_all = {key: before[key] for key in ("light", "meter_constant", "schwarzschild") if key in before}
+    if isinstance(exposure, Camera):
+        return {"method": "camera", "ei": exposure.ei, "metered_step": exposure.metered_step, **of_all}
+    return {"method": "frames", "ei": exposure.ei, **of_all}
+
+
+def _rows_to_read(proposal: Proposal, further: Strip) -> list[str]:
+    """Return the column of a table's rows, its name first; empty where the wedge's steps are the rows."""
+    if proposal.way == "bracket":
+        return ["ei", *(f"{index:g}" for index in proposal.indexes)]
+    match further.exposure:
+        case Frames():
+            return ["stops", *(f"{stops:.2f}" for stops in further.position)]
+        case GivenExposure():
+            return ["log_h", *(f"{log_h:.4f}" for log_h in further.position)]
+    return []
 
 
 def _content(path: Path, plan: FirstPlan, number: int, known: KnownBefore) -> Draft:

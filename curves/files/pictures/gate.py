@@ -177,7 +177,9 @@ def open_tiff(file: PictureFile) -> Raster:
     others = page.tags[338].count if 338 in page.tags else 0
     if not samples + others <= stored <= _MOST_SAMPLES:
         raise file.refused(f"the pixels have {stored} samples for {samples} colours and {others} others")
-    facts = Facts(file.path, width, height, samples, bits, *tiff_statements(stated, page.value(296, 2), bits))
+    profile = stated[34675] if isinstance(stated[34675], bytes) else b""
+    statements = tiff_statements(stated, page.value(296, 2), bits)
+    facts = Facts(file.path, width, height, samples, bits, *statements, profile=profile)
     tiled, planes = 322 in page.tags, (1, stored)[page.value(284, 1) - 1]
     columns, rows = (page.value(322), page.value(323)) if tiled else (width, min(page.value(278, height), height))
     across, down = -(-width // max(columns, 1)), -(-height // max(rows, 1))

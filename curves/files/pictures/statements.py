@@ -53,6 +53,7 @@ class Facts:
         step: the step to which the values of an even patch are rounded: 1, or more where a packing rounds them [codes].
         dark: number of each sample without light, as a camera's file states it [of full scale]; empty if none is.
         lossy: True if the packing of the file changes values.
+        profile: the colour profile (ICC.1) in a TIFF file; empty if there is none.
     """
 
     path: Path
@@ -66,6 +67,7 @@ class Facts:
     step: float = 1.0
     dark: tuple[float, ...] = ()
     lossy: bool = False
+    profile: bytes = b""
 
 
 Statement = tuple[str, tuple[float, ...]]

@@ -6,6 +6,7 @@ from typing import Any
 
 from curves.files.results.content import budget, json_text, quantity
 from curves.sensitometry.next_exposure.expected_gain import ExpectedGain, NextExposure
+from curves.sensitometry.strip.origin import PredictedInterval
 
 FORMAT = 1
 """Version of the JSON layout; it changes only when a key changes its meaning."""
@@ -45,8 +46,14 @@ def _proposal(gain: ExpectedGain) -> dict[str, Any]:
         "frames": proposal.frames,
         "to_read": proposal.to_read,
         "half_width": gain.half_width,
-        "quartiles": None if gain.quartiles is None else list(gain.quartiles),
+        "after": _predicted(gain.after),
+        "alone": _predicted(gain.alone),
         "gain": gain.gain,
         "chance": gain.chance,
         "worth_it": gain.worth,
     }
+
+
+def _predicted(interval: PredictedInterval | None) -> dict[str, Any] | None:
+    """Return a number and half the width of its interval, least, median and greatest over the films, on its scale."""
+    return None if interval is None else {"value": list(interval.value), "half_width": list(interval.half_width)}

@@ -98,13 +98,14 @@ def write_report(
     return [*texts, *([folder / library[0]] if library is not None else [])]
 
 
-def write_files(folder: Path, texts: Mapping[Path, str], fingerprint: str = "") -> None:
+def write_files(folder: Path, texts: Mapping[Path, str], fingerprint: str = "", setting: str = "into") -> None:
     """Write the files of one report into a folder, none of them over a file that this tool did not make.
 
     Args:
         folder: the folder to write into; made if missing.
         texts: the contents by path, each path in the folder; the first names the report.
         fingerprint: digest of all that the report is made from.
+        setting: the parameter that names the folder.
 
     Raises:
         OutputError: a file of that name was not made by this tool, or the folder cannot be written to.
@@ -114,7 +115,7 @@ def write_files(folder: Path, texts: Mapping[Path, str], fingerprint: str = "") 
         path_of_ledger.parent.mkdir(parents=True, exist_ok=True)
     except OSError as error:
         raise OutputError(
-            f"the folder cannot be made: {error.strerror}", where=str(folder), hint="name another", settings=("into",)
+            f"the folder cannot be made: {error.strerror}", where=str(folder), hint="name another", settings=(setting,)
         ) from error
     # Two runs into one folder may write one report: one after the other reads and writes its ledger.
     with locked(path_of_ledger.parent / LOCK):

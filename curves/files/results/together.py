@@ -5,6 +5,7 @@ from __future__ import annotations
 from typing import Any
 
 from curves.files.results.content import FORMAT, json_text, quantity, strip_content
+from curves.sensitometry.checks.kept_plan import KeptNumber
 from curves.sensitometry.combining.agreement import Agreement
 from curves.sensitometry.combining.together import CommonIndex, StripShare
 
@@ -23,6 +24,7 @@ def _common(found: CommonIndex) -> dict[str, Any]:
         "agreement": None if found.agreement is None else _agreement(found.agreement),
         "odd_strip": None if found.odd is None else found.odd.analysis.strip.title,
         "scatter_stops": quantity(found.scatter),
+        "plans": [_plan(kept) for kept in found.kept_plans],
         "shared": [source.name for source in found.shared],
         "shared_stops": found.shared_error,
         "shares": [_share(share) for share in found.strips],
@@ -35,6 +37,17 @@ def _agreement(test: Agreement) -> dict[str, Any]:
         "chi_square": test.chi_square,
         "degrees_of_freedom": test.freedom,
         "chance": test.chance,
+    }
+
+
+def _plan(kept: KeptNumber) -> dict[str, Any]:
+    """Return the plan of one strip after the other, and whether it held."""
+    return {
+        "after": kept.plan.after,
+        "expected": {"value": list(kept.expected.value), "half_width_stops": list(kept.expected.half_width)},
+        "chance": kept.plan.chance,
+        "value_held": kept.value_held,
+        "width_held": kept.width_held,
     }
 
 

@@ -12,7 +12,7 @@ import numpy as np
 from curves.errors import RecordError
 from curves.files.base.strip_table import EXPOSURE_COLUMN, FRAME_COLUMNS, StripTable, listing, strip_table_of
 from curves.files.base.tables import Table, read_table
-from curves.files.strips.stacks import of_stack
+from curves.files.strips.stacks import blank, of_stack
 from curves.sensitometry.core.reader_units import DENSITOMETER, ReaderScale
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, Channel, DensityKind, FloatArray
 from curves.sensitometry.strip.exposure import POSITIONS, Exposure, Frames, GivenExposure, Judgement, Position
@@ -82,6 +82,8 @@ def readings_of(
             needed="an empty column, or the method frames in the record",
         )
     table, stack = of_stack(table, stack)
+    if table.positions and table.readings and not any(table.of_frames.judgements) and not _read(table.readings):
+        raise blank(table)
     judgements = table.of_frames.judgements if any(table.of_frames.judgements) else ()
     if judgements:
         table = replace(table, readings=_read(table.readings))

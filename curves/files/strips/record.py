@@ -3,14 +3,15 @@
 from __future__ import annotations
 
 import re
+import shlex
 from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import Any, Literal
 
-from curves.errors import RecordError, StripError, visible
+from curves.errors import EmptyRecordError, RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
-from curves.files.plans.plan_section import planned_ends
+from curves.files.plans.plan_section import planned_in
 from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
@@ -89,6 +90,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     patches, callier = patches_of(record, path, reader.scale), reader.callier
     _metered_step_exists(exposure, wedge, path)
     meant = record.section("exposure", f"{path.name}, [exposure]").text("stack") or None if stack is None else stack
+    _readings_are_there(record, path)
     read = read_strip_table(path.parent / table, exposure, reader.scale)
     readings = readings_of(read, exposure, wedge, density, meant)
     exposure = _with_place(exposure, readings, wedge, kind, reader.repeatability, path)
@@ -117,7 +119,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         reciprocity=_reciprocity(record.section("exposure", f"{path.name}, [exposure]")),
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
-        planned=planned_ends(record.section("plan", f"{path.name}, [plan]")),
+        planned=planned_in(record.section("plan", f"{path.name}, [plan]")),
         scan=scan_origin(record, path, density, readings.position, exposure, wedge),
         film=film,
         process=process,
@@ -148,8 +150,31 @@ def load_by_stack(path: Path) -> list[Strip]:
     table = record.text("readings")
     if exposure.take("method") != "frames" or "stack" in exposure or not table:
         return [load_strip(path)]
+    _readings_are_there(record, path)
     stacks = stacks_in(read_strip_table(path.parent / table, None))
     return [load_strip(path, stack) for stack in stacks] if len(stacks) > 1 else [load_strip(path)]
+
+
+def _readings_are_there(record: Section, path: Path) -> None:
+    """Refuse a record whose table of readings is not there.
+
+    Raises:
+        EmptyRecordError: a plan wrote the record, and nobody has entered readings yet.
+        RecordError: another record names a table that is not there.
+    """
+    table = record.text("readings")
+    if "\0" in table or (path.parent / table).exists():
+        return
+    entering = f"run curves enter {shlex.quote(str(path.with_suffix('')))}"
+    if "plan" in record:
+        raise EmptyRecordError("the readings are still to be entered", where=path.name, hint=entering)
+    others = ", ".join(sorted(p.name for p in path.parent.glob("*.csv"))[:5])
+    raise RecordError(
+        f"the table of readings that the record names, {table}, is not there",
+        where=path.name,
+        hint=f"{entering} to enter them, or correct 'readings' in the record; beside it there is"
+        f" {others or 'no table (.csv)'}",
+    )
 
 
 def _with_place(

@@ -8,7 +8,7 @@ from dataclasses import replace
 from pathlib import Path
 from typing import Literal, TypeVar
 
-from curves.errors import RecordError, nearest
+from curves.errors import EmptyRecordError, RecordError, nearest
 from curves.files.base.fields import Section
 from curves.files.base.strip_table import NO_STACK, FrameColumns, StripTable
 from curves.sensitometry.core.values import STOPS
@@ -37,7 +37,7 @@ def of_stack(table: StripTable, stack: str | None) -> tuple[StripTable, str | No
         return table, None
     there = stacks_in(table)
     if not there:
-        raise RecordError("no frame was judged or read", where=table.name, needed="a judgement or densities for frames")
+        raise blank(table)
     names = [name or NO_STACK for name in there]
     if stack is None and len(there) > 1:
         raise RecordError(
@@ -55,6 +55,17 @@ def of_stack(table: StripTable, stack: str | None) -> tuple[StripTable, str | No
         if used and table.of_frames.stacks[row].casefold() == chosen.casefold()
     ]
     return _only(table, rows), chosen
+
+
+def blank(table: StripTable) -> EmptyRecordError:
+    """Return the error of a table in which nothing is filled in yet."""
+    judged = bool(table.of_frames.judgements)
+    return EmptyRecordError(
+        f"its {len(table.positions)} {'frames' if judged else 'rows'} are still to be filled in: none is"
+        f" {'judged or ' if judged else ''}read yet",
+        where=table.name,
+        needed="too dark, right or too light in the column judgement, or densities" if judged else "densities",
+    )
 
 
 def _used(table: StripTable) -> list[bool]:

@@ -50,7 +50,7 @@ def notices(
     if strip.kind == "negative":
         found += _contrast(channels[ei.channel])
     found += _of_the_strip(strip, channels, ei)
-    found += plan_notices(strip, channels)
+    found += plan_notices(strip, channels, ei.recommended)
     found += _assumed(sources)
     return tuple(found)
 
@@ -167,8 +167,8 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
             f" S may be either; by the other the middle asks for EI {two_digits(ei.other_middle.ei.value)}.",
             ei.channel,
         )
-    yield from _times(strip, ei)
     yield from _unusual_index(ei)
+    yield from _times(strip, ei)
     if remark := strip.read_as.remark():
         yield Notice("converted", remark)
     for assumption in strip.assumptions:

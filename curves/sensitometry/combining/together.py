@@ -16,6 +16,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_for_index
+from curves.sensitometry.checks.kept_plan import KeptNumber
 from curves.sensitometry.combining.agreement import Agreement, combine
 from curves.sensitometry.combining.likeness import refuse_other_film, refuse_twice
 from curves.sensitometry.combining.overlap import exposed_again
@@ -24,6 +25,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import BLOCK, stream
 from curves.sensitometry.core.units import STOP, FloatArray, dial_step
 from curves.sensitometry.curve.posterior import READINGS
+from curves.sensitometry.strip.origin import PlannedNumber
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.intervals import ends_of, summarise, widest_interval
 from curves.sensitometry.uncertainty.results import Analysis
@@ -90,6 +92,20 @@ class CommonIndex:
         if self.agreement is None or self.agreement.odd is None:
             return None
         return self.taking_part[self.agreement.odd]
+
+    @property
+    def kept_plans(self) -> tuple[KeptNumber, ...]:
+        """The index beside the one expected, where of two strips the one was planned after the other."""
+        strips = [share.analysis.strip for share in self.taking_part]
+        if len(strips) != 2:
+            return ()
+        return tuple(
+            KeptNumber(strip.planned, strip.planned.both, self.recommended, 2)
+            for strip, other in (strips, strips[::-1])
+            if isinstance(strip.planned, PlannedNumber)
+            and strip.planned.number == "ei"
+            and strip.planned.after == other.title
+        )
 
     @property
     def taking_part(self) -> tuple[StripShare, ...]:

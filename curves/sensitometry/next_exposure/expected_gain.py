@@ -5,7 +5,8 @@
 3. Those readings are analysed as any strip is. A second strip is combined with the first: rows of one seed carry the
    same errors of wedge, reader, light and meter, so that what the two share is not averaged away.
 4. The interval that comes out, held against that of the strip alone with as many draws, tells by how much the interval
-   shrinks; the median over the films is expected, the quartiles say how far that varies.
+   shrinks; the median over the films is expected. One more film is as likely as any of them, so that what comes lies
+   between their least and their greatest with a chance of (n - 1) / (n + 1): nine in ten by `FILMS`.
 
 One exposure against another by the same light is as sure as `comparison.pairs` has it.
 """
@@ -22,21 +23,22 @@ from curves.errors import CurvesError, StripError, nearest
 from curves.sensitometry.analysis.analyse import analyse, analyse_alone, measure_budgets
 from curves.sensitometry.combining.joining import join
 from curves.sensitometry.combining.together import together
-from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, comparable_numbers
+from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, comparable_numbers, in_own_unit
 from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN, exposure_scatter
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import stream
-from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP, Channel
+from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP, Channel, FloatArray
 from curves.sensitometry.next_exposure.possible_film import PossibleFilm, possible_films
 from curves.sensitometry.next_exposure.proposals import Proposal, proposals, strip_of, with_patch
+from curves.sensitometry.strip.origin import Expected, PlannedNumber, PredictedInterval
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import ASSUMED_METERING, sources_of
 
-FILMS = 16
-"""Films that each proposal is tried on: enough for a median, and for a chance in steps of a sixteenth [unitless]."""
+FILMS = 19
+"""Films that each proposal is tried on: nine in ten of what comes lie between the least and the greatest [unitless]."""
 
 _FEW = 5
 """Films on which the places of a bracket are tried [unitless]."""
@@ -60,18 +62,22 @@ class ExpectedGain:
 
     Attributes:
         proposal: what is done.
-        half_width: half the width of the 95 % interval after it, median over the possible films, on the number's scale;
-            None where not half of them give an interval.
-        quartiles: the same at a quarter and at three quarters of the films that give one; None with it.
+        after: the number after it over the possible films, on its scale; None where not half of them give an interval.
+        alone: the number by the further strip alone, likewise; None too where the proposal is not a strip of its own.
         gain: share by which the interval shrinks; None where there is none before, or none after [unitless].
         chance: share of the possible films for which the number has an interval afterwards [unitless].
     """
 
     proposal: Proposal
-    half_width: float | None
-    quartiles: tuple[float, float] | None
+    after: PredictedInterval | None
+    alone: PredictedInterval | None
     gain: float | None
     chance: float
+
+    @property
+    def half_width(self) -> float | None:
+        """Half the width of the 95 % interval after it, median over the possible films, on the number's scale."""
+        return None if self.after is None else self.after.half_width[1]
 
     @property
     def worth(self) -> bool:
@@ -111,6 +117,33 @@ class NextExposure:
         """The proposal that tells most, or None if none is worth its film."""
         return next((gain for gain in self.gains if gain.worth), None)
 
+    def planned(self, gain: ExpectedGain) -> PlannedNumber:
+        """Return the prediction of a further strip, each number in its own unit.
+
+        Raises:
+            StripError: the number has no place in a record, or too few films showed it.
+        """
+        name, channel = self.number.key
+        if gain.after is None or (channel is None) != (name == "ei"):
+            raise StripError(
+                f"no interval of {name} can be expected of a strip",
+                where="number",
+                needed="the index, or a measure such as gamma, that most films show",
+                settings=("number",),
+            )
+        own, both = (
+            None if each is None else PredictedInterval(_shown(self.number.key, each.value), each.half_width)
+            for each in (gain.alone, gain.after)
+        )
+        assert both is not None
+        return PlannedNumber(self.analysis.strip.title, name, channel, self.films, own, both)
+
+
+def _shown(key: NumberKey, scaled: Expected) -> Expected:
+    """Return three values on a number's scale in its own unit."""
+    least, middle, greatest = (float(x) for x in in_own_unit(key, np.array(scaled)))
+    return least, middle, greatest
+
 
 def next_exposure(strip: Strip, name: str, frames: int, choices: Choices, films: int) -> NextExposure:
     """Find what would tell most about a number of a strip, by simulation from what the strip leaves possible.
@@ -134,7 +167,7 @@ def next_exposure(strip: Strip, name: str, frames: int, choices: Choices, films:
     width = number.value.half_width
 
     def gain(proposal: Proposal, some: Sequence[PossibleFilm]) -> ExpectedGain:
-        return _gain(proposal, [trial.shrinks(proposal, film) for film in some], width)
+        return _gain(proposal, [trial.outcome(proposal, film) for film in some], width)
 
     every = [p for p in proposals(analysis, frames) if number.key[0] == "ei" or not _counts_elsewhere(p, strip)]
     # The places of a bracket are tried on a few films, the best of each length on all.
@@ -207,20 +240,21 @@ class _Trial:
         """Analyse a strip."""
         return cls(strip, key, choices, _analysed(strip, choices))
 
-    def shrinks(self, proposal: Proposal, film: PossibleFilm) -> tuple[float, float] | None:
-        """Return half the width of the interval before and after a proposal, if the strip comes from a film.
+    def outcome(self, proposal: Proposal, film: PossibleFilm) -> _Outcome | None:
+        """Return the number before and after a proposal, if the strip comes from a film.
 
-        None where the film gives no interval afterwards; infinite before where the strip alone has none.
+        None where the film gives no interval afterwards.
         """
         now = comparable_numbers(self.first)[self.key]
         try:
             if proposal.exposes:
                 template, origin = strip_of(proposal, self.strip)
                 second = _analysed(film.exposed(template, origin + self._astray(template, film)), self.choices)
-                return _pair(now.value, combined(self.first, second, self.key))
+                own = comparable_numbers(second)[self.key].value
+                return _Outcome.of(now.value, combined(self.first, second, self.key), own)
             with_more = self._with_filter(proposal, film) if proposal.way == "filter" else self._read(proposal, film)
             then = _analysed(with_more, self.choices)
-            return _pair(now.value, comparable_numbers(then)[self.key].value)
+            return _Outcome.of(now.value, comparable_numbers(then)[self.key].value)
         except CurvesError:
             return None
 
@@ -261,11 +295,26 @@ def _analysed(strip: Strip, choices: Choices) -> Analysis:
     return analyse_alone(strip, sources_of(strip), choices)
 
 
-def _pair(before: Quantity, after: Quantity) -> tuple[float, float] | None:
-    """Return two half widths; None without the second, infinite without the first."""
-    if after.half_width is None:
-        return None
-    return math.inf if before.half_width is None else before.half_width, after.half_width
+@dataclass(frozen=True, eq=False)
+class _Outcome:
+    """A number on one film, on its scale.
+
+    Attributes:
+        before: half the width of the interval of the strip at hand; infinite where it has none.
+        after: the number with what the proposal adds, which has an interval.
+        alone: the number by the further strip alone; None where there is no such strip.
+    """
+
+    before: float
+    after: Quantity
+    alone: Quantity | None
+
+    @classmethod
+    def of(cls, before: Quantity, after: Quantity, alone: Quantity | None = None) -> _Outcome | None:
+        """Return the outcome on a film; None without an interval afterwards."""
+        if after.half_width is None:
+            return None
+        return cls(math.inf if before.half_width is None else before.half_width, after, alone)
 
 
 def combined(first: Analysis, second: Analysis, key: NumberKey) -> Quantity:
@@ -298,22 +347,37 @@ def on_scale(index: Quantity) -> Quantity:
     return Quantity(value, low, high, index.how)
 
 
-def _gain(proposal: Proposal, tried: list[tuple[float, float] | None], width: float | None) -> ExpectedGain:
+def _gain(proposal: Proposal, tried: list[_Outcome | None], width: float | None) -> ExpectedGain:
     """Return the effect that a proposal can be expected to have, from its trials.
 
     Args:
         proposal: the proposal.
-        tried: half the width before and after for each film; None where there is no interval after.
+        tried: the outcome on each film; None where there is no interval after.
         width: half the width before, with all draws; None where there is no interval.
     """
+    there = [each for each in tried if each is not None]
     # The ratio of two widths from the same draws is surer than either of them.
-    after = [a if width is None else width * a / b for b, a in filter(None, tried)]
-    chance = len(after) / len(tried)
-    if not after or chance < 0.5:
-        return ExpectedGain(proposal, None, None, None, chance)
-    low, expected, high = (float(x) for x in np.quantile(after, (0.25, 0.5, 0.75)))
-    gain = None if width is None else 1.0 - expected / width
-    return ExpectedGain(proposal, expected, (low, high), gain, chance)
+    scales = [1.0 if width is None else width / each.before for each in there]
+    after = _predicted([each.after for each in there], scales, len(tried))
+    alone = _predicted([each.alone for each in there], scales, len(tried))
+    gain = None if width is None or after is None else 1.0 - after.half_width[1] / width
+    return ExpectedGain(proposal, after, alone, gain, len(there) / len(tried))
+
+
+def _predicted(numbers: Sequence[Quantity | None], scales: Sequence[float], of: int) -> PredictedInterval | None:
+    """Return a number over films, its widths times ``scales``; None where not half of ``of`` films give an interval."""
+    found = [
+        (n.value, n.half_width * s) for n, s in zip(numbers, scales, strict=True) if n and n.half_width is not None
+    ]
+    if 2 * len(found) < max(of, 1):
+        return None
+    values, widths = np.array(found, dtype=float).T
+    return PredictedInterval(_middle(values), _middle(widths))
+
+
+def _middle(values: FloatArray) -> Expected:
+    """Return the least, the median and the greatest of values."""
+    return float(values.min()), float(np.median(values)), float(values.max())
 
 
 def _budget(analysis: Analysis, number: ComparableNumber, choices: Choices) -> Budget | None:

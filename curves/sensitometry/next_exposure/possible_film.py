@@ -1,9 +1,9 @@
 """Films that a strip leaves possible, and the readings that another exposure of one of them would give.
 
 Each is one row of the strip's ensembles: a curve in every channel that was read, with the errors of exposure and of
-the meter that belong to the row. Beyond the strip a curve goes on to the Dmin or Dmax of its row, as fast as it moves
-at the strip's end. Where the strip shows no such end, nothing is known but how fast the curve still moves there, and
-the end is drawn.
+the meter that belong to the row, and a scatter of readings out of those that the strip's own leave open. Beyond the
+strip a curve goes on to the Dmin or Dmax of its row, as fast as it moves at the strip's end. Where the strip shows no
+such end, nothing is known but how fast the curve still moves there, and the end is drawn.
 """
 
 from __future__ import annotations
@@ -16,6 +16,7 @@ import numpy as np
 
 from curves.sensitometry.core.units import STOP, Channel, FloatArray
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.posterior import Scatter
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Extreme
 from curves.sensitometry.strip.strip import Patches, Strip
@@ -149,7 +150,7 @@ def possible_films(analysis: Analysis, count: int, rng: np.random.Generator) -> 
     """
     read = {c: f for c, f in analysis.channels.items() if not f.estimated}
     one_reading = analysis.strip.repeatability or ASSUMED_REPEATABILITY
-    known = {c: _ChannelPosterior.of(f.ensemble, one_reading * f.curve.scatter.times) for c, f in read.items()}
+    known = {c: _ChannelPosterior.of(f.ensemble, f.curve.scatter.scaled(one_reading)) for c, f in read.items()}
     of_all = next(iter(read.values())).ensemble
     films = []
     for row, own in zip(1 + rng.choice(analysis.draws, count, replace=False), rng.spawn(count), strict=True):
@@ -166,18 +167,18 @@ class _ChannelPosterior:
     Attributes:
         ensemble: the curves.
         thin, dense: Dmin and Dmax.
-        noise: standard deviation of one reading [density].
+        scatter: how far the readings leave open what one of them scatters by [density].
     """
 
     ensemble: Ensemble
     thin: Extreme
     dense: Extreme
-    noise: float
+    scatter: Scatter
 
     @classmethod
-    def of(cls, ensemble: Ensemble, noise: float) -> _ChannelPosterior:
+    def of(cls, ensemble: Ensemble, scatter: Scatter) -> _ChannelPosterior:
         """Return the posterior of an ensemble."""
-        return cls(ensemble, points.dmin(ensemble), points.dmax(ensemble), noise)
+        return cls(ensemble, points.dmin(ensemble), points.dmax(ensemble), scatter)
 
     def curve(self, row: int, left: float, rng: np.random.Generator) -> PossibleCurve:
         """Return one row as a curve that goes on beyond the strip.
@@ -185,7 +186,7 @@ class _ChannelPosterior:
         Args:
             row: the row.
             left: what an end that still moves has left, in its movement over the last stop [unitless].
-            rng: random numbers for the support, where it was not read.
+            rng: random numbers for the scatter of a reading, and for the support where it was not read.
         """
         ensemble = self.ensemble
         density, slopes = ensemble.density[row], (float(ensemble.gradient[row, 0]), float(ensemble.gradient[row, -1]))
@@ -203,4 +204,5 @@ class _ChannelPosterior:
                 ends.append(max(last - still, min(base, last)))
             else:
                 ends.append(last + still)
-        return PossibleCurve(ensemble.grid, density, (ends[0], ends[1]), slopes, base, self.noise)
+        noise = float(self.scatter.draw(1, rng)[1])
+        return PossibleCurve(ensemble.grid, density, (ends[0], ends[1]), slopes, base, noise)

@@ -1,4 +1,8 @@
-"""The origin of a strip: the plan that it was exposed by, and the scan that its densities come from."""
+"""The origin of a strip: the plan that it was exposed by, and the scan that its densities come from.
+
+A plan before the first strip expects the ends of the curve (`PlannedEnds`); a plan after a strip expects a number and
+the interval that it will have (`PlannedNumber`).
+"""
 
 from __future__ import annotations
 
@@ -16,6 +20,8 @@ SHARE = Bounds(least=0.0, most=1.0)
 
 _LOG_H = Bounds(above=-20.0, below=20.0)
 _OFF = Bounds(least=0.0, below=20.0)
+_VALUE = Bounds(above=-1e7, below=1e7)
+_HALF_WIDTH = Bounds(least=0.0, below=100.0)
 
 Expected = tuple[float, float, float]
 """The least, the expected and the greatest value; the outer two hold 95 % of the films that were thought of."""
@@ -108,14 +114,7 @@ class PlannedEnds:
 
     def __post_init__(self) -> None:
         for name in ("thin", "dense"):
-            values = tuple(number(x, f"PlannedEnds, {name}", _LOG_H) for x in getattr(self, name))
-            if len(values) != 3 or sorted(values) != list(values):
-                raise StripError(
-                    f"{values} are not the ends of an interval with the value expected",
-                    where=f"PlannedEnds, {name}",
-                    needed="three numbers that rise: least, expected, greatest",
-                )
-            store(self, name, values)
+            _store_rising(self, name, _LOG_H)
         check_fields(self, chance=SHARE, alone=SHARE, box=POSITIVE, off_stops=_OFF)
         store(self, "strips", whole(self.strips, "PlannedEnds, strips", least=1))
         store(self, "strip", whole(self.strip, "PlannedEnds, strip", least=1))
@@ -125,3 +124,80 @@ class PlannedEnds:
                 where="PlannedEnds, strip",
                 needed=f"a number from 1 to {self.strips}",
             )
+
+
+@dataclass(frozen=True)
+class PredictedInterval:
+    """A number and the width of its interval as simulated films foretell them: least, median, greatest of each.
+
+    Attributes:
+        value: the number, in its own unit.
+        half_width: half the width of its 95 % interval [stops] for an index, else in the number's unit.
+
+    Raises:
+        StripError: three values do not rise, or a half width is negative.
+    """
+
+    value: Expected
+    half_width: Expected
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        for name, bounds in (("value", _VALUE), ("half_width", _HALF_WIDTH)):
+            _store_rising(self, name, bounds)
+
+
+@dataclass(frozen=True)
+class PlannedNumber:
+    """The interval of a number as a plan after a strip expected it, before this further strip was exposed.
+
+    Attributes:
+        after: title of the strip that the plan was made from.
+        number: JSON name of the number, "ei" or that of a measure.
+        channel: channel of a measure; None for an index.
+        films: simulated films that the prediction rests on.
+        own: the number by this strip alone; None where too few films gave one.
+        both: the number by the two strips together.
+
+    Raises:
+        StripError: a number is out of range.
+    """
+
+    after: str
+    number: str
+    channel: Channel | None
+    films: int
+    own: PredictedInterval | None
+    both: PredictedInterval
+    __repr__ = short_repr
+
+    def __post_init__(self) -> None:
+        store(self, "films", whole(self.films, "PlannedNumber, films", least=2))
+        if (self.channel is None) != (self.number == "ei"):
+            raise StripError(
+                f"{self.number!r} has {'no' if self.channel is None else 'a'} channel",
+                where="PlannedNumber, channel",
+                needed="a channel for a measure, and none for the index",
+            )
+
+    @property
+    def chance(self) -> float:
+        """The chance that what comes lies between the least and the greatest of the films, if the strip is as known."""
+        return (self.films - 1) / (self.films + 1)
+
+
+def _store_rising(of: object, name: str, bounds: Bounds) -> None:
+    """Check that a field holds three numbers that rise, and store them.
+
+    Raises:
+        StripError: it does not.
+    """
+    where = f"{type(of).__name__}, {name}"
+    values = tuple(number(x, where, bounds) for x in getattr(of, name))
+    if len(values) != 3 or sorted(values) != list(values):
+        raise StripError(
+            f"{values} are not the ends of an interval with the value expected",
+            where=where,
+            needed="three numbers that rise: least, expected, greatest",
+        )
+    store(of, name, values)

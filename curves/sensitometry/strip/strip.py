@@ -48,7 +48,7 @@ from curves.sensitometry.strip.consistency import (
 )
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Judgement, LogHUnit, Position
 from curves.sensitometry.strip.metering import FilterUsed, Metering, metered_exposure
-from curves.sensitometry.strip.origin import PlannedEnds, ScanOrigin
+from curves.sensitometry.strip.origin import PlannedEnds, PlannedNumber, ScanOrigin
 from curves.sensitometry.strip.reciprocity import Reciprocity
 from curves.sensitometry.strip.wedge import Wedge
 
@@ -167,7 +167,7 @@ class Strip:
     meter_constant: float | None = None
     callier: float | None = None
     scan: ScanOrigin | None = None
-    planned: PlannedEnds | None = None
+    planned: PlannedEnds | PlannedNumber | None = None
     film: str = ""
     process: str = ""
     sample: str = ""

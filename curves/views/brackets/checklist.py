@@ -11,9 +11,11 @@ from curves.views.page.frame import MARKER
 from curves.views.page.tables import esc, minus
 from curves.views.pages.card import CARD_STYLE, thirds_of
 from curves.views.pages.reading_sheet import SHEET_STYLE
+from curves.views.plans.cautions import SUN, cautions
 
 _A4 = """
-.sheet { height: auto; min-height: 276mm; break-after: auto; break-inside: auto; }
+@page { margin-bottom: 12mm; @bottom-right { content: counter(page) " of " counter(pages); font: 8pt Georgia, serif; } }
+.sheet { height: auto; min-height: 274mm; break-after: auto; break-inside: auto; }
 tr, li { break-inside: avoid; }
 th, td { overflow-wrap: normal; }
 td.box, th.box { width: 17mm; text-align: center; } td.number, th.number { width: 14mm; }
@@ -26,19 +28,20 @@ tbody tr.group:not(:first-child) td { border-top: .7mm solid #111; }
 footer { height: auto; }
 @media screen { .sheet { height: auto; min-height: 297mm; } }
 @media screen and (max-width: 820px) { body { padding: 0; } .sheet { width: 100%; padding: 4mm; overflow-x: auto; }
-  dl { grid-template-columns: 1fr; } }
+  dl { grid-template-columns: 1fr; } td.notes, th.notes { display: none; }
+  table { width: 100%; margin-left: 0; } td.stack, th.stack { font-size: 8pt; }
+  td, th, td.number, th.number, td.box, th.box, td.stack, th.stack, td.set, th.set { width: auto; padding: 0 1mm; } }
 """
 
 _A6 = """
-html { overflow-wrap: normal; }
+html { overflow-wrap: normal; } h1, dd, footer { overflow-wrap: anywhere; }
 table { width: 100%; margin-top: 1mm; }
 th, td { padding: 0 .6mm; height: 4.6mm; font-size: 7.5pt; line-height: 1.05; }
 td.number, td.set { white-space: nowrap; } td.stack, th.stack { font-size: 7pt; text-align: left; }
 tr { break-inside: avoid; } tbody tr.group:not(:first-child) td { border-top: .6mm solid #111; }
 ol { margin: 1.5mm 0 0; padding-left: 4mm; font-size: 7pt; line-height: 1.15; }
-footer { font-size: 6.5pt; line-height: 1.15; margin-top: 1mm; }
+footer { font-size: 7pt; line-height: 1.1; margin-top: .8mm; }
 .tick { display: inline-block; width: 3mm; height: 3mm; border: .25mm solid #111; vertical-align: middle; }
-@media screen and (max-width: 430px) { body { width: auto; margin: 0; border: 0; } }
 """
 
 _ON_A6 = 2
@@ -67,16 +70,17 @@ def checklist(roll: Roll, facts: Mapping[str, str], name: str, *, small: bool) -
         f"{f'<h1>{title}</h1>' if small else heading}<dl>{rows}</dl>{_table(roll, small=small)}"
         f"<ol>{''.join(f'<li>{esc(text)}</li>' for text in sentences)}</ol>"
         f"<footer>One judgement to a frame, into the column judgement of {esc(name)}.csv: {', '.join(JUDGEMENTS)}."
-        f" Leave a frame that was not judged empty. Then: curves ei {esc(name)}.toml</footer>"
+        f" Leave a frame that was not judged empty. Then: curves ei {esc(name)}.toml<br>"
+        f"{esc(SUN if small else ' '.join(cautions()))}</footer>"
     )
-    body = body if small else f'<section class="sheet">{body}</section>'
+    body = body if small else f'<section class="sheet" tabindex="0">{body}</section>'
     style = CARD_STYLE + _A6 if small else SHEET_STYLE + _A4
     return (
         f'<!DOCTYPE html>\n{MARKER}\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         f"<title>{title}: checklist</title>\n<style>{style}</style>\n</head>\n<body>\n"
-        f"{body}\n</body>\n</html>\n"
+        f"<main>{body}</main>\n</body>\n</html>\n"
     )
 
 

@@ -23,6 +23,8 @@ def together_text(found: CommonIndex) -> str:
     lines += ["", *_row("Set", f"{found.nominal:g}. Before rounding {show(found.recommended)}.")]
     lines += _row("Usable", f"{digits.range_of(found.range)}.")
     lines += _row("Sure", f"{' '.join(sure_words(found))}")
+    for kept in found.kept_plans:
+        lines += _row("Plan", kept.words)
     lines += ["", *(line for number, share in enumerate(found.strips, start=1) for line in _strip(number, share))]
     lines += ["", *wrapped("For where the scene lands, see each strip, or join the strips to one curve.")]
     return "\n".join(lines) + "\n"

@@ -12,7 +12,7 @@
       row.checked = row.value === known;
       row.closest("tr").classList.toggle("chosen-row", row.checked);
     }
-    for (const card of document.querySelectorAll("[data-stack]")) card.hidden = card.dataset.stack !== known;
+    for (const card of document.querySelectorAll("[data-stack]")) card.hidden = ![known, best].includes(card.dataset.stack);
     Address.write("page", { stack: known === best ? null : known });
     if (!Drawn.ready()) return;
     for (const figure of figures) {

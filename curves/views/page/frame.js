@@ -1,4 +1,4 @@
-// Keeps the state of the page in its address, and shows the page light or dark as its reader chooses.
+// Keeps the state of the page in its address, opens what is closed for paper, and shows the page light or dark.
 "use strict";
 const Address = (function () {
   // "ei=16&judged=red" for the first part of a page; the names of a further part begin with its number, "2.ei".
@@ -26,6 +26,20 @@ const Address = (function () {
     }, 200);
   }
   return { any: any, read: read, write: write };
+})();
+
+// What is closed on the screen is printed.
+(function () {
+  const opened = [];
+  window.addEventListener("beforeprint", function () {
+    for (const closed of document.querySelectorAll("details:not([open])")) {
+      closed.open = true;
+      opened.push(closed);
+    }
+  });
+  window.addEventListener("afterprint", function () {
+    for (const closed of opened.splice(0)) closed.open = false;
+  });
 })();
 
 (function () {

@@ -110,7 +110,6 @@ const Drawn = (function () {
 
   // 3. Print: lay the page out by the rules for paper, a log H at a stated length, then put everything back.
   const millimetre = 96 / 25.4;
-  const opened = []; // what was closed on the screen and is printed
   const scales = [40, 30, 20, 10]; // lengths of one log H [mm]
 
   function onPaper(figure, plot) {
@@ -132,10 +131,6 @@ const Drawn = (function () {
     rules.media = "all";
     document.documentElement.classList.add("on-paper");
     document.dispatchEvent(new Event("before-paper"));
-    for (const closed of document.querySelectorAll("details:not([open])")) {
-      closed.open = true;
-      opened.push(closed);
-    }
     for (const figure of figures) {
       const plot = document.getElementById(figure.id);
       Plotly.relayout(plot, onPaper(figure, plot));
@@ -145,7 +140,6 @@ const Drawn = (function () {
     if (rules.media !== "all") return;
     document.documentElement.classList.remove("on-paper");
     rules.media = "print";
-    for (const closed of opened.splice(0)) closed.open = false;
     for (const figure of figures) {
       const plot = document.getElementById(figure.id);
       plot.style.width = "";

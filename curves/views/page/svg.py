@@ -15,11 +15,13 @@ from curves.sensitometry.core.units import FloatArray
 from curves.views.page.axes import FAINT, INK, RULE, STYLES
 from curves.views.page.tables import esc, minus
 
-_LEFT, _RIGHT, _TOP, _BOTTOM = 58.0, 16.0, 18.0, 46.0
+_LEFT, _RIGHT, _TOP, _BOTTOM = 68.0, 16.0, 18.0, 46.0
 _STEPS = (1.0, 2.0, 2.5, 5.0, 10.0)
 _SMALL = 1e-9
 _STILL = 640.0
 """Width of the plotting area of a figure at rest [px]."""
+_LETTERS = 13.0
+"""Height of a line of letters with the gap to what they name [px]."""
 _PLACE = 12.0
 """Distance of the points of a line at rest: the eye does not see its corners [px]."""
 
@@ -120,12 +122,13 @@ class Figure:
         )
 
     def level(self, y: float, name: str, *, dash: str = "4 3") -> None:
-        """Draw a level line with its name."""
+        """Draw a level line with its name above it, or below it where the frame is near."""
         _, py = self.at(self.x.low, y)
+        base = py - 4.0 if py - _LETTERS > _TOP else py + _LETTERS
         right = _LEFT + self.width
         self._drawn.append(
             f'<path d="M{_LEFT:g},{py:.1f}H{right:g}" stroke="{FAINT}" stroke-dasharray="{dash}" fill="none"/>'
-            f'<text x="{right - 4:g}" y="{py - 4:.1f}" text-anchor="end" fill="{FAINT}">{esc(name)}</text>'
+            f'<text x="{right - 4:g}" y="{base:.1f}" text-anchor="end" fill="{FAINT}">{esc(name)}</text>'
         )
 
     def words(self, x: float, y: float, text: str, colour: str, *, anchor: str = "start", lift: float = 0.0) -> None:
@@ -147,7 +150,7 @@ class Figure:
     def _frame(self) -> str:
         """Return grid, marks, numbers and titles of both axes."""
         right, bottom = _LEFT + self.width, _TOP + self.height
-        across, up = self.x.ticks(max(2, int(self.width / 60))), self.y.ticks(max(2, int(self.height / 40)))
+        across, up = self.x.ticks(max(2, int(self.width / 60))), self.y.ticks(max(4, int(self.height / 40)))
         columns = [(self.at(x, self.y.low)[0], text) for x, text in across]
         rows = [(self.at(self.x.low, y)[1], text) for y, text in up]
         grid = [f"M{px:.1f},{_TOP:g}V{bottom:.1f}" for px, _ in columns] + [
@@ -164,7 +167,7 @@ class Figure:
         parts.append(
             f'<text x="{_LEFT + self.width / 2.0:g}" y="{bottom + 37:g}" text-anchor="middle" fill="{INK}">'
             f"{esc(self.x.title)}</text>"
-            f'<text transform="translate(15 {middle:g}) rotate(-90)" text-anchor="middle" fill="{INK}">'
+            f'<text transform="translate(13 {middle:g}) rotate(-90)" text-anchor="middle" fill="{INK}">'
             f"{esc(self.y.title)}</text>"
         )
         return "".join(parts)

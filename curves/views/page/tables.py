@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import html
+import re
 from collections.abc import Iterable, Sequence
 from dataclasses import dataclass, field
 
@@ -30,6 +31,11 @@ def esc(text: str) -> str:
 def minus(text: str) -> str:
     """Return digits with a minus sign in place of each hyphen."""
     return text.replace("-", "−")
+
+
+def minus_in(sentence: str) -> str:
+    """Return a sentence with minus signs before digits in place of hyphens; hyphens of words and dates stay."""
+    return re.sub(r"(?<![\w.])-(?=\d)", "−", sentence)
 
 
 def signed(x: float) -> str:

@@ -31,7 +31,9 @@ dd { margin: 0; }
 table { border-collapse: collapse; margin-top: .5mm; }
 th, td { border: .2mm solid #777; padding: .5mm 2.5mm; text-align: center; font-weight: normal; }
 footer { font-size: 7.5pt; color: #444; margin-top: 1.5mm; }
-@media screen { body { width: 105mm; min-height: 148mm; padding: 6mm; margin: 6mm auto; border: 1px solid #999; } }
+@media (forced-colors: active) { html, dt, footer { color: CanvasText; } }
+@media screen { body { width: 105mm; max-width: 100%; min-height: 148mm; } }
+@media screen { body { padding: 6mm; margin: 6mm auto; border: 1px solid #999; } }
 """
 
 _LONGEST = 80
@@ -60,11 +62,12 @@ def card(analysis: Analysis, record: str) -> str:
     rows = "".join(f"<div><dt>{name}</dt><dd>{esc(fact)}</dd></div>" for name, fact in facts.items())
     return (
         f'<!DOCTYPE html>\n{MARKER}\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
+        '<meta name="viewport" content="width=device-width, initial-scale=1">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         f"<title>{esc(strip.title)}: card</title>\n<style>{CARD_STYLE}</style>\n</head>\n<body>\n"
-        f'<h1>{esc(_short(strip.title))}</h1><p class="index">{esc(index)}{before}</p>'
+        f'<main><h1>{esc(_short(strip.title))}</h1><p class="index">{esc(index)}{before}</p>'
         f"<dl>{rows}<div><dt>bracket</dt><dd>{_bracket_table(analysis)}</dd></div></dl>"
-        f"<footer>Intervals are 95 %. From {esc(_short(record))}.</footer>\n</body>\n</html>\n"
+        f"<footer>Intervals are 95 %. From {esc(_short(record))}.</footer></main>\n</body>\n</html>\n"
     )
 
 

@@ -63,7 +63,9 @@ def filters_page(
         {"id": f"filters-{name}", "strip": "filters", **figure}
         for name, figure in stack_figures(analysis, bare, found).items()
     ]
-    return assemble_page(title, body, drawings, plotly=plotly, scripts=["page/filters.js"])
+    return assemble_page(
+        title, body, drawings, plotly=plotly, scripts=["page/filters.js"], styles=["pages/filters.css"]
+    )
 
 
 def _section(title: str, content: str, name: str = "") -> str:
@@ -72,12 +74,12 @@ def _section(title: str, content: str, name: str = "") -> str:
 
 
 def _answer(found: Stacks) -> str:
-    """Return one card for each stack, all hidden but that of the best."""
+    """Return a card for each stack, the best first; the others are hidden until the reader looks at them."""
     cards = []
-    for number, one in enumerate(found.listed):
+    for number, one in sorted(enumerate(found.listed), key=lambda listed: listed[1] is not found.best):
         hidden = "" if one is found.best else " hidden"
         said = filters.index_words(one)
-        best = " (best)" if one is found.best else ""
+        best = " (best)" if one is found.best else " (looked at)"
         named = {
             "through": f"EI {digits.show(one.ei_through, digits=1)} before rounding",
             "hand-held": f"EI {digits.show(one.prediction.ei, digits=1)} before rounding",

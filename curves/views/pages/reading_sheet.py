@@ -63,6 +63,7 @@ tbody tr.fifth th, tbody tr.fifth td { border-bottom: .4mm solid #333; }
 .patch { font-size: 9pt; line-height: 1.1; }
 .notes { flex: 1; min-height: 6mm; margin: 1mm 0 0; color: #555; font-size: 8.5pt; overflow: hidden; }
 footer { font-size: 8pt; color: #555; height: 5mm; }
+@media (forced-colors: active) { html, h1 span, dt, .wedge, .notes, footer { color: CanvasText; } }
 @media screen { body { background: #e9e7e2; padding: 6mm 0; }
   .sheet { background: #fff; padding: 10mm; width: 210mm; height: 297mm; margin-bottom: 6mm; } }
 """
@@ -96,7 +97,7 @@ def reading_sheet(blank: BlankSheet, record: str) -> str:
         f'<!DOCTYPE html>\n{MARKER}\n<html lang="en">\n<head>\n<meta charset="utf-8">\n'
         "<meta http-equiv=\"Content-Security-Policy\" content=\"default-src 'none'; style-src 'unsafe-inline'\">\n"
         f"<title>{esc(title or record)}: readings</title>\n<style>{SHEET_STYLE}</style>\n</head>\n<body>\n"
-        + "\n".join(parts)
+        + f"<main>{''.join(parts)}</main>"
         + "\n</body>\n</html>\n"
     )
 

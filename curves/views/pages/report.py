@@ -18,7 +18,7 @@ from curves.views.page.figures import curve_figure, figures
 from curves.views.page.frame import assemble_page
 from curves.views.page.ruler import ei_scale
 from curves.views.page.svg import drawing_of
-from curves.views.page.tables import Reasons, budget_bars, esc, minus
+from curves.views.page.tables import Reasons, budget_bars, esc, minus, minus_in
 from curves.views.pages import method
 from curves.views.placing.controls import SCRIPTS, placing_controls
 from curves.views.words import digits
@@ -321,12 +321,6 @@ def _figure(name: str, size: str, text: str, caption: str) -> str:
         f'<figure><div class="plot {size}" id="{name}" role="group" aria-label="{esc(minus_in(text))}"></div>'
         f"<figcaption>{caption}</figcaption></figure>"
     )
-
-
-def minus_in(sentence: str) -> str:
-    """Return a sentence with minus signs before digits in place of hyphens; hyphens within words stay."""
-    words = sentence.split(" ")
-    return " ".join("−" + word[1:] if word[:1] == "-" and word[1:2].isdigit() else word for word in words)
 
 
 def _sentence(clause: str) -> str:

@@ -60,7 +60,7 @@ def grain_page(films: Sequence[Film], found: Comparison) -> str:
     body = (
         f'<article id="grain"><div class="sheet"><header><h1>{esc(title)}</h1>'
         f'<p class="facts">{esc(grain.heading(found))}</p></header>{"".join(first)}</div>'
-        f'<div class="sheet"><p class="continued" aria-hidden="true">{esc(title)}</p>{"".join(second)}</div>'
+        f'<div class="sheet">{"".join(second)}</div>'
         f'<details class="steps"><summary>Every patch</summary>{every}</details></article>'
     )
     return assemble_page(title, body, [], styles=["pictures/pictures.css"])

@@ -2,6 +2,7 @@
 "use strict";
 (function () {
   const LETTER = 12, LINE = 13, MOST = 40; // sizes [px], greatest enlargement
+  const PAPER = { width: 190 * 96 / 25.4, height: 92 * 96 / 25.4 }; // the most that a picture takes of a sheet [px]
   const patches = new Map(); // by number: the patch and its row
 
   function stage(svg) {
@@ -10,13 +11,13 @@
     const unit = () => (svg.clientWidth / width) * view.zoom; // screen pixels a picture's pixel takes
 
     // 1. Show the part of the picture that is asked for; letters show where their frame has room for them.
-    function show() {
+    function show(asked) {
       view.zoom = Math.min(Math.max(view.zoom, 1), MOST);
       view.x = Math.min(Math.max(view.x, 0), width - width / view.zoom);
       view.y = Math.min(Math.max(view.y, 0), height - height / view.zoom);
       svg.setAttribute("viewBox", [view.x, view.y, width / view.zoom, height / view.zoom].join(" "));
       svg.classList.toggle("enlarged", view.zoom > 1);
-      const scale = unit();
+      const scale = asked || unit();
       for (const group of svg.querySelectorAll("g")) {
         const box = group.querySelector("polygon").getBBox(), texts = [...group.querySelectorAll("text")];
         const room = { x: box.width * scale - 6, y: box.height * scale - 4 };
@@ -47,6 +48,10 @@
     function whole() {
       view.zoom = 1;
       show();
+    }
+    function onPaper() {
+      whole();
+      show(Math.min(PAPER.width / width, PAPER.height / height));
     }
     function onto(group) {
       const box = group.querySelector("polygon").getBBox();
@@ -96,8 +101,9 @@
       view.y += held.y - here.y;
       show();
     });
-    window.addEventListener("resize", show);
-    window.addEventListener("beforeprint", whole);
+    window.addEventListener("resize", () => show());
+    window.addEventListener("beforeprint", onPaper);
+    window.addEventListener("afterprint", () => show());
     show();
     return onto;
   }

@@ -85,12 +85,23 @@
     }
 
     // 2. Words and tables.
+    // What of the page was looked at and what the report says in its place: the heading of these words on paper.
+    const inStops = (scene) => ["white", "shadow"].map((tone) => tone + " " + Placing.number(scene[tone] / strip.stop, 1)).join(", ");
+    function lookedAt() {
+      const recommended = strip.set === null ? "none recommended" : "recommended: " + strip.set.name;
+      const words = ["EI " + now.name + " (" + recommended + ")"];
+      if (otherScene()) words.push("scene of " + inStops(now.scene) + " stops from mid-grey (the report: " + inStops(strip.scene) + ")");
+      if (now.judged !== strip.judged) words.push("judged by " + now.judged + " (the report: " + strip.judged + ")");
+      return words.join("; ");
+    }
     function show() {
       const found = Placing.trial(strip, now.judged, now.ei, now.scene);
       const marked = (otherScene() ? " Another scene than the report's." : "") +
         (now.judged !== strip.judged ? " Judged by " + now.judged + "; the report judges by " + strip.judged + "." : "");
       find(".said").textContent = Placing.sentence(now.name, found) + marked;
-      panel.classList.toggle("moved", now.ei !== home.exact || marked !== "");
+      const moved = now.ei !== home.exact || marked !== "";
+      panel.parentElement.classList.toggle("moved", moved);
+      find(".looked-at").textContent = moved ? "Looked at, as the solid line and the dots: " + lookedAt() + "." : "";
       dial.setAttribute("aria-valuetext", "EI " + now.name);
       if (document.activeElement !== typed) typed.value = String(now.name);
       const usable = Placing.usable(Placing.range(strip, now.judged, now.scene));
@@ -183,7 +194,10 @@
       show();
     }
     for (const control of [upward, across, fill]) control.addEventListener("change", setScales);
-    document.addEventListener("before-paper", () => scales.set("density", "log"));
+    document.addEventListener("before-paper", function () {
+      scales.set("density", "log");
+      show();
+    });
     document.addEventListener("after-paper", setScales);
 
     // 4. The state in the address: what differs from the report.
@@ -215,21 +229,54 @@
       setScales();
     }
 
-    // 5. Out of the page.
+    // 5. Out of the page: the figure at rest on a white ground, under the strip's title and the key of its channels.
+    const title = panel.closest("article").querySelector("h1, h2").textContent;
+    function picture() {
+      const still = panel.parentElement.querySelector(".still svg").cloneNode(true), above = 54;
+      const [width, height] = still.getAttribute("viewBox").split(" ").slice(2).map(Number);
+      const size = { width: width, height: height + above };
+      const ends = { viewBox: "0 0 " + width + " " + size.height, "font-family": "system-ui, sans-serif", "font-size": 12 };
+      const whole = Layer.made(document.createDocumentFragment(), "svg", Object.assign(ends, size));
+      Layer.made(whole, "rect", Object.assign({ fill: "#ffffff" }, size));
+      Layer.made(whole, "text", { x: 16, y: 24, "font-size": 16, "font-weight": 600 }, title.slice(0, 80));
+      let x = 16;
+      for (const button of panel.closest("section").querySelectorAll(".key button")) {
+        const swatch = whole.appendChild(button.querySelector("svg").cloneNode(true)), name = button.textContent.trim();
+        const place = { x: x, y: 36, width: 26, height: 12, fill: "none", "stroke-width": 2 };
+        for (const key of Object.keys(place)) swatch.setAttribute(key, place[key]);
+        Layer.made(whole, "text", { x: x + 32, y: 46 }, name);
+        x += 52 + 7 * name.length;
+      }
+      still.setAttribute("y", above);
+      whole.appendChild(still);
+      return { text: new XMLSerializer().serializeToString(whole), width: size.width, height: size.height };
+    }
+    function pixels() {
+      const drawn = picture(), image = new Image(), canvas = document.createElement("canvas");
+      [canvas.width, canvas.height] = [2 * drawn.width, 2 * drawn.height];
+      image.src = "data:image/svg+xml;charset=utf-8," + encodeURIComponent(drawn.text);
+      return image.decode().then(function () {
+        canvas.getContext("2d").drawImage(image, 0, 0, canvas.width, canvas.height);
+        return new Promise((found) => canvas.toBlob(found, "image/png"));
+      });
+    }
     const contents = {
       csv: () => Placing.table(strip),
       json: () => JSON.stringify({ index: now.name, scene: now.scene, judged: now.judged, placements: Placing.trial(strip, now.judged, now.ei, now.scene) }, null, 2) + "\n",
-      svg: () => new XMLSerializer().serializeToString(panel.parentElement.querySelector(".still svg")),
+      svg: () => picture().text,
+      png: pixels,
     };
-    const kinds = { csv: "text/csv", json: "application/json", svg: "image/svg+xml" };
+    const kinds = { csv: "text/csv", json: "application/json", svg: "image/svg+xml", png: "image/png" };
     for (const button of panel.querySelectorAll("[data-take]"))
       button.addEventListener("click", function () {
         const kind = button.dataset.take;
-        const link = document.createElement("a");
-        link.href = URL.createObjectURL(new Blob([contents[kind]()], { type: kinds[kind] }));
-        link.download = document.title.replace(/[^\p{L}\p{N}]+/gu, "-").slice(0, 80) + "." + kind;
-        link.click();
-        setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+        Promise.resolve(contents[kind]()).then(function (content) {
+          const link = document.createElement("a");
+          link.href = URL.createObjectURL(new Blob([content], { type: kinds[kind] }));
+          link.download = title.replace(/[^\p{L}\p{N}]+/gu, "-").slice(0, 80) + "." + kind;
+          link.click();
+          setTimeout(() => URL.revokeObjectURL(link.href), 1000);
+        });
       });
     panel.hidden = false;
     for (const option of upward.options) option.disabled = option.value === "net" && !scales.netKnown;

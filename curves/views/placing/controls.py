@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
+from typing import Any
 
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.frame import script_json
@@ -19,6 +20,9 @@ about it [log10]."""
 
 _DRAWN = ("density", "gradient", "band")
 """Numbers of a channel that stand in the figures of the page too, where the script finds them."""
+
+_STORED_DIGITS = 7
+"""Digits of a number that the script reads: what they leave out is far below a thousandth of a stop."""
 
 _DENSITY_SCALES = {"density": "density", "net": "density above Dmin", "percent": "light passed, per cent"}
 _LOG_H_SCALES = {"log": "log H", "stops": "stops from mid-grey", "ei": "EI with mid-grey there"}
@@ -51,7 +55,7 @@ def placing_controls(analysis: Analysis, anchor: str) -> str:
         f'<p class="dial"><label for="{name}">Meter at EI</label>'
         f'<input type="text" inputmode="decimal" name="typed" autocomplete="off" aria-label="EI, typed" size="5">'
         f'<input type="range" id="{name}" min="0" max="{len(data["dial"]) - 1}" step="1" autocomplete="off">{back}</p>'
-        '<p class="said" aria-live="polite"></p><p class="usable"></p>'
+        '<p class="looked-at"></p><p class="said" aria-live="polite"></p><p class="usable"></p>'
         '<table class="landing"><caption>Where the scene lands</caption><thead><tr><th scope="col">tone</th>'
         '<th scope="col">log H</th><th scope="col">density</th><th scope="col">above Dmin</th>'
         '<th scope="col">state</th></tr></thead><tbody></tbody></table>'
@@ -66,9 +70,19 @@ def placing_controls(analysis: Analysis, anchor: str) -> str:
         '<p class="scale-words" aria-live="polite"></p>'
         '<p class="take"><button type="button" data-take="csv">Curves as CSV</button>'
         '<button type="button" data-take="json">Placements as JSON</button>'
-        '<button type="button" data-take="svg">Figure as SVG</button></p>'
-        f'<script type="application/json">{script_json(data)}</script></div>'
+        '<button type="button" data-take="svg">Figure as SVG</button>'
+        '<button type="button" data-take="png">as PNG</button></p>'
+        f'<script type="application/json">{script_json(_stored(data))}</script></div>'
     )
+
+
+def _stored(content: Any) -> Any:
+    """Return numbers within lists and tables with the digits that the page stores."""
+    if isinstance(content, float):
+        return float(f"{content:.{_STORED_DIGITS}g}")
+    if isinstance(content, Mapping):
+        return {name: _stored(part) for name, part in content.items()}
+    return [_stored(part) for part in content] if isinstance(content, list | tuple) else content
 
 
 def _choice(label: str, name: str, words: Mapping[str, str]) -> str:

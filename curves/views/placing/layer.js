@@ -80,5 +80,5 @@ const Layer = (function () {
       made(g.layer, "text", at, off.map(([tone]) => tone).join(", ") + " off the strip");
     }
   }
-  return { cursor: cursor, logHOf: logHOf, marks: marks, over: over, scene: scene };
+  return { cursor: cursor, logHOf: logHOf, made: made, marks: marks, over: over, scene: scene };
 })();

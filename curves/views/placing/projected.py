@@ -62,7 +62,7 @@ def projected_data(analysis: Analysis) -> dict[str, Any] | None:
 def projected_patches() -> str:
     """Return the table of patches, as HTML; the script fills in their colours."""
     heads = ["", "", "shadow", *[""] * (len(PATCHES) - 1), "grey", *[""] * (len(PATCHES) - 1), "white"]
-    titles = "".join(f'<th scope="col">{head}</th>' for head in heads)
+    titles = "".join(f'<th scope="col">{head}</th>' if head else "<td></td>" for head in heads)
     rows = "".join(
         f'<tr data-white="{white}"><th scope="row">{name}</th><td><i style="background:#ffffff"></i></td>'
         + "<td><i></i></td>" * (2 * len(PATCHES) + 1)

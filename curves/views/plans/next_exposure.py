@@ -14,7 +14,7 @@ from curves.views.words.wrapping import listed, wrapped
 
 _UNITS: dict[Scale, str] = {"stops": " stops", "density": " density", "gradient": ""}
 _DECIMALS: dict[Scale, int] = {"stops": 2, "density": 3, "gradient": 3}
-_NAME, _WIDTH, _QUARTILES, _TAKES = 35, 6, 16, 12
+_NAME, _WIDTH, _BETWEEN, _TAKES = 35, 6, 16, 12
 """Columns of the table [characters]."""
 
 _LINES = 4
@@ -34,8 +34,8 @@ def next_exposure_text(found: NextExposure, together: str, joined: str) -> str:
     unit = _UNITS[found.number.scale].strip()
     lines += ["", f"Expected afterwards{f', in {unit}' if unit else ''}:"]
     chances = any(gain.chance < 1.0 for gain in found.gains)
-    lines.append(_line("", "half", "its", "there" if chances else "", ""))
-    lines.append(_line("", "width", "quartiles", "in" if chances else "", "takes"))
+    lines.append(_line("", "half", "nine in ten", "there" if chances else "", ""))
+    lines.append(_line("", "width", "between", "in" if chances else "", "takes"))
     if found.half_width is not None:
         lines.append(_line("the strip as it is", _size(found.half_width, found.number.scale), "", "", ""))
     for gain in found.gains:
@@ -141,21 +141,23 @@ def _row(gain: ExpectedGain, scale: Scale, *, chances: bool) -> str:
     elif proposal.film_cm:
         takes = f"{math.ceil(proposal.film_cm)} cm"
     width = "none" if gain.half_width is None else _size(gain.half_width, scale)
-    quartiles = "" if gain.quartiles is None else " to ".join(f"{x:.{_DECIMALS[scale]}f}" for x in gain.quartiles)
-    return _line(_short(proposal), width, quartiles, f"{100 * gain.chance:.0f} %" if chances else "", takes)
+    ends = () if gain.after is None else gain.after.half_width[::2]
+    between = " to ".join(f"{x:.{_DECIMALS[scale]}f}" for x in ends)
+    return _line(_short(proposal), width, between, f"{100 * gain.chance:.0f} %" if chances else "", takes)
 
 
-def _line(name: str, width: str, quartiles: str, chance: str, takes: str) -> str:
+def _line(name: str, width: str, between: str, chance: str, takes: str) -> str:
     """Return a line of the table; the chance has room only where it is given."""
     room = f"{chance:>6}" if chance else ""
-    return f"  {name:<{_NAME}}{width:>{_WIDTH}}{quartiles:>{_QUARTILES}}{room}{takes:>{_TAKES}}".rstrip()
+    return f"  {name:<{_NAME}}{width:>{_WIDTH}}{between:>{_BETWEEN}}{room}{takes:>{_TAKES}}".rstrip()
 
 
 def remarks(found: NextExposure) -> Iterator[str]:
     """Give the assumptions of a plan and all that it leaves out, each a sentence or two."""
     yield (
-        f"Half widths are medians over {found.films} simulated films that the strip leaves possible; half of the films"
-        " lie between the quartiles. Each film's new readings were analysed as any strip's are, together with this one."
+        f"Half widths are medians over {found.films} simulated films that the strip leaves possible, and the least and"
+        " the greatest of them: how wide an interval is hangs on how the readings fall out. Each film's new readings"
+        " were analysed as any strip's are, together with this one."
     )
     if any(gain.chance < 1.0 for gain in found.gains):
         yield (

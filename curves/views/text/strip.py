@@ -5,7 +5,7 @@ from __future__ import annotations
 from collections.abc import Callable, Iterator, Mapping, Sequence
 from dataclasses import replace
 
-from curves.errors import CurvesError
+from curves.errors import CurvesError, EmptyRecordError
 from curves.sensitometry.analysis.index_words import HARDLY
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
@@ -145,7 +145,8 @@ def checked_text(
     """Return the check of one file in words: good, doubtful and why, or failed and why; ``spell`` names settings."""
     if error is not None:
         words = error.in_words(spell).split("\n")
-        return "\n".join([f"{name}: fails", *(line for part in words for line in wrapped(part, indent=2))])
+        fails = "has no readings yet" if isinstance(error, EmptyRecordError) else "fails"
+        return "\n".join([f"{name}: {fails}", *(line for part in words for line in wrapped(part, indent=2))])
     if not doubts:
         return f"{name}: good"
     lines = [f"{name}: loads, but look at this"]

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import tomllib
+from dataclasses import replace
 from pathlib import Path
 from typing import Any
 
@@ -10,16 +11,18 @@ import pytest
 
 from curves.errors import CurvesError, OutputError, RecordError
 from curves.files.base.fields import Section
-from curves.files.entry.planned_records import KnownBefore, write_planned
-from curves.files.plans.plan_section import plan_section, planned_ends
+from curves.files.entry.planned_records import KnownBefore, write_next, write_planned
+from curves.files.plans.plan_section import plan_section, planned_in
 from curves.files.strips.record import load_strip, read_setup
+from curves.sensitometry.next_exposure.proposals import Proposal
 from curves.sensitometry.planning.camera import dial
 from curves.sensitometry.planning.light import Illuminance, by_incident_meter
 from curves.sensitometry.planning.population import FilmGuess
 from curves.sensitometry.planning.ways import FirstPlan, by_camera, by_contact, by_frames
 from curves.sensitometry.strip.exposure import Camera, Contact
-from curves.sensitometry.strip.origin import PlannedEnds
+from curves.sensitometry.strip.origin import PlannedEnds, PlannedNumber, PredictedInterval
 from curves.sensitometry.strip.wedge import Wedge
+from tests.simulate import FOLDER
 
 WEDGE, SHUTTER = Wedge.nominal(21, 0.15), dial("whole", (2.8, 16.0), (1 / 500.0, 0.5))
 GUESS = FilmGuess("reversal", "transparency", 80.0, 3.0, colour=False)
@@ -55,7 +58,7 @@ def test_a_record_with_readings_keeps_its_prediction(tmp_path: Path) -> None:
     rows = "".join(f"{n},{2.8 - 0.12 * (21 - n):.2f}\n" for n in range(1, 22))
     path.with_suffix(".csv").write_text("step,visual\n" + rows, encoding="utf-8")
     planned = load_strip(path).planned
-    assert planned is not None
+    assert isinstance(planned, PlannedEnds)
     assert (planned.strips, planned.box, planned.off_stops) == (2, 80.0, 3.0)
     assert planned.thin[0] < planned.thin[1] < planned.thin[2]
     assert planned.dense[1] < planned.thin[1]
@@ -138,8 +141,77 @@ def test_a_wedge_s_table_is_named_from_the_record_s_folder(tmp_path: Path) -> No
 
 
 def test_a_prediction_comes_back_as_it_was_written() -> None:
-    assert planned_ends(Section(plan_section(ENDS), "x.toml, [plan]")) == ENDS
-    assert planned_ends(Section({}, "x.toml, [plan]")) is None
+    assert planned_in(Section(plan_section(ENDS), "x.toml, [plan]")) == ENDS
+    assert planned_in(Section({}, "x.toml, [plan]")) is None
+
+
+AFTER = PlannedNumber(
+    "Wren 25, reversal", "ei", None, 19, PredictedInterval((16.0, 23.0, 32.0), (0.31, 0.35, 0.5)),
+    PredictedInterval((18.0, 23.0, 30.0), (0.3, 0.34, 0.49)),
+)  # fmt: skip
+NEXT = Proposal("again", 10.5, 0, 21, offset_stops=2.0)
+
+
+@pytest.mark.parametrize("expected", [AFTER, replace(AFTER, own=None), replace(AFTER, number="gamma", channel="red")])
+def test_the_prediction_of_a_further_strip_comes_back_as_it_was_written(expected: PlannedNumber) -> None:
+    assert planned_in(Section(plan_section(expected), "x.toml, [plan]")) == expected
+
+
+@pytest.mark.parametrize(
+    ("change", "said"),
+    [
+        ({"both_value": None}, "'both_value' is not three numbers"),
+        ({"own_half_width": [0.5, 0.3, 0.4]}, "are not the ends of an interval"),
+        ({"own_half_width": [-0.5, 0.3, 0.4]}, "-0.5 is out of range"),
+        ({"channel": "red"}, "'ei' has a channel"),
+        ({"number": "gamma"}, "'gamma' has no channel"),
+        ({"box": 80.0}, "it goes with a plan of the first strip"),
+        ({"films": 1}, "films"),
+    ],
+)
+def test_a_prediction_of_a_further_strip_that_cannot_be_is_refused(change: dict[str, object], said: str) -> None:
+    section = {key: value for key, value in (plan_section(AFTER) | change).items() if value is not None}
+    with pytest.raises(RecordError) as refused:
+        planned_in(Section(section, "x.toml, [plan]"))
+    assert said in str(refused.value)
+
+
+def test_a_further_strip_takes_over_all_but_its_exposure_and_its_readings(tmp_path: Path) -> None:
+    record = FOLDER / "wren-reversal.toml"
+    first = load_strip(record)
+    path = write_next(tmp_path / "second", record, first, NEXT, AFTER)
+    found, before = content(path), content(record)
+    for same in ("film", "process", "kind", "density", "reader"):
+        assert found[same] == before[same]
+    # Two stops more by the same light: four times as long.
+    assert found["exposure"] == before["exposure"] | {"seconds": pytest.approx(4.0 * before["exposure"]["seconds"])}
+    assert "patches" not in found
+    setup = read_setup(path)
+    assert setup.wedge is not None
+    known = read_setup(record).wedge
+    assert known is not None
+    assert setup.wedge.density == pytest.approx(known.density)
+    with pytest.raises(CurvesError, match="already such a file"):
+        write_next(tmp_path / "second.toml", record, first, NEXT, AFTER)
+
+
+def test_a_further_bracket_lists_its_frames_and_has_no_wedge(tmp_path: Path) -> None:
+    record = FOLDER / "wren-reversal.toml"
+    bracket = Proposal("bracket", 0.0, 5, 5, indexes=(100.0, 50.0, 25.0, 12.0, 6.0))
+    path = write_next(tmp_path / "roll", record, load_strip(record), bracket, AFTER)
+    assert content(path)["exposure"] == {"method": "frames", "ei": 25.0, "light": "daylight 5500 K"}
+    assert "wedge" not in content(path)
+    assert path.with_suffix(".csv").read_text(encoding="utf-8") == "ei,visual\n100,\n50,\n25,\n12,\n6,\n"
+
+
+def test_frames_exposed_again_lie_as_many_stops_further(tmp_path: Path) -> None:
+    record = FOLDER / "heron-frames.toml"
+    first = load_strip(record)
+    path = write_next(tmp_path / "again", record, first, NEXT, AFTER)
+    assert content(path)["exposure"] == content(record)["exposure"]
+    rows = path.with_suffix(".csv").read_text(encoding="utf-8").splitlines()
+    assert rows[0] == "stops,red,green,blue"
+    assert [float(row.split(",")[0]) for row in rows[1:]] == pytest.approx(first.position + 2.0, abs=0.005)
 
 
 @pytest.mark.parametrize(
@@ -158,7 +230,7 @@ def test_a_prediction_comes_back_as_it_was_written() -> None:
 def test_a_plan_that_cannot_be_is_refused(change: dict[str, object], said: str) -> None:
     section = {key: value for key, value in (plan_section(ENDS) | change).items() if value is not None}
     with pytest.raises(RecordError) as refused:
-        planned_ends(Section(section, "x.toml, [plan]"))
+        planned_in(Section(section, "x.toml, [plan]"))
     assert said in str(refused.value)
 
 

@@ -19,25 +19,29 @@ from tests.simulate import FOLDER
 KINDS = {"object": dict, "array": list, "string": str, "boolean": bool, "null": type(None)}
 
 REVERSAL, FILTERED = "heron-reversal.toml", "heron-filtered.toml"
-DRAWER = ("--drawer", "drawer.csv", "--json")
+FEW = ("--draws", "250")
+DRAWER = ("--drawer", "drawer.csv", "--json", *FEW)
 PIECES = ("--patch", scan_demo.PATCH_AREA, "--clear", f"area:{scan_demo.GATE_AREA}", "--dark", "131")
 LIGHT = ("--clear", f"area:{scan_demo.CLEAR_AREA}", "--dark", str(scan_demo.DARK), "--area", scan_demo.AREA)
 LAMP = ("--kind", "reversal", "--wedge", "21x0.15", "--lux", "500", "--seconds", "0.02")
 RECORDS = ("heron-frames", "heron-negative", "heron-reversal", "heron-short", "wren-reversal", "wren-scan")
 COMMANDS = {
-    "strips": ("measure", *(f"{name}.toml" for name in RECORDS), "--json"),
-    "strips of ei": ("ei", REVERSAL, "--at", "20", "--scene-seconds", "8", "--json"),
-    "strips of report": ("report", REVERSAL, "--json"),
-    "budgets": ("measure", REVERSAL, "--budget", "T", "--json"),
-    "comparisons": ("compare", REVERSAL, FILTERED, "--json"),
+    "strips": ("measure", *(f"{name}.toml" for name in RECORDS), "--json", *FEW),
+    "strips of ei": ("ei", REVERSAL, "--at", "20", "--scene-seconds", "8", "--json", *FEW),
+    "strips of report": ("report", REVERSAL, "--json", *FEW),
+    "budgets": ("measure", REVERSAL, "--budget", "T", "--json", *FEW),
+    "comparisons": ("compare", REVERSAL, FILTERED, "--json", *FEW),
     "control": ("control", "control", "--json"),
-    "series": ("series", "times", "--by", "first_developer_minutes", "--for", "ei=10", "--for", "dmin=0.1", "--json"),
+    "series": (
+        "series", "times", "--by", "first_developer_minutes", "--for", "ei=10", "--for", "dmin=0.1", "--json", *FEW,
+    ),
     "stacks": ("filters", REVERSAL, *DRAWER),
     "measured filter": ("filters", "--from", REVERSAL, FILTERED, "--name", "x", *DRAWER),
     "checked prediction": (
         "filters", "--verify", REVERSAL, FILTERED, "--stack", "pale blue 40 mired + cyan CC05", *DRAWER,
     ),
     "grain": ("grain", "heron-patch.tif", "wren-patch.tif", *PIECES, "--json"),
+    "balance": ("balance", REVERSAL, "--json"),
     "scan": ("scan", "wren-scan.tif", "new", *LIGHT, *LAMP, "--json"),
     "check": ("check", REVERSAL, "drawer.csv", "none.toml", "--json"),
 }  # fmt: skip

@@ -115,7 +115,7 @@ MISTAKES = [
     ("a stack that the record does not describe", JUDGED.replace("orange", "CC40"), RECORD.replace("ei = 50", 'ei = 50\nstack = "CC40"'),
      'roll.toml: frames were exposed behind \'CC40\', which the record does not describe; needed: a section [[filter]] with name = "CC40" and metered = "through" or "without".'),
     ("nothing filled in", "frame,stack,ei,judgement,red\n1,none,50,,\n2,none,25,,\n", RECORD,
-     "roll.csv: no frame was judged or read; needed: a judgement or densities for frames."),
+     "roll.csv: its 2 frames are still to be filled in: none is judged or read yet; needed: too dark, right or too light in the column judgement, or densities."),
     ("too few densities beside judgements", "ei,judgement,red\n50,right,1.2\n25,too light,0.9\n", RECORD,
      "roll.csv: only 2 different steps were read; needed: at least 4, and eight or more for a curve worth quoting.\nTry: empty the columns of densities, to go by the judgements alone."),
     ("an eye of a negative uncertainty", READ, RECORD.replace("ei = 50", "ei = 50\njudgement_uncertainty_stops = -1"),

@@ -196,7 +196,10 @@ FRAMES = RECORD.partition("[wedge]")[0] + '[exposure]\nmethod = "frames"\nei = 8
 # Name of the mistake, the files, and the error word by word.
 IN_SEVERAL = [
     ("no such readings", {"strip.toml": RECORD, "other.csv": READINGS},
-     "strip.csv: there is no such file.\nTry: check the name; beside it there is other.csv."),
+     "strip.toml: the table of readings that the record names, strip.csv, is not there.\nTry: run curves enter strip"
+     " to enter them, or correct 'readings' in the record; beside it there is other.csv."),
+    ("readings of a plan still to be entered", {"strip.toml": RECORD + "\n[plan]\nthin_end = [0.0, 1.0, 1.5]\n"},
+     "strip.toml: the readings are still to be entered.\nTry: run curves enter strip."),
     ("wedge table missing", {"strip.toml": CALIBRATED, "strip.csv": READINGS},
      "wedge.csv: there is no such file.\nTry: check the name; beside it there is strip.csv."),
     ("wedge table without density", {"strip.toml": CALIBRATED, "wedge.csv": "step,uncertainty\n1,0.1\n2,0.2\n"},

@@ -3,9 +3,10 @@ import math
 import numpy as np
 import pytest
 
-from curves import Choices, analyse
+from curves import Choices, analyse, load_strip
 from curves.errors import StripError
 from curves.sensitometry.core.units import LAYERS, STOP, Channel, FloatArray, exact_ei, two_digits
+from curves.sensitometry.measures.points import dmin, reach
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import metered_exposure
 from curves.sensitometry.strip.strip import Patches, Strip
@@ -13,6 +14,7 @@ from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis, WorkingEI
 from tests.draws import FEW_DRAWS
 from tests.sensitometry.shapes import STEPS, slide
+from tests.simulate import FOLDER
 from tests.views import sample
 
 
@@ -325,3 +327,28 @@ def test_an_index_that_leads_far_from_the_tested_time_is_warned_of(exposure: Con
     found = [n.message for n in analyse(strip, Choices(draws=50)).warnings if n.code == "far-from-tested-time"]
     assert bool(found) == bool(told)
     assert told in "".join(found)
+
+
+def test_the_interval_of_the_layers_spread_is_the_wider_of_plain_and_reflected_draws() -> None:
+    spread = analyse(load_strip(FOLDER / "heron-reversal.toml"), FEW_DRAWS).working_ei.layers
+    assert spread is not None
+    rows, ends = spread.t_stops.rows, spread.t_stops.known_ends
+    assert rows is not None
+    plain = np.quantile(rows[1:], [0.025, 0.975])
+    # Reflected about the estimate v, a draw q becomes 2 v - q.
+    turned = 2.0 * rows[0] - plain[::-1]
+    assert ends == pytest.approx([max(min(plain[0], turned[0]), 0.0), max(plain[1], turned[1])], abs=0.012)
+    assert abs(plain - turned).max() > 0.024
+
+
+def test_where_dmin_was_not_reached_a_point_above_it_lies_at_more_exposure_than_the_strip_shows() -> None:
+    seen = STEPS[true_log_h(0.5) > STEPS]
+    short = analysed({"visual": slide(seen, dmin=0.13)}, log_h=seen).channels["visual"]
+    level = float(short.ensemble.density[0].min()) + 0.9
+    # The level counted from the last density: the true one is lower, and so at more exposure.
+    found = reach(short.ensemble, np.full_like(short.ensemble.log_h_error, level), dmin(short.ensemble), "the level")
+    assert found.quantity.bound is not None
+    way, end = found.quantity.bound
+    assert way == ">"
+    at = float(np.interp(-level, -short.ensemble.density[0], short.ensemble.grid))
+    assert at - 0.1 < end <= at

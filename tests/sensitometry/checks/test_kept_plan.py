@@ -9,7 +9,7 @@ import pytest
 
 from curves import Analysis, Choices, Strip, analyse, load_strip
 from curves.sensitometry.checks.kept_plan import KeptEnd, kept_ends
-from curves.sensitometry.strip.origin import Expected, PlannedEnds
+from curves.sensitometry.strip.origin import Expected, PlannedEnds, PlannedNumber, PredictedInterval
 from tests.simulate import FOLDER, HERON_AS_SLIDE, HERON_NEGATIVE, METERED, truth
 
 FEW = Choices(draws=250, most_draws=250)
@@ -93,3 +93,38 @@ def test_a_strip_without_a_plan_says_nothing_of_one() -> None:
     analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), FEW)
     assert kept_ends(analysis.strip, analysis.channels) == ()
     assert not [n for n in analysis.warnings if n.code.startswith("plan")]
+
+
+def after(own: PredictedInterval, strip: str = "heron-reversal") -> Analysis:
+    """Return the analysis of a demo strip that was exposed by a plan after another."""
+    plan = PlannedNumber("Heron 80, first", "ei", None, 19, own, own)
+    return analyse(replace(load_strip(FOLDER / f"{strip}.toml"), planned=plan), FEW)
+
+
+def test_a_number_and_a_width_that_were_expected_are_told_to_have_held() -> None:
+    words = told(after(PredictedInterval((6.0, 10.0, 16.0), (0.2, 0.4, 0.9))), "plan-held")
+    assert words.startswith("The plan after Heron 80, first held. It expected of this strip EI 6 to 16, known to ±0.20")
+    # Of 19 films and one more each is as likely to be the least or the greatest: 2 in 20.
+    assert words.endswith("a plan that is right misses the value by chance in 10 %.")
+
+
+def test_a_number_that_lies_elsewhere_or_is_less_sure_misses_its_plan() -> None:
+    faster = told(after(PredictedInterval((2.0, 3.0, 4.0), (0.2, 0.4, 0.9))), "plan-missed")
+    assert "above what was expected" in faster
+    wide = told(after(PredictedInterval((6.0, 10.0, 16.0), (0.01, 0.02, 0.03))), "plan-missed")
+    assert "less sure than was expected" in wide
+    # Narrower than the least is no miss.
+    assert told(after(PredictedInterval((6.0, 10.0, 16.0), (1.0, 1.5, 2.0))), "plan-held")
+
+
+def test_a_strip_that_shows_no_number_misses_its_plan_with_the_reason() -> None:
+    words = told(after(PredictedInterval((6.0, 10.0, 16.0), (0.2, 0.4, 0.9)), "heron-short"), "plan-missed")
+    assert "the strip shows none: the end of highlight detail" in words
+
+
+def test_a_measure_is_held_against_its_plan_in_its_channel() -> None:
+    strip = load_strip(FOLDER / "wren-reversal.toml")
+    expected = PredictedInterval((0.5, 1.5, 9.0), (0.001, 0.05, 1.0))
+    plan = PlannedNumber("Wren 25, first", "gamma", "visual", 19, expected, expected)
+    words = told(analyse(replace(strip, planned=plan), FEW), "plan-held")
+    assert "It expected of this strip visual gamma 0.50 to 9.00, known to ±0.00 to ±1.000" in words

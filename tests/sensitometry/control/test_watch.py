@@ -114,3 +114,17 @@ def test_a_weak_bath_is_caught_in_its_first_strip() -> None:
         observed = found.strips[TIRED].observed
         caught += observed.get("dmin") is True or observed.get("speed") is False
     assert caught >= 23
+
+
+def test_the_balance_of_the_layers_is_their_density_less_that_of_green() -> None:
+    first = demo()[0].channels
+    charted = {number.key: number.chart.values for number in watched().numbers}
+    for where, name in {"low": "T", "mid": "M", "high": "S"}.items():
+        log_h = first["visual"].points[name].log_h.value
+        assert log_h is not None
+        for layer in ("red", "blue"):
+            apart = [
+                float(a.channels[layer].curve.density_at(log_h) - a.channels["green"].curve.density_at(log_h))
+                for a in demo()
+            ]
+            assert charted[f"balance.{where}.{layer}"] == pytest.approx(apart)

@@ -346,3 +346,12 @@ def test_of_several_filters_the_least_certain_is_to_be_measured() -> None:
     ]
     said = " ".join(check_stack(bare(), filtered(), drawer, (0, 1, 2), CHOICES).says)
     assert "The least certain filter is 'haze' (nominal): measure it on film." in said
+
+
+def test_misses_of_a_tone_are_told_against_the_mean_of_the_layers() -> None:
+    found = checked(filtered(), {**MOVE, "blue": 0.35})
+    misses = [q.value for q in found.tones["grey"].misses.values()]
+    assert None not in misses
+    # Each layer's miss is counted from the mean of the three, so the three add to nothing.
+    assert sum(m for m in misses if m is not None) == pytest.approx(0.0, abs=1e-9)
+    assert max(abs(m) for m in misses if m is not None) > 0.03

@@ -22,6 +22,7 @@ from curves.sensitometry.next_exposure.expected_gain import (
     on_scale,
 )
 from curves.sensitometry.next_exposure.proposals import Proposal, strip_of
+from curves.sensitometry.strip.origin import PredictedInterval
 from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.coverage import DESIGNS
 from tests.bench.planned_gain import outcomes, ratios
@@ -29,6 +30,7 @@ from tests.draws import FEW_DRAWS
 from tests.simulate import FOLDER
 
 AGAIN = Proposal("again", 10.5, 0, 21, offset_stops=1.0)
+LIKELY = PredictedInterval((3.9, 4.0, 4.1), (0.3, 0.4, 0.5))
 
 
 @cache
@@ -42,10 +44,11 @@ def gain_of(found: NextExposure, key: str) -> ExpectedGain:
     return next(gain for gain in found.gains if gain.proposal.key == key)
 
 
-def test_the_planned_gain_is_the_gained() -> None:
-    # Two films of a family that no constant was chosen by; the bench counts over many.
-    found = [o for seed in (1, 2) for o in outcomes("weibull", DESIGNS["usual"], seed, 250, 6)]
-    assert len(found) >= 18
+@pytest.mark.parametrize("seeds", [(1,), pytest.param((1, 2), marks=pytest.mark.slow)])
+def test_the_planned_gain_is_the_gained(seeds: tuple[int, ...]) -> None:
+    # Films of a family that no constant was chosen by; the bench counts over many.
+    found = [o for seed in seeds for o in outcomes("weibull", DESIGNS["usual"], seed, 250, 6)]
+    assert len(found) >= 9 * len(seeds)
     assert np.median(ratios(found)) == pytest.approx(1.0, abs=0.15)
 
 
@@ -66,8 +69,9 @@ def test_proposals_stand_in_the_order_of_what_they_tell() -> None:
     widths = [gain.half_width for gain in after("wren-reversal").gains]
     assert widths == sorted(widths, key=lambda w: math.inf if w is None else w)
     for gain in after("wren-reversal").gains:
-        assert gain.quartiles is not None
-        assert gain.quartiles[0] <= (gain.half_width or 0.0) <= gain.quartiles[1]
+        assert gain.after is not None
+        assert gain.after.half_width[0] <= (gain.half_width or 0.0) <= gain.after.half_width[2]
+        assert (gain.alone is not None) == gain.proposal.exposes
 
 
 def test_a_strip_that_ended_early_is_finished_by_more_exposure_with_a_chance() -> None:
@@ -84,17 +88,17 @@ def test_a_strip_that_ended_early_is_finished_by_more_exposure_with_a_chance() -
 
 
 def test_what_is_worth_its_film_gains_a_tenth_or_is_nearly_sure_to_show_the_number() -> None:
-    assert ExpectedGain(AGAIN, 0.4, (0.3, 0.5), 0.10, 1.0).worth
-    assert not ExpectedGain(AGAIN, 0.4, (0.3, 0.5), 0.09, 1.0).worth
-    assert ExpectedGain(AGAIN, 0.4, (0.3, 0.5), None, 0.90).worth
-    assert not ExpectedGain(AGAIN, 0.4, (0.3, 0.5), None, 0.89).worth
+    assert ExpectedGain(AGAIN, LIKELY, None, 0.10, 1.0).worth
+    assert not ExpectedGain(AGAIN, LIKELY, None, 0.09, 1.0).worth
+    assert ExpectedGain(AGAIN, LIKELY, None, None, 0.90).worth
+    assert not ExpectedGain(AGAIN, LIKELY, None, None, 0.89).worth
 
 
 def test_of_equal_widths_the_one_that_takes_less_film_comes_first() -> None:
     readings = Proposal("readings", 0.0, 0, 42, readings=3)
-    some = [ExpectedGain(p, 0.4, (0.3, 0.5), 0.2, 1.0) for p in (AGAIN, readings)]
+    some = [ExpectedGain(p, LIKELY, None, 0.2, 1.0) for p in (AGAIN, readings)]
     assert min(some, key=lambda g: g.rank).proposal is readings
-    unsure = ExpectedGain(readings, 0.1, (0.1, 0.1), None, 0.5)
+    unsure = ExpectedGain(readings, PredictedInterval((4.0, 4.0, 4.0), (0.1, 0.1, 0.1)), None, None, 0.5)
     assert min([some[0], unsure], key=lambda g: g.rank) is some[0]
 
 

@@ -10,7 +10,7 @@ from curves import load_strip
 from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.next_exposure.possible_film import LEFT, PossibleCurve, PossibleFilm, possible_films
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.sensitometry.uncertainty.sources import sources_of
+from curves.sensitometry.uncertainty.sources import sources_of, step_uncertainty
 from tests.draws import FEW_DRAWS
 from tests.simulate import FOLDER
 
@@ -105,3 +105,12 @@ def test_more_readings_stand_beside_those_at_hand_and_lie_about_them() -> None:
     # What a step lies off the curve by, its exposure being wrong, is there again: new readings are nearer to the old
     # ones than two independent sets of exposures would be.
     assert np.std(read[1] - read[2]) < 2.0 * film.curves["visual"].noise
+
+
+def test_each_step_is_off_by_as_much_as_the_record_says_and_alike_at_one_place() -> None:
+    strip = of("wren-reversal").strip
+    (film,) = films("wren-reversal", 1)
+    drawn = np.array([film._step_errors(strip) for _ in range(3000)])
+    # The standard deviation of 3000 draws is known to 1.3 %; twenty-one steps are looked at, so 5 %.
+    assert drawn.std(axis=0) == pytest.approx(step_uncertainty(strip), rel=0.05)
+    assert np.ptp(drawn[:, strip.step_of_row == 3], axis=1).max() == 0.0

@@ -250,3 +250,11 @@ def test_settings_and_bands_of_simulated_series_hold_the_truth() -> None:
     # Numbers of one strip err together: three series of two 95 % intervals each, with room for an unlucky series.
     assert sum(hold) / len(hold) > 0.85
     assert sum(bands) / len(bands) > 0.85
+
+
+def test_a_channel_may_be_followed_if_every_strip_has_it() -> None:
+    assert strip_series(demo(), KEY, channel="red").numbers["T", "red"].trend is not None
+    one, *others = demo()
+    lacks = replace(one, channels={c: found for c, found in one.channels.items() if c != "red"})
+    with pytest.raises(StripError, match="not every strip has red"):
+        strip_series([lacks, *others], KEY, channel="red")

@@ -38,6 +38,9 @@ def test_every_frame_has_a_box_for_each_judgement(small: bool) -> None:
     assert "size: 105mm 148mm" in page or not small
     assert not re.search(r"(src|href)=", page)
     assert "Then: curves ei roll-1.toml" in text_of(page)
+    # Cautions: the sun on either sheet, heat and chemistry where there is room.
+    assert "Never look at the sun" in text_of(page)
+    assert ("Processing chemistry" in text_of(page)) != small
 
 
 def test_both_settings_stand_there_where_there_is_a_filter_and_one_where_there_is_none() -> None:

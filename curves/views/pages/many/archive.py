@@ -38,7 +38,9 @@ def archive_page(strips: Sequence[tuple[str, Mapping[str, Any]]]) -> str:
         f'<div class="wide"><table class="archive"><thead><tr>{header}</tr></thead><tbody>{rows}</tbody></table></div>'
         "</div></article>"
     )
-    return assemble_page(f"{len(strips)} strips", body, [], scripts=["pages/many/archive.js"])
+    return assemble_page(
+        f"{len(strips)} strips", body, [], scripts=["pages/many/archive.js"], styles=["pages/many/many.css"]
+    )
 
 
 def _row(address: str, content: Mapping[str, Any]) -> str:

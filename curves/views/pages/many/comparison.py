@@ -11,7 +11,7 @@ from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.axes import LOG_H_TITLE, STYLES
 from curves.views.page.frame import assemble_page
 from curves.views.page.svg import Figure, spread_axis
-from curves.views.page.tables import esc, minus
+from curves.views.page.tables import esc, minus, minus_in
 from curves.views.text.comparison import (
     HEADINGS,
     comparison_notes,
@@ -52,7 +52,7 @@ def comparison_page(found: Sequence[StripComparison], tolerances: Tolerances, by
         f"<section><h2>Curves, {_ALIGNED[by]}</h2>{_overlay(strips, by)}</section>"
         f"{''.join(_pair(pair, tolerances) for pair in found)}</div></article>"
     )
-    return assemble_page(title, body, [])
+    return assemble_page(title, body, [], styles=["pages/many/many.css"])
 
 
 def _overlay(strips: Sequence[Analysis], by: Alignment) -> str:
@@ -73,8 +73,8 @@ def _overlay(strips: Sequence[Analysis], by: Alignment) -> str:
             figure.band(grid, curve.low, curve.high, colour)
             figure.line(grid, curve.grid_density, colour, dash=dash)
     keys = "".join(
-        f'<li><svg viewBox="0 0 40 10" width="40" height="10" aria-hidden="true"><path d="M0 5H40" stroke="#33312e"'
-        f' stroke-width="2" stroke-dasharray="{dash}"/></svg> {esc(a.strip.title)}</li>'
+        f'<li><svg viewBox="0 0 40 10" width="40" height="10" aria-hidden="true"><path d="M0 5H40"'
+        f' stroke="currentColor" stroke-width="2" stroke-dasharray="{dash}"/></svg> {esc(a.strip.title)}</li>'
         for a, dash in zip(strips, itertools.cycle(_DASHES))
     )
     caption = (
@@ -94,7 +94,7 @@ def _pair(found: StripComparison, tolerances: Tolerances) -> str:
             more = f" ({esc(matters(tolerances))})" if verdict == "alike" else ""
             rows = "".join(_row(one) for one in some)
             groups.append(f'<tbody><tr><th colspan="4" scope="rowgroup">{heading}{more}</th></tr>{rows}</tbody>')
-    notes = "".join(f"<p>{esc(minus(note))}</p>" for note in comparison_notes(found))
+    notes = "".join(f"<p>{esc(minus_in(note))}</p>" for note in comparison_notes(found))
     return (
         f"<section><h2>{esc(found.first.strip.title)} (1) and {esc(found.second.strip.title)} (2)</h2>"
         f'<div class="scroll"><table class="differences"><thead><tr><th scope="col">number</th><th scope="col">1</th>'
@@ -110,5 +110,5 @@ def _row(one: NumberDifference) -> str:
     return (
         f'<tr><th scope="row">{esc(number_name(one))}</th>'
         + "".join(f'<td class="number">{text}</td>' for text in shown)
-        + f"<td>{esc(told)}</td></tr>"
+        + f"<td>{esc(minus_in(told))}</td></tr>"
     )

@@ -7,10 +7,10 @@ import numpy as np
 from curves.sensitometry.control.watch import ChartedNumber, ProcessWatch
 from curves.views.page.frame import assemble_page
 from curves.views.page.svg import Axis, Figure, spread_axis
-from curves.views.page.tables import esc
+from curves.views.page.tables import esc, minus, minus_in
 from curves.views.text.watch import answer, signal_words, watch_notes
 
-_WIDTH, _HIGH, _LOW = 440.0, 150.0, 70.0
+_WIDTH, _HIGH, _LOW = 360.0, 150.0, 70.0
 _KEPT, _OUT = "#2b2b2b", "#b4533c"
 _MOST_NAMES = 12
 
@@ -20,7 +20,7 @@ def control_page(found: ProcessWatch) -> str:
     charts = "".join(_section(found, number) for number in found.numbers)
     states = "".join(
         f"<section><h2>{esc(state.analysis.strip.title)}</h2><ul>"
-        + "".join(f"<li>{esc(text)}</li>" for number in found.numbers for text in signal_words(number, index))
+        + "".join(f"<li>{esc(minus_in(text))}</li>" for number in found.numbers for text in signal_words(number, index))
         + "</ul>"
         + ("<p>Usually (common practice; several may fit):</p>" if state.causes else "")
         + "<ul>"
@@ -33,9 +33,10 @@ def control_page(found: ProcessWatch) -> str:
     body = (
         f'<article id="control"><div class="sheet"><header><h1>Process control</h1>'
         f'<p class="facts">{esc(answer(found))}'
-        f"</p></header>{states}{charts}<section><h2>What the limits rest on</h2>{notes}</section></div></article>"
+        f'</p></header>{states}<div class="charts">{charts}</div>'
+        f"<section><h2>What the limits rest on</h2>{notes}</section></div></article>"
     )
-    return assemble_page("Process control", body, [])
+    return assemble_page("Process control", body, [], styles=["pages/many/many.css"])
 
 
 def _section(found: ProcessWatch, number: ChartedNumber) -> str:
@@ -49,17 +50,16 @@ def _values(found: ProcessWatch, number: ChartedNumber) -> str:
     """Return the chart of the values: centre, limits, and the strips with signals marked."""
     chart = number.chart
     low, high = chart.limits
-    unit = f" [{number.unit}]" if number.unit else ""
-    y = spread_axis(f"{number.label}{unit}", [*chart.values, low, high], 0.08, 0.02)
+    y = spread_axis(number.unit or "gradient", [*chart.values, low, high], 0.08, 0.02)
     out = {signal.index for signal in number.signals}
     figure = Figure(_strips(found), y, _WIDTH, _HIGH, f"{number.label} of each strip, with its limits")
-    figure.level(chart.centre, f"mean {chart.centre:.2f}", dash="")
-    figure.level(high, f"limit {high:.2f}")
-    figure.level(low, f"limit {low:.2f}")
+    figure.level(chart.centre, minus(f"mean {chart.centre:.2f}"), dash="")
+    figure.level(high, minus(f"limit {high:.2f}"))
+    figure.level(low, minus(f"limit {low:.2f}"))
     figure.line(np.arange(1.0, chart.values.size + 1.0), chart.values, _KEPT, width=1.0)
     for index, value in enumerate(chart.values):
         if np.isfinite(value):
-            title = f"{found.strips[index].analysis.strip.title}: {value:.2f}"
+            title = f"{found.strips[index].analysis.strip.title}: {minus(f'{value:.2f}')}"
             colour = _OUT if index in out else _KEPT
             figure.mark(index + 1.0, float(value), colour, title, open_=index < found.reference)
     return figure.drawing()
@@ -81,9 +81,9 @@ def _strips(found: ProcessWatch) -> Axis:
     step = max(1, -(-count // _MOST_NAMES))
     labels = [(n + 1.0, _name(found, n)) for n in range(0, count, step)]
     # Room at the right for the names of the limits.
-    return Axis("strip, by date; open marks are the reference", 0.5, 0.5 + 1.2 * count, labels)
+    return Axis("strip, by date; open marks are the reference", 0.5, 0.5 + 1.25 * count, labels)
 
 
 def _name(found: ProcessWatch, index: int) -> str:
     date = found.strips[index].analysis.strip.date
-    return f"{date.month}/{date.day}" if date else str(index + 1)
+    return f"{date:%m-%d}" if date else str(index + 1)

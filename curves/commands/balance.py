@@ -1,0 +1,107 @@
+"""``curves balance``: a correction that makes the greys of a film's scans neutral."""
+
+from __future__ import annotations
+
+from pathlib import Path
+from typing import Annotated
+
+import typer
+
+from curves.commands.help_groups import OUTPUT, READINGS
+from curves.commands.options import Json, OneStrip, StripOptions, with_strip_options
+
+
+@with_strip_options
+def balance(
+    strip: OneStrip,
+    wanted: StripOptions,
+    gamma: Annotated[
+        float | None, typer.Option(help="Contrast that greys are to have; if not given, the film's own.")
+    ] = None,
+    lut: Annotated[
+        Path | None, typer.Option(metavar="NAME.clf", help="Write the map of a picture's numbers (SMPTE ST 2136-1).")
+    ] = None,
+    csv: Annotated[Path | None, typer.Option(metavar="NAME.csv", help="Write the same map as a table.")] = None,
+    apply: Annotated[Path | None, typer.Option(metavar="PICTURE", help="A TIFF of 16 bits to correct.")] = None,
+    into: Annotated[Path | None, typer.Option(metavar="OUT.tif", help="The corrected picture, a new file.")] = None,
+    encoding: Annotated[
+        str,
+        typer.Option(
+            metavar="linear|srgb|gamma:N",
+            help="Encoding of the pictures, before and after; if not given, that of the strip's scan.",
+            rich_help_panel=READINGS,
+        ),
+    ] = "",
+    calibration: Annotated[
+        Path | None,
+        typer.Option(
+            metavar="FILE",
+            help="A calibration that curves scan kept, if not that of the strip's scan.",
+            rich_help_panel=READINGS,
+        ),
+    ] = None,
+    clear: Annotated[
+        str, typer.Option(help="Number of the open gate, or three, without a calibration.", rich_help_panel=READINGS)
+    ] = "",
+    dark: Annotated[str, typer.Option(help="Number without light, or three.", rich_help_panel=READINGS)] = "",
+    other_reader: Annotated[
+        bool,
+        typer.Option(
+            "--other-reader",
+            help="Go on although no scanner read the strip; what is lost stands in every result.",
+            rich_help_panel=READINGS,
+        ),
+    ] = False,
+    folder: Annotated[
+        Path,
+        typer.Option("--page", metavar="FOLDER", help="Folder for the page; made if missing.", rich_help_panel=OUTPUT),
+    ] = Path("outputs"),
+    as_json: Json = False,
+) -> None:
+    """Make the greys of a film's scans neutral, along the whole curve, by a strip of that film scanned alike.
+
+    The page shows the curves and the greys before and after, and the picture if one is corrected.
+
+    Example: curves balance strip.toml --lut heron.clf
+
+    Example: curves balance strip.toml --apply frame.tif --into frame-balanced.tif
+    """
+    from curves.app.pictures.balance_job import PictureLight, apply_to, balance_notes, refuse_output, table_for
+    from curves.errors import RecordError
+    from curves.files.balance.results import balance_json
+    from curves.files.balance.value_files import write_value_files
+    from curves.files.results.report_files import write_files
+    from curves.sensitometry.analysis.analyse import analyse
+    from curves.sensitometry.balance.neutral import balance_of
+    from curves.views.balance.page import balance_page
+    from curves.views.balance.text import balance_text
+
+    if (apply is None) != (into is None):
+        raise RecordError(
+            "a picture to correct and the name of the corrected picture belong together",
+            where="--apply" if into is None else "--into",
+            needed="both",
+            settings=("into=OUT.tif",) if into is None else ("apply=PICTURE",),
+        )
+    if apply is not None and into is not None:
+        refuse_output(apply, into)
+    (loaded,) = wanted.loaded([strip])
+    found = balance_of(analyse(loaded, wanted.choices()), gamma)
+    light = PictureLight(encoding, clear, dark, calibration, other_reader)
+    asked = any(name is not None for name in (lut, csv, apply))
+    table = table_for(strip, found, light) if asked else None
+    picture = None
+    if table is not None:
+        write_value_files(lut, csv, table, loaded.title, balance_notes(found, None))
+        picture = None if apply is None or into is None else apply_to(apply, into, table)
+    notes, page = balance_notes(found, picture), folder / f"{strip.stem}-balance.html"
+    write_files(folder, {page: balance_page(found, notes, picture)}, setting="page")
+    written = {"page": page, "lut": lut, "csv": csv, "picture": into}
+    if as_json:
+        names = {name: None if path is None else path.as_posix() for name, path in written.items()}
+        print(balance_json(found, table, notes, names), end="")
+        return
+    print(balance_text(found, notes))
+    for name, path in written.items():
+        if path is not None:
+            print(f"{name}: {path}")

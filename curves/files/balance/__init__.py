@@ -1,0 +1,1 @@
+"""Files of a correction: tables, pictures, results."""

@@ -1,0 +1,1 @@
+"""A correction for scans of a film, from its own strip."""

@@ -1,0 +1,174 @@
+"""The success of a balance on the strip itself: the cast that each grey keeps, with its interval, and the ends at which
+a layer no longer tells colours apart.
+
+The draws are the films that the strip's errors allow. A map made from the estimate is laid on each of them; what the
+channels then differ in is the error of a neutral. An error that all densities of a channel share belongs to the reader:
+pictures from the same reader carry it too, and the map takes it out with the rest.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import dataclass
+
+import numpy as np
+
+from curves.sensitometry.balance.tone import Target, ToneMap, target_of, tone_maps
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.rows import along_rows
+from curves.sensitometry.core.units import STOP, Channel, FloatArray
+from curves.sensitometry.uncertainty.intervals import summarise
+from curves.sensitometry.uncertainty.results import Analysis
+
+WITHIN = STOP
+"""The error of a layer's log H, found from one reading, from which its colour counts as lost: a stop, our own choice
+[log10]."""
+
+_COVERAGE_FACTOR = 1.96
+
+
+@dataclass(frozen=True)
+class Tone:
+    """A grey of the strip before and after the balance.
+
+    Attributes:
+        label: name of the step.
+        log_h: log H of the step [log10].
+        scanned, balanced: densities by channel [density].
+        target: density that all channels are to have [density].
+        cast_before: density less the mean of the channels, by channel [density].
+        cast: the same after the balance, with the interval of the films that the errors allow [density].
+        gain: factor by which the map multiplies noise, by channel [unitless].
+    """
+
+    label: str
+    log_h: float
+    scanned: Mapping[Channel, float]
+    balanced: Mapping[Channel, float]
+    target: float
+    cast_before: Mapping[Channel, float]
+    cast: Mapping[Channel, Quantity]
+    gain: Mapping[Channel, float]
+
+
+@dataclass(frozen=True)
+class LayerEnds:
+    """The ends of a channel at which a reading no longer tells the exposure to a stop.
+
+    Attributes:
+        thin: net density, above the thinnest that the strip shows, below which colour is lost [density].
+        dense: density below the densest that the strip shows, above which colour is lost [density].
+        scatter: standard deviation of a reading that this rests on [density].
+    """
+
+    thin: Quantity
+    dense: Quantity
+    scatter: float
+
+
+@dataclass(frozen=True, eq=False)
+class Balance:
+    """A correction for pictures of a film, and how well it does on the film's own strip.
+
+    Attributes:
+        analysis: the strip.
+        target: the greys that all channels are brought to.
+        maps: the map of each channel.
+        tones: the strip's steps from the least to the most exposed.
+        ends: by channel, where colour is lost.
+    """
+
+    analysis: Analysis
+    target: Target
+    maps: Mapping[Channel, ToneMap]
+    tones: tuple[Tone, ...]
+    ends: Mapping[Channel, LayerEnds]
+
+    @property
+    def worst(self) -> tuple[Tone, Channel]:
+        """The grey, and its channel, that is furthest from neutral after the balance."""
+        every = [(tone, channel) for tone in self.tones for channel in self.maps]
+        return max(every, key=lambda one: abs(one[0].cast[one[1]].value or 0.0))
+
+    @property
+    def worst_before(self) -> float:
+        """The greatest cast of a grey before the balance [density]."""
+        return max(abs(cast) for tone in self.tones for cast in tone.cast_before.values())
+
+    @property
+    def widest(self) -> float:
+        """Half the widest interval of a cast [density]; 0 without draws."""
+        return max(tone.cast[channel].half_width or 0.0 for tone in self.tones for channel in self.maps)
+
+
+def balance_of(analysis: Analysis, gamma: float | None = None) -> Balance:
+    """Return the correction that makes the greys of a strip neutral.
+
+    Args:
+        analysis: the strip, analysed.
+        gamma: contrast that greys should have [density per log10 H]; None for that of the film itself.
+
+    Raises:
+        StripError: the strip has neither three layers nor one channel, or no gamma where one is asked for.
+    """
+    target = target_of(analysis, gamma)
+    maps = tone_maps(analysis, target)
+    return Balance(analysis, target, maps, _tones(analysis, target, maps), _ends(analysis, target, maps))
+
+
+def _tones(analysis: Analysis, target: Target, maps: Mapping[Channel, ToneMap]) -> tuple[Tone, ...]:
+    steps = _steps(analysis, target)
+    places = np.array([log_h for log_h, _ in steps])
+    drawn = {c: _along(analysis, c, places) for c in maps}
+    after = {c: m.at(drawn[c]) for c, m in maps.items()}
+    before_mean, after_mean = (sum(rows.values()) / len(maps) for rows in (drawn, after))
+    found = []
+    for i, (log_h, label) in enumerate(steps):
+        found.append(
+            Tone(
+                label,
+                log_h,
+                {c: float(rows[0, i]) for c, rows in drawn.items()},
+                {c: float(rows[0, i]) for c, rows in after.items()},
+                float(np.interp(log_h, target.log_h, target.density)),
+                {c: float((rows - before_mean)[0, i]) for c, rows in drawn.items()},
+                {c: summarise((rows - after_mean)[:, i]) for c, rows in after.items()},
+                {c: float(maps[c].gain(rows[0, i])) for c, rows in drawn.items()},
+            )
+        )
+    return tuple(found)
+
+
+def _steps(analysis: Analysis, target: Target) -> list[tuple[float, str]]:
+    """Return log H and label of the steps within the target, by rising log H."""
+    low, high = target.log_h[0], target.log_h[-1]
+    steps = {round(s.log_h, 9): s.label for s in analysis.channels[target.channel].steps}
+    return [(log_h, label) for log_h, label in sorted(steps.items()) if low - 1e-6 <= log_h <= high + 1e-6]
+
+
+def _along(analysis: Analysis, channel: Channel, places: FloatArray) -> FloatArray:
+    """Return the densities of a channel's estimate and draws at places in log H, (r, n) [density]."""
+    ensemble = analysis.channels[channel].ensemble
+    return along_rows(places, ensemble.grid, ensemble.density)
+
+
+def _ends(analysis: Analysis, target: Target, maps: Mapping[Channel, ToneMap]) -> dict[Channel, LayerEnds]:
+    found = {}
+    for channel in maps:
+        finding = analysis.channels[channel]
+        slope = np.abs(along_rows(target.log_h, finding.ensemble.grid, finding.ensemble.gradient))
+        density = _along(analysis, channel, target.log_h)
+        scatter = finding.curve.sigma
+        from_least, from_most = (
+            _lost(density[:, way], slope[:, way] >= _COVERAGE_FACTOR * scatter / WITHIN)
+            for way in (slice(None), slice(None, None, -1))
+        )
+        thin, dense = (from_most, from_least) if target.kind == "reversal" else (from_least, from_most)
+        found[channel] = LayerEnds(summarise(thin, least=0.0), summarise(dense, least=0.0), scatter)
+    return found
+
+
+def _lost(density: FloatArray, tells: np.ndarray[tuple[int, ...], np.dtype[np.bool_]]) -> FloatArray:
+    """Return the density between the beginning of each row and the place from which it tells the exposure, (r,)."""
+    first = np.where(tells.any(axis=1), tells.argmax(axis=1), density.shape[1] - 1)
+    return np.asarray(np.abs(density[np.arange(len(density)), first] - density[:, 0]))

@@ -1,0 +1,1 @@
+"""A correction as a person sees it."""

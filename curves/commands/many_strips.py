@@ -99,6 +99,7 @@ class ManyStrips:
         self.strips: Sequence[StripFile] = found.strips
         self._wanted, self._choices = wanted.completed([strip.path for strip in found.strips]), wanted.choices()
         self._others, self._failed, self._lost = found.others, list[str](), 0
+        self._alone = len(found.strips) == 1
 
     def analyses(self, *, judged_too: bool = False) -> Iterator[tuple[Path, Analysis]]:
         """Give each strip that can be analysed, with its results.
@@ -107,7 +108,7 @@ class ManyStrips:
             judged_too: as for `StripWork`.
 
         Raises:
-            CurvesError: the only strip cannot be loaded or analysed.
+            CurvesError: the only strip that was named cannot be loaded or analysed.
         """
         return self._in_this_process(lambda _, analysis: analysis, judged_too=judged_too)
 
@@ -118,7 +119,7 @@ class ManyStrips:
             work: as for `StripWork`; its result should be small, for it travels between processes.
 
         Raises:
-            CurvesError: the only strip cannot be loaded or analysed, or its result not be made.
+            CurvesError: the only strip that was named cannot be loaded or analysed, or its result not be made.
         """
         cores = min(os.cpu_count() or 1, len(self.strips))
         if len(self.strips) < _WORTH_A_POOL or cores < 2:
@@ -169,7 +170,7 @@ class ManyStrips:
             try:
                 result = task.of(strip)
             except CurvesError as error:
-                if len(self.strips) == 1:
+                if self._alone:
                     raise
                 self._failed.append(_of_file(error, strip.path))
             else:

@@ -53,6 +53,9 @@ def compare(
     tolerances = Tolerances(**{scale: size for scale, size in given.items() if size is not None})
     many = ManyStrips(strips, wanted)
     analyses = [analysis for _, analysis in many.analyses()]
+    if len(analyses) < 2 <= len(many.strips):
+        # Too few are left of those that were named: why, stands with each of the others.
+        many.end()
     found = compare_strips(analyses, tolerances, "all" if all_pairs else "first")
     name = "-against-".join(strip.path.stem for strip in many.strips[:2])
     name += "-and-more" if len(many.strips) > 2 else ""

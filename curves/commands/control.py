@@ -54,6 +54,9 @@ def control(
     model = ManyStrips(reference, wanted) if reference else None
     of_model = [] if model is None else _by_date(model)
     analyses = [*of_model, *_by_date(many)]
+    if not analyses:
+        # Every strip was refused, and each is named with its reason.
+        _end(many, model)
     found = watch_process(analyses, len(of_model) or min(first or _FIRST, len(analyses)))
     page, text = folder / "control.html", watch_json(found)
     write_files(folder, {page: control_page(found), folder / "control.json": text})
@@ -61,9 +64,18 @@ def control(
         print(text, end="")
     else:
         print(f"{watch_text(found)}\nThe charts: {page}")
-    many.end()
+    _end(many, model)
     if not found.in_control:
         raise typer.Exit(3)
+
+
+def _end(many: ManyStrips, model: ManyStrips | None) -> None:
+    """Name the strips that failed, those of the reference first; exit status 1 if there are any."""
+    try:
+        if model is not None:
+            model.end()
+    finally:
+        many.end()
 
 
 def _by_date(many: ManyStrips) -> list[Analysis]:

@@ -112,7 +112,7 @@ class FilmOptions:
         Path | None,
         typer.Option(
             metavar="NAME",
-            help="Write the record of each planned strip, for `enter`; with --after, of the one that tells most.",
+            help="Write the record of each planned strip, for `enter`; with --after, of the strip that tells most.",
             rich_help_panel=OUTPUT,
         ),
     ] = None

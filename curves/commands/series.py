@@ -69,7 +69,11 @@ def series(
         _refuse_table(table)
     scatter = Repeatability(scatter_stops, scatter_density, scatter_gradient)
     many = ManyStrips(strips, wanted)
-    found = strip_series([analysis for _, analysis in many.analyses()], by, values, channel, scatter)
+    analyses = [analysis for _, analysis in many.analyses()]
+    if not analyses:
+        # Every strip was refused, and each is named with its reason.
+        many.end()
+    found = strip_series(analyses, by, values, channel, scatter)
     name = f"by-{by}"
     page, text = folder / f"{name}.html", series_json(found)
     write_files(folder, {page: series_page(found), folder / f"{name}.json": text})

@@ -381,6 +381,26 @@ def test_reports_of_a_folder_lie_as_its_records_do(tmp_path: Path) -> None:
     assert "would both be written as 'heron-short'" in twice.stderr
 
 
+@pytest.mark.parametrize(
+    "words", [("control", "a.csv", "b.csv"), ("compare", "a.csv", "b.csv"), ("series", "a.csv", "b.csv", "--by", "day")]
+)
+def test_strips_that_are_all_refused_are_named_one_by_one(tmp_path: Path, words: tuple[str, ...]) -> None:
+    for name in ("a.csv", "b.csv"):
+        (tmp_path / name).write_text("step,red\n1,nothing\n", encoding="utf-8")
+    result = run(tmp_path, *words)
+    assert result.returncode == 1
+    assert "a.csv: " in result.stderr
+    assert "b.csv: " in result.stderr
+
+
+def test_a_reference_strip_that_is_refused_is_named(tmp_path: Path) -> None:
+    before = [str(FOLDER / "control" / f"run-{n:02}.toml") for n in range(1, 13)]
+    reference = [word for path in (*before[:10], "none.toml") for word in ("--reference", path)]
+    result = run(tmp_path, "control", *before[10:], *reference)
+    assert result.returncode == 1
+    assert "1 of 11 strips failed:\ncurves: none.toml: " in result.stderr
+
+
 def test_a_process_out_of_control_ends_with_status_three_and_its_charts(tmp_path: Path) -> None:
     strips = str(FOLDER / "control")
     result = run(tmp_path, "control", strips, "--first", "10")

@@ -9,12 +9,16 @@ import tempfile
 from collections.abc import Mapping
 from pathlib import Path
 
+import imagecodecs
+import numpy as np
 import openpyxl
 from hypothesis import strategies as st
 
 from curves.files.entry.entry import Entry
 from curves.files.entry.questions import Answers
 from tests.files.entry.kills import DRAFT, PLAN
+from tests.files.pictures.dng import write_dng
+from tests.files.strips.test_judged_frames import JUDGED, RECORD
 from tests.simulate import FOLDER
 
 NUMBERS = (
@@ -31,13 +35,46 @@ TEXTS = (
 )  # fmt: skip
 """Texts that trip readers."""
 
+PICTURES = (".tif", ".jpg", ".png", ".dng")
+
+PLANNED = """
+[plan]
+after = "Heron 80, reversal, grey card bracketed in whole stops"
+number = "ei"
+films = 19
+own_value = [6.5, 10.0, 15.5]
+own_half_width = [0.3, 0.5, 0.9]
+both_value = [6.0, 10.0, 16.0]
+both_half_width = [0.2, 0.4, 0.8]
+"""
+FIRST = """
+[plan]
+thin_end = [0.2, 0.3, 0.5]
+dense_end = [2.1, 2.4, 2.9]
+chance = 0.95
+alone = 0.9
+strip = 1
+strips = 2
+box = 80
+off_stops = 1.0
+"""
+"""What a plan writes into a record, after another strip and for the first one."""
+
 _NUMBER = re.compile(rb"-?\d+(?:\.\d+)?")
 
 
 @functools.cache
 def corpora() -> Mapping[str, bytes]:
-    """Return real files by name: the demonstration data, a workbook, and the state of an entry."""
+    """Return real files by name: the demonstration data, plans, pictures, a workbook, and the state of an entry."""
     found = {path.name: path.read_bytes() for path in sorted(FOLDER.iterdir()) if path.is_file()}
+    found |= {f"times/{path.name}": path.read_bytes() for path in sorted((FOLDER / "times").iterdir())[:6]}
+    for name, plan in (("heron-planned", PLANNED), ("heron-first", FIRST)):
+        found[f"{name}.toml"] = found["heron-reversal.toml"] + plan.encode()
+    found |= {"judged.toml": RECORD.encode(), "roll.csv": JUDGED.encode()}
+    found["pictures.csv"] = b"picture,ei,left,top,right,bottom\ngrey.png,80,,,,\ngrey.jpg,40,4,4,30,20\n"
+    grey = (np.add.outer(np.arange(24), np.arange(36)) * 4).astype(np.uint8)
+    found["grey.png"] = imagecodecs.png_encode(grey.astype(np.uint16) * 257)
+    found["grey.jpg"] = imagecodecs.jpeg_encode(np.dstack([grey, grey, grey]))
     book, file = openpyxl.Workbook(), io.BytesIO()
     for row in (("step", "red", "green"), (1, 0.31, 0.40), (2, 0.50, 0.61), (3, 1.10, 1.22), (4, 1.90, 2.05)):
         book.active.append(row)
@@ -49,7 +86,15 @@ def corpora() -> Mapping[str, bytes]:
         entry.write_record()
         entry.begin(PLAN)
         found["heron.entry"] = entry.path.read_bytes()
+        found["grey.dng"] = write_dng(Path(folder) / "grey.dng", grey.astype(np.uint16) * 16).read_bytes()
     return found
+
+
+def lay_out(folder: Path, files: Mapping[str, bytes]) -> None:
+    """Write files by their names below a folder."""
+    for name, content in files.items():
+        (folder / name).parent.mkdir(exist_ok=True)
+        (folder / name).write_bytes(content)
 
 
 @st.composite

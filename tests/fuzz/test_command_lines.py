@@ -16,13 +16,11 @@ from hypothesis import strategies as st
 
 from curves import cli
 from tests.commands.run import run
-from tests.fuzz.corpora import NUMBERS, TEXTS, corpora, mutants
+from tests.fuzz.corpora import NUMBERS, PICTURES, TEXTS, corpora, lay_out, mutants
 from tests.fuzz.limits import limited
+from tests.fuzz.test_readers import FIRST_SEED, LONG
 
-LONG = 600.0
-"""Time that command lines get in a long run [s]."""
-
-SMALL = tuple(name for name in corpora() if not name.endswith(".tif"))
+SMALL = tuple(name for name in corpora() if not name.endswith(PICTURES))
 VALUES = (
     *SMALL, "wren-patch.tif", ".", "none.toml", "outputs", "21x0.15", "21x0.15@0.08", "reversal", "negative",
     "status A", "visual", "camera", "red", "red,blue", "GS0:GS3", "area:0,0,9,9", "1/50", "80", "new",
@@ -33,17 +31,30 @@ VALUES = (
 
 FEW = ("--draws", "48")
 
-LIKELY = {
-    "report": ("heron-reversal.toml", *FEW), "measure": ("heron-reversal.csv", *FEW),
-    "ei": ("heron-reversal.toml", *FEW),
-    "compare": ("heron-reversal.toml", "heron-filtered.toml", *FEW),
-    "control": ("heron-reversal.toml", "heron-short.toml"),
-    "filters": ("heron-reversal.toml", "--drawer", "drawer.csv", *FEW), "import": ("heron-exchange.txt", "--yes"),
-    "enter": ("heron",), "check": ("drawer.csv", "heron.entry"), "grain": ("wren-patch.tif",),
-    "balance": ("heron-reversal.toml", *FEW),
-    "scan": ("wren-patch.tif", "new"), "explain": ("gamma",), "manual": ("files",),
-    "series": ("times", "--by", "first_developer_minutes"), "join": ("heron-reversal.toml", "heron-short.toml"),
-    "plan": (),
+LIKELY: dict[str, tuple[tuple[str, ...], ...]] = {
+    "report": (("heron-reversal.toml", *FEW), ("judged.toml", *FEW)),
+    "measure": (("heron-reversal.csv", *FEW), ("heron-planned.toml", "--table", "all.csv", *FEW)),
+    "ei": (("heron-reversal.toml", *FEW), ("heron-reversal.toml", "heron-frames.toml", "--together", *FEW)),
+    "compare": (("heron-reversal.toml", "heron-filtered.toml", *FEW),),
+    "control": (("heron-reversal.toml", "heron-short.toml"),),
+    "filters": (("heron-reversal.toml", "--drawer", "drawer.csv", *FEW),),
+    "import": (("heron-exchange.txt", "--yes"), ("heron.xlsx", "--yes", "--into", "new")),
+    "enter": (("heron",),), "check": (("drawer.csv", "heron.entry"), (".",)), "grain": (("wren-patch.tif",),),
+    "balance": (("heron-reversal.toml", *FEW), ("wren-scan.toml", "--other-reader", "--csv", "map.csv", *FEW)),
+    "scan": (
+        ("wren-patch.tif", "new"),
+        ("new", "--frames", "pictures.csv", "--clear", "60000", "--dark", "400", "--kind", "reversal", "--yes"),
+        ("grey.dng", "new", "--area", "0,0,36,24", "--clear", "4000", "--yes"),
+    ),
+    "explain": (("gamma",),), "manual": (("files",),),
+    "series": (("times", "--by", "first_developer_minutes", *FEW),),
+    "join": (("heron-reversal.toml", "heron-short.toml", "--into", "both", *FEW),),
+    "plan": (
+        ("--box", "80", "--kind", "reversal", "--wedge", "21x0.15", "--lux", "25"),
+        ("--bracket", "--box", "12", "--off", "2", "--kind", "reversal", "--stack", "none", "--write", "roll-1"),
+        ("--after", "heron-reversal.toml", "--for", "gamma"),
+        ("heron-reversal.toml", "--bracket", "--drawer", "drawer.csv", "--write", "roll-1"),
+    ),
 }  # fmt: skip
 """Words after which a command gets to work."""
 
@@ -55,7 +66,9 @@ def command_lines(draw: st.DrawFn) -> list[str]:
     """Return the words of a command line: a command, its likely words, and up to four options with any values."""
     command = draw(st.sampled_from(sorted(COMMANDS)))
     values = st.sampled_from(VALUES) | st.text(st.characters(codec="utf-8", exclude_characters="\x00/"), max_size=8)
-    words = list(LIKELY[command]) if draw(st.integers(0, 3)) else draw(st.lists(values, max_size=3))
+    words = (
+        list(draw(st.sampled_from(LIKELY[command]))) if draw(st.integers(0, 3)) else draw(st.lists(values, max_size=3))
+    )
     options = [p for p in COMMANDS[command].params if p.opts[0].startswith("--") and "--help" not in p.opts]
     for option in draw(st.lists(st.sampled_from(options), max_size=4)) if options else []:
         words.append(draw(st.sampled_from((*option.opts, *option.secondary_opts))))
@@ -92,9 +105,8 @@ def fuzz(examples: int, seed: int) -> int:
     def trial(words: list[str], changed: tuple[str, bytes], typed: str) -> None:
         next(count)
         with tempfile.TemporaryDirectory() as folder:
-            for name, content in {**corpora(), changed[0]: changed[1]}.items():
-                if not name.endswith(".tif") or name in words:
-                    (Path(folder) / name).write_bytes(content)
+            files = {**corpora(), changed[0]: changed[1]}
+            lay_out(Path(folder), {n: c for n, c in files.items() if not n.endswith(".tif") or n in words})
             with limited(Path(folder)):
                 done = run(Path(folder), *words, typed=f"{typed}\n\n\n")
         assert done.returncode in (0, 1, 2, 3)
@@ -117,7 +129,7 @@ def test_a_command_line_comes_to_an_end_in_words() -> None:
 @pytest.mark.slow
 def test_a_command_line_comes_to_an_end_in_words_for_long(record_property: Callable[[str, object], None]) -> None:
     ends, inputs = time.monotonic() + LONG, 0
-    for seed in itertools.count(2):
+    for seed in itertools.count(FIRST_SEED):
         inputs += fuzz(100, seed)
         if time.monotonic() > ends:
             break

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import itertools
+import os
 import tempfile
 import time
 from collections.abc import Callable
@@ -21,20 +22,24 @@ from curves.files.filters.drawer import read_drawer
 from curves.files.filters.drawer_writing import keep_filter
 from curves.files.imports.readers import TableDescription, import_table
 from curves.files.pictures.image import open_image
+from curves.files.scans.frames import read_frames
 from curves.files.strips.bare import read_bare
 from curves.files.strips.calibration import read_calibration
 from curves.files.strips.patch_table import read_patches, scan_of
-from curves.files.strips.record import load_strip, read_setup
+from curves.files.strips.record import load_by_stack, load_strip, read_setup
 from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.filters.densities import filter_of
-from tests.fuzz.corpora import corpora, mutants
+from tests.fuzz.corpora import PICTURES, corpora, lay_out, mutants
 from tests.fuzz.limits import limited
 
 MOST_WORDS = 3000
 """Length of the longest refusal: nobody reads more [characters]."""
 
-LONG = 600.0
+LONG = float(os.environ.get("FUZZ_SECONDS", "600"))
 """Time that each reader gets in a long run [s]."""
+
+FIRST_SEED = int(os.environ.get("FUZZ_SEED", "2"))
+"""Seed of the first inputs of a long run: another one tries other inputs."""
 
 
 @dataclass(frozen=True)
@@ -74,11 +79,19 @@ def _edited(path: Path) -> None:
     assert record_content(path)["title"] == "x"
 
 
-RECORDS = tuple(f"{name}.toml" for name in ("heron-reversal", "heron-filtered", "heron-frames", "wren-scan"))
+RECORDS = tuple(
+    f"{name}.toml"
+    for name in (
+        "heron-reversal", "heron-filtered", "heron-frames", "wren-scan", "heron-planned", "heron-first", "judged",
+        "times/first-500",
+    )
+)  # fmt: skip
 TABLES = ("heron-reversal.csv", "heron-frames.csv", "heron-exchange.txt", "heron.xlsx", "wren-scan-patches.csv")
 READERS = {
     "record": Reading(RECORDS, load_strip),
     "readings": Reading(("heron-reversal.csv",), lambda path: load_strip(path.with_suffix(".toml"))),
+    "judged frames": Reading(("judged.toml", "roll.csv"), lambda path: load_by_stack(path.with_name("judged.toml"))),
+    "pictures of frames": Reading(("pictures.csv",), read_frames),
     "setup": Reading(RECORDS, read_setup),
     "steps": Reading(RECORDS, steps_of),
     "channels": Reading(RECORDS, usual_channels),
@@ -94,6 +107,8 @@ READERS = {
     "bare table": Reading(TABLES[:3], read_bare),
     "entry": Reading(("heron.entry",), _entry),
     "picture": Reading(("wren-patch.tif", "heron-patch.tif"), _picture, 20),
+    "small picture": Reading(("grey.png", "grey.jpg"), _picture),
+    "raw file": Reading(("grey.dng",), _picture, 15),
     "checked": Reading((*RECORDS[:2], *TABLES, "drawer.csv", "heron.entry", "wedge-21.csv"), check_file, 10),
 }
 
@@ -116,11 +131,10 @@ def fuzz(name: str, examples: int, seed: int) -> int:
         file, content = drawn
         next(count)
         with tempfile.TemporaryDirectory() as folder:
-            for beside, real in corpora().items():
-                if beside != file and not beside.endswith((".tif", ".xlsx")):
-                    (Path(folder) / beside).write_bytes(real)
+            large = (*PICTURES[:1], ".xlsx")
+            real = {beside: whole for beside, whole in corpora().items() if not beside.endswith(large)}
+            lay_out(Path(folder), {**real, file: content})
             path = Path(folder) / file
-            path.write_bytes(content)
             try:
                 with limited(Path(folder)):
                     reading.read(path)
@@ -141,7 +155,7 @@ def test_a_reader_takes_any_file(name: str) -> None:
 @pytest.mark.parametrize("name", READERS)
 def test_a_reader_takes_any_file_for_long(name: str, record_property: Callable[[str, object], None]) -> None:
     ends, inputs = time.monotonic() + LONG, 0
-    for seed in itertools.count(2):
+    for seed in itertools.count(FIRST_SEED):
         inputs += fuzz(name, 200, seed)
         if time.monotonic() > ends:
             break

@@ -31,19 +31,6 @@ VALUES = (
 
 FEW = ("--draws", "48")
 
-<<<<<<< HEAD
-LIKELY = {
-    "report": ("heron-reversal.toml", *FEW), "measure": ("heron-reversal.csv", *FEW),
-    "ei": ("heron-reversal.toml", *FEW),
-    "compare": ("heron-reversal.toml", "heron-filtered.toml", *FEW),
-    "control": ("heron-reversal.toml", "heron-short.toml"),
-    "filters": ("heron-reversal.toml", "--drawer", "drawer.csv", *FEW), "import": ("heron-exchange.txt", "--yes"),
-    "enter": ("heron",), "check": ("drawer.csv", "heron.entry"), "grain": ("wren-patch.tif",),
-    "balance": ("heron-reversal.toml", *FEW),
-    "scan": ("wren-patch.tif", "new"), "explain": ("gamma",), "manual": ("files",),
-    "series": ("times", "--by", "first_developer_minutes"), "join": ("heron-reversal.toml", "heron-short.toml"),
-    "plan": (),
-=======
 LIKELY: dict[str, tuple[tuple[str, ...], ...]] = {
     "report": (("heron-reversal.toml", *FEW), ("judged.toml", *FEW)),
     "measure": (("heron-reversal.csv", *FEW), ("heron-planned.toml", "--table", "all.csv", *FEW)),
@@ -68,7 +55,6 @@ LIKELY: dict[str, tuple[tuple[str, ...], ...]] = {
         ("--after", "heron-reversal.toml", "--for", "gamma"),
         ("heron-reversal.toml", "--bracket", "--drawer", "drawer.csv", "--write", "roll-1"),
     ),
->>>>>>> a510fe801474b1d035713538aed33ae98650b141
 }  # fmt: skip
 """Words after which a command gets to work."""
 

@@ -26,7 +26,7 @@ SMOOTHING = 10.0 ** np.linspace(-9.0, 2.0, 45)
 """Smoothing parameters tried, from nearly interpolating to a parabola [unitless]."""
 
 _TRACE = 1e-6
-"""Share of the penalty that stands in for readings where intervals hold none, so that the fit is determined [unitless]."""
+"""Share of the penalty that stands in for readings where intervals hold none [unitless]."""
 
 _PATIENCE = 1000
 """Steps that the non-negative solver may take; it needs about one for each increment."""
@@ -126,8 +126,8 @@ def _smoother(u_bytes: bytes, weight_bytes: bytes, segments: int) -> Smoother:
     design = np.sqrt(weight)[:, None] * basis(u, segments)
     difference = _difference(segments)
     gram, roughness = design.T @ design, difference.T @ difference
-    # Diagonalised against their sum, which is well conditioned: against the Gram matrix alone the free coordinates, whose
-    # penalty is zero, would come out with rounding errors of the largest penalty.
+    # Diagonalised against their sum, which is well conditioned: against the Gram matrix alone the free coordinates,
+    # whose penalty is zero, would come out with rounding errors of the largest penalty.
     scale = np.trace(gram) / np.trace(roughness)
     inverse = np.linalg.inv(np.linalg.cholesky(gram + scale * roughness))
     rough, turned = np.linalg.eigh(inverse @ (scale * roughness) @ inverse.T)

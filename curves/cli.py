@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import codecs
 import io
 import sys
 from typing import Annotated
@@ -45,6 +46,23 @@ for command in (
 app.command("import", cls=GroupedCommand)(import_table)
 
 
+_READABLE = {
+    "±": "+-", "−": "-", "–": "-", "—": "-", "×": "x", "·": "*", "°": " deg", "µ": "u", "→": "->", "←": "<-",
+    "↑": "up", "↓": "down", "─": "-", "│": "|", "├": "|", "└": "+", "┐": "+", "┘": "+", "►": ">", "▼": "v",
+}  # fmt: skip
+"""What a console shows that lacks a sign; of any other character, a question mark."""
+
+
+def _readable(error: UnicodeError) -> tuple[str, int]:
+    """Return what stands for the characters that an encoding lacks, and where to go on."""
+    if not isinstance(error, UnicodeEncodeError):
+        raise error
+    return "".join(_READABLE.get(sign, "?") for sign in error.object[error.start : error.end]), error.end
+
+
+codecs.register_error("readable", _readable)
+
+
 def _version(wanted: bool) -> None:
     if wanted:
         typer.echo(f"curves {curves.__version__}")
@@ -63,9 +81,9 @@ def _root(
 def main() -> None:
     """Run the command line; a refusal is printed to standard error in a line or two, with exit status 1."""
     for stream in (sys.stdout, sys.stderr):
-        # A console that lacks a character shows a question mark instead of failing.
+        # A console that lacks a sign shows what can be read in its place instead of failing.
         if hasattr(stream, "reconfigure"):
-            stream.reconfigure(errors="replace")
+            stream.reconfigure(errors="readable")
     try:
         try:
             app()

@@ -55,13 +55,14 @@ class Outcome:
     stderr: str
 
 
-def run(folder: Path, *words: str, typed: str = "") -> Outcome:
+def run(folder: Path, *words: str, typed: str = "", encoding: str = "utf-8") -> Outcome:
     """Run a command line in this process, as `curves` with these words would.
 
     Args:
         folder: where it runs.
         words: what follows `curves`.
         typed: what a pipe brings to standard input.
+        encoding: of what is written.
 
     Raises:
         Exception: anything that a user would see as a traceback.
@@ -73,15 +74,15 @@ def run(folder: Path, *words: str, typed: str = "") -> Outcome:
         # A script of this name, not a module that `python -m` runs: usage errors begin with it.
         mock.patch.object(sys.modules["__main__"], "__package__", ""),
         mock.patch.object(sys, "stdin", io.TextIOWrapper(io.BytesIO(typed.encode()), encoding="utf-8")),
-        mock.patch.object(sys, "stdout", io.TextIOWrapper(out, encoding="utf-8", write_through=True)) as stdout,
-        mock.patch.object(sys, "stderr", io.TextIOWrapper(err, encoding="utf-8", write_through=True)) as stderr,
+        mock.patch.object(sys, "stdout", io.TextIOWrapper(out, encoding=encoding, write_through=True)) as stdout,
+        mock.patch.object(sys, "stderr", io.TextIOWrapper(err, encoding=encoding, write_through=True)) as stderr,
         mock.patch.dict(os.environ, PLAIN),
         mock.patch.object(analysing, "analyse", remembered),
     ):
         status = _status()
         stdout.flush()
         stderr.flush()
-    return Outcome(status, out.getvalue().decode(), err.getvalue().decode())
+    return Outcome(status, out.getvalue().decode(encoding), err.getvalue().decode(encoding))
 
 
 def _status() -> int:

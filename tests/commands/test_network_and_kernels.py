@@ -3,11 +3,14 @@
 from __future__ import annotations
 
 import functools
+import json
+import operator
 import os
 import shutil
 import socket
 import subprocess
 import sys
+from collections.abc import Iterator
 from pathlib import Path
 from unittest import mock
 
@@ -51,18 +54,47 @@ def test_no_command_opens_a_connection_or_starts_a_program(tmp_path: Path) -> No
             assert run(folder, *line).returncode in (0, 3), line
 
 
+STRIPS = tuple(
+    str(FOLDER / f"{name}.toml")
+    for name in ("heron-reversal", "heron-negative", "heron-filtered", "wren-reversal", "heron-short", "heron-frames")
+)
+
+
 @functools.cache
-def printed(kernel: str, threads: str) -> str:
+def printed(kernel: str, threads: str, *words: str) -> str:
     """Return what a process prints about strips by a kernel of the linear algebra."""
-    names = [str(FOLDER / f"{name}.toml") for name in ("heron-reversal", "wren-reversal")]
-    words = ("measure", *names, "--draws", "250")
     done = subprocess.run(
-        [sys.executable, "-m", "curves", *words], capture_output=True, encoding="utf-8", check=True,
+        [sys.executable, "-m", "curves", "measure", *STRIPS, "--draws", "250", *words],
+        capture_output=True, encoding="utf-8", check=True,
         env={**os.environ, "OPENBLAS_NUM_THREADS": threads, **({"OPENBLAS_CORETYPE": kernel} if kernel else {})},
     )  # fmt: skip
     return done.stdout
 
 
-@pytest.mark.parametrize(("kernel", "threads"), [("Nehalem", "1"), ("Haswell", "2")])
+KERNELS = [("Nehalem", "1"), ("Haswell", "2")]
+
+
+@pytest.mark.parametrize(("kernel", "threads"), KERNELS)
 def test_every_kernel_and_number_of_threads_print_the_same_digits(kernel: str, threads: str) -> None:
-    assert printed(kernel, threads) == printed("", "1")
+    assert printed(kernel, threads, "--full") == printed("", "1", "--full")
+
+
+@pytest.mark.slow
+@pytest.mark.parametrize(("kernel", "threads"), [*KERNELS, ("Prescott", "1"), ("Sandybridge", "1"), ("SkylakeX", "2")])
+def test_json_of_every_kernel_agrees_to_a_unit_of_its_sixth_digit(kernel: str, threads: str) -> None:
+    found, usual = (list(numbers_in(json.loads(printed(*one, "--json")))) for one in ((kernel, threads), ("", "1")))
+    assert len(found) > 2000
+    # Six digits are written: a number at the middle between two of them may fall to either.
+    assert found == pytest.approx(usual, rel=1.01e-5, abs=1e-9)
+    assert sum(map(operator.ne, found, usual)) <= 0.002 * len(found)
+
+
+def numbers_in(value: object) -> Iterator[float]:
+    """Give the numbers of a JSON value in order."""
+    if isinstance(value, dict):
+        value = list(value.values())
+    if isinstance(value, list):
+        for one in value:
+            yield from numbers_in(one)
+    elif isinstance(value, int | float):
+        yield float(value)

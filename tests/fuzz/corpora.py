@@ -73,8 +73,8 @@ def corpora() -> Mapping[str, bytes]:
     found |= {"judged.toml": RECORD.encode(), "roll.csv": JUDGED.encode()}
     found["pictures.csv"] = b"picture,ei,left,top,right,bottom\ngrey.png,80,,,,\ngrey.jpg,40,4,4,30,20\n"
     grey = (np.add.outer(np.arange(24), np.arange(36)) * 4).astype(np.uint8)
-    found["grey.png"] = imagecodecs.png_encode(grey.astype(np.uint16) * 257)
-    found["grey.jpg"] = imagecodecs.jpeg_encode(np.dstack([grey, grey, grey]))
+    found["grey.png"] = bytes(imagecodecs.png_encode(grey.astype(np.uint16) * 257))
+    found["grey.jpg"] = bytes(imagecodecs.jpeg_encode(np.dstack([grey, grey, grey])))
     book, file = openpyxl.Workbook(), io.BytesIO()
     for row in (("step", "red", "green"), (1, 0.31, 0.40), (2, 0.50, 0.61), (3, 1.10, 1.22), (4, 1.90, 2.05)):
         book.active.append(row)

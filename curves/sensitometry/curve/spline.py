@@ -25,6 +25,9 @@ PENALTY_ORDER = 3
 SMOOTHING = 10.0 ** np.linspace(-9.0, 2.0, 45)
 """Smoothing parameters tried, from nearly interpolating to a parabola [unitless]."""
 
+_TRACE = 1e-6
+"""Share of the penalty that stands in for readings where intervals hold none [unitless]."""
+
 _PATIENCE = 1000
 """Steps that the non-negative solver may take; it needs about one for each increment."""
 
@@ -146,13 +149,17 @@ def _smoother(u_bytes: bytes, weight_bytes: bytes, segments: int) -> Smoother:
     design = np.sqrt(weight)[:, None] * basis(u, segments)
     difference = _difference(segments)
     gram, roughness = design.T @ design, difference.T @ difference
-    # A trace of the penalty makes the Gram matrix invertible where intervals hold no point.
+    # Diagonalised against their sum, which is well conditioned: against the Gram matrix alone the free coordinates,
+    # whose penalty is zero, would come out with rounding errors of the largest penalty.
     scale = np.trace(gram) / np.trace(roughness)
-    lower = np.linalg.cholesky(gram + 1e-6 * scale * roughness + 1e-12 * np.trace(gram) * np.eye(len(gram)))
-    inverse = np.linalg.inv(lower)
-    penalty, vectors = np.linalg.eigh(inverse @ roughness @ inverse.T)
-    to_coefficients = inverse.T @ vectors
-    return Smoother(design, difference, vectors, to_coefficients, design @ to_coefficients, np.clip(penalty, 0.0, None))
+    inverse = np.linalg.inv(np.linalg.cholesky(gram + scale * roughness))
+    rough, turned = np.linalg.eigh(inverse @ (scale * roughness) @ inverse.T)
+    rough = np.r_[np.zeros(PENALTY_ORDER), np.clip(rough[PENALTY_ORDER:], 0.0, 1.0)]
+    size = 1.0 - rough + _TRACE * rough
+    to_coefficients = inverse.T @ turned / np.sqrt(size)
+    vectors = np.linalg.cholesky(gram + _TRACE * scale * roughness).T @ to_coefficients
+    penalty = rough / (scale * size)
+    return Smoother(design, difference, vectors, to_coefficients, design @ to_coefficients, penalty)
 
 
 def basis(u: FloatArray, segments: int, derivative: int = 0) -> FloatArray:

@@ -125,10 +125,16 @@ def test_the_table_holds_what_the_meter_in_use_is_set_to(tmp_path: Path) -> None
 def test_nothing_that_was_judged_is_written_over(tmp_path: Path) -> None:
     run(tmp_path, *GUESS, "--write", "roll")
     (tmp_path / "roll.toml").unlink()
+    # As a killed run leaves the files: the same plan goes on.
+    assert run(tmp_path, *GUESS, "--write", "roll").returncode == 0
+    (tmp_path / "roll.toml").unlink()
+    judged = (tmp_path / "roll.csv").read_text(encoding="utf-8").replace(",,", ",right,", 1)
+    (tmp_path / "roll.csv").write_text(judged, encoding="utf-8")
     done = run(tmp_path, *GUESS, "--write", "roll")
     assert done.returncode == 1
     assert (
-        "roll.csv: the file exists already; needed: a name that is free, so that no judgement is lost." in done.stderr
+        "roll.csv: there is already such a file; needed: a name that is free, so that no judgement is lost."
+        in done.stderr
     )
     assert not (tmp_path / "roll.toml").exists()
 

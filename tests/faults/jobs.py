@@ -90,6 +90,9 @@ MEASURED = ("filters", "--from", REVERSAL[0], FILTERED[0], "--drawer", "drawer.c
 MEASURING = ("curves.sensitometry.filters.from_strips:measure_filter",)
 RUNS = tuple(f"control/run-{n:02}.{kind}" for n in range(1, 7) for kind in ("toml", "csv"))
 
+TIMES = tuple(f"times/first-{ms}.{kind}" for ms in (500, 600, 700, 830, 1000) for kind in ("toml", "csv"))
+PLAN = ("plan", "--box", "80", "--kind", "reversal")
+
 JOBS = {
     "report": Job(
         ("report", REVERSAL[0], "--card"), REVERSAL, ("report", REVERSAL[0], "--card", "--seed", "1"),
@@ -139,6 +142,19 @@ JOBS = {
             "curves.app.pictures.grain_job:film_of", "curves.sensitometry.grain.comparison:compare_films",
             "curves.views.pictures.grain:grain_page",
         ),
+    ),
+    "join": Job(
+        ("join", REVERSAL[0], "heron-short.toml", "--into", "both", "--draws", "50"),
+        (*REVERSAL, "heron-short.toml", "heron-short.csv"),
+    ),
+    "series": Job(
+        ("series", "times", "--by", "first_developer_minutes", "--draws", "100"), TIMES,
+        heavy=("curves.views.series.page:series_page",), many=True,
+    ),
+    "plan": Job((*PLAN, "--lux", "25", "--wedge", "21x0.15", "--write", "heron-1"), ()),
+    "roll": Job(
+        ("plan", "--bracket", "--box", "12", "--off", "2", "--kind", "reversal", "--stack", "none",
+         "--write", "roll-1"), (),
     ),
     "sheet": Job(("enter", "heron-reversal", "--sheet"), (REVERSAL[0],)),
 }  # fmt: skip

@@ -59,8 +59,7 @@ def sweep(folder: Path, name: str, step: int) -> int:
         assert not halves(found, old, new, job.many), where
         if not call:
             return count
-        if name == "table":
-            (trial / "all.csv").unlink(missing_ok=True)
+        (trial / "all.csv").unlink(missing_ok=True)
         again = job.run(trial)
         # The kill may have come after everything was written.
         written = {**found, **new} == found and "there is already such a file" in again.stderr

@@ -35,8 +35,11 @@ def write_joined(name: Path, joined: JoinedStrip) -> tuple[Path, Path]:
     """
     record = record_path(name)
     table = record.with_suffix(".csv")
+    readings = _table(joined.strip)
     for path in (record, table):
-        if path.exists():
+        # The record is written last: a table of these readings without one was left by a run that was killed.
+        left_over = path == table and path.is_file() and path.read_bytes() == readings.encode("utf-8")
+        if path.exists() and not left_over:
             raise OutputError(
                 "there is already such a file",
                 where=str(path),
@@ -44,7 +47,7 @@ def write_joined(name: Path, joined: JoinedStrip) -> tuple[Path, Path]:
                 settings=("into",),
             )
     with all_or_none(record, table):
-        write_atomically(table, _table(joined.strip))
+        write_atomically(table, readings)
         write_atomically(record, new_text(_content(joined.strip, table.name)))
     return record, table
 

@@ -109,17 +109,20 @@ def write_roll(name: Path, record: Mapping[str, Any], table: str, page: str) -> 
     """
     path = record_path(name)
     files = path.with_suffix(".csv"), path, path.with_suffix(".html")
+    texts = {files[0]: table, files[2]: page}
     for file in files:
-        if file.exists():
+        # The record is written last: a table or a sheet of this plan without one was left by a run that was killed.
+        left_over = file in texts and file.is_file() and file.read_bytes() == texts[file].encode("utf-8")
+        if file.exists() and not left_over:
             raise OutputError(
-                "the file exists already",
+                "there is already such a file",
                 where=str(file),
                 needed="a name that is free, so that no judgement is lost",
                 hint="name another, or move the file away",
                 settings=("write",),
             )
     with all_or_none(*files):
-        write_atomically(files[0], table)
+        for file, text in texts.items():
+            write_atomically(file, text)
         write_atomically(path, new_text({**record, "readings": files[0].name}))
-        write_atomically(files[2], page)
     return files

@@ -23,9 +23,6 @@ DARK = 131
 CHIPS = {"base": (40, 16, 160, 60), "unexposed": (190, 16, 310, 60), "fully_exposed": (440, 16, 560, 60)}
 """Pieces of the film laid beside the strip: left, top, right, bottom [pixels]."""
 
-CHIPS = {"base": (40, 16, 160, 60), "unexposed": (190, 16, 310, 60), "fully_exposed": (440, 16, 560, 60)}
-"""Pieces of the film laid beside the strip: left, top, right, bottom [pixels]."""
-
 KNOWN_AREA, AREA, CLEAR_AREA = "0,240,760,400", "0,90,760,240", "620,20,740,80"
 
 

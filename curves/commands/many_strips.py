@@ -2,11 +2,14 @@
 
 from __future__ import annotations
 
+import multiprocessing
 import os
+import signal
 import sys
+import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
-from concurrent.futures import Executor, Future, ProcessPoolExecutor
+from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
 from dataclasses import dataclass
 from pathlib import Path
 from typing import TYPE_CHECKING, Generic, TypeVar
@@ -16,6 +19,8 @@ import typer
 from curves.commands.options import StripOptions, option_of
 
 if TYPE_CHECKING:
+    from multiprocessing.process import BaseProcess
+
     from curves.app.strip_files import StripFile
     from curves.errors import CurvesError
     from curves.sensitometry.core.choices import Choices
@@ -35,6 +40,11 @@ class Refusal:
     """The words in which a strip was refused."""
 
     words: str
+
+
+@dataclass(frozen=True)
+class Lost:
+    """The place of a result that a killed process did not make."""
 
 
 @dataclass(frozen=True)
@@ -88,7 +98,8 @@ class ManyStrips:
         found = strips_among(paths)
         self.strips: Sequence[StripFile] = found.strips
         self._wanted, self._choices = wanted.completed([strip.path for strip in found.strips]), wanted.choices()
-        self._others, self._failed = found.others, list[str]()
+        self._others, self._failed, self._lost = found.others, list[str](), 0
+        self._alone = len(found.strips) == 1
 
     def analyses(self, *, judged_too: bool = False) -> Iterator[tuple[Path, Analysis]]:
         """Give each strip that can be analysed, with its results.
@@ -97,7 +108,7 @@ class ManyStrips:
             judged_too: as for `StripWork`.
 
         Raises:
-            CurvesError: the only strip cannot be loaded or analysed.
+            CurvesError: the only strip that was named cannot be loaded or analysed.
         """
         return self._in_this_process(lambda _, analysis: analysis, judged_too=judged_too)
 
@@ -108,7 +119,7 @@ class ManyStrips:
             work: as for `StripWork`; its result should be small, for it travels between processes.
 
         Raises:
-            CurvesError: the only strip cannot be loaded or analysed, or its result not be made.
+            CurvesError: the only strip that was named cannot be loaded or analysed, or its result not be made.
         """
         cores = min(os.cpu_count() or 1, len(self.strips))
         if len(self.strips) < _WORTH_A_POOL or cores < 2:
@@ -116,25 +127,36 @@ class ManyStrips:
             return
         self._name_others()
         task = StripWork(self._wanted, self._choices, work)
-        with (
-            typer.progressbar(length=len(self.strips), file=sys.stderr, hidden=not sys.stderr.isatty()) as bar,
-            ProcessPoolExecutor(cores) as pool,
-        ):
-            for path, result in _in_order(pool, task, self.strips, cores * _AHEAD):
-                bar.update(1)
-                if isinstance(result, Refusal):
-                    self._failed.append(result.words)
-                else:
-                    yield path, result
+        pool = ProcessPoolExecutor(cores, initializer=_begin_worker)
+        try:
+            with typer.progressbar(length=len(self.strips), file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
+                for path, result in _in_order(pool, task, self.strips, cores * _AHEAD):
+                    bar.update(1)
+                    if isinstance(result, Lost):
+                        self._lost += 1
+                    elif isinstance(result, Refusal):
+                        self._failed.append(result.words)
+                    else:
+                        yield path, result
+        finally:
+            # What has not begun is not waited for: somebody may have interrupted the work.
+            pool.shutdown(cancel_futures=True)
 
     def end(self) -> None:
-        """Name the strips that failed; exit status 1 if there are any."""
-        if not self._failed:
-            return
-        print(f"{len(self._failed)} of {len(self.strips)} strips failed:", file=sys.stderr)
+        """Name the strips that failed, and count those that were lost; exit status 1 if there are any."""
+        if self._failed:
+            print(f"{len(self._failed)} of {len(self.strips)} strips failed:", file=sys.stderr)
         for words in self._failed:
             print(f"curves: {words}", file=sys.stderr)
-        raise typer.Exit(1)
+        if self._lost:
+            print(
+                f"curves: {self._lost} of {len(self.strips)} strips are not done: a process that worked on them was"
+                " ended from outside, as a system does that runs out of memory. What is done stays.\n"
+                "Try: run the command again.",
+                file=sys.stderr,
+            )
+        if self._failed or self._lost:
+            raise typer.Exit(1)
 
     def _in_this_process(
         self, work: Callable[[StripFile, Analysis], Result], *, judged_too: bool = False
@@ -148,7 +170,7 @@ class ManyStrips:
             try:
                 result = task.of(strip)
             except CurvesError as error:
-                if len(self.strips) == 1:
+                if self._alone:
                     raise
                 self._failed.append(_of_file(error, strip.path))
             else:
@@ -160,18 +182,48 @@ class ManyStrips:
             print(f"{path}: left out, {what}", file=sys.stderr)
 
 
+def _begin_worker() -> None:
+    """Prepare a process that works on strips: an interrupt is its parent's to answer, and it ends with its parent."""
+    signal.signal(signal.SIGINT, signal.SIG_IGN)
+    parent = multiprocessing.parent_process()
+    if parent is not None:
+        threading.Thread(target=_end_with, args=(parent,), daemon=True).start()
+
+
+def _end_with(parent: BaseProcess) -> None:
+    """Wait for the end of another process, and end this one."""
+    parent.join()
+    os._exit(1)
+
+
 def _in_order(
     pool: Executor, task: StripWork[Result], strips: Sequence[StripFile], ahead: int
-) -> Iterator[tuple[Path, Result | Refusal]]:
-    """Give the results of a task in the order of the strips, with at most ``ahead`` of them under way."""
-    waiting: deque[tuple[Path, Future[Result | Refusal]]] = deque()
+) -> Iterator[tuple[Path, Result | Refusal | Lost]]:
+    """Give the results of a task in the order of the strips, with at most ``ahead`` of them under way.
+
+    Where a process of the pool was killed, what others have done already is given still, and the rest is lost.
+    """
+    waiting: deque[tuple[Path, Future[Result | Refusal] | None]] = deque()
     for strip in strips:
-        waiting.append((strip.path, pool.submit(task, strip)))
+        try:
+            waiting.append((strip.path, pool.submit(task, strip)))
+        except BrokenExecutor:
+            waiting.append((strip.path, None))
         if len(waiting) == ahead:
-            first, future = waiting.popleft()
-            yield first, future.result()
+            path, future = waiting.popleft()
+            result = _result_of(future)
+            yield path, result
     for path, future in waiting:
-        yield path, future.result()
+        result = _result_of(future)
+        yield path, result
+
+
+def _result_of(future: Future[Result] | None) -> Result | Lost:
+    """Return a result when it is there; `Lost` where the process that was to make it was killed."""
+    try:
+        return Lost() if future is None else future.result()
+    except BrokenExecutor:
+        return Lost()
 
 
 def _of_file(error: CurvesError, path: Path) -> str:

@@ -78,35 +78,33 @@ def measure(
 
 
 def _table(path: Path, strips: list[Path], wanted: StripOptions) -> None:
-    """Write the numbers of all strips into one table; those of the strips before stay, whatever ends the work."""
-    import csv
-    import io
+    """Write the numbers of all strips into one table; strips whose numbers are in it already are left as they are."""
+    from dataclasses import replace
 
+    from curves.app.archive import fingerprint
     from curves.commands.many_strips import ManyStrips
     from curves.errors import OutputError
-    from curves.files.base.writing import refuse_other, write_atomically
+    from curves.files.results.number_table import NumberTable
 
     if path.suffix.lower() != ".csv":
         raise OutputError(f"{path} is not the name of a table", where="--table", needed="cgats, or a name in .csv")
-    if path.exists() or not path.parent.is_dir():
-        fault, hint = (
-            ("there is already such a file", "move it away, or name another")
-            if path.exists()
-            else ("there is no such folder", "make it, or name another")
+    if path.is_dir() or not path.parent.is_dir():
+        fault = "it is a folder" if path.is_dir() else "there is no such folder"
+        raise OutputError(
+            f"the table cannot be made: {fault}", where=str(path), hint="name another, or make the folder"
         )
-        raise OutputError(f"the table cannot be made: {fault}", where=str(path), hint=hint)
-    many, text, done = ManyStrips(strips, wanted), io.StringIO(), 0
-    try:
+    with NumberTable(path) as table:
+        many, done = ManyStrips(strips, wanted), 0
+        named = [replace(strip, fingerprint=fingerprint(strip.path, repr(wanted))) for strip in many.strips]
+        made_from = {str(strip.path): strip.fingerprint for strip in named}
+        many.strips = [s for s in named if not s.fingerprint or table.made_from.get(str(s.path)) != s.fingerprint]
+        table.drop({str(strip.path) for strip in many.strips})
         for strip, rows in many.results(_rows):
-            writer = csv.DictWriter(text, ["strip", *rows[0]])
-            if not done:
-                writer.writeheader()
-            writer.writerows({"strip": str(strip), **row} for row in rows)
+            table.add(str(strip), rows, made_from[str(strip)])
             done += 1
-    finally:
-        if done and not refuse_other(path, text.getvalue()):
-            write_atomically(path, text.getvalue())
     print(f"{path}: the numbers of {done} strip{'' if done == 1 else 's'}")
+    if before := len(named) - len(many.strips):
+        print(f"{before} of {len(named)} strips were in the table already")
     many.end()
 
 

@@ -85,6 +85,8 @@ def plan(
 
     Example: curves plan --after heron-reversal.toml --for gamma
 
+    Example: curves plan --after heron-reversal.toml --method contact --write heron-2
+
     Example: curves plan heron-reversal.toml --bracket --drawer drawer.csv --write roll-1
 
     Example: curves plan --bracket --box 12 --off 2 --kind reversal --stack none --stack orange=2.5

@@ -99,5 +99,6 @@ def _written(name: Path, record: Path, found: NextExposure, method: str | None) 
                 return write_next(name, record, first, gain.proposal, found.planned(gain)), gain.proposal
     raise RecordError(
         "no strip of its own is proposed that shows the number" + (f" by the way {method}" if method else ""),
-        where=str(record), needed="a proposal that is exposed, not read again", settings=("method",),
+        where=str(record), needed="a proposal that is exposed, not read again", hint="take another way",
+        settings=("method",),
     )  # fmt: skip

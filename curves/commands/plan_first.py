@@ -111,7 +111,9 @@ class FilmOptions:
     write: Annotated[
         Path | None,
         typer.Option(
-            metavar="NAME", help="Write the record of each planned strip, for `enter`.", rich_help_panel=OUTPUT
+            metavar="NAME",
+            help="Write the record of each planned strip, for `enter`; with --after, of the strip that tells most.",
+            rich_help_panel=OUTPUT,
         ),
     ] = None
     seed: Annotated[int, typer.Option(min=0, help="Seed of the simulated films.", rich_help_panel=OUTPUT)] = 0

@@ -85,9 +85,10 @@ class Case:
         kind, steps, noise, wedge: of the strip, with the scatter of a reading, or of the mean of two; uncertainty of a
             step of its wedge [density].
         stated: whether the record states the scatter.
-        exact: true densities of all steps and of film beyond the last, (c, steps + 1) [density].
-        read: the same with scatter.
+        even: true densities of all steps and of film beyond the last, (c, steps + 1), on the wedge as stated [density].
+        exact, read: on the wedge as it is; the same with scatter [density].
         half: half the difference of two readings, (c, steps) [density]; None if all was read once.
+        decimals: of a reading.
     """
 
     kind: Kind
@@ -95,9 +96,11 @@ class Case:
     noise: float
     wedge: float
     stated: bool
+    even: FloatArray
     exact: FloatArray
     read: FloatArray
     half: FloatArray | None = None
+    decimals: int = 2
 
     def strip(self, readings: FloatArray) -> Strip:
         """Return the strip with readings as entered, (c, steps)."""
@@ -116,7 +119,7 @@ class Case:
 
     def read_with(self, exact: FloatArray) -> FloatArray:
         """Return other true densities with the same scatter, as entered, (c, steps)."""
-        return np.asarray(np.round(exact + (self.read - self.exact), 2)[:, : self.steps])
+        return np.asarray(np.round(exact + (self.read - self.exact), self.decimals)[:, : self.steps])
 
 
 def draw(rng: np.random.Generator, kind: Kind | None = None, **fixed: float) -> Case:
@@ -136,20 +139,21 @@ def draw(rng: np.random.Generator, kind: Kind | None = None, **fixed: float) -> 
     noise = float(fixed.get("noise", rng.choice([0.005, 0.010, 0.015, 0.020, 0.030])))
     wedge = float(fixed.get("wedge", rng.choice([0.0, 0.008, 0.020])))
     increment = SPAN / (steps - 1)
-    log_h = -increment * np.arange(steps + 1) - wedge * rng.standard_normal(steps + 1)
+    log_h = -increment * np.arange(steps + 1) - np.array([[0.0], [wedge]]) * rng.standard_normal(steps + 1)
     middle = -SPAN / 2 + rng.uniform(-0.15, 0.15)
-    exact = np.empty((channels, steps + 1))
+    both = np.empty((channels, 2, steps + 1))
     height = rng.uniform(2.1, 3.4)
-    for layer in exact:
+    for layer in both:
         centre = middle + rng.uniform(-0.25, 0.25)
         rise = family(rng, centre)
         off = fixed.get("steepness", 1.0) * (log_h - centre)
         seen = centre + (off if kind == "negative" else -off)
         layer[:] = rng.uniform(0.1, 0.6) + height * rng.uniform(0.85, 1.15) * rise(seen)
+    even, exact = both[:, 0], both[:, 1]
     read = exact + noise * rng.standard_normal(exact.shape)
     stated, again = bool(rng.random() < 0.5), fixed.get("repeats", 1.0 + (rng.random() < 1.0 / 3.0)) > 1.0
     half = noise * rng.standard_normal((channels, steps)) if again else None
-    return Case(kind, steps, noise, max(wedge, 0.008), stated, exact, read, half)
+    return Case(kind, steps, noise, max(wedge, 0.008), stated, even, exact, read, half)
 
 
 @dataclass(frozen=True, eq=False)
@@ -230,7 +234,7 @@ def channels_from_a_step(rng: np.random.Generator, case: Case) -> Entered | None
 def skipped(rng: np.random.Generator, case: Case, rows: IntArray | None = None) -> Entered:
     """Leave out one of ``rows``: all after it is one row too early, and film beyond the wedge is read at the end."""
     row = int(rng.choice(np.arange(1, case.steps) if rows is None else rows))
-    readings = np.round(np.delete(case.read, row, axis=1), 2)
+    readings = np.round(np.delete(case.read, row, axis=1), case.decimals)
     return Entered(readings, _size(case, case.exact[:, row] - case.exact[:, row - 1]))
 
 

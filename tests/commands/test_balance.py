@@ -1,4 +1,4 @@
-"""`curves balance`, as its user runs it: a colour film scanned with its strip, corrected, read back by other readers."""
+"""`curves balance`, as its user runs it: a film scanned with its strip, corrected, read back by other readers."""
 
 from __future__ import annotations
 
@@ -38,7 +38,8 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
     write(folder / "strip.tif", scan(scene, 3).picture.astype(np.uint16), 150)
     done = run(
         folder, "scan", "strip.tif", "strip", "--clear", "area:5,5,455,25", "--dark", "131", "--kind", "reversal",
-        "--wedge", "21x0.15@0.055", "--lux", "1581", "--seconds", "0.02", "--dpi", "150", "--encoding", "linear", "--yes",
+        "--wedge", "21x0.15@0.055", "--lux", "1581", "--seconds", "0.02", "--dpi", "150",
+        "--encoding", "linear", "--yes",
     )  # fmt: skip
     assert done.returncode in (0, 3), done.stderr
     return folder
@@ -54,7 +55,7 @@ def balance(folder: Path, *words: str) -> Outcome:
 
 
 def read_common_lut(path: Path) -> tuple[dict[str, str], Array]:
-    """Return the attributes of the LUT1D of a file and its array, (entries, components), by the standard's own words."""
+    """Return the attributes of the LUT1D of a file and its array, (entries, components)."""
     root = ElementTree.parse(path).getroot()
     space = root.tag.removesuffix("ProcessList")
     node = root.find(f"{space}LUT1D")
@@ -102,8 +103,8 @@ def test_the_steps_of_the_strip_are_neutral_in_the_corrected_picture(folder: Pat
     made = tifffile.imread(folder / "b.tif") / 65535.0
     places = pd.read_csv(folder / "strip-patches.csv", comment="#")
     densities = []
-    for row in places.itertuples():
-        xs, ys = [row.x1, row.x2, row.x3, row.x4], [row.y1, row.y2, row.y3, row.y4]
+    for corners in places[[f"{axis}{n}" for axis in "xy" for n in range(1, 5)]].to_numpy(float):
+        xs, ys = corners[:4], corners[4:]
         part = made[int(min(ys)) + 3 : int(max(ys)) - 3, int(min(xs)) + 3 : int(max(xs)) - 3]
         densities.append(-np.log10(part.mean(axis=(0, 1))))
     steps = np.array(densities)
@@ -133,9 +134,9 @@ def test_profile_and_resolution_are_kept_and_16_bits_stay_16(folder: Path) -> No
     [
         (
             ("--apply", "strip.tif"),
-            "--into: a picture to correct and the name of the corrected picture belong together",
+            "--apply: a picture to correct and the name of the corrected picture belong together",
         ),
-        (("--into", "b.tif"), "--apply: a picture to correct"),
+        (("--into", "b.tif"), "--into: a picture to correct"),
         (("--apply", "strip.tif", "--into", "strip.tif"), "this is the picture itself, which is not changed"),
         (("--apply", "strip.tif", "--into", "strip.csv"), "there is already such a file"),
         (("--apply", "strip.tif", "--into", "b.png"), "b.png is not the name of a TIFF file"),
@@ -200,3 +201,13 @@ def test_a_negative_becomes_a_positive(tmp_path: Path) -> None:
     assert targets[-1] == pytest.approx(0.0, abs=1e-9)
     text = balance(tmp_path, str(FOLDER / "heron-negative.toml")).stdout
     assert "a negative made positive" in text
+
+
+def test_a_record_of_scan_densities_that_names_no_scan_is_taken_and_said_to_be_one(folder: Path) -> None:
+    text = (folder / "strip.toml").read_text(encoding="utf-8")
+    (folder / "bare.toml").write_text(text.partition("[scan]")[0], encoding="utf-8")
+    asked = balance(folder, "bare.toml", "--lut", "a.clf")
+    assert "the light of the open gate is not given" in asked.stderr
+    done = balance(folder, "bare.toml", "--lut", "a.clf", "--calibration", "strip-calibration.toml")
+    assert done.returncode == 0, done.stderr
+    assert "The record does not name the scan of its densities" in done.stdout

@@ -362,9 +362,14 @@ def test_many_strips_are_measured_by_several_processes_in_the_order_of_their_nam
     assert gamma == [pytest.approx(found[0]["channels"]["visual"]["gamma"]["value"], rel=1e-5)] * 5
     again = run(tmp_path, "measure", ".", "--table", "all.csv", "--draws", "0")
     assert again.returncode == 1
+    assert "5 of 6 strips were in the table already" in again.stdout
+    assert "1 of 1 strips failed:\ncurves: s2.toml kind: 'slide' is not known" in again.stderr
+    (tmp_path / "other.csv").write_text("strip,mine\n", encoding="utf-8")
+    other = run(tmp_path, "measure", ".", "--table", "other.csv", "--draws", "0")
+    assert other.returncode == 1
     assert (
-        "all.csv: the table cannot be made: there is already such a file.\nTry: move it away, or name another."
-        in again.stderr
+        "other.csv: the table cannot be made: there is already such a file, and no run of this command wrote it.\n"
+        "Try: move it away, or name another." in other.stderr
     )
 
 

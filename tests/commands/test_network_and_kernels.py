@@ -64,7 +64,8 @@ STRIPS = tuple(
 def printed(kernel: str, threads: str, *words: str) -> str:
     """Return what a process prints about strips by a kernel of the linear algebra."""
     done = subprocess.run(
-        [sys.executable, "-m", "curves", "measure", *STRIPS, *words], capture_output=True, encoding="utf-8", check=True,
+        [sys.executable, "-m", "curves", "measure", *STRIPS, "--draws", "250", *words],
+        capture_output=True, encoding="utf-8", check=True,
         env={**os.environ, "OPENBLAS_NUM_THREADS": threads, **({"OPENBLAS_CORETYPE": kernel} if kernel else {})},
     )  # fmt: skip
     return done.stdout

@@ -61,13 +61,15 @@ def sweep(folder: Path, name: str, step: int) -> Counter[str]:
         where = f"{name}, call {at}, {names[at - 1]}, {errno.errorcode[number]}"
         found = contents(trial)
         assert not halves(found, old, new, job.many), where
+        complete = {**found, **new} == found
         if done.returncode == job.good:
-            assert {**found, **new} == found, where
+            # A table may lack the digest of a strip, as `halves` has it.
+            assert complete or name == "table", where
         else:
             assert done.returncode == 1, where
             assert "curves: " in done.stderr, where
         # What is struck goes away, and the command is run again.
-        if name not in NEVER_AGAIN or done.returncode != job.good:
+        if name not in NEVER_AGAIN or done.returncode != job.good or not complete:
             (trial / "all.csv").unlink(missing_ok=True)
             again = job.run(trial)
             assert again.returncode == job.good, f"{where}: {again.stderr}"
@@ -106,7 +108,7 @@ def kill(folder: Path, step: int) -> dict[str, int]:
 
 
 def test_a_kill_at_a_call_leaves_the_old_file_or_the_new_and_the_command_goes_on(tmp_path: Path) -> None:
-    kills = kill(tmp_path, 43)
+    kills = kill(tmp_path, 89)
     assert set(kills) == set(JOBS)
     assert min(kills.values()) >= 1
 

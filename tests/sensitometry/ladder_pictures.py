@@ -21,9 +21,9 @@ Array = NDArray[np.float64]
 HOLDER, GATE, NOISE = 3.8, 0.0, 3e-4
 
 
-def in_turns(number: int) -> list[pytest.MarkDecorator]:
-    """Return the marks of a case: every other one waits for a release, for a search takes a third of a second."""
-    return [pytest.mark.slow] if number % 2 else []
+def in_turns(number: int, of: int = 2) -> list[pytest.MarkDecorator]:
+    """Return the marks of a case: one of two, or of so many, has its turn; the others wait for a release."""
+    return [pytest.mark.slow] if number % of else []
 
 
 def densities(kind: Kind, steps: int, spread: float = 1.0) -> Array:

@@ -98,7 +98,7 @@ def table_for(path: Path, balance: Balance, light: PictureLight) -> ValueTable:
 
 
 def _refuse_other_reader(strip: Strip) -> None:
-    if strip.scan is not None:
+    if strip.density == "scan":
         return
     raise RecordError(
         f"the strip was not scanned: its densities ({strip.density}) are not those that a scanner sees in the same"
@@ -235,15 +235,21 @@ def _check(facts: Facts, table: ValueTable) -> None:
 
 def balance_notes(balance: Balance, picture: BalancedPicture | None) -> list[str]:
     """Return the remarks that belong to a correction, each a sentence, the worst first."""
-    strip, notes = balance.analysis.strip, []
-    if strip.scan is None:
+    strip = balance.analysis.strip
+    notes: list[str] = []
+    if strip.scan is not None:
+        notes += strip.scan.doubts
+    elif strip.density == "scan":
+        notes.append(
+            "The record does not name the scan of its densities: the correction holds only for pictures by the same"
+            " scanner with the same settings."
+        )
+    else:
         notes.append(
             f"The strip was not scanned: its densities are {strip.density}, and a scanner sees the same dyes through"
             " filters of its own. Greys of a scan that is corrected by this strip keep casts that nothing here can"
             " tell: scan the strip on the scanner of the pictures (curves scan), and balance by that record."
         )
-    else:
-        notes += strip.scan.doubts
     if picture is not None:
         if picture.doubt:
             notes.append(f"The picture may be encoded otherwise than it was read: {picture.doubt}.")

@@ -33,7 +33,7 @@ def _content(
         "title": strip.title,
         "kind": strip.kind,
         "density": strip.density,
-        "scanned": strip.scan is not None,
+        "scanned": strip.density == "scan",
         "target": {"channel": target.channel, "gamma": target.gamma, "contrast": target.contrast},
         "encoding": None if table is None else table.encoding.name,
         "channels": {

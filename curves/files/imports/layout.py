@@ -30,6 +30,9 @@ NO_DENSITIES = 1
 _DEEPEST_HEADING = 60
 """Rows among which the row that names the columns is looked for [unitless]."""
 
+_EVEN = 0.03
+"""How much the steps of a ladder of log H may differ, at most: own choice [log10]."""
+
 _SIGNS = ",;|"
 
 
@@ -152,8 +155,17 @@ def _proposed(grid: Grid, decimal: Decimal) -> tuple[str, ...]:
     by_step = all(number is not None and number > 0 and number == int(number) for number in first)
     channels = {1: ("visual",), 3: CHANNELS[:3], 4: CHANNELS}
     width = len(grid.rows[0])
+    if width in (3, 4) and not by_step and _uneven(first):
+        return tuple(f"columns={name}={number}" for number, name in enumerate(channels[width], start=1))
     names = ("visual",) if width == 1 else ("step" if by_step else "log_h", *channels.get(width - 1, ("visual",)))
     return tuple(f"columns={name}={number}" for number, name in enumerate(names, start=1))
+
+
+def _uneven(numbers: list[float | None]) -> bool:
+    """Return True for numbers that may be densities: none negative, and not the even steps of a ladder of log H."""
+    known = [number for number in numbers if number is not None]
+    gaps = [abs(after - before) for before, after in itertools.pairwise(known)]
+    return bool(gaps) and min(known) >= 0.0 and max(gaps) - min(gaps) > _EVEN
 
 
 def _first_row(grid: Grid, at: int, used: Mapping[str, int], decimal: Literal["point", "comma"]) -> int:

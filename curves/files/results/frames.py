@@ -11,6 +11,9 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis
 
+NUMBER_COLUMNS = ("channel", "number", "unit", "value", "low", "high", "u", "bound", "side", "how", "why", "note")
+"""Keys of `rows_of_numbers`, in their order."""
+
 
 def measures_frame(analysis: Analysis) -> pd.DataFrame:
     """Return every measure of every channel (Dmin, gamma, range and so on), one row per channel and measure.

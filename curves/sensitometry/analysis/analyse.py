@@ -260,8 +260,8 @@ def _points(curve: Curve, subject: ChannelCurves) -> dict[str, Point]:
 def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, ...]:
     """Return the channel's steps by rising step number."""
     steps = []
-    for i, log_h in enumerate(curve.log_h):
-        row = int(np.abs(strip.log_h - log_h).argmin())
+    row_of_step = np.abs(strip.log_h - curve.log_h[:, None]).argmin(axis=1).tolist()
+    for i, (row, log_h) in enumerate(zip(row_of_step, curve.log_h, strict=True)):
         steps.append(
             StepFinding(
                 step=int(strip.step_of_row[row]),

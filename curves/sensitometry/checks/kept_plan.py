@@ -132,10 +132,9 @@ class KeptNumber:
 
     def _rate(self) -> str:
         """Return the share of right plans that miss, in a sentence."""
-        share = f"{100.0 * (1.0 - self.plan.chance):.0f} %"
         return (
-            f"Of {self.plan.films} simulated films each lay between these ends; if the film is such a one, the value is"
-            f" missed by chance in {share}."
+            f"Between these ends lay {self.plan.films} simulated films; a plan that is right misses the value by chance"
+            f" in {100.0 * (1.0 - self.plan.chance):.0f} %."
         )
 
     def _shown(self, value: float) -> str:

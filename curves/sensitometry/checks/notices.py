@@ -167,8 +167,8 @@ def _of_the_strip(strip: Strip, channels: Mapping[Channel, ChannelFinding], ei: 
             f" S may be either; by the other the middle asks for EI {two_digits(ei.other_middle.ei.value)}.",
             ei.channel,
         )
-    yield from _times(strip, ei)
     yield from _unusual_index(ei)
+    yield from _times(strip, ei)
     if remark := strip.read_as.remark():
         yield Notice("converted", remark)
     for assumption in strip.assumptions:

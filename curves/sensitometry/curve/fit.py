@@ -375,7 +375,7 @@ def _slope(u: FloatArray, rising: FloatArray, weight: FloatArray, segments: int,
     """Return the slope of a first fit at each step, (n,) [density per unit of u], not negative."""
     smoother = Smoother.build(u, weight, segments)
     y = np.sqrt(weight) * rising
-    coefficients = smoother.monotone(y, int(smoother.log_likelihood(y, prior).argmax()))
+    coefficients = smoother.monotone(y, int(smoother.log_likelihood(smoother.penalised_residuals(y), prior).argmax()))
     return np.asarray(np.maximum(basis(u, segments, derivative=1) @ coefficients, 0.0))
 
 

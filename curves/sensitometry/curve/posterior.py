@@ -137,12 +137,17 @@ class Model:
     @cached_property
     def log_likelihood(self) -> FloatArray:
         """Log likelihood of each smoothing parameter, prior of the model included, (smoothing,)."""
-        return self.smoother.log_likelihood(self.y, self.choosing) + self.prior
+        return self.smoother.log_likelihood(self._squares, self.choosing) + self.prior
+
+    @cached_property
+    def _squares(self) -> FloatArray:
+        """The penalised sum of squares for each smoothing parameter, (smoothing,)."""
+        return self.smoother.penalised_residuals(self.y)
 
     @cached_property
     def noise(self) -> tuple[FloatArray, float]:
         """Sum of squares for each smoothing parameter, (smoothing,), and its degrees of freedom."""
-        total = self.smoother.penalised_residuals(self.y) + self.known.freedom * self.known.deviation**2
+        total = self._squares + self.known.freedom * self.known.deviation**2
         return total, max(self.y.size - PENALTY_ORDER, 1) + self.known.freedom
 
 
@@ -207,7 +212,7 @@ class Posterior:
         """Return the standard uncertainty of the curve where the basis is ``at``, (p, K), as (p,) [density]."""
         model, index = self.best
         smoother = model.smoother
-        variance = ((at @ smoother.to_coefficients) ** 2 * smoother.shrinkage()[index]).sum(axis=1)
+        variance = ((at @ smoother.to_coefficients) ** 2 * smoother.shrinkage[index]).sum(axis=1)
         return np.asarray(self.sigma() * np.sqrt(variance))
 
     def draw(
@@ -248,12 +253,12 @@ class Posterior:
                 model, index[rows], level[rows], misread[rows], exposed[rows], hidden[rows], active
             )
             if FIT in active:
-                again = model.smoother.shrinkage()[index[rows]] * model.smoother.project(model.y)
+                again = model.smoother.shrinkage[index[rows]] * model.smoother.project(model.y)
                 found[rows] += again @ model.smoother.to_coefficients.T - centre
             if moved is not None:
                 # Splines add to 1 everywhere, so a row of the design adds to the root of its point's weight.
                 pushed = (model.smoother.design.sum(axis=1) * moved[rows]) @ model.smoother.design_diagonal
-                found[rows] += (model.smoother.shrinkage()[index[rows]] * pushed) @ model.smoother.to_coefficients.T
+                found[rows] += (model.smoother.shrinkage[index[rows]] * pushed) @ model.smoother.to_coefficients.T
         return isotonic(found)
 
     def _choose(self, choice: FloatArray, *, fixed: bool) -> tuple[Indexes, Indexes]:
@@ -287,7 +292,7 @@ def _scattered(
         scatter += np.sqrt(model.read) * misread
     if STEPS in active:
         scatter += np.sqrt(1.0 - model.read) * exposed
-    keep = smoother.shrinkage()[index]
+    keep = smoother.shrinkage[index]
     coordinates = keep * ((deviation * scatter) @ smoother.design_diagonal)
     if FIT in active:
         # Turned into the diagonal coordinates: draws must not depend on which of many equal axes were found.

@@ -118,13 +118,14 @@ def _judge(
     # 1. Against the curve of the others, whose own uncertainty there counts too.
     smoother = Smoother.build(u[others], weight[others] / weight[others].mean(), segments)
     y = np.sqrt(weight[others] / weight[others].mean()) * rising[others]
-    best = int(smoother.log_likelihood(y, prior).argmax())
+    squares = smoother.penalised_residuals(y)
+    best = int(smoother.log_likelihood(squares, prior).argmax())
     row = basis(u[[index]], segments)[0]
     coefficients = smoother.monotone(y, best)
     predicted = float(row @ coefficients)
-    total = smoother.penalised_residuals(y)[best] + prior.freedom * prior.deviation**2
+    total = squares[best] + prior.freedom * prior.deviation**2
     sigma = float(np.sqrt(total / (max(y.size - 3, 1) + prior.freedom)))
-    spread = float(((row @ smoother.to_coefficients) ** 2 * smoother.shrinkage()[best]).sum())
+    spread = float(((row @ smoother.to_coefficients) ** 2 * smoother.shrinkage[best]).sum())
     distance = float(rising[index]) - predicted
     within = Misfit(index, distance, distance / np.hypot(sigma * np.sqrt(1.0 / weight[index] + spread), exposed[index]))
     if others[:index].any() and others[index:].any():

@@ -13,7 +13,7 @@ the coefficients: `posterior` makes them.
 from __future__ import annotations
 
 from dataclasses import dataclass
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from scipy.optimize import nnls
@@ -74,13 +74,14 @@ class Smoother:
         """Return the weighted points ``y`` (n,) in diagonal coordinates, (K,)."""
         return np.asarray(self.design_diagonal.T @ y)
 
+    @cached_property
     def shrinkage(self) -> FloatArray:
-        """Return the share of each coordinate that every smoothing parameter keeps, (smoothing, K) [unitless]."""
+        """The share of each coordinate that every smoothing parameter keeps, (smoothing, K) [unitless]."""
         return np.asarray(1.0 / (1.0 + SMOOTHING[:, None] * self.penalty))
 
     def penalised_residuals(self, y: FloatArray) -> FloatArray:
         """Return the penalised residual sum of squares for each smoothing parameter, (smoothing,)."""
-        z, keep = self.project(y), self.shrinkage()
+        z, keep = self.project(y), self.shrinkage
         fitted = (keep * z) @ self.design_diagonal.T
         residual = ((y - fitted) ** 2).sum(axis=1)
         return np.asarray(residual + SMOOTHING * ((keep * z) ** 2 * self.penalty).sum(axis=1))
@@ -90,33 +91,55 @@ class Smoother:
         residual = y - self.design @ coefficients
         return float(residual @ residual + SMOOTHING[index] * ((self.difference @ coefficients) ** 2).sum())
 
-    def log_likelihood(self, y: FloatArray, prior: NoisePrior) -> FloatArray:
-        """Return the restricted log likelihood of each smoothing parameter, noise integrated out, (smoothing,)."""
+    def log_likelihood(self, squares: FloatArray, prior: NoisePrior) -> FloatArray:
+        """Return the restricted log likelihood of each smoothing parameter, noise integrated out, (smoothing,).
+
+        Args:
+            squares: the `penalised_residuals` of the points, (smoothing,).
+            prior: what is known of the noise.
+        """
+        freedom = max(len(self.design) - PENALTY_ORDER, 1) + prior.freedom
+        explained = squares + prior.freedom * prior.deviation**2
+        return np.asarray(-0.5 * (freedom * np.log(explained) + self._occam))
+
+    @cached_property
+    def _occam(self) -> FloatArray:
+        """The price of each smoothing parameter: -2 log of the normalisation of its likelihood, (smoothing,) [nats]."""
         rank = len(self.penalty) - PENALTY_ORDER
-        freedom = max(len(y) - PENALTY_ORDER, 1) + prior.freedom
-        explained = self.penalised_residuals(y) + prior.freedom * prior.deviation**2
-        occam = np.log1p(SMOOTHING[:, None] * self.penalty).sum(axis=1) - rank * np.log(SMOOTHING)
-        return np.asarray(-0.5 * (freedom * np.log(explained) + occam))
+        return np.asarray(np.log1p(SMOOTHING[:, None] * self.penalty).sum(axis=1) - rank * np.log(SMOOTHING))
 
     def leverage(self, index: int) -> FloatArray:
         """Return the leverage of each point at smoothing parameter ``index``, (n,) [unitless]."""
-        return np.asarray((self.design_diagonal**2 * self.shrinkage()[index]).sum(axis=1))
+        return np.asarray((self.design_diagonal**2 * self.shrinkage[index]).sum(axis=1))
 
     def centre(self, y: FloatArray, index: int) -> FloatArray:
         """Return the coefficients (K,) that fit best at smoothing parameter ``index``, rising or not."""
-        return np.asarray(self.to_coefficients @ (self.shrinkage()[index] * self.project(y)))
+        return np.asarray(self.to_coefficients @ (self.shrinkage[index] * self.project(y)))
 
     def monotone(self, y: FloatArray, index: int) -> FloatArray:
         """Return the coefficients (K,) of the rising spline that fits best at smoothing parameter ``index``."""
-        stacked = np.vstack([self.design, np.sqrt(SMOOTHING[index]) * self.difference])
-        target = np.r_[y, np.zeros(len(self.difference))]
-        # The coefficients are a level, which is free, and increments, which are not negative.
-        increments = np.cumsum(stacked[:, ::-1], axis=1)[:, ::-1]
-        level, rises = increments[:, 0], increments[:, 1:]
-        # The level is projected out; written as the difference of two non-negative ones, it makes nnls turn in circles.
-        share = level / (level @ level)
-        found, _ = nnls(rises - np.outer(level, share @ rises), target - level * (share @ target), maxiter=_PATIENCE)
-        return np.asarray(np.r_[0.0, np.cumsum(found)] + share @ (target - rises @ found))
+        level, share, rises, turned = _increments(self, index)
+        target = np.concatenate([y, np.zeros(len(self.difference))])
+        found, _ = nnls(turned, target - level * (share @ target), maxiter=_PATIENCE)
+        return np.asarray(np.concatenate([[0.0], np.cumsum(found)]) + share @ (target - rises @ found))
+
+
+@lru_cache(maxsize=64)
+def _increments(smoother: Smoother, index: int) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
+    """Return the least-squares problem of a rising spline at smoothing parameter ``index``, which channels may share.
+
+    The coefficients are a level, which is free, and increments, which are not negative. The level is projected out;
+    written as the difference of two non-negative ones, it makes nnls turn in circles.
+
+    Returns:
+        What the level does to each equation, (m,), its share in each, (m,), what the increments do, (m, K - 1), and the
+        same without what the level can do.
+    """
+    stacked = np.vstack([smoother.design, np.sqrt(SMOOTHING[index]) * smoother.difference])
+    every = np.cumsum(stacked[:, ::-1], axis=1)[:, ::-1]
+    level, rises = every[:, 0], every[:, 1:]
+    share = level / (level @ level)
+    return level, share, rises, rises - np.outer(level, share @ rises)
 
 
 @lru_cache(maxsize=64)

@@ -210,7 +210,8 @@ def _piece(ensemble: Ensemble, level: FloatArray) -> tuple[FloatArray, FloatArra
     per density], zero there.
     """
     grid, rows, reached = ensemble.grid, ensemble.density, _on_strip(ensemble, level)
-    row, after = np.arange(len(rows)), np.clip(np.searchsorted(grid, reached.at), 1, grid.size - 1)
+    row, after = np.arange(len(rows)), np.searchsorted(grid, reached.at)
+    after = np.minimum(np.maximum(after, 1), grid.size - 1)
     rise = rows[row, after] - rows[row, after - 1]
     level_or_lost = reached.lost | (rise == 0.0)
     rate = (grid[after] - grid[after - 1]) / np.where(level_or_lost, 1.0, rise)
@@ -331,6 +332,8 @@ def _on_strip(ensemble: Ensemble, level: FloatArray) -> _Crossing:
     """Return the crossing of each row with its ``level`` (r,) [density], or the end of the strip nearest to it."""
     x = crossing(ensemble.grid, ensemble.density, level)
     lost = ~np.isfinite(x)
+    if not lost.any():
+        return _Crossing(x, lost)
     dense_end, thin_end = ensemble.grid[[0, -1] if ensemble.kind == "reversal" else [-1, 0]]
     middle = 0.5 * (ensemble.density[:, 0] + ensemble.density[:, -1])
     return _Crossing(np.where(lost, np.where(level > middle, dense_end, thin_end), x), lost)

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import math
 from dataclasses import dataclass
 
 import numpy as np
@@ -86,6 +87,8 @@ def crossing(grid: FloatArray, density: FloatArray, level: FloatArray) -> FloatA
     Returns:
         log H, (r,) [log10]; NaN where the level lies off the strip.
     """
+    if len(density) == 1:
+        return np.array([_crossing_of_one(grid, density[0], float(level[0]))])
     falling = density[0, 0] > density[0, -1]
     target = level[:, None]
     arrived = density <= target if falling else density >= target
@@ -99,8 +102,25 @@ def crossing(grid: FloatArray, density: FloatArray, level: FloatArray) -> FloatA
     return np.where(inside, x, np.nan)
 
 
+def _crossing_of_one(grid: FloatArray, density: FloatArray, level: float) -> float:
+    """Return the log H at which one monotone curve, (g,), reaches a level, as `crossing` does for many [log10]."""
+    first, last = float(density[0]), float(density[-1])
+    falling = first > last
+    low, high = (last, first) if falling else (first, last)
+    if not low <= level <= high:
+        return math.nan
+    after = max(int((density <= level if falling else density >= level).argmax()), 1)
+    below, above = float(density[after - 1]), float(density[after])
+    share = (level - below) / (above - below if above != below else 1.0)
+    before = float(grid[after - 1])
+    return before + share * (float(grid[after]) - before)
+
+
 def density_along(grid: FloatArray, density: FloatArray, log_h: FloatArray) -> FloatArray:
     """Return the density of each row at its own ``log_h`` (r,) [log10]; NaN off the strip."""
+    if len(density) == 1:
+        x = float(log_h[0])
+        return np.array([np.interp(x, grid, density[0]) if grid[0] <= x <= grid[-1] else np.nan])
     inside = (log_h >= grid[0]) & (log_h <= grid[-1])
     return np.where(inside, along_rows(log_h[:, None], grid, density)[:, 0], np.nan)
 

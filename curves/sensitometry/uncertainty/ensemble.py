@@ -212,7 +212,7 @@ def _scatter(curve: Curve, channel: Channel, errors: Errors) -> FloatArray:
 def _touch_error(errors: Errors, channel: Channel) -> FloatArray:
     """Return the error that smoothing makes in the place where a line touches the curve, (r,) [log10]."""
     rows = 1 + errors.count
-    if FIT not in errors.active:
+    if FIT not in errors.active or not errors.count:
         return np.zeros(rows)
     return TOUCH_BIAS * streams.beside_estimate(errors.stream(FIT, channel, "touch"), rows, 1)[:, 0]
 
@@ -220,7 +220,7 @@ def _touch_error(errors: Errors, channel: Channel) -> FloatArray:
 def _left_to_move(errors: Errors, channel: Channel) -> FloatArray:
     """Return the movement that each end of the curve may have left beyond the strip, standardised, (r, 2)."""
     rows = 1 + errors.count
-    if FIT not in errors.active:
+    if FIT not in errors.active or not errors.count:
         return np.zeros((rows, 2))
     return np.abs(streams.beside_estimate(errors.stream(FIT, channel, "ends"), rows, 2))
 

@@ -31,9 +31,9 @@ dd { margin: 0; }
 table { border-collapse: collapse; margin-top: .5mm; }
 th, td { border: .2mm solid #777; padding: .5mm 2.5mm; text-align: center; font-weight: normal; }
 footer { font-size: 7.5pt; color: #444; margin-top: 1.5mm; }
-@media screen and (max-width: 430px) { body { width: auto; margin: 0; border: 0; } }
 @media (forced-colors: active) { html, dt, footer { color: CanvasText; } }
-@media screen { body { width: 105mm; min-height: 148mm; padding: 6mm; margin: 6mm auto; border: 1px solid #999; } }
+@media screen { body { width: 105mm; max-width: 100%; min-height: 148mm; } }
+@media screen { body { padding: 6mm; margin: 6mm auto; border: 1px solid #999; } }
 """
 
 _LONGEST = 80

@@ -125,12 +125,17 @@ def range_of(ends: tuple[Quantity, Quantity]) -> str:
     """Return a range of indexes in two digits: "9.8 to 24", "24 or lower to 30" or "not known".
 
     Two ends that round to one number are that number alone, "25 alone". Two ends of which neither is known, and whose
-    bounds leave nothing between them, say nothing.
+    bounds leave nothing between them, say nothing. A bound beyond the other end tells nothing of its own end: "3.6 or
+    higher".
     """
     bounds = [end.bound[1] for end in ends if end.bound]
     if all(end.value is None for end in ends) and (len(bounds) < 2 or bounds[0] > bounds[1]):
         return "not known"
     low, high = (_range_end(end) for end in ends)
+    if ends[0].value is not None and ends[1].bound is not None and ends[1].bound[1] <= ends[0].value:
+        return f"{low} or higher"
+    if ends[1].value is not None and ends[0].bound is not None and ends[0].bound[1] >= ends[1].value:
+        return f"{high} or lower"
     return f"{low} alone" if low == high else f"{low} to {high}"
 
 

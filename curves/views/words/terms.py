@@ -107,6 +107,9 @@ TERMS: tuple[Term, ...] = (
          "Compares strips read on the same scanner with the same settings; contrast and speed points follow the"
          " scanner's scale. From the mean light of each patch, by clear and dark, or by a calibration wedge.", "",
          "No standard's speed is taken from it: every result says so."),
+    Term("open gate", "The place of the film with no film in it: all the light that can come through.",
+         "Density is counted from it: a densitometer is zeroed on it, and a scan needs it as clear, an empty part of"
+         " the picture or a scan of nothing.", "common practice"),
     Term("clear and dark", "What a scanner records of the empty gate, and of no light at all.",
          "Apparent transmittance = (light - dark) / (clear - dark), on numbers in proportion to light."),
     Term("calibration wedge", "A wedge of known densities, scanned with the strip's own settings.",

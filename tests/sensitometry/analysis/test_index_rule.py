@@ -80,28 +80,37 @@ SHAPES: dict[str, Callable[[float, float, float], Curve]] = {
 FINE = 0.01
 
 
+def one_in_three(names: str, *pairs: tuple[float, float]) -> pytest.MarkDecorator:
+    """Return the cases of every shape with three pairs: of each shape one has its turn, two wait for a release."""
+    return pytest.mark.parametrize(
+        f"shape, {names}",
+        [
+            pytest.param(shape, *pair, marks=[] if (number + place) % 3 == 0 else [pytest.mark.slow])
+            for number, shape in enumerate(SHAPES)
+            for place, pair in enumerate(pairs)
+        ],
+    )
+
+
 def jumps(indexes: Iterable[float]) -> list[float]:
     """Return the distance of each index from the one before it [stops]."""
     return [abs(math.log2(b / a)) for a, b in itertools.pairwise(indexes)]
 
 
-@pytest.mark.parametrize("shape", SHAPES)
-@pytest.mark.parametrize(("low", "high"), [(0.10, 3.2), (0.22, 2.4), (0.40, 1.5)])
+@one_in_three("low, high", (0.10, 3.2), (0.22, 2.4), (0.40, 1.5))
 def test_one_per_cent_of_gamma_moves_the_index_by_at_most_0_08_stop(shape: str, low: float, high: float) -> None:
     gammas = np.exp(np.arange(math.log(0.6), math.log(3.0), FINE))
     assert max(jumps(index_of(SHAPES[shape](low, high, g)) for g in gammas)) < 0.08
 
 
-@pytest.mark.parametrize("shape", SHAPES)
-@pytest.mark.parametrize(("low", "gamma"), [(0.10, 1.5), (0.22, 1.0), (0.40, 0.8)])
+@one_in_three("low, gamma", (0.10, 1.5), (0.22, 1.0), (0.40, 0.8))
 def test_a_hundredth_of_dmax_moves_the_index_by_at_most_0_04_stop(shape: str, low: float, gamma: float) -> None:
     # Across Dmin + 2.00, where S turns from that density to the touch.
     highs = low + np.arange(0.90, 3.0, FINE)
     assert max(jumps(index_of(SHAPES[shape](low, high, gamma)) for high in highs)) < 0.04
 
 
-@pytest.mark.parametrize("shape", SHAPES)
-@pytest.mark.parametrize(("span", "gamma"), [(1.4, 0.8), (2.9, 0.9), (2.9, 1.6)])
+@one_in_three("span, gamma", (1.4, 0.8), (2.9, 0.9), (2.9, 1.6))
 def test_a_hundredth_of_dmin_or_of_veil_moves_the_index_by_at_most_0_26_stop(
     shape: str, span: float, gamma: float
 ) -> None:

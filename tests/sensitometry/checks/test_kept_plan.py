@@ -105,7 +105,7 @@ def test_a_number_and_a_width_that_were_expected_are_told_to_have_held() -> None
     words = told(after(PredictedInterval((6.0, 10.0, 16.0), (0.2, 0.4, 0.9))), "plan-held")
     assert words.startswith("The plan after Heron 80, first held. It expected of this strip EI 6 to 16, known to ±0.20")
     # Of 19 films and one more each is as likely to be the least or the greatest: 2 in 20.
-    assert words.endswith("the value is missed by chance in 10 %.")
+    assert words.endswith("a plan that is right misses the value by chance in 10 %.")
 
 
 def test_a_number_that_lies_elsewhere_or_is_less_sure_misses_its_plan() -> None:

@@ -12,6 +12,7 @@ from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.units import Channel, FloatArray, Kind
 from curves.sensitometry.strip.exposure import Frames
 from curves.sensitometry.strip.strip import Strip
+from tests.bench.ideal import best_chance, distance, without_errors
 from tests.bench.misreadings import CLEAR, CLEARLY, MISTAKES, bracket, clean, draw, moves, told, trials
 from tests.sensitometry.checks.test_suspicion import strip
 
@@ -158,6 +159,21 @@ def test_hardly_a_clean_strip_is_suspected() -> None:
     # By the bench fewer than one in a hundred: seven of 300 are beyond chance.
     cases = [draw(np.random.default_rng((8, seed))) for seed in range(300)]
     assert sum(bool(told(case, case.read_with(case.exact))) for case in cases) <= 6
+
+
+def test_the_best_test_knows_a_clean_strip_of_a_family_and_an_exchange() -> None:
+    # By the definition of the best test: a clean film is at no distance, where the chance is that of a false alarm;
+    # exchanged rows are at most root 2 of their difference away from the film that they come from.
+    case = without_errors(draw(np.random.default_rng((9, 4)), steps=21, channels=1, wedge=0.0, noise=0.01))
+    log_h = -3.0 / 20 * np.arange(21.0)
+    readings = case.read_with(case.exact)
+    assert distance(readings, case.kind, log_h, case.noise, 0.0) < 0.5
+    steep = int(np.abs(np.diff(readings[0])).argmax())
+    apart = abs(readings[0, steep + 1] - readings[0, steep]) / case.noise
+    readings[:, [steep, steep + 1]] = readings[:, [steep + 1, steep]]
+    assert 0.7 * apart < distance(readings, case.kind, log_h, case.noise, 0.0) <= 1.05 * np.sqrt(2.0) * apart
+    assert best_chance(0.0, 1) == pytest.approx(0.01)
+    assert best_chance(0.0, 20) == pytest.approx(0.0005)
 
 
 LEAST_TOLD = {

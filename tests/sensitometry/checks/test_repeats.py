@@ -28,15 +28,19 @@ def clean(seed: int, noise: float, channels: tuple[Channel, ...] = COLOURS, step
     return Strip("invented", "reversal", "status A", Contact(25.0, 0.02), np.arange(1.0, steps + 1), readings, wedge)
 
 
-@pytest.mark.parametrize("noise", [0.0, 0.01, 0.02, 0.03])
+@pytest.mark.parametrize("strips", [24, pytest.param(100, marks=pytest.mark.slow)])
 @pytest.mark.parametrize("steps", [11, 21, 31])
 @pytest.mark.parametrize("channels", [("visual",), COLOURS], ids=["one", "three"])
 def test_hardly_a_clean_strip_of_any_layers_is_suspected(
-    noise: float, steps: int, channels: tuple[Channel, ...]
+    strips: int, steps: int, channels: tuple[Channel, ...]
 ) -> None:
-    alarms = sum(bool(suspicions(clean(seed, noise, channels, steps))) for seed in range(100))
-    # Regression: computed by this code, 13 of these 2,400. By that, more than three of 100 are beyond chance.
-    assert alarms <= (0 if noise == 0.0 else 3)
+    alarms = {
+        noise: sum(bool(suspicions(clean(seed, noise, channels, steps))) for seed in range(strips))
+        for noise in (0.0, 0.01, 0.02, 0.03)
+    }
+    # Regression: computed by this code, 13 of 2,400 at four noises. By that, more than three of 100 are beyond chance.
+    assert alarms.pop(0.0) == 0
+    assert (sum(alarms.values()) if strips < 100 else max(alarms.values())) <= 3
 
 
 @pytest.mark.parametrize(

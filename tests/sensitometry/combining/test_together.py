@@ -17,7 +17,7 @@ FEW = Choices(draws=250, most_draws=250)
 @pytest.mark.parametrize(
     ("films", "held", "told"),
     # 38 of 40 are expected to be held, and 34 or fewer in less than one run of a hundred; two are expected to be told.
-    [(16, 13, 3), pytest.param(40, 35, 5, marks=pytest.mark.slow)],
+    [(7, 5, 2), pytest.param(40, 35, 5, marks=pytest.mark.slow)],
 )
 def test_the_common_index_holds_the_truth_and_nothing_is_told_for_nothing(films: int, held: int, told: int) -> None:
     """Count films of families that no constant was chosen by, three strips each; `tests.bench.together` has more."""
@@ -31,7 +31,7 @@ def test_the_common_index_holds_the_truth_and_nothing_is_told_for_nothing(films:
 @pytest.mark.parametrize(
     ("films", "told", "named", "held"),
     # Nine of ten are asked to be told.
-    [(14, 11, 9, 11), pytest.param(30, 25, 21, 26, marks=pytest.mark.slow)],
+    [(6, 5, 4, 4), pytest.param(30, 25, 21, 26, marks=pytest.mark.slow)],
 )
 def test_a_strip_that_is_off_by_a_stop_is_told_and_named(films: int, told: int, named: int, held: int) -> None:
     found = count(films, 3, off=1.0)
@@ -40,9 +40,10 @@ def test_a_strip_that_is_off_by_a_stop_is_told_and_named(films: int, told: int, 
     assert found["held"] >= held
 
 
-def test_a_negative_has_a_common_index_too() -> None:
-    found = count(20, 2, kind="negative")
-    assert found["held"] >= 17
+@pytest.mark.parametrize(("films", "held"), [(6, 5), pytest.param(20, 17, marks=pytest.mark.slow)])
+def test_a_negative_has_a_common_index_too(films: int, held: int) -> None:
+    found = count(films, 2, kind="negative")
+    assert found["held"] >= held
     assert found["refused"] == 0
 
 

@@ -27,4 +27,4 @@ def test_the_stiffest_spline_is_the_parabola_of_least_squares() -> None:
     expected = y - np.polyval(np.polyfit(u, y, PENALTY_ORDER - 1), u)
     smoother = Smoother.build(u, np.ones(21), 20)
     assert smoother.penalised_residuals(y)[-1] == pytest.approx(float(expected @ expected), rel=1e-3)
-    assert smoother.shrinkage()[:, :PENALTY_ORDER] == pytest.approx(np.ones((SMOOTHING.size, PENALTY_ORDER)))
+    assert smoother.shrinkage[:, :PENALTY_ORDER] == pytest.approx(np.ones((SMOOTHING.size, PENALTY_ORDER)))

@@ -44,10 +44,11 @@ def gain_of(found: NextExposure, key: str) -> ExpectedGain:
     return next(gain for gain in found.gains if gain.proposal.key == key)
 
 
-def test_the_planned_gain_is_the_gained() -> None:
-    # Two films of a family that no constant was chosen by; the bench counts over many.
-    found = [o for seed in (1, 2) for o in outcomes("weibull", DESIGNS["usual"], seed, 250, 6)]
-    assert len(found) >= 18
+@pytest.mark.parametrize("seeds", [(1,), pytest.param((1, 2), marks=pytest.mark.slow)])
+def test_the_planned_gain_is_the_gained(seeds: tuple[int, ...]) -> None:
+    # Films of a family that no constant was chosen by; the bench counts over many.
+    found = [o for seed in seeds for o in outcomes("weibull", DESIGNS["usual"], seed, 250, 6)]
+    assert len(found) >= 9 * len(seeds)
     assert np.median(ratios(found)) == pytest.approx(1.0, abs=0.15)
 
 

@@ -69,7 +69,7 @@ def others(kind: Kind) -> Iterator[tuple[str, Drawing]]:
 
 
 TRAPS = [
-    pytest.param(drawing, id=f"{kind}, {name}", marks=in_turns(number + shift))
+    pytest.param(drawing, id=f"{kind}, {name}", marks=in_turns(number + shift, of=3))
     for shift, kind in enumerate(KINDS)
     for number, (name, drawing) in enumerate(itertools.chain(margins(kind), holes(kind), dirt(kind), others(kind)))
 ]

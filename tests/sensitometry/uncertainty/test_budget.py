@@ -19,6 +19,7 @@ from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.budget import budgets
 from curves.sensitometry.uncertainty.intervals import needed_draws
 from curves.sensitometry.uncertainty.sources import Errors, sources_of
+from tests.draws import NO_DRAWS
 from tests.sensitometry.shapes import exact, slide
 from tests.simulate import FOLDER, scenarios
 
@@ -121,9 +122,9 @@ def test_what_the_record_gives_replaces_what_is_assumed(changed: dict[str, Any],
     assumed = sources_of(strip(**changed))[source]
     assert assumed.assumed
     assert assumed.u == pytest.approx(u)
-    told = [n.message for n in analyse(strip(**changed), QUICK).warnings if n.code == "assumed-uncertainty"]
+    told = [n.message for n in analyse(strip(**changed), NO_DRAWS).warnings if n.code == "assumed-uncertainty"]
     assert assumed.name in "".join(told)
-    assert not [n for n in analyse(strip(), QUICK).warnings if n.code == "assumed-uncertainty"]
+    assert not [n for n in analyse(strip(), NO_DRAWS).warnings if n.code == "assumed-uncertainty"]
 
 
 def test_a_light_that_is_not_said_to_match_daylight_is_a_source_of_its_own() -> None:

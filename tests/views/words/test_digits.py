@@ -78,6 +78,14 @@ def test_ends_of_a_range_that_round_to_one_number_are_that_number_alone() -> Non
     assert range_of((Quantity(24.0), Quantity(25.2))) == "24 to 25"
 
 
+def test_a_bound_beyond_the_other_end_of_a_range_is_left_out() -> None:
+    above, below = Quantity.missing("the strip ends", above=0.36), Quantity.missing("the strip ends", below=18.0)
+    assert range_of((Quantity(3.6), above)) == "3.6 or higher"
+    assert range_of((Quantity(0.2), above)) == "0.2 to 0.36 or higher"
+    assert range_of((below, Quantity(12.0))) == "12 or lower"
+    assert range_of((below, Quantity(24.0))) == "18 or lower to 24"
+
+
 def test_a_number_stands_with_its_interval_or_its_bound_without_the_reason() -> None:
     assert value_and_interval(Quantity(0.641, 0.535, 0.747), 2) == "0.64 (0.54 to 0.75)"
     assert value_and_interval(Quantity.missing("the strip ends", below=1.2), 2) == "below 1.20"

@@ -168,3 +168,11 @@ def test_a_picture_without_an_even_area_has_none() -> None:
     assert largest_even_area(gradient) is None
     assert largest_even_area(np.ones((200, 300, 1))) is None
     assert largest_even_area(np.ones((3, 3, 1)) * 0.1) is None
+
+
+def test_a_name_that_no_file_can_have_is_refused_in_words(tmp_path: Path) -> None:
+    (tmp_path / "roll.csv").write_text(f"picture,ei\n{'a' * 70_000},80\n", encoding="utf-8")
+    done = run(tmp_path, "scan", "new", "--frames", "roll.csv", *LIGHT, "--yes")
+    assert done.returncode == 1
+    assert "roll.csv" in done.stderr
+    assert len(done.stderr) < 2000

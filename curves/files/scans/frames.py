@@ -76,7 +76,7 @@ def read_frames(path: Path) -> tuple[Position, tuple[FramePicture, ...]]:
     found = []
     for row, (name, position) in enumerate(zip(table.texts("picture"), table.numbers(listed[0]), strict=True)):
         picture = path.parent / name
-        if not name or not picture.is_file():
+        if not name or not _is_file(picture):
             raise RecordError(f"there is no picture '{name}'", where=table.where(row, "picture"), hint="check the name")
         given = [column[row] for column in sides]
         if 0 < sum(map(np.isnan, given)) < len(_SIDES):
@@ -91,6 +91,14 @@ def read_frames(path: Path) -> tuple[Position, tuple[FramePicture, ...]]:
     if not found:
         raise RecordError("the table has no row", where=path.name, needed="a row for each frame")
     return listed[0], tuple(found)
+
+
+def _is_file(path: Path) -> bool:
+    """Return True if a path leads to a file; a name longer than any file's does not."""
+    try:
+        return path.is_file()
+    except OSError:
+        return False
 
 
 def measure_frames(

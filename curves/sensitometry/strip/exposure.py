@@ -343,7 +343,7 @@ class Frames(_Lit):
         A number of the usual series stands for the exact index of its degrees: 12 on a dial is 12/12°, that is 12.6,
         so a bracket of 50, 25, 12 is one of whole stops.
         """
-        return np.asarray(np.log10(exact_ei(self.ei) / exact_ei(ei)) / STOP)
+        return np.asarray((np.log10(exact_ei(self.ei)) - np.log10(exact_ei(ei))) / STOP)
 
 
 @dataclass(frozen=True)

@@ -139,3 +139,10 @@ def test_judgements_of_a_strip_behind_a_wedge_are_refused(tmp_path: Path) -> Non
         load_strip(
             written(tmp_path, "log_h,judgement,red\n-1,right,1.2\n0,right,1.1\n1,right,0.9\n2,right,0.5\n", record)
         )
+
+
+def test_an_index_next_to_nothing_does_not_overflow(tmp_path: Path) -> None:
+    (tmp_path / "roll.toml").write_text(RECORD, encoding="utf-8")
+    (tmp_path / "roll.csv").write_text(JUDGED.replace("1,none,100", "1,none,1e-320"), encoding="utf-8")
+    # Far off, but a number: by the definition of a stop, log2(50 / 1e-320) = 1068.7 above the frame of the meter.
+    assert load_by_stack(tmp_path / "roll.toml")[0].position.max() == pytest.approx(1068.6, abs=0.5)

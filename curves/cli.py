@@ -54,7 +54,7 @@ _READABLE = {
 
 
 def _readable(error: UnicodeError) -> tuple[str, int]:
-    """Return what stands for the characters that an encoding lacks, and where to go on."""
+    """Return the signs that stand for the characters that an encoding lacks, and where to go on."""
     if not isinstance(error, UnicodeEncodeError):
         raise error
     return "".join(_READABLE.get(sign, "?") for sign in error.object[error.start : error.end]), error.end

@@ -73,6 +73,7 @@ def balance(
     from curves.files.results.report_files import write_files
     from curves.sensitometry.analysis.analyse import analyse
     from curves.sensitometry.balance.neutral import balance_of
+    from curves.sensitometry.matching.matched_strip import as_scanned
     from curves.views.balance.page import balance_page
     from curves.views.balance.text import balance_text
 
@@ -86,7 +87,8 @@ def balance(
     if apply is not None and into is not None:
         refuse_output(apply, into)
     (loaded,) = wanted.loaded([strip])
-    found = balance_of(analyse(loaded, wanted.choices()), gamma)
+    # Pictures have the scan's own densities, whatever these were matched to.
+    found = balance_of(analyse(as_scanned(loaded), wanted.choices()), gamma)
     light = PictureLight(encoding, clear, dark, calibration, other_reader)
     asked = any(name is not None for name in (lut, csv, apply))
     table = table_for(strip, found, light) if asked else None

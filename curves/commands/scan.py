@@ -11,6 +11,7 @@ from curves.commands.options import Json, PageFolder, RecordOptions, option_of, 
 
 if TYPE_CHECKING:
     from curves.app.pictures.scan_job import ScanCalibration
+    from curves.app.pictures.scan_match import ScanMatch
     from curves.app.pictures.scan_writing import ScanFiles
     from curves.files.scans.measurement import ScanMeasurement
     from curves.files.strips.calibration import CalibrationRecord
@@ -77,6 +78,11 @@ def scan(
     fully_exposed: Annotated[
         str, typer.Option(metavar="L,T,R,B", help="Place of processed film, exposed far beyond the strip.")
     ] = "",
+    match_patches: Annotated[
+        Path | None,
+        typer.Option(metavar="TABLE", help="Densitometer's densities of some steps or areas, to match the scan to."),
+    ] = None,
+    match_to: Annotated[str, typer.Option(metavar="A|M", help="Their kind: status A or status M.")] = "",
     dpi: Annotated[float | None, typer.Option(min=1, help="Pixels per inch, if the file does not state them.")] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
     folder: PageFolder = Path("outputs"),
@@ -91,9 +97,9 @@ def scan(
 
     Example: curves scan heron-roll --frames roll.csv --clear table.dng --kind reversal --ei 80
     """
-    from curves.app.pictures import scan_job
+    from curves.app.pictures import scan_job, scan_match
     from curves.app.pictures.scan_notes import notes_on
-    from curves.app.pictures.scan_writing import ScanFiles, reader_section, scan_section
+    from curves.app.pictures.scan_writing import ScanFiles, match_section, reader_section, scan_section
     from curves.commands import scan_choice
     from curves.commands.scan_frames import scan_frames
     from curves.commands.terminal import Interruption, say_reading, standard_terminal
@@ -102,7 +108,10 @@ def scan(
 
     if (name is None) == (frames is None):
         raise typer.BadParameter("give IMAGE and NAME; or NAME alone with --frames TABLE")
-    files = ScanFiles.of(image if name is None else name, calibration)
+    status = scan_match.status_asked(match_to, match_patches)
+    if status is not None and frames is not None:
+        raise typer.BadParameter("--match-patches goes with IMAGE; a roll's record takes the section [match] by hand")
+    files = ScanFiles.of(image if name is None else name, calibration, matched=status is not None)
     files.refuse_existing()
     say_reading([image if frames is None else frames])
     job = scan_job.ScanJob(
@@ -132,14 +141,18 @@ def scan(
             # 3. Their densities.
             measured = scan_job.measure_areas(picture, calibrated, found.areas)
             scan_job.refuse_mixed(measured, image.name)
+            matched = None
+            if match_patches is not None and status is not None:
+                matched = scan_match.match_scan(picture, calibrated, measured, match_patches, status)
             pieces, of_pieces = scan_job.measure_pieces(picture, calibrated, job)
             notes = (*notes_on(picture, calibrated, measured, option_of), *found.notes, *of_pieces)
+            notes += () if matched is None else matched.notes
             draft |= scan_choice.pieces_section(pieces)
             content = scan_choice.PageContent(picture, calibrated, found, measured, pieces, notes)
             scan_choice.show_page(page, content, draft["title"], files.readings.name)
             resolution = dpi or picture.facts.dpi
         if not as_json:
-            _print(measured, calibrated, pieces, notes, page)
+            _print(measured, calibrated, pieces, notes, page, matched)
         question = f"Write {files.record} and what belongs to it? Enter writes, n does not > "
         if terminal is not None and terminal.ask(question).strip():
             raise Interruption
@@ -150,13 +163,14 @@ def scan(
         "readings": files.readings.name,
         "reader": reader_section(measured, calibrated.stored),
         "scan": scan_section(image, files, resolution, calibrated.encoding.sentence),
+        **({} if matched is None else {"match": match_section(files, matched)}),
     }
-    _write(files, record, measured, calibrated.stored, spoken=not as_json)
+    _write(files, record, measured, calibrated.stored, matched, spoken=not as_json)
     if as_json:
         from curves.app.pictures.scan_notes import scan_content
         from curves.files.results.content import json_text
 
-        print(json_text({"format": 1, "scan": scan_content(measured, calibrated, notes, page)}), end="")
+        print(json_text({"format": 1, "scan": scan_content(measured, calibrated, notes, page, matched)}), end="")
 
 
 def _print(
@@ -165,23 +179,32 @@ def _print(
     pieces: tuple[FilmPiece, ...],
     notes: tuple[str, ...],
     page: Path,
+    matched: ScanMatch | None,
 ) -> None:
     """Print the patches."""
-    from curves.views.text.scan import patches_text
+    from curves.views.text.scan import match_text, patches_text
 
     channels, labels = calibrated.stored.channels, measured.areas.labels
     print(patches_text(labels, channels, measured.density, measured.error, measured.flags, pieces, notes))
+    if matched is not None:
+        print(match_text(matched.found, matched.missed, matched.status, matched.table))
     print(f"Look at every patch on the picture before you trust a number: {page}")
 
 
 def _write(
-    files: ScanFiles, content: dict[str, Any], measured: ScanMeasurement, stored: CalibrationRecord, *, spoken: bool
+    files: ScanFiles,
+    content: dict[str, Any],
+    measured: ScanMeasurement,
+    stored: CalibrationRecord,
+    matched: ScanMatch | None,
+    *,
+    spoken: bool,
 ) -> None:
     """Write the strip, and print the names of its files."""
     from curves.app.pictures.scan_writing import write_scan
     from curves.views.text.strip import checked_text
 
-    doubts = write_scan(files, content, measured, stored)
+    doubts = write_scan(files, content, measured, stored, matched)
     if spoken:
         print("Written: " + ", ".join(str(path) for path in reversed(files.all())))
         print(checked_text(str(files.record), None, doubts))

@@ -9,6 +9,7 @@ from typing import Any
 import numpy as np
 
 from curves.app.pictures.scan_job import ScanCalibration
+from curves.app.pictures.scan_match import ScanMatch
 from curves.files.scans.light import Light
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan
@@ -132,7 +133,11 @@ def _of_film(measured: ScanMeasurement) -> Iterator[str]:
 
 
 def scan_content(
-    measured: ScanMeasurement, calibrated: ScanCalibration, notes: tuple[str, ...], page: Path
+    measured: ScanMeasurement,
+    calibrated: ScanCalibration,
+    notes: tuple[str, ...],
+    page: Path,
+    matched: ScanMatch | None = None,
 ) -> dict[str, Any]:
     """Return a scan's patches as plain dictionaries, lists, numbers and text.
 
@@ -141,6 +146,7 @@ def scan_content(
         calibrated: the calibration of the scan.
         notes: remarks on the whole scan, each a sentence.
         page: the page that shows the patches.
+        matched: the matching to a densitometer; None if nothing was matched.
     """
     channels = calibrated.stored.channels
     patches = []
@@ -164,7 +170,13 @@ def scan_content(
         )  # fmt: skip
     by_wedge = calibrated.stored.wedge is not None
     warnings = [{"code": "scan", "message": note} for note in notes]
-    return {"patches": patches, "by_wedge": by_wedge, "warnings": warnings, "page": page.as_posix()}
+    return {
+        "patches": patches,
+        "by_wedge": by_wedge,
+        "match": None if matched is None else matched.content(),
+        "warnings": warnings,
+        "page": page.as_posix(),
+    }
 
 
 def _number(value: float) -> float | None:

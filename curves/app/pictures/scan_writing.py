@@ -14,9 +14,11 @@ from typing import Any
 import numpy as np
 
 from curves.app.file_check import doubts_of
+from curves.app.pictures.scan_match import ScanMatch
 from curves.errors import OutputError
 from curves.files.base.record_edits import record_path, write_record
 from curves.files.base.writing import all_or_none, write_new
+from curves.files.matching.kept_patches import check_kept_patches, kept_patches_text
 from curves.files.scans.measurement import ScanMeasurement, patches_text
 from curves.files.strips.calibration import CalibrationRecord, write_calibration
 from curves.files.strips.patch_table import check_patches
@@ -41,6 +43,7 @@ class ScanFiles:
     Attributes:
         record, readings, patches: the files of the strip.
         calibration: the file of the calibration.
+        match: the table of matched patches; None if nothing is matched.
         calibrated: True if the calibration exists already; False if it is to be written.
     """
 
@@ -48,11 +51,17 @@ class ScanFiles:
     readings: Path
     patches: Path
     calibration: Path
+    match: Path | None
     calibrated: bool
 
     @classmethod
-    def of(cls, name: Path, calibration: Path | None) -> ScanFiles:
+    def of(cls, name: Path, calibration: Path | None, *, matched: bool = False) -> ScanFiles:
         """Return the paths of a strip's files, with an existing calibration or, if None, with one of its own.
+
+        Args:
+            name: name of the record, with or without .toml.
+            calibration: the calibration that exists.
+            matched: True if the scan is matched to a densitometer.
 
         Raises:
             RecordError: the name cannot be the name of a file.
@@ -61,11 +70,13 @@ class ScanFiles:
         readings, patches, own = (
             record.with_name(f"{record.stem}{ending}") for ending in (".csv", "-patches.csv", "-calibration.toml")
         )
-        return cls(record, readings, patches, calibration or own, calibration is not None)
+        match = record.with_name(f"{record.stem}-match.csv") if matched else None
+        return cls(record, readings, patches, calibration or own, match, calibration is not None)
 
     def all(self) -> list[Path]:
         """Return every file to be written, each before the files that name it."""
-        return [*([] if self.calibrated else [self.calibration]), self.patches, self.readings, self.record]
+        first = [*([] if self.calibrated else [self.calibration]), *([] if self.match is None else [self.match])]
+        return [*first, self.patches, self.readings, self.record]
 
     def refuse_existing(self) -> None:
         """Refuse to write over an existing file, unless it can be what a run left that was killed before the record.
@@ -133,8 +144,18 @@ def readings_text(column: str, channels: Sequence[Channel], rows: list[tuple[flo
     return "\n".join(lines) + "\n"
 
 
+def match_section(files: ScanFiles, matched: ScanMatch) -> dict[str, Any]:
+    """Return the [match] section of a record."""
+    assert files.match is not None
+    return {"status": matched.status, "patches": files.match.name}
+
+
 def write_scan(
-    files: ScanFiles, content: dict[str, Any], measured: ScanMeasurement, stored: CalibrationRecord
+    files: ScanFiles,
+    content: dict[str, Any],
+    measured: ScanMeasurement,
+    stored: CalibrationRecord,
+    matched: ScanMatch | None = None,
 ) -> tuple[Notice, ...]:
     """Write a scanned strip, and remove its files again if the strip does not load.
 
@@ -143,6 +164,7 @@ def write_scan(
         content: contents of the record.
         measured: patches of the strip.
         stored: calibration of the scan.
+        matched: the matching to a densitometer; None if nothing is matched.
 
     Returns:
         The doubts about the strip as it loads.
@@ -157,6 +179,10 @@ def write_scan(
     with all_or_none(*files.all()):
         if not files.calibrated:
             write_calibration(files.calibration, stored)
+        if files.match is not None and matched is not None:
+            patches = matched.found.patches
+            text = kept_patches_text(patches, assumed=matched.assumed)
+            write_new(files.match, text, partial(check_kept_patches, patches))
         write_new(files.patches, patches_text(measured, channels), partial(check_patches, measured.flags))
         text = readings_text(measured.areas.column, channels, rows)
         write_new(files.readings, text, partial(check_readings, rows))

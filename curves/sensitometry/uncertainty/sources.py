@@ -231,21 +231,18 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
 
 
 def _of_the_reader(strip: Strip) -> list[Source]:
-    zero, noise = strip.reader_zero, strip.repeatability
+    zero, scale, noise = strip.reader_zero, strip.reader_scale, strip.repeatability
     found = [
         Source(
             "zero", "reader's zero", ASSUMED_ZERO if zero is None else zero, "density", "normal", zero is None,
             "check the reader on a patch of known density", ("reader", strip.reader),
-        )
-    ]  # fmt: skip
-    scale = strip.reader_scale
-    found.append(
+        ),
         Source(
             "reader scale", "reader's scale", ASSUMED_READER_SCALE if scale is None else scale, "of the density",
             "normal", scale is None, "check the reader on a dense patch of known density",
             ("reader scale", strip.reader),
-        )
-    )  # fmt: skip
+        ),
+    ]  # fmt: skip
     if strip.read_as.by_meter or strip.read_as.flare is not None:
         unstated = strip.read_as.flare_uncertainty is None
         found.append(
@@ -263,7 +260,11 @@ def _of_the_reader(strip: Strip) -> list[Source]:
                 ("patches", _identity(strip)),
             )
         )  # fmt: skip
-    if strip.scan is not None and strip.scan.common:
+    if strip.match is not None:
+        name, remedy = f"matching to {strip.match.status}", "have more steps of the strip read by the densitometer"
+        own, assumed = ("match", strip.match.belongs_to), strip.match.assumed
+        found.append(Source("match", name, strip.match.uncertainty, "density", "normal", assumed, remedy, own))
+    elif strip.scan is not None and strip.scan.common:
         each = np.concatenate([np.ravel(u) for u in strip.scan.common.values()])
         found.append(
             Source(

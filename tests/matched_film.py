@@ -22,6 +22,9 @@ Status = Literal["status A", "status M"]
 PEAKS = {"status A": (620.0, 530.0, 445.0), "status M": (645.0, 540.0, 450.0)}
 """Middle of a densitometer's red, green and blue band [nm]."""
 
+EYE = bell(557.0, 44.0)
+"""The eye's band, near V of lambda (from memory)."""
+
 INCREMENT, STEPS = 0.15, 21
 
 
@@ -46,6 +49,10 @@ class TwiceRead:
     def densitometer(self, log_h: Array) -> Array:
         """Return what the densitometer would read of film exposed by these log H, (n, 3) [density]."""
         return _seen(_amounts(self.film, log_h) @ self.dyes, self.bands)
+
+    def eye(self, log_h: Array) -> Array:
+        """Return visual density of film exposed by these log H, (n,) [density]."""
+        return _seen(_amounts(self.film, log_h) @ self.dyes, EYE[None, :])[:, 0]
 
 
 def twice_read(rng: np.random.Generator, status: Status) -> TwiceRead:
@@ -111,12 +118,17 @@ steps = 21
 increment = 0.15
 first = 0.0
 uncertainty = 0.0
+common = 0.0
+scale_uncertainty = 0.0
 [exposure]
 method = "contact"
 lux = 500.0
 seconds = 0.02
-uncertainty_stops = 0.05
+uncertainty_stops = 0.0
+evenness_stops = 0.0
+meter_uncertainty_stops = 0.0
 meter_constant = 12.5
+light = "daylight 5500 K"
 [reader]
 repeatability = {scatter}
 [match]
@@ -134,8 +146,12 @@ def write_matched(
     *,
     scatter: float = 0.004,
     known: float = 0.01,
+    zero: float = 0.0,
+    scale: float = 1.0,
 ) -> Path:
     """Write the record of a strip that a camera read, of which some steps were read by a densitometer too; return it.
+
+    The exposure is exact, and the record says so: what is left is what densities are worth.
 
     Args:
         folder: where to write.
@@ -144,9 +160,10 @@ def write_matched(
         steps: the steps that it read, rounded to 0.01.
         rng: draws the errors of the readings.
         scatter, known: standard deviation of the camera's and of the densitometer's readings [density].
+        zero, scale: by what the densitometer's zero and scale are off [density], [unitless].
     """
     camera = strip.camera + scatter * rng.standard_normal(strip.camera.shape)
-    read = np.round(strip.true + known * rng.standard_normal(strip.true.shape), 2)
+    read = np.round(zero + scale * strip.true + known * rng.standard_normal(strip.true.shape), 2)
     rows = "".join(f"{n},{r:.4f},{g:.4f},{b:.4f}\n" for n, (r, g, b) in enumerate(camera, start=1))
     (folder / "strip.csv").write_text("step,red,green,blue\n" + rows, encoding="utf-8")
     rows = "".join(f"{n},{r:.2f},{g:.2f},{b:.2f}\n" for n in steps for r, g, b in [read[n - 1]])

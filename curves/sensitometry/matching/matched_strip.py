@@ -116,7 +116,7 @@ def common_of(strip: Strip, scanned: FloatArray) -> FloatArray:
     """Return the error that a scan's densities share, at densities (rows, 3), of the same shape [density]."""
     if strip.scan is None:
         return np.zeros_like(scanned)
-    by_row = as_scanned(strip).readings
+    by_row = strip.readings
     return np.column_stack([strip.scan.scale_error(c, by_row[c], scanned[:, at]) for at, c in enumerate(LAYERS)])
 
 

@@ -359,8 +359,8 @@ class Errors:
         return cls(sources, count, seed, frozenset(sources))
 
     def only(self, *keys: str) -> Errors:
-        """Return the same errors with all other sources held at zero."""
-        return replace(self, active=frozenset(keys))
+        """Return the same errors with all other sources held at zero; a key that the strip lacks draws nothing."""
+        return replace(self, active=frozenset(keys) & frozenset(self.sources))
 
     def stream(self, key: str, *also: str) -> np.random.Generator:
         """Return the random numbers of one source."""

@@ -25,9 +25,6 @@ from curves.sensitometry.scan.density_map import Calibration
 from curves.sensitometry.scan.encoding import Encoding, parse_encoding
 from curves.sensitometry.strip.strip import Strip
 
-_BLOCK = 16_000_000
-"""Rows of a picture are worked on in blocks of about this size: our own choice [bytes]."""
-
 _PREVIEW = 640
 """Longer side of the small pictures on the page [pixels]."""
 
@@ -193,7 +190,7 @@ def apply_to(picture: Path, into: Path, table: ValueTable) -> BalancedPicture:
         before, _ = scan.image.reduced(_PREVIEW)
         outside = np.zeros(facts.samples)
         header = TiffHeader(facts.width, facts.height, facts.samples, facts.dpi, facts.profile)
-        write_tiff(into, header, _rows(scan.image, table, outside))
+        write_tiff(into, header, _strips(scan.image, header.rows, table, outside))
     with open_image(into) as written:
         after, _ = written.reduced(_PREVIEW)
     share = outside / (facts.width * facts.height)
@@ -202,12 +199,11 @@ def apply_to(picture: Path, into: Path, table: ValueTable) -> BalancedPicture:
     return BalancedPicture(picture, into, linear(before), linear(after), beyond, doubt)
 
 
-def _rows(image: Image, table: ValueTable, outside: FloatArray) -> Iterator[NDArray[np.uint16]]:
+def _strips(image: Image, rows: int, table: ValueTable, outside: FloatArray) -> Iterator[NDArray[np.uint16]]:
     """Yield the balanced rows of a picture, some at a time, and count pixels outside of what the strip shows."""
     facts = image.facts
-    step = max(1, _BLOCK // (2 * facts.width * facts.samples))
-    for top in range(0, facts.height, step):
-        numbers = image.region(top, 0, min(top + step, facts.height), facts.width)
+    for top in range(0, facts.height, rows):
+        numbers = image.region(top, 0, min(top + rows, facts.height), facts.width)
         assert numbers.dtype == np.uint16, "a picture of 16 bits was checked"
         for sample in range(facts.samples):
             outside[sample] += np.count_nonzero(table.beyond[:, sample][numbers[..., sample]])

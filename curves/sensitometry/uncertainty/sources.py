@@ -116,8 +116,8 @@ def step_assumed(strip: Strip) -> bool:
 
 def _identity(strip: Strip) -> str:
     """Return a text that identifies the strip: its title, positions and readings."""
-    values = (strip.readings[c].tobytes().hex() for c in strip.channels)
-    return strip.title + strip.position.tobytes().hex() + "".join(values)
+    values = (streams.identity(strip.readings[c]) for c in strip.channels)
+    return strip.title + streams.identity(strip.position) + "".join(values)
 
 
 def _scatter_assumed(strip: Strip) -> bool:
@@ -144,7 +144,7 @@ def _of_the_curve(strip: Strip) -> list[Source]:
     elif strip.wedge is not None:
         wedge = strip.wedge
         typical = float(np.sqrt(np.mean(wedge.uncertainty**2)))
-        known = ("wedge", wedge.density.tobytes().hex())
+        known = ("wedge", streams.identity(wedge.density))
         remedy = "have the wedge calibrated step by step"
         found.append(Source(STEPS, "wedge, step by step", typical, "density", "normal", wedge.assumed, remedy, known))
         scale = wedge.scale_uncertainty
@@ -152,7 +152,7 @@ def _of_the_curve(strip: Strip) -> list[Source]:
             Source(
                 "wedge scale", "wedge's scale", ASSUMED_WEDGE_SCALE[wedge.calibrated] if scale is None else scale,
                 "of the density", "normal", scale is None, "read both ends of the wedge on a calibrated densitometer",
-                ("wedge scale", wedge.density.tobytes().hex()),
+                ("wedge scale", streams.identity(wedge.density)),
             )
         )  # fmt: skip
     return found
@@ -181,7 +181,7 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
             Source(
                 "wedge", "wedge, as a whole", ASSUMED_COMMON[strip.wedge.calibrated] if common is None else common,
                 "density", "normal", common is None, "check the wedge against a calibrated one",
-                ("wedge", strip.wedge.density.tobytes().hex()),
+                ("wedge", streams.identity(strip.wedge.density)),
             )
         )  # fmt: skip
     if isinstance(exposure, Contact):

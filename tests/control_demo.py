@@ -27,17 +27,29 @@ AGED = {"slower": 0.12, "veil": 0.015}
 """What the second batch is beyond the first [stops, density]."""
 
 
-def film_of_run(rng: np.random.Generator, *, slower: float = 0.0, veil: float = 0.0) -> Film:
+def film_of_run(
+    rng: np.random.Generator,
+    *,
+    slower: float = 0.0,
+    veil: float = 0.0,
+    flatter: float = 0.0,
+    thinner: float = 0.0,
+    scatter: float = 1.0,
+) -> Film:
     """Return the film as one run of the process leaves it.
 
     Args:
         rng: random numbers.
         slower: exposure that the film needs beyond the usual [stops].
         veil: density that is left in the highlights beyond the usual [density].
+        flatter: share of the contrast that is lost [unitless].
+        thinner: density that the shadows lack [density].
+        scatter: of the process from run to run, in the usual one [unitless].
     """
-    moved = STOP * (slower + 0.03 * rng.standard_normal())
-    flatter, more = 1.0 + 0.01 * rng.standard_normal(), veil + 0.005 * rng.standard_normal()
-    return _changed(HERON_AS_SLIDE, moved, flatter, more)
+    moved = STOP * (slower + 0.03 * scatter * rng.standard_normal())
+    wider = 1.0 + flatter + 0.01 * scatter * rng.standard_normal()
+    more = veil + 0.005 * scatter * rng.standard_normal()
+    return _changed(HERON_AS_SLIDE, moved, wider, more, thinner)
 
 
 @dataclass(frozen=True)
@@ -79,17 +91,16 @@ def aged(film: Film) -> Film:
     return _changed(film, STOP * AGED["slower"], 1.0, AGED["veil"])
 
 
-def _changed(film: Film, moved: float, flatter: float, more: float) -> Film:
-    """Return a film whose layers need more exposure [log10], are flatter by a factor, and keep more density."""
+def _changed(film: Film, moved: float, wider: float, more: float, thinner: float = 0.0) -> Film:
+    """Return a film whose layers need more exposure [log10], are wider by a factor, keep more density, lack some."""
     return Film(
         "reversal",
         {
             channel: replace(
                 layer,
                 veil=layer.veil + more,
-                emulsions=tuple(
-                    replace(e, centre=e.centre + moved, spread=e.spread * flatter) for e in layer.emulsions
-                ),
+                ceiling=layer.ceiling - thinner,
+                emulsions=tuple(replace(e, centre=e.centre + moved, spread=e.spread * wider) for e in layer.emulsions),
             )
             for channel, layer in film.layers.items()
         },

@@ -22,7 +22,7 @@ from curves.views.text.watch import (
 
 _WIDTH, _HIGH, _LOW = 360.0, 150.0, 70.0
 _KEPT, _OUT = "#2b2b2b", "#b4533c"
-_MOST_NAMES = 12
+_MOST_NAMES = 6
 
 
 def control_page(found: ProcessWatch) -> str:
@@ -94,11 +94,12 @@ def _values(found: ProcessWatch, number: ChartedNumber) -> str:
         # Steps: a batch has limits of its own.
         figure.line(np.repeat(strips, 2) + np.tile([-0.5, 0.5], strips.size), np.repeat(end, 2), _OUT, width=1.0)
         figure.words(figure.x.high, float(end[-1]), minus(f"action {end[-1]:.2f}"), _OUT, anchor="end",
-                     lift=4.0 if place else -12.0)  # fmt: skip
+                     lift=-12.0 if place else 4.0)  # fmt: skip
     figure.level(chart.centre, minus(f"mean {chart.centre:.2f}"), dash="")
     figure.level(high, minus(f"control {high:.2f}"))
     figure.level(low, minus(f"control {low:.2f}"))
-    figure.line(strips, chart.values, _KEPT, width=1.0)
+    judged = np.isfinite(chart.values)
+    figure.line(strips[judged], chart.values[judged], _KEPT, width=1.0)
     for index, value in enumerate(number.values):
         if np.isfinite(value):
             joins = found.batches.joining[index]
@@ -116,7 +117,8 @@ def _ranges(found: ProcessWatch, number: ChartedNumber) -> str:
     y = spread_axis("range", [0.0, *chart.ranges, chart.range_limit], 0.08, 0.02)
     figure = Figure(_strips(found), y, _WIDTH, _LOW, f"Moving range of {number.label}, with its limit")
     figure.level(chart.range_limit, f"limit {chart.range_limit:.2f}")
-    figure.line(np.arange(1.0, chart.values.size + 1.0), chart.ranges, _KEPT, width=1.0)
+    known = np.flatnonzero(np.isfinite(chart.ranges))
+    figure.line(known + 1.0, chart.ranges[known], _KEPT, width=1.0)
     return figure.drawing()
 
 
@@ -126,7 +128,8 @@ def _strips(found: ProcessWatch) -> Axis:
     step = max(1, -(-count // _MOST_NAMES))
     labels = [(n + 1.0, _name(found, n)) for n in range(0, count, step)]
     # Room at the right for the names of the limits.
-    return Axis("strip, by date; open marks are the reference", 0.5, 0.5 + 1.25 * count, labels)
+    small = ", small ones join their batch" if found.batches.joining.any() else ""
+    return Axis(f"strip, by date; open marks are the reference{small}", 0.5, 0.5 + 1.25 * count, labels)
 
 
 def _name(found: ProcessWatch, index: int) -> str:

@@ -22,7 +22,6 @@ from curves.sensitometry.strip.visual import estimated_visual
 from curves.sensitometry.strip.wedge import Pieces
 
 Unit = Literal["density", "stops", "of the clear step's light", "of the open gate's light", "of the density"]
-Shape = Literal["normal", "rectangular"]
 
 ASSUMED_ZERO = 0.01
 """Standard uncertainty of a reader's zero, common to a channel: common practice [density]."""
@@ -85,7 +84,7 @@ class Source:
     name: str
     u: float | None
     unit: Unit
-    shape: Shape
+    shape: streams.Shape
     assumed: bool
     remedy: str
     belongs_to: tuple[str, ...]
@@ -376,13 +375,9 @@ class Errors:
             return np.zeros(1 + self.count)
         source = self.sources[key]
         assert source.u is not None
-        rng = self.stream(key, *also)
-        drawn = (
-            streams.rectangular(rng, self.count)
-            if source.shape == "rectangular"
-            else streams.normal(rng, self.count, 1)[:, 0]
-        )
-        return np.concatenate([[0.0], source.u * drawn])
+        belongs_to = (key, *source.belongs_to, *also)
+        drawn = streams.shared(self.seed, belongs_to, self.count, 1, source.shape)
+        return np.concatenate([[0.0], source.u * drawn[:, 0]])
 
     def log_h(self, *keys: str) -> FloatArray:
         """Return the sum of several errors of exposure, (1 + count,), all converted to log H [log10]."""
@@ -396,4 +391,4 @@ class Errors:
         """Return the standardised error of each of ``positions`` steps of a wedge, (count, positions)."""
         if STEPS not in self.sources or not self.count:
             return np.zeros((self.count, positions))
-        return streams.normal(self.stream(STEPS), self.count, positions)
+        return streams.shared(self.seed, (STEPS, *self.sources[STEPS].belongs_to), self.count, positions)

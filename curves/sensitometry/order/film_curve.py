@@ -30,7 +30,7 @@ _ALIKE = 0.30
 _LEVEL = 0.5
 """Size of departures where the film is level, as a share of that on its straight line: own choice [unitless]."""
 
-_ROUNDS, _STEPS = 3, 4
+_ROUNDS, _STEPS = 3, 3
 """How often the weights are renewed, and how many steps are taken with each."""
 
 _FURTHEST = 0.5

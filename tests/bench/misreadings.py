@@ -43,8 +43,7 @@ SOLARISED = 0.05
 
 @dataclass(frozen=True, eq=False)
 class Entered:
-    """Readings as entered, (c, steps), the size of what is wrong with them, in scatters of a reading, and words for what
-    mends them."""
+    """Readings as entered, (c, steps), the size of what is wrong, in scatters of a reading, and words for its mend."""
 
     readings: FloatArray
     clear: float

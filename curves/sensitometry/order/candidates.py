@@ -7,7 +7,7 @@ that could be real. Which of them is real, a curve of few parameters decides.
 from __future__ import annotations
 
 import itertools
-from collections.abc import Iterator, Mapping
+from collections.abc import Iterable, Iterator, Mapping
 from dataclasses import replace
 from functools import lru_cache
 
@@ -42,11 +42,19 @@ _WHOLE_ROW = 8.0
 
 
 def candidates(run: Run) -> list[Misreading]:
-    """Return the mends of a run that are worth a closer look, of every kind the best few."""
-    found = [*_row_exchanges(run), *_channel_exchanges(run), *_moved(run), *_left_out(run), *_read_twice(run)]
+    """Return the mends of a run that are worth a closer look, of every kind the best few.
+
+    Moved rows are tried only where something else is odd already.
+    """
+    found = [*_row_exchanges(run), *_channel_exchanges(run), *_left_out(run), *_read_twice(run)]
     if run.wedge:
         found += _skipped(run)
-    return [m for m in found if m.score + m.chance > _WORTH[m.mend] * np.log(run.size)]
+    odd = _worth(found, run.size)
+    return odd + _worth(_moved(run), run.size) if odd else []
+
+
+def _worth(found: Iterable[Misreading], count: int) -> list[Misreading]:
+    return [m for m in found if m.score + m.chance > _WORTH[m.mend] * np.log(count)]
 
 
 def _row_exchanges(run: Run) -> Iterator[Misreading]:

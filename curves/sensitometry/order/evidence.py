@@ -2,7 +2,7 @@
 
 The curve of a channel is integrated out about the likeliest one (Laplace), the errors of exposure, which all channels
 of a step share, exactly, and the scatter, one for all channels, over a few values about what is expected of it. How
-far films depart from a curve of few parameters is left open between two sizes.
+far films depart from a curve of few parameters is left open among three sizes.
 """
 
 from __future__ import annotations
@@ -18,7 +18,7 @@ from curves.sensitometry.order.film_curve import SPREAD, USUAL, fitted, likeness
 
 IntArray = NDArray[np.intp]
 
-_DEPARTURES = (0.02, 0.10)
+_DEPARTURES = (0.006, 0.03, 0.10)
 """Sizes of the departures of films from a curve of few parameters: own choice, by the families of `tests.bench.shapes`
 [log10 H]."""
 
@@ -53,7 +53,7 @@ class Tables:
         """Return the log of the likelihood of each table, up to a constant, (t,) [nats]."""
         log_h, readings, apart, channels = self._rows()
         like = likeness(log_h)
-        curves = fitted(log_h, readings, apart + self.expected**2, self.exposure, _DEPARTURES[0], like)
+        curves = fitted(log_h, readings, apart + self.expected**2, self.exposure, _DEPARTURES[1], like)
         density, slope, derivatives = curves.linear()
         # A reading is the curve at the usual parameters, on the tangent, and what all is off.
         off = readings - density + (derivatives @ (curves.parameters - USUAL)[:, :, None])[:, :, 0]

@@ -18,19 +18,23 @@ from scipy.special import expit
 
 from curves.sensitometry.core.units import FloatArray
 
-USUAL = np.array([0.3, np.log(1.5), -0.6, 0.6, np.log(0.13), np.log(0.13)])
-SPREAD = np.array([0.6, 0.7, 1.2, 1.2, 0.8, 0.8])
+USUAL = np.array([0.3, np.log(1.5), -0.6, 0.6, np.log(0.13), np.log(0.13), np.log(0.08)])
+SPREAD = np.array([0.6, 0.7, 1.2, 1.2, 0.8, 0.8, 1.5])
 """Mean and standard deviation of the parameters before anything is read: base above the least reading, log of the
-gradient, log H of toe and shoulder from the middle of the strip, logs of their softness. Own choice, wide enough for
-pictorial films [density], [log density per log10 H], [log10 H]."""
+gradient, log H of toe and shoulder from the middle of the strip, logs of their softness, log of the gradient that
+outlasts them. Own choice, wide enough for pictorial films [density], [log density per log10 H], [log10 H]."""
+
+_FURTHER, _TAIL = 0.5, 0.3
+"""How far beyond the corners a curve still rises by a part of its gradient, and the softness of its end there: own
+choice, for films that flatten slowly [log10 H]."""
 
 _ALIKE = 0.30
 """Distance along which a departure keeps its sign: own choice [log10 H]."""
 
-_LEVEL = 0.5
+_LEVEL = 0.25
 """Size of departures where the film is level, as a share of that on its straight line: own choice [unitless]."""
 
-_ROUNDS, _STEPS = 3, 4
+_ROUNDS, _STEPS = 3, 3
 """How often the weights are renewed, and how many steps are taken with each."""
 
 _FURTHEST = 0.5
@@ -43,7 +47,7 @@ class FilmCurves:
 
     Attributes:
         log_h: from the middle of the strip, (b, n) [log10].
-        parameters: as in `USUAL`, (b, 6).
+        parameters: as in `USUAL`, (b, 7).
     """
 
     log_h: FloatArray
@@ -58,35 +62,38 @@ class FilmCurves:
         quarter, most = (_crossing(log_h, ordered, base + share * height) for share in (0.25, 0.75))
         length = 2.0 * np.maximum(most - quarter, 0.1)
         middle = 0.5 * (quarter + most)
-        soft = np.broadcast_to(USUAL[4:], (len(readings), 2))
-        found = np.column_stack([base, np.log(height / length), middle - 0.5 * length, middle + 0.5 * length, soft])
+        rest = np.broadcast_to(USUAL[4:], (len(readings), 3))
+        found = np.column_stack([base, np.log(height / length), middle - 0.5 * length, middle + 0.5 * length, rest])
         return cls(log_h, found)
 
     @property
     def density(self) -> FloatArray:
         """The curves, (b, n) [density]."""
-        return self._parts()[0]
+        base, gradient, tail = self.parameters[:, 0, None], *np.exp(self.parameters[:, (1, 6)].T)[:, :, None]
+        soft, hard, softer, harder = (softness * np.logaddexp(0.0, along) for along, softness in self._corners())
+        return np.asarray(base + gradient * (soft - hard) + tail * (softer - harder))
+
+    def _corners(self) -> list[tuple[FloatArray, FloatArray | float]]:
+        """Return how many times its softness each log H lies beyond toe, shoulder, and the ends of the tail, and the
+        softness [log10 H]."""
+        toe, shoulder, a, b = self.parameters[:, 2:6].T[:, :, None]
+        corners = (toe, np.exp(a)), (shoulder, np.exp(b)), (toe - _FURTHER, _TAIL), (shoulder + _FURTHER, _TAIL)
+        return [((self.log_h - corner) / softness, softness) for corner, softness in corners]
 
     def linear(self) -> tuple[FloatArray, FloatArray, FloatArray]:
-        """Return the curves, their slopes, and their derivatives by each parameter, (b, n), (b, n), (b, n, 6)."""
-        density, gradient, shape, ends = self._parts()
-        (toe, softness, soft), (shoulder, hardness, hard) = ends
-        left, right = expit(toe), expit(shoulder)
+        """Return the curves, their slopes, and their derivatives by each parameter, (b, n), (b, n), (b, n, 7)."""
+        base, gradient, tail = self.parameters[:, 0, None], *np.exp(self.parameters[:, (1, 6)].T)[:, :, None]
+        ends = [
+            (along, softness * np.logaddexp(0.0, along), softness, expit(along)) for along, softness in self._corners()
+        ]
+        (toe, soft, a, left), (shoulder, hard, b, right), (_, softer, _, lefter), (_, harder, _, righter) = ends
+        straight, slow = gradient * (soft - hard), tail * (softer - harder)
         derivatives = [
-            np.ones_like(self.log_h), gradient * shape, -gradient * left, gradient * right,
-            gradient * softness * (soft - toe * left), -gradient * hardness * (hard - shoulder * right),
+            np.ones_like(self.log_h), straight, -gradient * left - tail * lefter, gradient * right + tail * righter,
+            gradient * (soft - a * toe * left), -gradient * (hard - b * shoulder * right), slow,
         ]  # fmt: skip
-        return density, gradient * (left - right), np.stack(derivatives, axis=2)
-
-    def _parts(self) -> tuple[FloatArray, FloatArray, FloatArray, list[tuple[FloatArray, FloatArray, FloatArray]]]:
-        base, log_gradient, *corners, a, b = self.parameters.T[:, :, None]
-        ends = []
-        for corner, softness in zip(corners, (np.exp(a), np.exp(b)), strict=True):
-            along = (self.log_h - corner) / softness
-            ends.append((along, softness, np.logaddexp(0.0, along)))
-        shape = ends[0][1] * ends[0][2] - ends[1][1] * ends[1][2]
-        gradient = np.exp(log_gradient)
-        return base + gradient * shape, gradient, shape, ends
+        slope = gradient * (left - right) + tail * (lefter - righter)
+        return base + straight + slow, slope, np.stack(derivatives, axis=2)
 
     def departures(self, slope: FloatArray, size: float, like: FloatArray) -> FloatArray:
         """Return the covariance of what films depart by, (b, n, n) [density squared].

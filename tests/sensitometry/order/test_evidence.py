@@ -29,7 +29,7 @@ def test_channels_that_share_an_error_are_as_likely_as_all_readings_together() -
         along[:, step] = moved[:, step]
         written += np.outer(along, along)
     expected = multivariate_normal(cov=written).logpdf(off.ravel()) + 0.5 * off.size * np.log(2.0 * np.pi)
-    found = shared_likelihood(covariance[None], moved[None], off[None])
+    found = shared_likelihood(covariance, moved, off, np.arange(CHANNELS)[None])
     assert found == pytest.approx([expected])
 
 

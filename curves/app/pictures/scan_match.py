@@ -3,12 +3,11 @@
 from __future__ import annotations
 
 from dataclasses import dataclass
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
-from curves.app.pictures.scan_job import ScanCalibration, measure_areas
+from curves.app.pictures.scan_job import ScanCalibration, ScanJob, measure_areas
 from curves.errors import RecordError, StripError
 from curves.files.matching.known_densities import KnownDensities, read_known_densities
 from curves.files.scans.measurement import ScanMeasurement
@@ -62,16 +61,15 @@ class ScanMatch:
         }
 
 
-def status_asked(text: str, table: Path | None) -> MatchedStatus | None:
+def status_asked(job: ScanJob) -> MatchedStatus | None:
     """Return the kind of density that a scan is to be matched to; None if nothing is to be matched.
 
-    Args:
-        text: "status A" or "status M", or the letter alone; empty if it is not given.
-        table: the table of known densities; None if it is not given.
+    The kind is given as "status A" or "status M", or by its letter alone.
 
     Raises:
         RecordError: one is given without the other, or the kind is not known.
     """
+    text, table = job.match_to, job.match_patches
     if table is None and not text:
         return None
     if table is None:
@@ -94,21 +92,21 @@ def status_asked(text: str, table: Path | None) -> MatchedStatus | None:
     )
 
 
-def match_scan(
-    scan: Scan, calibrated: ScanCalibration, measured: ScanMeasurement, table: Path, status: MatchedStatus
-) -> ScanMatch:
-    """Return a scan matched to a densitometer.
+def match_scan(scan: Scan, calibrated: ScanCalibration, measured: ScanMeasurement, job: ScanJob) -> ScanMatch | None:
+    """Return a scan matched to a densitometer; None if the request does not ask for it.
 
     Args:
-        scan: the picture.
+        scan: the picture; of a roll, the first.
         calibrated: its calibration.
         measured: the patches of the strip.
-        table: the table of known densities.
-        status: their kind.
+        job: the request.
 
     Raises:
         RecordError: the picture is grey, or the table cannot be understood or matched.
     """
+    status, table = status_asked(job), job.match_patches
+    if status is None or table is None:
+        return None
     if calibrated.stored.channels != LAYERS:
         raise RecordError(
             "a grey picture has one channel, and nothing to match red, green and blue by",

@@ -95,10 +95,14 @@ def main() -> None:
     """Print a row for each plan and kind of density."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--films", type=int, default=20)
-    films = parser.parse_args().films
+    parser.add_argument("--plan", choices=PLANS, help="one of the plans; all if not given")
+    asked = parser.parse_args()
+    films = asked.films
     print(f"{'':32}{'rms error':>16}{'95 % intervals hold the truth':>38}")
     print(f"{'':32}{'before':>8}{'after':>8}{'+-':>8}{'density':>9}{'T':>7}{'Dmax':>7}{'index':>7}{'+- stop':>9}")
     for name, steps in PLANS.items():
+        if asked.plan not in (None, name):
+            continue
         for status in ("status A", "status M"):
             whole: dict[str, list[float]] = defaultdict(list)
             for seed in range(films):

@@ -16,7 +16,7 @@ from curves.files.scans.scan import Scan
 from curves.files.strips.patch_table import Areas
 from curves.sensitometry.core.units import LAYERS, FloatArray
 from curves.sensitometry.matching.matched_patches import MatchedPatches
-from curves.sensitometry.matching.matched_strip import remarks_on
+from curves.sensitometry.matching.matched_strip import doubts_on, limits_of
 from curves.sensitometry.matching.status_map import StatusMap, held_out, match
 from curves.sensitometry.strip.origin import MATCHED_STATUSES, MatchedStatus
 
@@ -129,7 +129,7 @@ def match_scan(scan: Scan, calibrated: ScanCalibration, measured: ScanMeasuremen
         found,
         float(np.median(left)),
         None if missed is None else missed[0],
-        tuple(remarks_on(found)),
+        (*limits_of(found), *doubts_on(found)),
     )
 
 

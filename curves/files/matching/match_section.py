@@ -28,6 +28,10 @@ from curves.sensitometry.strip.exposure import Frames
 from curves.sensitometry.strip.origin import MATCHED_STATUSES
 from curves.sensitometry.strip.strip import Strip
 
+_SAME = 0.05
+"""Distance at which a row and a known patch are one: an index on the dial stands for stops within 0.02 [steps or
+stops]."""
+
 KEYS = ("status", "patches", "reader", "zero", "scale_uncertainty")
 
 
@@ -97,7 +101,7 @@ def _mean_of(known: KnownDensities, at: int, strip: Strip, readings: FloatArray)
     place = known.patches[at]
     if known.column == "ei" and isinstance(strip.exposure, Frames):
         place = strip.exposure.stops_of_ei(place)
-    rows = np.flatnonzero(np.isclose(strip.position, place[0], atol=1e-6))
+    rows = np.flatnonzero(np.isclose(strip.position, place[0], rtol=0.0, atol=_SAME))
     if not rows.size:
         raise RecordError(
             f"the strip has no {known.names[at]}",

@@ -215,6 +215,8 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
         )
         for remark in strip.match.remarks:
             yield Notice("scan-match", remark)
+        for doubt in strip.match.doubts:
+            yield Notice("scan-match-doubt", doubt)
     if strip.density == "scan":
         by = "" if strip.scan is None else f", read from {strip.scan.image} by {strip.scan.calibration or 'its light'}"
         yield Notice(

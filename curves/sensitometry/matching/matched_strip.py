@@ -85,7 +85,8 @@ def matched(
         spread=_by_layer(spread),
         spread_of_patches={name: _by_layer(each) for name, each in spreads.items()},
         belongs_to=f"{zlib.crc32(patches.known.tobytes() + patches.scanned.tobytes()):08x}",
-        remarks=(*remarks_on(found), *_beyond(strip, patches, scanned, read), *_unread(scanned, pieces, read)),
+        remarks=(*limits_of(found), *_beyond(strip, patches, scanned, read), *_unread(scanned, pieces, read)),
+        doubts=tuple(doubts_on(found)),
         as_scanned={
             name: getattr(strip, name)
             for name in ("density", "readings", "patches", "repeatability", "repeatability_assumed",
@@ -120,8 +121,8 @@ def common_of(strip: Strip, scanned: FloatArray) -> FloatArray:
     return np.column_stack([strip.scan.scale_error(c, by_row[c], scanned[:, at]) for at, c in enumerate(LAYERS)])
 
 
-def remarks_on(found: StatusMap) -> Iterator[str]:
-    """Give the limits of a map, each a sentence: colours that the patches do not show, patches that disagree."""
+def limits_of(found: StatusMap) -> Iterator[str]:
+    """Give the limits of a map, each a sentence: the colours that the patches do not show."""
     if found.directions < 2:
         yield (
             "The matched patches lie on one line, so only the grey scale is mapped: off it, the part of each channel in"
@@ -132,6 +133,10 @@ def remarks_on(found: StatusMap) -> Iterator[str]:
             "The matched patches lie in one plane of colours: what leaves it is mapped by what is usual, with an error"
             " as wide."
         )
+
+
+def doubts_on(found: StatusMap) -> Iterator[str]:
+    """Give the doubts about the patches of a map, each a sentence: patches that disagree."""
     missed = held_out(found.patches)
     if missed is not None and found.inflation > POOR:
         worst = int(np.abs(missed[1]).max(axis=1).argmax())

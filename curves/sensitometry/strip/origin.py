@@ -108,6 +108,7 @@ class StatusMatch:
         spread_of_patches: the same for the patches read beside the wedge, by their name and channel, (m,) [density].
         belongs_to: text that identifies the patches: strips with equal texts share the error.
         remarks: limits of the matching, each a sentence.
+        doubts: why the patches themselves are doubtful, each a sentence.
         as_scanned: the fields of the strip before it was matched.
     """
 
@@ -122,6 +123,7 @@ class StatusMatch:
     spread_of_patches: Mapping[str, Mapping[Channel, FloatArray]]
     belongs_to: str
     remarks: tuple[str, ...]
+    doubts: tuple[str, ...]
     as_scanned: Mapping[str, Any]
 
     @property

@@ -40,6 +40,8 @@ class Door:
         scatter: standard deviation of one reading before rounding, from memory of such instruments [density].
         flare: standard deviation of its stray light [of the open gate's light].
         known: True if a known wedge is read on the same set-up.
+        uneven: greatest change of the table's light from end to end of a strip that lies still, either way [of its
+            light]; 0 if the strip is moved under the meter.
     """
 
     name: str
@@ -48,6 +50,7 @@ class Door:
     scatter: float = 0.02
     flare: float = 0.001
     known: bool = False
+    uneven: float = 0.0
 
 
 def _tenths(density: Array) -> Array:
@@ -63,6 +66,7 @@ DOORS = (
     Door("densitometer", 'unit = "density"', lambda d: np.round(d, 2), 0.01, 0.0),
     Door("spot meter, tenths of a stop", 'unit = "stops"', _tenths),
     Door("the same, known wedge read too", 'unit = "stops"\nknown_wedge = "known.csv"', _tenths, known=True),
+    Door("the same, meter moved on the table", 'unit = "stops"', _tenths, uneven=0.2),
     Door("spot meter, exposure values", 'unit = "ev"\nopen_gate = 14.0', lambda d: 14.0 - _tenths(d)),
     Door("camera's meter, marked times", 'unit = "seconds"\nopen_gate = 0.0009765625', _thirds),
     Door("lux meter, per cent", 'unit = "percent"', lambda d: 100.0 * 10.0**-d, 0.02),
@@ -129,9 +133,11 @@ def written(door: Door, folder: Path, strip: Exposed, seed: int) -> Path:
     rng = np.random.default_rng((8, seed))
     flare = door.flare * abs(rng.standard_normal())
     zero, scale = 0.01 * rng.standard_normal(), 1.0 + 0.01 * rng.standard_normal()
+    tilt = door.uneven * np.random.default_rng((11, seed)).uniform(-0.5, 0.5)
 
     def read(density: Array) -> Array:
         through = -np.log10((10.0**-density + flare) / (1.0 + flare)) * scale + zero
+        through = through - np.log10(1.0 + tilt * np.linspace(-1.0, 1.0, density.size)) if density.size > 1 else through
         return door.shown(through + door.scatter * rng.standard_normal(density.shape))
 
     rows = "".join(f"{n},{value!r}\n" for n, value in enumerate(read(strip.densities).tolist(), start=1))
@@ -216,12 +222,13 @@ def counted(make: Make, strips: int, draws: int = 300) -> Count:
 
 
 def line(name: str, count: Count) -> str:
-    """Return a line of the table: the share that holds the truth and the median width of each criterion."""
+    """Return a line of the table: strips, and by criterion the share that holds, its standard error, the width."""
     cells = [
-        f"{np.mean(count.held[n]):6.1%} {np.median(count.width[n]):5.2f}" if n in count.held else f"{'-':>12}"
-        for n in ("set", "highlight", "middle")
+        f"{(share := np.mean(held)):6.1%} {math.sqrt(share * (1 - share) / len(held)):5.1%}"
+        f" {np.median(count.width[name]):5.2f}"
+        for name, held in count.held.items()
     ]
-    return f"{name:32} {'  '.join(cells)}  {count.bounds:5} {count.refused:7}"
+    return f"{name:34} {len(count.held['set']):5}  {'  '.join(cells)}  {count.bounds:5} {count.refused:7}"
 
 
 def photographed(camera: photography.Camera, folder: Path, strip: Exposed, seed: int) -> Path:
@@ -262,7 +269,7 @@ def main() -> None:
     parser.add_argument("--strips", type=int, default=200)
     parser.add_argument("--door", default="", help="part of a door's name")
     asked = parser.parse_args()
-    print(f"{'':32} {'index to set':>12}  {'highlight':>12}  {'middle':>12}  bound refused")
+    print(f"{'':34} {'n':>5}  {'index to set':>18}  {'highlight':>18}  {'middle':>18}  bound refused")
     for name, make in makers().items():
         if asked.door in name:
             print(line(name, counted(make, asked.strips)), flush=True)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from statistics import median
 
 from curves.sensitometry.balance.neutral import Balance, LayerEnds, Tone
 from curves.sensitometry.core.quantity import Quantity
@@ -48,7 +49,10 @@ def answer(balance: Balance) -> str:
     tone, channel = balance.worst
     left = abs(tone.cast[channel].value or 0.0)
     after = "less than 0.005" if left < SHOWN else f"up to {left:.2f} ({tone.label}, {channel})"
-    sure = "" if balance.widest == 0.0 else f", known to ±{balance.widest:.2f} at worst (95 %)"
+    widths, sure = balance.half_widths, ""
+    if widths:
+        step, widest = max(widths.items(), key=lambda one: one[1])
+        sure = f", known to ±{median(widths.values()):.2f} typically and ±{widest:.2f} at worst ({step}; 95 %)"
     return (
         f"The strip's greys are up to {balance.worst_before:.2f} density from neutral as they are, and {after} after"
         f" the correction{sure}."

@@ -5,6 +5,7 @@ The tags are those of TIFF, revision 6.0 (1992); from 4 GB on the file is a BigT
 
 from __future__ import annotations
 
+import os
 import struct
 from collections.abc import Iterator
 from dataclasses import dataclass
@@ -15,6 +16,7 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from curves.errors import OutputError
 from curves.files.base.writing import write_atomically
 
 _STRIP = 4_000_000
@@ -53,7 +55,9 @@ class TiffHeader:
 
 
 def write_tiff(path: Path, header: TiffHeader, blocks: Iterator[NDArray[np.uint16]]) -> None:
-    """Write a picture of 16 bits; at any moment the old file or the whole new file exists.
+    """Write a picture of 16 bits that is not there yet, or that a killed run left with the same contents.
+
+    At any moment no file or the whole file exists.
 
     Args:
         path: the file.
@@ -61,15 +65,30 @@ def write_tiff(path: Path, header: TiffHeader, blocks: Iterator[NDArray[np.uint1
         blocks: the picture's rows from the top, some at a time, (rows, width, samples).
 
     Raises:
-        OutputError: the file could not be written; what was there before is unchanged.
+        OutputError: the file is there with other contents, or could not be written.
     """
 
     def fill(file: BinaryIO) -> None:
-        file.write(_start(header))
-        for block in blocks:
-            file.write(np.ascontiguousarray(block, "<u2").data)
+        for part in _parts(header, blocks):
+            file.write(part)
 
-    write_atomically(path, fill)
+    if not os.path.lexists(path):
+        write_atomically(path, fill)
+    elif not path.is_file() or not _holds(path, _parts(header, blocks)):
+        raise OutputError("there is already such a file", where=str(path), hint="give another name", settings=("into",))
+
+
+def _parts(header: TiffHeader, blocks: Iterator[NDArray[np.uint16]]) -> Iterator[bytes | memoryview]:
+    """Yield the contents of a picture's file, some at a time."""
+    yield _start(header)
+    for block in blocks:
+        yield np.ascontiguousarray(block, "<u2").data.cast("B")
+
+
+def _holds(path: Path, parts: Iterator[bytes | memoryview]) -> bool:
+    """Return True if a file has exactly these contents."""
+    with path.open("rb") as file:
+        return all(file.read(len(part)) == part for part in parts) and not file.read(1)
 
 
 def _start(header: TiffHeader) -> bytes:

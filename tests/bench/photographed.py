@@ -15,7 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curves.app.pictures.scan_job import ScanJob, calibrate, find_patches, measure_areas, measure_pieces
-from curves.app.pictures.scan_writing import ScanFiles, reader_section, scan_section, write_scan
+from curves.app.pictures.scan_writing import MeasuredStrip, ScanFiles, write_scan
 from curves.files.scans.scan import Scan
 from curves.sensitometry.scan.encoding import LINEAR
 from tests.files.pictures.dng import write_dng
@@ -159,11 +159,6 @@ def record(
         assert areas is not None
         measured = measure_areas(scan, calibrated, areas)
         read, _ = measure_pieces(scan, calibrated, job)
-    content: dict[str, object] = {
-        "title": f"strip {seed}", "kind": "reversal", "density": "scan", "readings": files.readings.name, **exposure,
-        "patches": {piece.name: dict(piece.densities) for piece in read if piece.densities},
-        "reader": reader_section(measured, calibrated.stored),
-        "scan": scan_section(picture, files, None, calibrated.encoding.sentence),
-    }  # fmt: skip
-    write_scan(files, content, measured, calibrated.stored)
+    draft = {"title": f"strip {seed}", "kind": "reversal", "density": "scan", **exposure}
+    write_scan(files, MeasuredStrip(picture, draft, calibrated, measured, read, (), None))
     return files.record

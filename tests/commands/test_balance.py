@@ -189,6 +189,8 @@ def test_a_black_and_white_slide_has_nothing_to_balance_but_its_contrast(tmp_pat
                    "--lut", "w.clf")  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "there is no cast to take out" in done.stdout
+    # Nothing is said of colours, which the film does not have.
+    assert not {"colour", "Colour", "cast:"} & set(done.stdout.split())
     assert tifffile.imread(folder / "w.tif").ndim == 2
     assert read_common_lut(folder / "w.clf")[1].shape == (65536, 1)
 
@@ -201,6 +203,7 @@ def test_a_negative_becomes_a_positive(tmp_path: Path) -> None:
     assert targets[-1] == pytest.approx(0.0, abs=1e-9)
     text = balance(tmp_path, str(FOLDER / "heron-negative.toml")).stdout
     assert "a negative made positive" in text
+    assert "low contrast of the negative (gamma 0.6" in " ".join(text.split())
 
 
 def test_a_record_of_scan_densities_that_names_no_scan_is_taken_and_said_to_be_one(folder: Path) -> None:

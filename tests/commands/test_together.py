@@ -8,6 +8,7 @@ from pathlib import Path
 import pytest
 
 from tests.commands.run import run
+from tests.files.results.schema import unpublished
 from tests.simulate import FOLDER
 
 HERON, FRAMES, SHORT, WREN = (
@@ -32,6 +33,7 @@ def test_the_json_holds_every_strip_and_their_common_index(tmp_path: Path) -> No
     found = json.loads(result.stdout)
     assert len(found["strips"]) == 2
     common = found["together"]
+    assert unpublished(found, "together") == []
     assert common["nominal"] == 10.0
     assert not common["agreement"]["contradict"]
     assert sum(share["weight"] for share in common["shares"]) == pytest.approx(1.0)
@@ -60,7 +62,9 @@ both_half_width = [0.2, 0.4, 0.8]
     (tmp_path / "wedge-21.csv").write_bytes((FOLDER / "wedge-21.csv").read_bytes())
     text = " ".join(run(tmp_path, "ei", planned, FRAMES, "--together").stdout.split())
     assert "grey card bracketed in whole stops held. It expected of both strips together EI 6 to 16" in text
-    found = json.loads(run(tmp_path, "ei", planned, FRAMES, "--together", "--json").stdout)["together"]["plans"]
+    content = json.loads(run(tmp_path, "ei", planned, FRAMES, "--together", "--json").stdout)
+    assert unpublished(content, "together") == []
+    found = content["together"]["plans"]
     assert [(each["value_held"], each["width_held"], each["chance"]) for each in found] == [(True, True, 0.9)]
     # Of three strips no plan said anything.
     assert "The plan after" not in run(tmp_path, "ei", planned, FRAMES, HERON, "--together").stdout

@@ -37,7 +37,7 @@ from curves.sensitometry.strip.strip import Strip, diffuse
 from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _FIELDS = (
-    "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
+    "title", "film", "process", "sample", "batch", "run", "date", "kind", "density", "readings", "notes",
     "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "plan",
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
@@ -124,6 +124,8 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         film=film,
         process=process,
         sample=record.text("sample"),
+        batch=record.text("batch"),
+        run=record.text("run"),
         date=date,
         notes=notes,
         conditions=_conditions(record, path),

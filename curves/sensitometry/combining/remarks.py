@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from curves.sensitometry.combining.likeness import other_processes
 from curves.sensitometry.combining.overlap import LEAST_SPAN, Overlap
+from curves.sensitometry.core.streams import identity
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.sources import sources_of
 
@@ -28,7 +29,7 @@ def joining_remarks(strips: Sequence[Strip], names: Sequence[str], overlaps: Seq
             f"Not all strips share {LEAST_SPAN:.2f} of density where the curve is steep: those that do not lie where"
             " their records have them, and nothing checks it."
         )
-    wedges = {strip.wedge.density.tobytes() for strip in strips if strip.wedge is not None}
+    wedges = {identity(strip.wedge.density) for strip in strips if strip.wedge is not None}
     if len(wedges) > 1:
         yield "They were exposed through different wedges: what one wedge is off by, the other is not."
     if len({strip.reader for strip in strips}) > 1:

@@ -138,6 +138,8 @@ class Strip:
         planned: what a plan expected of the strip before it was exposed; None where there was no plan.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
+        batch: what control strips exposed in one session are called; empty if not given.
+        run: what tells one run of the process from others of the same date; empty if not given.
         conditions: what was varied, such as {"first_developer_minutes": 7.0}, each a number.
         assumptions: what is assumed in place of what was not given, each a sentence.
         judgements: what the eye made of the frame of each row, one per row: "too dark", "right", "too light", None
@@ -171,6 +173,8 @@ class Strip:
     film: str = ""
     process: str = ""
     sample: str = ""
+    batch: str = ""
+    run: str = ""
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
@@ -199,7 +203,7 @@ class Strip:
         """Refuse what is of another type than it must be, and numbers out of range."""
         for name, types in _PARTS.items():
             part(getattr(self, name), types, f"{self.title}, {name}")
-        for name in ("reader", "film", "process", "sample", "notes"):
+        for name in ("reader", "film", "process", "sample", "batch", "run", "notes"):
             text(getattr(self, name), f"{self.title}, {name}")
         for name in ("filters", "labels", "assumptions"):
             store(self, name, tuple(getattr(self, name)))
@@ -254,6 +258,8 @@ class Strip:
         film: str = "",
         process: str = "",
         sample: str = "",
+        batch: str = "",
+        run: str = "",
         date: datetime.date | None = None,
         notes: str = "",
         assumptions: tuple[str, ...] = (),
@@ -287,8 +293,8 @@ class Strip:
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
             read_as: the scale on which the densities were read; the repeatability of a meter is assumed if not given.
-            filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
-            conditions: as for `Strip`.
+            filters, reciprocity, meter_constant, film, process, sample, batch, run: as for `Strip`.
+            date, notes, assumptions, conditions: as for `Strip`.
             judgements: as for `Strip`; the readings may then be an empty mapping.
 
         Raises:
@@ -326,6 +332,8 @@ class Strip:
             film=film,
             process=process,
             sample=sample,
+            batch=batch,
+            run=run,
             date=date,
             notes=notes,
             assumptions=assumptions,

@@ -7,8 +7,8 @@ import itertools
 import numpy as np
 import pytest
 
-from curves.sensitometry.checks.plausibility import Plausibility
 from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.order.plausibility import Plausibility
 
 STEPS = 12
 EVEN = np.arange(float(STEPS))

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.checks.direction import Reversal, reversal
-from curves.sensitometry.checks.misreadings import Misreading, Run, misreadings
-from curves.sensitometry.checks.plausibility import FEWEST, Plausibility, Steps
 from curves.sensitometry.core.units import Channel, FloatArray, sign_of
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.order.direction import Reversal, reversal
+from curves.sensitometry.order.misreadings import misreadings
+from curves.sensitometry.order.plausibility import FEWEST, Plausibility, Steps
+from curves.sensitometry.order.run import Misreading, Run
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Notice
 from curves.sensitometry.uncertainty.sources import step_uncertainty
@@ -205,7 +206,7 @@ def _parts(strip: Strip) -> Iterator[_Part]:
             strip,
             tuple(steps.channels[channel] for channel in group),
             steps.rows[at],
-            Run(readings, np.arange(at.size), strip.wedge is not None, exposure),
+            Run(readings, np.arange(at.size), strip.wedge is not None, exposure, usual, sign_of(strip.kind)),
         )
 
 

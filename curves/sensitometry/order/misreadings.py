@@ -70,17 +70,18 @@ def _tables(run: Run, tried: list[Misreading]) -> Tables:
     rising = run.sign * run.readings
     readings = np.tile(rising - (rising.min() - _LEAST), (1 + len(tried), 1, 1))
     wild = np.zeros(readings.shape, dtype=np.bool_)
-    for mend, places, table, out in zip(tried, position[1:], readings[1:], wild[1:], strict=True):
+    patch = np.tile(np.arange(run.size), (1 + len(tried), 1))
+    for mend, places, table, out, of in zip(tried, position[1:], readings[1:], wild[1:], patch[1:], strict=True):
         if mend.mend == "insert step":
             places[mend.last :] += 1.0
         elif mend.mend == "drop step":
             places[mend.last :] -= places[mend.last] - places[mend.first]
+            of[mend.last] = mend.first
         elif mend.mend == "leave out":
             out[list(mend.channels), mend.first] = True
         else:
             table[:] = replace(run, plausibility=replace(plausibility, readings=table)).mended(mend).readings
     log_h = run.increment * (position - position.mean(axis=1, keepdims=True))
-    return Tables(
-        log_h, readings, wild, run.exposure * run.increment, NoisePrior(plausibility.deviation, plausibility.freedom),
-        float(np.clip(plausibility.scatter, *_SCATTER)),
-    )  # fmt: skip
+    noise = NoisePrior(plausibility.deviation, plausibility.freedom)
+    expected = float(np.clip(plausibility.scatter, *_SCATTER))
+    return Tables(log_h, readings, wild, patch, run.exposure * run.increment, noise, expected)

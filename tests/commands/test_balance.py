@@ -140,7 +140,8 @@ def test_profile_and_resolution_are_kept_and_16_bits_stay_16(folder: Path) -> No
         ),
         (("--into", "b.tif"), "--into: a picture to correct"),
         (("--apply", "strip.tif", "--into", "strip.tif"), "this is the picture itself, which is not changed"),
-        (("--apply", "strip.tif", "--into", "strip.csv"), "there is already such a file"),
+        (("--apply", "strip.tif", "--into", "grey.tif"), "grey.tif: there is already such a file"),
+        (("--apply", "strip.tif", "--into", "strip.csv"), "strip.csv is not the name of a TIFF file"),
         (("--apply", "strip.tif", "--into", "b.png"), "b.png is not the name of a TIFF file"),
         (("--apply", "none.tif", "--into", "b.tif"), "there is no such file"),
         (("--apply", "eight.tif", "--into", "b.tif"), "the picture has 8 bits; needed: a TIFF file of 16 bits"),
@@ -159,6 +160,19 @@ def test_what_would_lose_something_is_refused(folder: Path, words: tuple[str, ..
     assert done.returncode == 1
     assert fault in done.stderr
     assert {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()} == there
+
+
+def test_a_run_that_was_killed_before_its_last_file_is_finished_by_the_same_command(folder: Path) -> None:
+    words = ("strip.toml", "--lut", "a.clf", "--csv", "a.csv", "--apply", "strip.tif", "--into", "b.tif")
+    assert balance(folder, *words).returncode == 0
+    page = folder / "outputs" / "strip-balance.html"
+    whole = page.read_bytes()
+    for missing in (page, folder / "b.tif", folder / "a.csv"):
+        missing.unlink()
+        done = balance(folder, *words)
+        assert done.returncode == 0, done.stderr
+        assert missing.exists()
+    assert page.read_bytes() == whole
 
 
 def test_a_strip_of_a_densitometer_opens_no_picture_until_its_owner_says_so(tmp_path: Path) -> None:

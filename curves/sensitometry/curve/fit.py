@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -16,7 +16,7 @@ from curves.sensitometry.core.choices import DRAWS
 from curves.sensitometry.core.units import FEWEST_STEPS, KINDS, FloatArray, Kind, sign_of
 from curves.sensitometry.core.values import Bounds, Numbers, number, numbers, whole, word
 from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior, Scatter
-from curves.sensitometry.curve.screening import Misfit, find_misfits
+from curves.sensitometry.curve.screening import find_misfits, flags
 from curves.sensitometry.curve.spline import DEGREE, NoisePrior, Smoother, basis
 
 ASSUMED_REPEATABILITY = 0.01
@@ -52,7 +52,6 @@ class Curve:
         freedom: effective number of parameters of the curve [unitless].
         grid: log H from the least to the most exposed step, ascending, (g,) [log10].
         grid_density, grid_gradient: the curve there, (g,) [density], [density per log10 H].
-        low, high: pointwise 95 % interval of the curve on the grid, (g,) [density].
         draws: curves that the readings allow, on the grid, (d, g) [density]; empty if none were asked for.
         gradient_draws: their gradients, (d, g) [density per log10 H].
         posterior: what the readings say of the curve, to draw from again.
@@ -74,8 +73,6 @@ class Curve:
     grid: FloatArray
     grid_density: FloatArray
     grid_gradient: FloatArray
-    low: FloatArray
-    high: FloatArray
     draws: FloatArray
     gradient_draws: FloatArray
     posterior: Posterior
@@ -124,6 +121,27 @@ class Curve:
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
         sign = sign_of(self.kind)
         return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / np.ptp(self.grid)
+
+    @property
+    def low(self) -> FloatArray:
+        """Lower end of the pointwise 95 % interval of the curve on the grid, (g,) [density]; NaN without draws."""
+        return np.asarray(self._band[0])
+
+    @property
+    def high(self) -> FloatArray:
+        """Upper end of the pointwise 95 % interval of the curve on the grid, (g,) [density]; NaN without draws."""
+        return np.asarray(self._band[1])
+
+    @cached_property
+    def _band(self) -> FloatArray:
+        """The ends of the pointwise 95 % interval, (2, g) [density]: many an analysis is made for its index alone."""
+        count = len(self.draws)
+        if not count:
+            return np.full((2, self.grid.size), np.nan)
+        ordered, places = np.sort(self.draws, axis=0), np.array([0.025, 0.975]) * (count - 1)
+        before = places.astype(np.intp)
+        rise = ordered[np.minimum(before + 1, count - 1)] - ordered[before]
+        return np.asarray(ordered[before] + (places - before)[:, None] * rise)
 
     @property
     def end_error(self) -> tuple[float, float]:
@@ -286,7 +304,7 @@ def fit_curve(
         repeats=ladder.repeats,
         fitted=fitted,
         residual=residual,
-        flags=_flags(u.size, misfits, sign),
+        flags=flags(u.size, misfits, sign),
         sigma=posterior.sigma_about(coefficients),
         misfit=_misfit(
             u[kept], residual[kept], rising[kept], np.sqrt(one**2 / ladder.repeats + exposed**2)[kept], kind
@@ -295,8 +313,6 @@ def fit_curve(
         grid=start + span * np.linspace(0.0, 1.0, GRID),
         grid_density=sign * (at_grid @ coefficients + level),
         grid_gradient=sign * (slope @ coefficients) / span,
-        low=np.full(GRID, np.nan),
-        high=np.full(GRID, np.nan),
         draws=none,
         gradient_draws=none,
         posterior=posterior,
@@ -305,7 +321,10 @@ def fit_curve(
         kept=kept,
     )
     # 6. Draw the curves that the readings allow.
-    return curve if draws == 0 else with_band(curve, *curve.draw(draws, streams.stream(seed, "curve")))
+    if draws == 0:
+        return curve
+    drawn, gradient = curve.draw(draws, streams.stream(seed, "curve"))
+    return replace(curve, draws=drawn, gradient_draws=gradient)
 
 
 def _refuse_contradiction(ladder: MeanSteps, kind: Kind) -> None:
@@ -349,15 +368,6 @@ def _misfit(u: FloatArray, residual: FloatArray, rising: FloatArray, expected: F
     return None
 
 
-def with_band(curve: Curve, density: FloatArray, gradient: FloatArray) -> Curve:
-    """Return a curve with draws, (d, g) [density], [density per log10 H], and the 95 % band that they span."""
-    ordered, places = np.sort(density, axis=0), np.array([0.025, 0.975]) * (len(density) - 1)
-    before = places.astype(np.intp)
-    rise = ordered[np.minimum(before + 1, len(density) - 1)] - ordered[before]
-    low, high = ordered[before] + (places - before)[:, None] * rise
-    return replace(curve, draws=density, gradient_draws=gradient, low=low, high=high)
-
-
 def _at_steps(log_h: Numbers, density: Numbers, step_uncertainty: ArrayLike, ladder: MeanSteps) -> FloatArray:
     """Return the exposure uncertainty of each step of the ladder, (n,) [log10]."""
     x, read = numbers(log_h, "log H"), np.isfinite(numbers(density, "density"))
@@ -384,15 +394,3 @@ def _grid_basis(segments: int) -> tuple[FloatArray, FloatArray]:
     """Return the basis and its slope per unit of u on the grid, each (GRID, segments + 3)."""
     u = np.linspace(0.0, 1.0, GRID)
     return basis(u, segments), basis(u, segments, derivative=1)
-
-
-def _flags(count: int, misfits: tuple[Misfit, ...], sign: float) -> tuple[str | None, ...]:
-    """Return for each of ``count`` steps why it was set aside, or None."""
-    flags: list[str | None] = [None] * count
-    for misfit in misfits:
-        side = "above" if sign * misfit.distance > 0 else "below"
-        flags[misfit.index] = (
-            f"{abs(misfit.distance):.2f} {side} the curve of the other steps,"
-            f" {abs(misfit.scatters):.0f} times their scatter: set aside"
-        )
-    return tuple(flags)

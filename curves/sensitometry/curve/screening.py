@@ -68,6 +68,18 @@ def find_misfits(
     return tuple(found)
 
 
+def flags(count: int, misfits: tuple[Misfit, ...], sign: float) -> tuple[str | None, ...]:
+    """Return for each of ``count`` steps why it was set aside, or None."""
+    found: list[str | None] = [None] * count
+    for misfit in misfits:
+        side = "above" if sign * misfit.distance > 0 else "below"
+        found[misfit.index] = (
+            f"{abs(misfit.distance):.2f} {side} the curve of the other steps,"
+            f" {abs(misfit.scatters):.0f} times their scatter: set aside"
+        )
+    return tuple(found)
+
+
 def _threshold(count: int, prior: NoisePrior) -> float:
     """Return the deleted residual, in scatters, that one step in a clean strip of ``count`` exceeds by chance."""
     freedom = max(0.6 * count - 1.0, 1.0) + prior.freedom

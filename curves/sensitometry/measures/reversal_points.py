@@ -175,7 +175,9 @@ def _slopes(grid: FloatArray, density: FloatArray, t: FloatArray, t_density: Flo
     run, gain = t[:, None] - grid, density - t_density[:, None]
     far_enough = (run > _SHORTEST_RUN) | ((run > 0.0) & (gain > _LEAST_GAIN))
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(far_enough, gain / run, -np.inf)
+        gain /= run
+    gain[~far_enough] = -np.inf
+    return gain
 
 
 def _between(grid: FloatArray, plain: FloatArray, shoulder: _Shoulder) -> tuple[FloatArray, FloatArray, FloatArray]:

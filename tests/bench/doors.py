@@ -1,7 +1,8 @@
 """What does each way of reading a strip cost? ``python -m tests.bench.doors --strips 200``.
 
 One simulated film a strip, read through each door with the door's real errors; counted is how often the 95 % interval
-of the index holds the truth, and how wide it is. The truth comes from the definitions by other code.
+of the index holds the truth, and how wide it is. The truth comes from the definitions by other code. A strip takes
+0.05 s of a core, one that is photographed 0.4 s, and one with a known wedge in the picture 0.8 s.
 """
 
 from __future__ import annotations
@@ -18,8 +19,9 @@ import numpy as np
 
 from curves.errors import CurvesError
 from curves.files.strips.record import load_strip
-from curves.sensitometry.analysis.analyse import analyse
+from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench import photographed as photography
 from tests.bench.index_truth import truth_of
 from tests.simulate import STOP, Array, Film, Layer, emulsions, wedge_21
@@ -192,16 +194,16 @@ class Count:
 Make = Callable[[Path, Exposed, int], Path]
 
 
-def counted(make: Make, strips: int, draws: int = 300) -> Count:
+def counted(make: Make, strips: range, draws: int = 300) -> Count:
     """Return the count of a door over strips.
 
     Args:
         make: writes the record of a strip as the door reads it, in a folder.
-        strips: how many.
+        strips: their numbers, of which each has errors of its own.
         draws: behind each interval.
     """
     count = Count({}, {})
-    for seed in range(strips):
+    for seed in strips:
         strip = exposed(seed)
         with tempfile.TemporaryDirectory() as folder:
             try:
@@ -210,7 +212,8 @@ def counted(make: Make, strips: int, draws: int = 300) -> Count:
                 print(f"  strip {seed}: {error}", flush=True)
                 count = replace(count, refused=count.refused + 1)
                 continue
-        ei = analyse(loaded, Choices(draws=draws, most_draws=draws, seed=seed)).working_ei
+        # Every source is drawn, and no budget is made, which would take half of the time.
+        ei = analyse_alone(loaded, sources_of(loaded), Choices(draws=draws, most_draws=draws, seed=seed)).working_ei
         found = {"set": ei.recommended, "highlight": ei.criteria["highlight"].ei, "middle": ei.criteria["middle"].ei}
         for name, quantity in found.items():
             if quantity.low is None or quantity.high is None:
@@ -267,12 +270,13 @@ def main() -> None:
     """Print the table."""
     parser = argparse.ArgumentParser()
     parser.add_argument("--strips", type=int, default=200)
+    parser.add_argument("--first", type=int, default=0, help="number of the first strip")
     parser.add_argument("--door", default="", help="part of a door's name")
     asked = parser.parse_args()
     print(f"{'':34} {'n':>5}  {'index to set':>18}  {'highlight':>18}  {'middle':>18}  bound refused")
     for name, make in makers().items():
         if asked.door in name:
-            print(line(name, counted(make, asked.strips)), flush=True)
+            print(line(name, counted(make, range(asked.first, asked.first + asked.strips))), flush=True)
 
 
 if __name__ == "__main__":

@@ -128,6 +128,7 @@ def test_profile_and_resolution_are_kept_and_16_bits_stay_16(folder: Path) -> No
         assert page.tags["XResolution"].value == (2400, 1)
         assert page.tags["InterColorProfile"].value == PROFILE
     assert "greys at gamma 1.6" in done.stdout
+    assert "it makes in the pictures too, and that cancels" in " ".join(done.stdout.split())
 
 
 @pytest.mark.parametrize(
@@ -190,6 +191,7 @@ def test_a_strip_of_a_densitometer_opens_no_picture_until_its_owner_says_so(tmp_
     assert done.returncode == 0, done.stderr
     told = "The strip was not scanned: its densities are status A"
     assert told in done.stdout
+    assert "and no scan has those" in " ".join(done.stdout.split())
     assert told in (tmp_path / "a.clf").read_text(encoding="utf-8")
     assert told in (tmp_path / "outputs" / "heron-reversal-balance.html").read_text(encoding="utf-8")
 

@@ -94,13 +94,15 @@ def key_words(balance: Balance) -> list[str]:
     """Return the meaning of the columns of the table, each a sentence."""
     several = len(balance.maps) > 1
     scatter = max(ends.scatter for ends in balance.ends.values())
-    cast = (
-        "cast: the furthest that this grey may lie from neutral afterwards (95 %), by the errors of the strip; what a"
-        " scanner makes of every density it makes in the pictures too, and that cancels; stray light in part:"
-        " it changes with the light in the frame."
+    of_reader = (
+        "what a scanner makes of every density it makes in the pictures too, and that cancels; stray light in part: it"
+        " changes with the light in the frame."
+        if balance.analysis.strip.density == "scan"
+        else "in a picture whose densities are those of the strip's reader, and no scan has those."
     )
+    cast = "cast: the furthest that this grey may lie from neutral afterwards (95 %), by the errors of the strip; "
     return [
-        *([cast] if several else []),
+        *([cast + of_reader] if several else []),
         "noise: how many times the correction makes grain and noise stronger; a number of the map, without error.",
         f"{'Colour ends' if several else 'Tones end'} where a reading, scattered by {scatter:.3f}, no longer tells the"
         f" {'layer' if several else 'film'}'s exposure to a stop.",

@@ -12,7 +12,7 @@ from curves.sensitometry.checks.direction import Reversal, reversal
 from curves.sensitometry.checks.misreadings import Misreading, Run, misreadings
 from curves.sensitometry.checks.plausibility import FEWEST, Plausibility, Steps
 from curves.sensitometry.core.units import Channel, FloatArray, sign_of
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Notice
 from curves.sensitometry.uncertainty.sources import step_uncertainty

@@ -21,7 +21,7 @@ from curves.files.base.fields import Section
 from curves.files.matching.known_densities import KnownDensities, read_known_densities
 from curves.sensitometry.core.units import LAYERS, FloatArray
 from curves.sensitometry.core.values import DENSITY, FRACTION
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.matching.matched_patches import MatchedPatches
 from curves.sensitometry.matching.matched_strip import MatchReader, common_of, matched
 from curves.sensitometry.strip.exposure import Frames

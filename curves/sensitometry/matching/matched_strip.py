@@ -10,7 +10,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.matching.matched_patches import MatchedPatches
 from curves.sensitometry.matching.status_map import StatusMap, held_out, match
 from curves.sensitometry.strip.origin import MatchedStatus, StatusMatch

@@ -48,6 +48,16 @@ class ScanMatch:
         """The root mean square by which the patches are missed [density]; None where too few are left."""
         return None if self.missed is None else float(np.sqrt(np.mean(self.missed**2)))
 
+    @property
+    def sentence(self) -> str:
+        """The matching in a sentence: by how many patches, and how well."""
+        met = (
+            "too few to leave one out, so that nothing shows how well they are met; five would show it."
+            if self.residual is None
+            else f"residual {self.residual:.3f}, by which the others miss a patch that is left out."
+        )
+        return f"Matched to {self.status} by {len(self.found.patches.names)} patches of {self.table}: {met}"
+
     def content(self) -> dict[str, Any]:
         """Return the match as plain dictionaries, lists, numbers and text."""
         return {

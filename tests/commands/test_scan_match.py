@@ -97,6 +97,16 @@ def test_five_steps_read_by_a_friend_bring_the_strip_to_status_a(pictures: tuple
     assert measured["density"] == "status A"
     assert measured["match"]["patches"] == 5
     assert np.array(measured["match"]["matrix"]).shape == (3, 3)
+    # The page of the scan shows the patches and the matrix.
+    page = (folder / "outputs" / "heron-patches.html").read_text(encoding="utf-8")
+    assert "<h2>Matched to status A</h2>" in page
+    assert '<th scope="row">step 15</th>' in page
+    # Compared with itself under another name, the matching cancels, and is told.
+    again = (folder / "heron.toml").read_text(encoding="utf-8").replace('title = "heron"', 'title = "again"')
+    (folder / "again.toml").write_text(again, encoding="utf-8")
+    compared = " ".join(run(folder, "compare", "heron.toml", "again.toml", "--draws", "100").stdout.split())
+    assert "Densities of again are a scan's, matched to status A by 5 patches" in compared
+    assert "matching to status A" in compared.partition("Shared by both strips")[2]
     # The pictures' own correction goes by the scan's own densities.
     assert run(folder, "balance", "heron.toml", "--draws", "100").returncode == 0
 

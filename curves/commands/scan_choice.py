@@ -183,7 +183,7 @@ def show_page(
         notes=() if strip is None else strip.notes,
         match=None
         if strip is None or (match := strip.match) is None
-        else MatchTable(match.status, match.sentence, match.found, match.missed),
+        else MatchTable(match.status, match.sentence, match.found),
         light=dict(calibrated.light.areas),
         kept=kept,
         looked=found.looked,

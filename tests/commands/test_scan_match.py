@@ -91,9 +91,9 @@ def test_five_steps_read_by_a_friend_bring_the_strip_to_status_a(pictures: tuple
         assert (found["status"], found["patches"]) == ("status A", 5)
         assert 0.0 < found["residual"] < 0.1
         assert off(folder / f"{name}.toml", strip) < 0.04
-    answer = run(folder, "ei", "heron.toml", "--draws", "100")
+    answer = run(folder, "ei", "heron.toml", "--draws", "20")
     assert "matched to status A by 5 patches" in " ".join(answer.stdout.split())
-    measured = json.loads(run(folder, "measure", "heron.toml", "--json", "--draws", "100").stdout)["strips"][0]
+    measured = json.loads(run(folder, "measure", "heron.toml", "--json", "--draws", "20").stdout)["strips"][0]
     assert measured["density"] == "status A"
     assert measured["match"]["patches"] == 5
     assert np.array(measured["match"]["matrix"]).shape == (3, 3)
@@ -104,11 +104,11 @@ def test_five_steps_read_by_a_friend_bring_the_strip_to_status_a(pictures: tuple
     # Compared with itself under another name, the matching cancels, and is told.
     again = (folder / "heron.toml").read_text(encoding="utf-8").replace('title = "heron"', 'title = "again"')
     (folder / "again.toml").write_text(again, encoding="utf-8")
-    compared = " ".join(run(folder, "compare", "heron.toml", "again.toml", "--draws", "100").stdout.split())
+    compared = " ".join(run(folder, "compare", "heron.toml", "again.toml", "--draws", "20").stdout.split())
     assert "Densities of again are a scan's, matched to status A by 5 patches" in compared
     assert "matching to status A" in compared.partition("Shared by both strips")[2]
     # The pictures' own correction goes by the scan's own densities.
-    assert run(folder, "balance", "heron.toml", "--draws", "100").returncode == 0
+    assert run(folder, "balance", "heron.toml", "--draws", "20").returncode == 0
 
 
 @pytest.mark.parametrize(

@@ -12,7 +12,7 @@ from curves.errors import StripError
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
 from curves.sensitometry.matching.matched_patches import MatchedPatches
-from curves.sensitometry.matching.status_map import StatusMap, held_out, match
+from curves.sensitometry.matching.status_map import StatusMap, match
 from curves.sensitometry.strip.origin import MatchedStatus, StatusMatch
 from curves.sensitometry.strip.strip import Patches, Strip
 
@@ -73,11 +73,10 @@ def matched(
     spreads = {name: found.spread(at, common_of(strip, at))[:, 0] for name, at in read.items()}
     # 3. The scatter of a reading grows as the map unmixes the channels.
     scatter = strip.repeatability or ASSUMED_REPEATABILITY
-    missed = held_out(patches)
     origin = StatusMatch(
         status=status,
         patches=len(patches.names),
-        residual=None if missed is None else float(np.sqrt(np.mean(missed[0] ** 2))),
+        residual=found.residual,
         directions=found.directions,
         matrix=found.matrix,
         matrix_error=found.matrix_error,
@@ -137,10 +136,9 @@ def limits_of(found: StatusMap) -> Iterator[str]:
 
 def doubts_on(found: StatusMap) -> Iterator[str]:
     """Give the doubts about the patches of a map, each a sentence: patches that disagree."""
-    missed = held_out(found.patches)
-    if missed is not None and found.inflation > POOR:
-        worst = int(np.abs(missed[1]).max(axis=1).argmax())
-        by = float(np.abs(missed[0][worst]).max())
+    if found.missed is not None and found.standardised is not None and found.inflation > POOR:
+        worst = int(np.abs(found.standardised).max(axis=1).argmax())
+        by = float(np.abs(found.missed[worst]).max())
         yield (
             f"The matched patches disagree: the others miss {found.patches.names[worst]} by {by:.2f}. Check its"
             f" densities and its place; until then every error of the matching counts {found.inflation:.1f} times."

@@ -59,13 +59,11 @@ class MatchTable:
         status: the densitometer's kind of density.
         sentence: by how many patches, and how well.
         found: the map, with its patches.
-        missed: by how much the other patches miss each, (n, 3) [density]; None where too few are left.
     """
 
     status: str
     sentence: str
     found: StatusMap
-    missed: FloatArray | None
 
 
 @dataclass(frozen=True, eq=False)
@@ -336,7 +334,7 @@ def _matched(match: MatchTable) -> str:
     for row, name in enumerate(patches.names):
         cells = "".join(
             f"<td>{patches.scanned[row, at]:.2f}</td><td>{patches.known[row, at]:.2f}</td>"
-            f"<td>{'none' if match.missed is None else minus(f'{match.missed[row, at]:+.2f}')}</td>"
+            f"<td>{'none' if match.found.missed is None else minus(f'{match.found.missed[row, at]:+.2f}')}</td>"
             for at in range(len(LAYERS))
         )
         rows.append(f'<tr><th scope="row">{esc(name)}</th>{cells}</tr>')

@@ -60,13 +60,12 @@ def _cell(density: float, error: float) -> str:
     return f"{density:.3f} ±{error:.3f}" if np.isfinite(error) else f"{density:.3f}"
 
 
-def match_text(sentence: str, found: StatusMap, missed: FloatArray | None) -> str:
+def match_text(sentence: str, found: StatusMap) -> str:
     """Return the matching of a scan to a densitometer: its patches, how well they are met, and the matrix.
 
     Args:
         sentence: by how many patches, and how well.
         found: the map, with its patches.
-        missed: by how much the other patches miss each, (n, 3) [density]; None where too few are left.
     """
     patches = found.patches
     width = max(len(name) for name in (*patches.names, *LAYERS))
@@ -75,7 +74,7 @@ def match_text(sentence: str, found: StatusMap, missed: FloatArray | None) -> st
     lines.append(" " * width + f"{'scan':>9}{'known':>7}{'missed':>7}" * len(LAYERS))
     for row, name in enumerate(patches.names):
         cells = [
-            f"{scan:9.2f}{known:7.2f}{'-' if missed is None else _signed(float(missed[row, at])):>7}"
+            f"{scan:9.2f}{known:7.2f}{'-' if found.missed is None else _signed(float(found.missed[row, at])):>7}"
             for at, (scan, known) in enumerate(zip(patches.scanned[row], patches.known[row], strict=True))
         ]
         lines.append(f"{name:<{width}}{''.join(cells)}")

@@ -16,7 +16,7 @@ from curves.files.scans.scan import Scan
 from curves.files.strips.patch_table import Areas
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.matching.matched_patches import MatchedPatches
-from curves.sensitometry.matching.matched_strip import doubts_on, limits_of
+from curves.sensitometry.matching.matched_strip import beyond, doubts_on, limits_of
 from curves.sensitometry.matching.status_map import StatusMap, match
 from curves.sensitometry.strip.origin import MATCHED_STATUSES, MatchedStatus
 
@@ -45,7 +45,8 @@ class ScanMatch:
     def sentence(self) -> str:
         """The matching in a sentence: by how many patches, and how well."""
         met = (
-            "too few to leave one out, so that nothing shows how well they are met; five would show it."
+            "too few to leave one out, so the error comes from the readings and from what is usual alone; five show how"
+            " well they are met."
             if self.found.residual is None
             else f"residual {self.found.residual:.3f}, by which the others miss a patch that is left out."
         )
@@ -130,7 +131,7 @@ def match_scan(scan: Scan, calibrated: ScanCalibration, measured: ScanMeasuremen
         known.assumed,
         found,
         float(np.median(left)),
-        (*limits_of(found), *doubts_on(found)),
+        (*limits_of(found), *doubts_on(found), *beyond(patches, measured.areas.labels, measured.density)),
     )
 
 

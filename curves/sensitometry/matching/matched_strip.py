@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -71,6 +71,7 @@ def matched(
     read = {name: np.array([[of[c] for c in LAYERS]]) for name, of in pieces.items() if all(c in of for c in LAYERS)}
     values = {name: found.density(at, common_of(strip, at))[0] for name, at in read.items()}
     spreads = {name: found.spread(at, common_of(strip, at))[:, 0] for name, at in read.items()}
+    places = [*strip.labels, *(name.replace("_", " ") for name in read)], np.vstack([scanned, *read.values()])
     # 3. The scatter of a reading grows as the map unmixes the channels.
     scatter = strip.repeatability or ASSUMED_REPEATABILITY
     origin = StatusMatch(
@@ -84,7 +85,7 @@ def matched(
         spread=_by_layer(spread),
         spread_of_patches={name: _by_layer(each) for name, each in spreads.items()},
         belongs_to=f"{zlib.crc32(patches.known.tobytes() + patches.scanned.tobytes()):08x}",
-        remarks=(*limits_of(found), *_beyond(strip, patches, scanned, read), *_unread(scanned, pieces, read)),
+        remarks=(*limits_of(found), *beyond(patches, *places), *_unread(scanned, pieces, read)),
         doubts=tuple(doubts_on(found)),
         as_scanned={
             name: getattr(strip, name)
@@ -145,16 +146,20 @@ def doubts_on(found: StatusMap) -> Iterator[str]:
         )
 
 
-def _beyond(strip: Strip, patches: MatchedPatches, scanned: FloatArray, pieces: dict[str, FloatArray]) -> Iterator[str]:
-    """Report rows and patches of the strip that lie beyond the matched patches."""
-    off = patches.beyond(scanned)
-    far = [(strip.labels[row], float(off[row])) for row in np.flatnonzero(off > BEYOND)]
-    far += [(name.replace("_", " "), float(d)) for name, at in pieces.items() if (d := patches.beyond(at)[0]) > BEYOND]
+def beyond(patches: MatchedPatches, names: Sequence[str], scanned: FloatArray) -> Iterator[str]:
+    """Report places on the film that lie beyond the matched patches, in a sentence; nothing if none does.
+
+    Args:
+        patches: the matched patches.
+        names: what to call each place, such as "step 3".
+        scanned: the scan's densities of the places, (places, 3) [density].
+    """
+    far = [(name, float(by)) for name, by in zip(names, patches.beyond(scanned), strict=True) if by > BEYOND]
     if far:
         listed = ", ".join(name for name, _ in far) if len(far) <= 4 else f"{far[0][0]} and {len(far) - 1} others"
         yield (
-            f"Beyond the matched patches, by up to {max(d for _, d in far):.2f}: {listed}. Their densities go on by the"
-            " map, and their error grows; have these read too."
+            f"Beyond the matched patches, by up to {max(by for _, by in far):.2f}: {listed}. Their densities go on by"
+            " the map, and their error grows; have these read too."
         )
 
 

@@ -105,7 +105,12 @@ class Ensemble:
         if errors.count and (bent_by := errors.active & {READINGS, STEPS, FIT, BETWEEN}):
             own = steps[:, _step_of_ladder(strip, curve) - 1]
             drawn = curve.draw(
-                errors.count, errors.stream(READINGS, channel), own, bent_by, _pieces_moved(strip, curve, errors)
+                errors.count,
+                errors.stream(READINGS, channel),
+                own,
+                bent_by,
+                _pieces_moved(strip, curve, errors),
+                errors.stream(FIT, channel),
             )
             density, gradient = np.vstack([density[:1], drawn[0]]), np.vstack([gradient[:1], drawn[1]])
         density, gradient = moved_along_log_h(strip, curve.grid, density, gradient, errors)

@@ -73,6 +73,7 @@ def balance(
     from curves.files.results.report_files import write_files
     from curves.sensitometry.balance.neutral import analyse_for_balance, balance_of
     from curves.sensitometry.balance.picture_values import value_table
+    from curves.sensitometry.matching.matched_strip import as_scanned
     from curves.views.balance.page import balance_page
     from curves.views.balance.text import balance_text
 
@@ -85,7 +86,8 @@ def balance(
         )
     if apply is not None and into is not None:
         refuse_output(apply, into)
-    (loaded,) = wanted.loaded([strip])
+    # Pictures have the scan's own densities, whatever these were matched to.
+    loaded = as_scanned(*wanted.loaded([strip]))
     # Refused, if at all, before the work.
     request = PictureLight(encoding, clear, dark, calibration, other_reader)
     asked = any(name is not None for name in (lut, csv, apply))

@@ -77,6 +77,11 @@ def scan(
     fully_exposed: Annotated[
         str, typer.Option(metavar="L,T,R,B", help="Place of processed film, exposed far beyond the strip.")
     ] = "",
+    match_patches: Annotated[
+        Path | None,
+        typer.Option(metavar="TABLE", help="Densitometer's densities of some steps or areas, to match the scan to."),
+    ] = None,
+    match_to: Annotated[str, typer.Option(metavar="A|M", help="Their kind: status A or status M.")] = "",
     dpi: Annotated[float | None, typer.Option(min=1, help="Pixels per inch, if the file does not state them.")] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
     folder: PageFolder = Path("outputs"),
@@ -92,23 +97,24 @@ def scan(
     Example: curves scan heron-roll --frames roll.csv --clear table.dng --kind reversal --ei 80
     """
     from curves.app.pictures.scan_job import ScanJob
+    from curves.app.pictures.scan_match import status_asked
     from curves.app.pictures.scan_writing import ScanFiles, write_scan
     from curves.commands import scan_choice
     from curves.commands.scan_frames import measured_frames
     from curves.commands.terminal import Interruption, say_reading, standard_terminal
     from curves.files.results.content import json_text
-    from curves.views.text.scan import patches_text
+    from curves.views.text.scan import match_text, patches_text
     from curves.views.text.strip import checked_text
 
     if (name is None) == (frames is None):
         raise typer.BadParameter("give IMAGE and NAME; or NAME alone with --frames TABLE")
-    files = ScanFiles.of(image if name is None else name, calibration)
-    files.refuse_existing()
-    say_reading([image if frames is None else frames])
     job = ScanJob(
         clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches,
-        base, unexposed, fully_exposed, encoding,
+        base, unexposed, fully_exposed, encoding, match_patches, match_to,
     )  # fmt: skip
+    files = ScanFiles.of(image if name is None else name, calibration, matched=status_asked(job) is not None)
+    files.refuse_existing()
+    say_reading([image if frames is None else frames])
     given = wanted.answers()
     terminal = None if yes or as_json else standard_terminal()
     try:
@@ -126,6 +132,9 @@ def scan(
             measured, channels = strip.measured, strip.calibrated.stored.channels
             labels, density, error = measured.areas.labels, measured.density, measured.error
             print(patches_text(labels, channels, density, error, measured.flags, strip.pieces, strip.notes))
+            if strip.match is not None:
+                match = strip.match
+                print(match_text(match.found, match.missed, match.status, match.table))
             print(result.look)
         question = f"Write {files.record} and what belongs to it? Enter writes, n does not > "
         if terminal is not None and terminal.ask(question).strip():
@@ -165,6 +174,7 @@ def _measured_picture(
         dpi: pixels per inch; None for what the file states.
     """
     from curves.app.pictures import scan_job
+    from curves.app.pictures.scan_match import match_scan
     from curves.app.pictures.scan_notes import notes_on, scan_content
     from curves.app.pictures.scan_writing import MeasuredStrip
     from curves.commands import scan_choice
@@ -187,7 +197,10 @@ def _measured_picture(
         scan_job.refuse_mixed(measured, image.name)
         pieces, of_pieces = scan_job.measure_pieces(picture, calibrated, job)
         notes = (*notes_on(picture, calibrated, measured, option_of), *found.notes, *of_pieces)
-        strip = MeasuredStrip(image, draft, calibrated, measured, pieces, notes, dpi or picture.facts.dpi)
+        matched = match_scan(picture, calibrated, measured, job)
+        notes += () if matched is None else matched.notes
+        resolution = dpi or picture.facts.dpi
+        strip = MeasuredStrip(image, draft, calibrated, measured, pieces, notes, resolution, matched)
         scan_choice.show_page(page, picture, calibrated, found, draft["title"], strip, files.readings.name)
     look = f"Look at every patch on the picture before you trust a number: {page}"
     return scan_choice.ScanResult(strip, look, scan_content(strip) | {"page": page.as_posix()})

@@ -26,6 +26,7 @@ def measured_frames(
         terminal: where to ask; None where nobody is there.
     """
     from curves.app.pictures import scan_job
+    from curves.app.pictures.scan_match import match_scan
     from curves.app.pictures.scan_notes import notes_on, scan_content
     from curves.app.pictures.scan_writing import MeasuredStrip
     from curves.commands import scan_choice
@@ -49,7 +50,9 @@ def measured_frames(
         draft = scan_choice.draft_of(record, {**given, "exposure.method": "frames"}, terminal)
         measured = measure_frames(first, column, frames, calibrated.stored, calibrated.light)
         notes = notes_on(first, calibrated, measured, option_of)
-        strip = MeasuredStrip(table, draft, calibrated, measured, (), notes, first.facts.dpi)
+        matched = match_scan(first, calibrated, measured, job)
+        notes += () if matched is None else matched.notes
+        strip = MeasuredStrip(table, draft, calibrated, measured, (), notes, first.facts.dpi, matched)
     content, names = scan_content(strip), [frame.picture.name for frame in frames]
     for patch, name in zip(content["patches"], names, strict=True):
         patch["picture"] = name

@@ -116,7 +116,7 @@ def draw(rng: np.random.Generator, kind: Kind | None = None, shapes: Shapes = SH
         kind: of film; drawn if None.
         shapes: the families of curves.
         fixed: noise, steps, channels, wedge, repeats, where they are not to be drawn; steepness, 1 as a rule: with more
-            of it, more of the strip is level.
+            of it, more of the strip is level; shift of the curves along the strip, 0 as a rule [log10].
     """
     name = str(rng.choice(list(shapes)))
     family = shapes[name]
@@ -128,7 +128,7 @@ def draw(rng: np.random.Generator, kind: Kind | None = None, shapes: Shapes = SH
     wedge = float(fixed.get("wedge", rng.choice([0.0, 0.008, 0.020])))
     increment = SPAN / (steps - 1)
     log_h = -increment * np.arange(steps + 1) - np.array([[0.0], [wedge]]) * rng.standard_normal(steps + 1)
-    middle = -SPAN / 2 + rng.uniform(-0.15, 0.15)
+    middle = -SPAN / 2 + rng.uniform(-0.15, 0.15) + fixed.get("shift", 0.0)
     both = np.empty((channels, 2, steps + 1))
     height = rng.uniform(2.1, 3.4)
     for layer in both:

@@ -248,6 +248,8 @@ def clean(count: int, shapes: Shapes = SHAPES) -> dict[str, Counter[str]]:
     for seed in range(count // 2):
         case = draw(np.random.default_rng((97, seed)), shapes=shapes, steepness=1.4)
         note("long flat ends", told(case, case.read_with(case.exact)))
+        case = draw(np.random.default_rng((96, seed)), shapes=shapes, shift=(-1.0, 1.0)[seed % 2])
+        note("half a curve", told(case, case.read_with(case.exact)))
     for stops, seed in itertools.product((1.0, 0.5, 1.0 / 3.0), range(count // 10)):
         note(f"bracket of {stops:.2f} stops", suspicions(bracket(seed, stops)))
     return found

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -77,6 +78,8 @@ def test_strips_that_contradict_each_other_say_so_first(tmp_path: Path) -> None:
     assert text.startswith("THE STRIPS CONTRADICT EACH OTHER")
     assert "of two strips nothing tells which is off" in text
     assert "Usual reasons (common practice)" in text
+    # The record states an eighth of the light: three stops.
+    assert re.search(r"Where their curves overlap, Heron 80, reversal, first developer 7:00 got [23]\.\d stops", text)
 
 
 @pytest.mark.parametrize(

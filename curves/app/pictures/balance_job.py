@@ -153,12 +153,11 @@ def refuse_output(picture: Path, into: Path) -> None:
     """Refuse a name for the balanced picture under which something would be lost.
 
     Raises:
-        OutputError: the file is there already, as the picture itself is, or it does not have the name of a TIFF file.
+        OutputError: the file is the picture itself, or does not have the name of a TIFF file.
     """
-    if into.exists():
-        same = picture.exists() and into.samefile(picture)
+    if into.exists() and picture.exists() and into.samefile(picture):
         raise OutputError(
-            "this is the picture itself, which is not changed" if same else "there is already such a file",
+            "this is the picture itself, which is not changed",
             where=str(into),
             hint="give another name",
             settings=("into",),
@@ -178,7 +177,7 @@ def apply_to(picture: Path, into: Path, table: ValueTable) -> BalancedPicture:
 
     Raises:
         RecordError: the picture cannot be read, or is not one of 16 bits and of the map's channels.
-        OutputError: the balanced picture could not be written.
+        OutputError: there is another file of the balanced picture's name, or it could not be written.
     """
     refuse_output(picture, into)
     with Scan(picture, table.encoding) as scan:

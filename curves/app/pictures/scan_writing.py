@@ -15,9 +15,11 @@ import numpy as np
 
 from curves.app.file_check import doubts_of
 from curves.app.pictures.scan_job import ScanCalibration
+from curves.app.pictures.scan_match import ScanMatch
 from curves.errors import OutputError
 from curves.files.base.record_edits import record_path, write_record
 from curves.files.base.writing import all_or_none, write_new
+from curves.files.matching.kept_patches import check_kept_patches, kept_patches_text
 from curves.files.scans.measurement import ScanMeasurement, patches_text
 from curves.files.strips.calibration import CalibrationRecord, write_calibration
 from curves.files.strips.patch_table import check_patches
@@ -43,6 +45,7 @@ class ScanFiles:
     Attributes:
         record, readings, patches: the files of the strip.
         calibration: the file of the calibration.
+        match: the table of matched patches; None if nothing is matched.
         calibrated: True if the calibration exists already; False if it is to be written.
     """
 
@@ -50,11 +53,17 @@ class ScanFiles:
     readings: Path
     patches: Path
     calibration: Path
+    match: Path | None
     calibrated: bool
 
     @classmethod
-    def of(cls, name: Path, calibration: Path | None) -> ScanFiles:
+    def of(cls, name: Path, calibration: Path | None, *, matched: bool = False) -> ScanFiles:
         """Return the paths of a strip's files, with an existing calibration or, if None, with one of its own.
+
+        Args:
+            name: name of the record, with or without .toml.
+            calibration: the calibration that exists.
+            matched: True if the scan is matched to a densitometer.
 
         Raises:
             RecordError: the name cannot be the name of a file.
@@ -63,11 +72,13 @@ class ScanFiles:
         readings, patches, own = (
             record.with_name(f"{record.stem}{ending}") for ending in (".csv", "-patches.csv", "-calibration.toml")
         )
-        return cls(record, readings, patches, calibration or own, calibration is not None)
+        match = record.with_name(f"{record.stem}-match.csv") if matched else None
+        return cls(record, readings, patches, calibration or own, match, calibration is not None)
 
     def all(self) -> list[Path]:
         """Return every file to be written, each before the files that name it."""
-        return [*([] if self.calibrated else [self.calibration]), self.patches, self.readings, self.record]
+        first = [*([] if self.calibrated else [self.calibration]), *([] if self.match is None else [self.match])]
+        return [*first, self.patches, self.readings, self.record]
 
     def refuse_existing(self) -> None:
         """Refuse to write over an existing file, unless it can be what a run left that was killed before the record.
@@ -93,6 +104,7 @@ class MeasuredStrip:
         pieces: single pieces of film.
         notes: remarks on the whole, each a sentence.
         dpi: pixels per inch; None if not given.
+        match: the matching to a densitometer; None if nothing was matched.
     """
 
     source: Path
@@ -102,6 +114,7 @@ class MeasuredStrip:
     pieces: tuple[FilmPiece, ...]
     notes: tuple[str, ...]
     dpi: float | None
+    match: ScanMatch | None = None
 
     def content(self, files: ScanFiles) -> dict[str, Any]:
         """Return the contents of the strip's record."""
@@ -114,6 +127,7 @@ class MeasuredStrip:
                 "reader": _reader_section(self.measured, self.calibrated.stored),
                 "scan": self._section(files),
             }
+            | self._match_section(files)
         )
 
     def _section(self, files: ScanFiles) -> dict[str, Any]:
@@ -129,6 +143,12 @@ class MeasuredStrip:
             **({"encoding_doubt": doubt} if doubt else {}),
             "patches": files.patches.name,
         }
+
+    def _match_section(self, files: ScanFiles) -> dict[str, Any]:
+        """Return the [match] section under its name; empty if nothing was matched."""
+        if self.match is None or files.match is None:
+            return {}
+        return {"match": {"status": self.match.status, "patches": files.match.name}}
 
 
 def relative(folder: Path, path: Path) -> str:
@@ -187,6 +207,10 @@ def write_scan(files: ScanFiles, strip: MeasuredStrip) -> tuple[Notice, ...]:
     with all_or_none(*files.all()):
         if not files.calibrated:
             write_calibration(files.calibration, stored)
+        if files.match is not None and strip.match is not None:
+            patches = strip.match.found.patches
+            text = kept_patches_text(patches, assumed=strip.match.assumed)
+            write_new(files.match, text, partial(check_kept_patches, patches))
         write_new(files.patches, patches_text(measured, stored.channels), partial(check_patches, measured.flags))
         text = readings_text(measured.areas.column, stored.channels, rows)
         write_new(files.readings, text, partial(check_readings, rows))

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -11,7 +12,9 @@ from typing import BinaryIO
 import numpy as np
 from numpy.typing import NDArray
 
+from curves.errors import OutputError, RecordError
 from curves.files.base.writing import write_atomically
+from curves.files.pictures.image import open_image
 
 _STRIP = 4_000_000
 """Size of the strips that pictures are written in: our own choice [bytes]."""
@@ -44,7 +47,9 @@ class TiffHeader:
 
 
 def write_tiff(path: Path, header: TiffHeader, strips: Iterator[NDArray[np.uint16]]) -> None:
-    """Write a picture of 16 bits; at any moment the old file or the whole new file exists.
+    """Write a picture of 16 bits that is not there yet, or that a killed run left with the same pixels.
+
+    At any moment no file or the whole file exists.
 
     Args:
         path: the file.
@@ -52,8 +57,14 @@ def write_tiff(path: Path, header: TiffHeader, strips: Iterator[NDArray[np.uint1
         strips: the picture's rows from the top, as many at a time as a strip has, (rows, width, samples).
 
     Raises:
-        OutputError: the file could not be written; what was there before is unchanged.
+        OutputError: the file is there with other contents, or could not be written.
     """
+    if os.path.lexists(path):
+        if not path.is_file() or not _holds(path, header, strips):
+            raise OutputError(
+                "there is already such a file", where=str(path), hint="give another name", settings=("into",)
+            )
+        return
     # An extra's package: it is there, for it has read the picture whose rows these are.
     import tifffile
 
@@ -75,3 +86,21 @@ def write_tiff(path: Path, header: TiffHeader, strips: Iterator[NDArray[np.uint1
             )
 
     write_atomically(path, fill)
+
+
+def _holds(path: Path, header: TiffHeader, strips: Iterator[NDArray[np.uint16]]) -> bool:
+    """Return True if a file is this picture, to the last pixel."""
+    try:
+        with open_image(path) as image:
+            facts, top = image.facts, 0
+            if (facts.width, facts.height, facts.samples, facts.bits) != (
+                header.width, header.height, header.samples, 16
+            ) or facts.profile != header.profile:  # fmt: skip
+                return False
+            for strip in strips:
+                if not np.array_equal(image.region(top, 0, top + len(strip), facts.width), strip):
+                    return False
+                top += len(strip)
+    except RecordError:
+        return False
+    return True

@@ -28,6 +28,10 @@ def _common(found: CommonIndex) -> dict[str, Any]:
         "nominal": found.nominal,
         "range_ends": [quantity(end) for end in found.range],
         "agreement": None if found.agreement is None else _agreement(found.agreement),
+        "offsets": [
+            {"strip": each.strip.title, "against": each.against.title, "more_exposure_stops": quantity(each.more)}
+            for each in found.offsets
+        ],
         "odd_strip": None if found.odd is None else found.odd.analysis.strip.title,
         "scatter_stops": quantity(found.scatter),
         "plans": [_plan(kept) for kept in found.kept_plans],

@@ -112,9 +112,12 @@ class Balance:
         return max(abs(cast) for tone in self.tones for cast in tone.cast_before.values())
 
     @property
-    def widest(self) -> float:
-        """Half the widest interval of a cast [density]; 0 without draws."""
-        return max(tone.cast[channel].half_width or 0.0 for tone in self.tones for channel in self.maps)
+    def half_widths(self) -> dict[str, float]:
+        """Half the interval of each grey's cast, of the channel that is least certain, by label; empty without draws
+        [density].
+        """
+        widths = {tone.label: [q.half_width for q in tone.cast.values()] for tone in self.tones}
+        return {label: max(w or 0.0 for w in each) for label, each in widths.items() if None not in each}
 
 
 def analyse_for_balance(strip: Strip, choices: Choices) -> Analysis:

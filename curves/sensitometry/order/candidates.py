@@ -33,9 +33,12 @@ that the closer look confirms gains more in 95 cases of a hundred [unitless]."""
 _OF_EACH = 2
 """How many of the best mends of a kind are looked at: the closer look may prefer the second."""
 
-_CLEAR_OF_EXPOSURE = 4.9
+_CLEAR_OF_EXPOSURE = 2.0
 """How far apart in exposure two rows must be for their order to be judged, in standard uncertainties of one exposure:
-one pair in four thousand is as far out of order as that by its exposures alone [unitless]."""
+the closer look knows how often exposures alone are out of order. Own choice [unitless]."""
+
+_MOST_HIDDEN = 2.0
+"""Greatest scatter that misread rows are looked for in, over that given or assumed: own choice [unitless]."""
 
 _WHOLE_ROW = 8.0
 """How much rarer a row that is wrong in every channel is than an exchange: own choice [nats]."""
@@ -91,10 +94,29 @@ def _channel_exchanges(run: Run) -> Iterator[Misreading]:
     if not pairs:
         return
     gain = run.plausibility.channel_exchanges(pairs)
+    # Near an end a curve that may bend anywhere explains everything, but not the direction.
+    backwards = _backwards(run, pairs)
+    gain[:, 0, 1:-1] = np.maximum(gain[:, 0, 1:-1], backwards)
+    gain[:, 1:-1, -1] = np.maximum(gain[:, 1:-1, -1], backwards)
     for allowed in _parts_of(run.size):
         chance = float(np.log(allowed.sum() * len(pairs)))
         for (pair, first, end), score in _peaks(gain, allowed):
             yield Misreading("exchange channels", pairs[pair], first, end - 1, chance, score - chance)
+
+
+def _backwards(run: Run, pairs: list[tuple[int, int]]) -> FloatArray:
+    """Return the gain of exchanging two channels from each row on by what runs against the direction of the strip
+    there, (p, n - 1) [nats]."""
+    one, other = run.sign * run.readings[np.array(pairs).T]
+    read = one[:, 1:] - one[:, :-1], other[:, 1:] - other[:, :-1]
+    exchanged = other[:, 1:] - one[:, :-1], one[:, 1:] - other[:, :-1]
+    less = [sum(np.minimum(move, 0.0) ** 2 for move in moves) for moves in (read, exchanged)]
+    return np.asarray((less[0] - less[1]) / (4.0 * _hidden_scatter(run) ** 2))
+
+
+def _hidden_scatter(run: Run) -> float:
+    """Return the scatter of a reading, of which little more is believed than is known: misread rows add to it."""
+    return min(run.plausibility.cautious_scatter, _MOST_HIDDEN * run.plausibility.deviation)
 
 
 @lru_cache(maxsize=16)
@@ -121,8 +143,7 @@ def _read_twice(run: Run) -> Iterator[Misreading]:
     before, between, after = move[:, :-2], move[:, 1:-1], move[:, 2:]
     lesser = np.minimum(np.abs(before) / gap[:-2], np.abs(after) / gap[2:]) * gap[1:-1]
     expected = np.where(before * after > 0.0, np.sign(before) * lesser, 0.0)
-    # As entered, the two hide in the scatter that they make: it is taken as found where the strip is flat.
-    spread = run.plausibility.cautious_scatter**2 + (run.exposure * expected) ** 2
+    spread = _hidden_scatter(run) ** 2 + (run.exposure * expected) ** 2
     gain = (((between - expected) ** 2 - between**2) / (4.0 * spread)).sum(axis=0)
     chance = float(np.log(gap.size))
     for (row,), score in _peaks(gain, gap[1:-1] > _CLEAR_OF_EXPOSURE * run.exposure):

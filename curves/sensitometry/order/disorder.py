@@ -25,7 +25,11 @@ _WELL_READ = 0.75
 """Share of the steps at which a channel must be read to be searched together with the others [unitless]."""
 
 DEAD = 0.02
-"""A channel that changes by less along the strip tells nothing of the order of its readings [density]."""
+"""A channel that changes by less along the strip is dead, or one number copied down [density]."""
+
+_MOVES = 5.0
+"""Range of a channel along the strip, in scatters of a reading, below which the order of its readings does not show:
+own choice [unitless]."""
 
 _CLOSEST = 0.2
 """Closest that two steps are taken to lie: nearer ones would make much of small differences [steps]."""
@@ -183,7 +187,9 @@ class _Part:
 def _parts(strip: Strip) -> Iterator[_Part]:
     """Yield the channels that are read nearly everywhere, together, and each other channel by itself."""
     steps = ReadSteps.of(strip)
-    alive = np.array([np.nanmax(mean) - np.nanmin(mean) >= DEAD for mean in steps.means], dtype=bool)
+    one = ASSUMED_REPEATABILITY if strip.repeatability is None else strip.repeatability
+    least = max(DEAD, _MOVES * one)
+    alive = np.array([np.nanmax(mean) - np.nanmin(mean) >= least for mean in steps.means], dtype=bool)
     often = np.where(alive, np.isfinite(steps.means).sum(axis=1), 0)
     if not alive.any() or not FEWEST <= steps.log_h.size <= _MOST_STEPS:
         return
@@ -191,7 +197,6 @@ def _parts(strip: Strip) -> Iterator[_Part]:
     gaps = np.maximum(np.diff(steps.log_h) / usual, _CLOSEST)
     position = np.concatenate([[0.0], np.cumsum(gaps)])
     known = "assumed" if strip.repeatability is None else "given"
-    one = ASSUMED_REPEATABILITY if strip.repeatability is None else strip.repeatability
     exposure = float(np.median(step_uncertainty(strip))) / usual
     well = often >= _WELL_READ * often.max()
     alone = [np.array([channel]) for channel in np.flatnonzero(alive & ~well)]

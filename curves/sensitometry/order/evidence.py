@@ -37,6 +37,7 @@ class Tables:
         log_h: from the middle of the strip, (t, n) [log10].
         readings: rising with log H, the least about 0.3, (t, c, n) [density].
         wild: which of them have nothing to do with the curve, (t, c, n).
+        patch: number of the patch that each row of the table was read of: rows of one patch share its exposure, (t, n).
         exposure: standard uncertainty of the log H of a step, which all channels share [log10].
         noise: what is known of the scatter of a reading.
         expected: the scatter of a reading that is expected [density].
@@ -45,6 +46,7 @@ class Tables:
     log_h: FloatArray
     readings: FloatArray
     wild: NDArray[np.bool_]
+    patch: IntArray
     exposure: float
     noise: NoisePrior
     expected: float
@@ -63,7 +65,7 @@ class Tables:
         row = np.arange(log_h.shape[1])
         covariance = np.repeat(films[None], scatters.size, axis=0)
         covariance[..., row, row] += apart + (scatters**2)[:, None, None, None]
-        logarithm = shared_likelihood(covariance, self.exposure * slope, off, channels)
+        logarithm = shared_likelihood(covariance, self.exposure * slope, off, channels, self.patch)
         logarithm += self._chance(scatters)[:, None, None]
         return np.asarray(np.logaddexp.reduce(logarithm.reshape(-1, len(channels)), axis=0))
 
@@ -73,7 +75,10 @@ class Tables:
         tables, channels, count = self.readings.shape
         log_h = np.repeat(self.log_h[:, None], channels, axis=1)
         every = np.concatenate([log_h, self.readings, np.where(self.wild, _WILD**2, 0.0)], axis=2)
-        rows, at = np.unique(every.reshape(-1, 3 * count), axis=0, return_inverse=True)
+        every = every.reshape(-1, 3 * count)
+        number: dict[bytes, int] = {}
+        at = np.array([number.setdefault(row.tobytes(), len(number)) for row in every])
+        rows = every[np.unique(at, return_index=True)[1]]
         return rows[:, :count], rows[:, count : 2 * count], rows[:, 2 * count :], at.reshape(tables, channels)
 
     def _chance(self, scatters: FloatArray) -> FloatArray:
@@ -82,23 +87,28 @@ class Tables:
         return np.asarray(0.5 * (self.noise.freedom * np.log(share) - share))
 
 
-def shared_likelihood(covariance: FloatArray, moved: FloatArray, off: FloatArray, channels: IntArray) -> FloatArray:
-    """Return the log likelihood of tables whose channels share one error at each step, (..., t) [nats].
+def shared_likelihood(
+    covariance: FloatArray, moved: FloatArray, off: FloatArray, channels: IntArray, patch: IntArray
+) -> FloatArray:
+    """Return the log likelihood of tables whose channels share one error at each patch, (..., t) [nats].
 
     Args:
         covariance: of the readings of each row, without that error, (..., r, n, n) [density squared].
         moved: how far one standard deviation of the error moves each reading, (r, n) [density].
         off: readings less what is expected of them, (r, n) [density].
         channels: the rows that each table has, (t, c).
+        patch: number of the patch of each reading, (t, n).
     """
     # 1. Each row alone.
     inverse = np.linalg.inv(covariance)
     pull = (inverse @ off[..., None])[..., 0]
     alone = (pull * off).sum(axis=-1) + np.linalg.slogdet(covariance)[1]
-    # 2. The errors of n steps, seen through all channels of a table.
-    seen = (inverse * (moved[:, :, None] * moved[:, None, :]))[..., channels, :, :].sum(axis=-3)
+    # 2. The errors of n patches, seen through all channels of a table.
     row = np.arange(off.shape[-1])
+    of_patch = (patch[:, None, :] == row[:, None]).astype(np.float64)
+    seen = (inverse * (moved[:, :, None] * moved[:, None, :]))[..., channels, :, :].sum(axis=-3)
+    seen = of_patch @ seen @ np.swapaxes(of_patch, 1, 2)
     seen[..., row, row] += 1.0
-    common = (pull * moved)[..., channels, :].sum(axis=-2)
+    common = (of_patch @ (pull * moved)[..., channels, :].sum(axis=-2)[..., None])[..., 0]
     shared = (np.linalg.solve(seen, common[..., None])[..., 0] * common).sum(axis=-1) - np.linalg.slogdet(seen)[1]
     return np.asarray(0.5 * (shared - alone[..., channels].sum(axis=-1)))

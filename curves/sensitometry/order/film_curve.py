@@ -66,16 +66,9 @@ class FilmCurves:
         found = np.column_stack([base, np.log(height / length), middle - 0.5 * length, middle + 0.5 * length, rest])
         return cls(log_h, found)
 
-    @property
-    def density(self) -> FloatArray:
-        """The curves, (b, n) [density]."""
-        base, gradient, tail = self.parameters[:, 0, None], *np.exp(self.parameters[:, (1, 6)].T)[:, :, None]
-        soft, hard, softer, harder = (softness * np.logaddexp(0.0, along) for along, softness in self._corners())
-        return np.asarray(base + gradient * (soft - hard) + tail * (softer - harder))
-
     def _corners(self) -> list[tuple[FloatArray, FloatArray | float]]:
-        """Return how many times its softness each log H lies beyond toe, shoulder, and the ends of the tail, and the
-        softness [log10 H]."""
+        """Return the distance of each log H from toe, shoulder, and the two ends of the tail, in times the softness of
+        each, and that softness [log10 H]."""
         toe, shoulder, a, b = self.parameters[:, 2:6].T[:, :, None]
         corners = (toe, np.exp(a)), (shoulder, np.exp(b)), (toe - _FURTHER, _TAIL), (shoulder + _FURTHER, _TAIL)
         return [((self.log_h - corner) / softness, softness) for corner, softness in corners]
@@ -127,17 +120,16 @@ def fitted(
         like: their correlation, (b, n, n) [unitless].
     """
     curves = FilmCurves.roughly(log_h, readings)
+    density, slope, derivatives = curves.linear()
     known = SPREAD**-2.0
     row, parameter = np.arange(log_h.shape[1]), np.arange(known.size)
     damping = np.full((len(log_h), 1), 1e-2)
     for _ in range(_ROUNDS):
-        _, slope, _ = curves.linear()
         covariance = curves.departures(slope, size, like)
         covariance[:, row, row] += variance + (exposure * slope) ** 2
         weight: FloatArray = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
-        cost = _cost(curves, readings, weight)
+        cost = _cost(curves.parameters, readings - density, weight)
         for _ in range(_STEPS):
-            density, _, derivatives = curves.linear()
             weighted = weight @ derivatives
             normal = np.swapaxes(derivatives, 1, 2) @ weighted
             pull = ((readings - density)[:, None, :] @ weighted)[:, 0] - (curves.parameters - USUAL) * known
@@ -145,22 +137,25 @@ def fitted(
             normal[:, parameter, parameter] += known + damping * stiff
             step = np.linalg.solve(normal, pull[:, :, None])[:, :, 0]
             tried = FilmCurves(log_h, curves.parameters + np.clip(step, -_FURTHEST, _FURTHEST))
-            found = _cost(tried, readings, weight)
-            better = found < cost
-            cost = np.where(better, found, cost)
-            curves = FilmCurves(log_h, np.where(better[:, None], tried.parameters, curves.parameters))
-            damping = damping * np.where(better, 0.2, 10.0)[:, None]
+            tangent = tried.linear()
+            found = _cost(tried.parameters, readings - tangent[0], weight)
+            better = (found < cost)[:, None]
+            curves = FilmCurves(log_h, np.where(better, tried.parameters, curves.parameters))
+            density, slope = np.where(better, tangent[0], density), np.where(better, tangent[1], slope)
+            derivatives = np.where(better[:, None], tangent[2], derivatives)
+            cost = np.where(better[:, 0], found, cost)
+            damping = damping * np.where(better, 0.2, 10.0)
     return curves
 
 
-def _cost(curves: FilmCurves, readings: FloatArray, weight: FloatArray) -> FloatArray:
-    off = readings - curves.density
-    prior = (((curves.parameters - USUAL) / SPREAD) ** 2).sum(axis=1)
+def _cost(parameters: FloatArray, off: FloatArray, weight: FloatArray) -> FloatArray:
+    """Return -2 log of the likelihood of parameters that readings are off from, (b,) [nats]."""
+    prior = (((parameters - USUAL) / SPREAD) ** 2).sum(axis=1)
     return np.asarray(((weight @ off[:, :, None])[:, :, 0] * off).sum(axis=1) + prior)
 
 
 def _crossing(log_h: FloatArray, rising: FloatArray, density: FloatArray) -> FloatArray:
-    """Return where rising rows, (b, n), pass a density each, (b,) [log10]."""
+    """Return the log H at which rising rows, (b, n), pass a density each, (b,) [log10]."""
     row = np.arange(len(rising))
     after = np.clip((rising < density[:, None]).sum(axis=1), 1, rising.shape[1] - 1)
     low, high = rising[row, after - 1], rising[row, after]

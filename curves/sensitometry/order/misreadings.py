@@ -19,11 +19,11 @@ from curves.sensitometry.order.plausibility import FEWEST
 from curves.sensitometry.order.run import Mend, Misreading, Run
 
 _PRICE: Mapping[Mend, float] = {
-    "exchange rows": 3.0,
-    "move row": 3.0,
+    "exchange rows": 2.7,
+    "move row": 2.7,
     "exchange channels": 3.0,
-    "insert step": 8.0,
-    "drop step": 3.5,
+    "insert step": 4.5,
+    "drop step": 4.0,
     "leave out": 4.5,
 }
 """Gain in log likelihood from which a mend is reported, by its kind; the log of the number of mends of its kind is
@@ -70,17 +70,18 @@ def _tables(run: Run, tried: list[Misreading]) -> Tables:
     rising = run.sign * run.readings
     readings = np.tile(rising - (rising.min() - _LEAST), (1 + len(tried), 1, 1))
     wild = np.zeros(readings.shape, dtype=np.bool_)
-    for mend, places, table, out in zip(tried, position[1:], readings[1:], wild[1:], strict=True):
+    patch = np.tile(np.arange(run.size), (1 + len(tried), 1))
+    for mend, places, table, out, of in zip(tried, position[1:], readings[1:], wild[1:], patch[1:], strict=True):
         if mend.mend == "insert step":
             places[mend.last :] += 1.0
         elif mend.mend == "drop step":
             places[mend.last :] -= places[mend.last] - places[mend.first]
+            of[mend.last] = mend.first
         elif mend.mend == "leave out":
             out[list(mend.channels), mend.first] = True
         else:
             table[:] = replace(run, plausibility=replace(plausibility, readings=table)).mended(mend).readings
     log_h = run.increment * (position - position.mean(axis=1, keepdims=True))
-    return Tables(
-        log_h, readings, wild, run.exposure * run.increment, NoisePrior(plausibility.deviation, plausibility.freedom),
-        float(np.clip(plausibility.scatter, *_SCATTER)),
-    )  # fmt: skip
+    noise = NoisePrior(plausibility.deviation, plausibility.freedom)
+    expected = float(np.clip(plausibility.scatter, *_SCATTER))
+    return Tables(log_h, readings, wild, patch, run.exposure * run.increment, noise, expected)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from statistics import median
 
 from curves.sensitometry.balance.neutral import Balance, LayerEnds, Tone
 from curves.sensitometry.core.quantity import Quantity
@@ -48,7 +49,10 @@ def answer(balance: Balance) -> str:
     tone, channel = balance.worst
     left = abs(tone.cast[channel].value or 0.0)
     after = "less than 0.005" if left < SHOWN else f"up to {left:.2f} ({tone.label}, {channel})"
-    sure = "" if balance.widest == 0.0 else f", known to ±{balance.widest:.2f} at worst (95 %)"
+    widths, sure = balance.half_widths, ""
+    if widths:
+        step, widest = max(widths.items(), key=lambda one: one[1])
+        sure = f", known to ±{median(widths.values()):.2f} typically and ±{widest:.2f} at worst ({step}; 95 %)"
     return (
         f"The strip's greys are up to {balance.worst_before:.2f} density from neutral as they are, and {after} after"
         f" the correction{sure}."
@@ -90,13 +94,15 @@ def key_words(balance: Balance) -> list[str]:
     """Return the meaning of the columns of the table, each a sentence."""
     several = len(balance.maps) > 1
     scatter = max(ends.scatter for ends in balance.ends.values())
-    cast = (
-        "cast: the furthest that this grey may lie from neutral afterwards (95 %), by the errors of the strip; what a"
-        " scanner makes of every density it makes in the pictures too, and that cancels; stray light in part:"
-        " it changes with the light in the frame."
+    of_reader = (
+        "what a scanner makes of every density it makes in the pictures too, and that cancels; stray light in part: it"
+        " changes with the light in the frame."
+        if balance.analysis.strip.density == "scan"
+        else "in a picture whose densities are those of the strip's reader, and no scan has those."
     )
+    cast = "cast: the furthest that this grey may lie from neutral afterwards (95 %), by the errors of the strip; "
     return [
-        *([cast] if several else []),
+        *([cast + of_reader] if several else []),
         "noise: how many times the correction makes grain and noise stronger; a number of the map, without error.",
         f"{'Colour ends' if several else 'Tones end'} where a reading, scattered by {scatter:.3f}, no longer tells the"
         f" {'layer' if several else 'film'}'s exposure to a stop.",

@@ -77,3 +77,16 @@ def test_too_few_rows_are_refused_and_leave_nothing(tmp_path: Path) -> None:
     with pytest.raises(OutputError, match="wrong number of bytes"):
         write_tiff(tmp_path / "one.tif", TiffHeader(4, 5, 3, None, b""), iter([picture(4, 4, 3)]))
     assert not list(tmp_path.iterdir())
+
+
+def test_a_picture_that_a_killed_run_left_whole_is_taken_for_its_own_and_no_other(tmp_path: Path) -> None:
+    values, path, header = picture(5, 4, 3), tmp_path / "one.tif", TiffHeader(4, 5, 3, None, b"")
+    write_tiff(path, header, iter([values]))
+    left = path.read_bytes()
+    write_tiff(path, header, iter([values]))
+    assert path.read_bytes() == left
+    for other in (left[:-1], left[:-1] + bytes([left[-1] ^ 1]), b""):
+        path.write_bytes(other)
+        with pytest.raises(OutputError, match="there is already such a file"):
+            write_tiff(path, header, iter([values]))
+        assert path.read_bytes() == other

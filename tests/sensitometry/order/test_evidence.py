@@ -16,20 +16,20 @@ from tests.sensitometry.order.test_film_curve import LOG_H, PARAMETERS, curve
 CHANNELS = 3
 
 
-def test_channels_that_share_an_error_are_as_likely_as_all_readings_together() -> None:
+@pytest.mark.parametrize("patch", [(0, 1, 2, 3, 4), (0, 1, 2, 2, 4)])
+def test_channels_that_share_an_error_are_as_likely_as_all_readings_together(patch: tuple[int, ...]) -> None:
     # By the definition: all readings of a table have one normal distribution, whose covariance is written out.
     rng = np.random.default_rng(2)
-    steps = 5
+    steps = len(patch)
     factor = rng.standard_normal((CHANNELS, steps, steps))
     covariance = factor @ np.swapaxes(factor, 1, 2) + np.eye(steps)
     moved, off = rng.standard_normal((2, CHANNELS, steps))
     written = block_diag(*covariance)
-    for step in range(steps):
-        along = np.zeros((CHANNELS, steps))
-        along[:, step] = moved[:, step]
+    for number in set(patch):
+        along = np.where(np.array(patch) == number, moved, 0.0).ravel()
         written += np.outer(along, along)
     expected = multivariate_normal(cov=written).logpdf(off.ravel()) + 0.5 * off.size * np.log(2.0 * np.pi)
-    found = shared_likelihood(covariance, moved, off, np.arange(CHANNELS)[None])
+    found = shared_likelihood(covariance, moved, off, np.arange(CHANNELS)[None], np.array([patch]))
     assert found == pytest.approx([expected])
 
 
@@ -37,12 +37,13 @@ def tables(exposure: float = 0.0) -> Tables:
     """Return one table of three layers as it is, and with two rows exchanged."""
     layers = np.repeat(PARAMETERS, CHANNELS, axis=0)
     layers[:, 2:4] += np.array([[-0.2], [0.0], [0.2]])
-    readings = curve(layers).density + 0.01 * np.random.default_rng(5).standard_normal((CHANNELS, LOG_H.size))
+    readings = curve(layers).linear()[0] + 0.01 * np.random.default_rng(5).standard_normal((CHANNELS, LOG_H.size))
     wrong = readings.copy()
     wrong[:, [10, 11]] = wrong[:, [11, 10]]
     both = np.stack([readings, wrong])
     wild = np.zeros(both.shape, dtype=np.bool_)
-    return Tables(np.repeat(LOG_H, 2, axis=0), both, wild, exposure, NoisePrior(0.01, 3.0), 0.01)
+    patch = np.tile(np.arange(LOG_H.size), (2, 1))
+    return Tables(np.repeat(LOG_H, 2, axis=0), both, wild, patch, exposure, NoisePrior(0.01, 3.0), 0.01)
 
 
 def test_a_table_in_order_is_far_likelier_than_one_with_two_rows_exchanged() -> None:

@@ -118,7 +118,7 @@ def _ranges(found: ProcessWatch, number: ChartedNumber) -> str:
     figure = Figure(_strips(found), y, _WIDTH, _LOW, f"Moving range of {number.label}, with its limit")
     figure.level(chart.range_limit, f"limit {chart.range_limit:.2f}")
     known = np.flatnonzero(np.isfinite(chart.ranges))
-    figure.line(known + 1.0, chart.ranges[known], _KEPT, width=1.0)
+    figure.line(np.asarray(known + 1.0, dtype=np.float64), chart.ranges[known], _KEPT, width=1.0)
     return figure.drawing()
 
 

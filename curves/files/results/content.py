@@ -11,6 +11,7 @@ from typing import Any
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.grain.comparison import Comparison, Verdict
 from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
+from curves.sensitometry.strip.origin import StatusMatch
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import (
@@ -67,6 +68,7 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
         "title": strip.title,
         "kind": strip.kind,
         "density": strip.density,
+        "match": None if strip.match is None else _match(strip.match),
         "log_h_unit": strip.log_h_unit,
         "metered_exposure": analysis.metered_exposure,
         "meter_constant": strip.meter_constant,
@@ -80,6 +82,18 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
         "draws": analysis.draws,
         "settled": analysis.settled,
         "warnings": [notice(n) for n in analysis.warnings],
+    }
+
+
+def _match(match: StatusMatch) -> dict[str, Any]:
+    return {
+        "status": match.status,
+        "patches": match.patches,
+        "residual": match.residual,
+        "directions": match.directions,
+        "matrix": match.matrix.tolist(),
+        "matrix_u": match.matrix_error.tolist(),
+        "u": match.uncertainty,
     }
 
 

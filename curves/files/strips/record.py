@@ -36,8 +36,8 @@ from curves.sensitometry.strip.strip import Strip, diffuse
 from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _FIELDS = (
-    "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "plan",
+    "title", "film", "process", "sample", "batch", "run", "date", "kind", "density", "readings", "notes",
+    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "match", "plan",
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF_PIECES = ("between_stops", "step_stops", "scale_uncertainty")
@@ -79,7 +79,6 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     record.only(*_FIELDS)
     title = visible(record.text("title") or path.stem)
     film, process, notes = record.text("film"), record.text("process"), record.text("notes")
-    date = record.date("date")
     kind = record.word("kind", KINDS)
     density = record.word("density", DENSITY_KINDS)
     table = record.text("readings", needed='the name of a table beside this file, such as "strip.csv"')
@@ -103,7 +102,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         from curves.files.strips.patch_table import scan_origin
 
         scan = scan_origin(record, path, density, readings.position, exposure, wedge)
-    return Strip(
+    loaded = Strip(
         title=title if stack is None else f"{title}, behind {stack or 'no filter'}",
         kind=kind,
         density=density,
@@ -129,10 +128,18 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         film=film,
         process=process,
         sample=record.text("sample"),
-        date=date,
+        batch=record.text("batch"),
+        run=record.text("run"),
+        date=record.date("date"),
         notes=notes,
         conditions=_conditions(record, path),
     )
+    if "match" not in record:
+        return loaded
+    # The same holds for what matches a scan to a densitometer.
+    from curves.files.matching.match_section import matched_in
+
+    return matched_in(record, path, loaded)
 
 
 def _conditions(record: Section, path: Path) -> dict[str, float]:
@@ -195,11 +202,7 @@ def _with_place(
 
 
 def _refuse_calibration(record: Section, path: Path) -> None:
-    """Refuse the calibration of a scanner as what it is.
-
-    Raises:
-        RecordError: the file holds clear and dark, and no kind of film.
-    """
+    """Refuse the calibration of a scanner as what it is: it holds clear and dark, and no kind of film."""
     if "clear" in record and "kind" not in record:
         raise RecordError(
             "this is the calibration of a scanner, not a strip",

@@ -359,6 +359,7 @@ def _speeds(strip: Strip, subjects: Subjects) -> dict[str, Speed]:
         relative=strip.log_h_unit == "relative to metered mid-grey",
         seconds=strip.exposure.seconds,
         converted=strip.callier is not None,
+        matched=strip.match is not None,
         unstated=_unstated(strip),
     )
     rules = speeds_of(strip.kind, subjects)

@@ -19,6 +19,9 @@ from curves.sensitometry.core.units import FloatArray
 BLOCK = 250
 """Draws come in blocks, each spread evenly by itself: scatter between blocks tells how well a result has settled."""
 
+DECIMALS = 6
+"""Numbers that agree to so many decimals are one: finer than any density or log H is known, coarser than rounding."""
+
 
 def stream(seed: int, *belongs_to: str) -> np.random.Generator:
     """Return the random numbers of one source of error.
@@ -28,6 +31,16 @@ def stream(seed: int, *belongs_to: str) -> np.random.Generator:
         belongs_to: what the error belongs to, such as ("wedge", its densities as text).
     """
     return np.random.default_rng((seed, *(zlib.crc32(word.encode()) for word in belongs_to)))
+
+
+def identity(values: FloatArray) -> str:
+    """Return a text that names numbers, the same on every processor and by every way of computing them.
+
+    Args:
+        values: densities or log H of any shape [density or log10]; NaN is a value like any other.
+    """
+    rounded = np.round(values, DECIMALS) + 0.0
+    return np.where(np.isnan(rounded), np.nan, rounded).tobytes().hex()
 
 
 def uniform(rng: np.random.Generator, count: int, columns: int) -> FloatArray:

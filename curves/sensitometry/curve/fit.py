@@ -99,6 +99,7 @@ class Curve:
         steps: FloatArray | None = None,
         active: Collection[str] = PARTS,
         moved: FloatArray | None = None,
+        smoothing: np.random.Generator | None = None,
     ) -> tuple[FloatArray, FloatArray]:
         """Draw curves that the readings leave possible, on the grid.
 
@@ -108,6 +109,7 @@ class Curve:
             steps: standard normal exposure error of each step, (count, n); drawn here if None.
             active: which sources to draw, of `posterior.PARTS`.
             moved: how far the true log H of each step lies above the stated one, (count, n) [log10]; None for not.
+            smoothing: random numbers of what the smoothing hides, which strips of one film share; ``rng`` if None.
 
         Returns:
             Densities (count, g) [density] and gradients (count, g) [density per log10 H].
@@ -115,7 +117,7 @@ class Curve:
         kept = None if steps is None else steps[:, self.kept]
         slope_there = np.abs(np.interp(self.log_h[self.kept], self.grid, self.grid_gradient))
         pushed = None if moved is None else -slope_there * moved[:, self.kept]
-        coefficients = self.posterior.draw(count, rng, kept, active, pushed)
+        coefficients = self.posterior.draw(count, rng, kept, active, pushed, smoothing)
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
         sign = sign_of(self.kind)
         return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / np.ptp(self.grid)

@@ -222,6 +222,7 @@ class Posterior:
         steps: FloatArray | None = None,
         active: Collection[str] = PARTS,
         moved: FloatArray | None = None,
+        smoothing: np.random.Generator | None = None,
     ) -> FloatArray:
         """Draw curves that the readings leave possible.
 
@@ -232,6 +233,7 @@ class Posterior:
                 drawn here if None.
             active: which of `PARTS` to draw; the others are held at the estimate.
             moved: density by which each point is moved in each draw, (count, n) [density]; None for none.
+            smoothing: random numbers of what the penalty hides, which strips of one film share; ``rng`` if None.
 
         Returns:
             Rising coefficients, (count, K) [density].
@@ -239,7 +241,8 @@ class Posterior:
         points, basis = self.models[0].y.size, self.models[0].smoother.design.shape[1]
         # All random numbers are drawn whatever is active, so that a part is the same alone and among the others.
         choice, level = streams.uniform(rng, count, 2).T
-        misread, hidden = (streams.normal(rng, count, size) for size in (points, basis))
+        misread = streams.normal(rng, count, points)
+        hidden = streams.normal(rng if smoothing is None else smoothing, count, basis)
         exposed = streams.normal(rng, count, points) if steps is None else steps
         which, index = self._choose(choice, fixed=FIT not in active)
         best, at = self.best

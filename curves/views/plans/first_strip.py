@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import math
-from collections.abc import Collection, Iterator, Mapping
+from collections.abc import Collection, Iterator, Mapping, Sequence
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP
@@ -31,6 +31,16 @@ def first_plan_text(plan: FirstPlan, plans: Mapping[Way, FirstPlan], *, assumed:
     lines += ["", *patch_lines(plan.guess.kind)]
     lines += listed("Remarks:", remarks(plan, assumed=assumed))
     return "\n".join(lines) + "\n"
+
+
+def first_records_text(records: Sequence[str], enter: str) -> str:
+    """Return the records of the first strips in words, and how to go on.
+
+    Args:
+        records: the files.
+        enter: the command that asks for the densities of the first of them.
+    """
+    return f"\nWritten: {', '.join(records)}\nAfter the process: {enter}\n"
 
 
 def answer(plan: FirstPlan) -> str:

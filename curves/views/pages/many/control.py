@@ -50,7 +50,7 @@ def control_page(found: ProcessWatch) -> str:
 
 
 def _key(found: ProcessWatch) -> str:
-    """Return what the marks of the charts are."""
+    """Return a sentence on the marks of the charts."""
     small = "; small ones join their batch" if found.batches.joining.any() else ""
     return f"Open marks are the reference{small}. A mark beyond an action limit has the colour of the limit."
 

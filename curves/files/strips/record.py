@@ -11,8 +11,8 @@ from typing import Any, Literal
 from curves.errors import EmptyRecordError, RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
+from curves.files.matching.match_section import matched_in
 from curves.files.plans.plan_section import planned_in
-from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
 from curves.files.strips.stacks import filters_described, filters_of, stacks_in
@@ -38,7 +38,7 @@ from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _FIELDS = (
     "title", "film", "process", "sample", "batch", "run", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "plan",
+    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "match", "plan",
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF_PIECES = ("between_stops", "step_stops", "scale_uncertainty")
@@ -98,7 +98,13 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     filters = filters_described(record, path)
     if readings.stack is not None:
         filters = filters_of(readings.stack, filters, path.name)
-    return Strip(
+    scan = None
+    if "scan" in record:
+        # What knows of pictures is loaded for a scan alone.
+        from curves.files.strips.patch_table import scan_origin
+
+        scan = scan_origin(record, path, density, readings.position, exposure, wedge)
+    loaded = Strip(
         title=title if stack is None else f"{title}, behind {stack or 'no filter'}",
         kind=kind,
         density=density,
@@ -120,7 +126,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
         planned=planned_in(record.section("plan", f"{path.name}, [plan]")),
-        scan=scan_origin(record, path, density, readings.position, exposure, wedge),
+        scan=scan,
         film=film,
         process=process,
         sample=record.text("sample"),
@@ -130,6 +136,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         notes=notes,
         conditions=_conditions(record, path),
     )
+    return matched_in(record, path, loaded)
 
 
 def _conditions(record: Section, path: Path) -> dict[str, float]:

@@ -48,7 +48,7 @@ from curves.sensitometry.strip.consistency import (
 )
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Judgement, LogHUnit, Position
 from curves.sensitometry.strip.metering import FilterUsed, Metering, metered_exposure
-from curves.sensitometry.strip.origin import PlannedEnds, PlannedNumber, ScanOrigin
+from curves.sensitometry.strip.origin import PlannedEnds, PlannedNumber, ScanOrigin, StatusMatch
 from curves.sensitometry.strip.reciprocity import Reciprocity
 from curves.sensitometry.strip.wedge import Wedge
 
@@ -135,6 +135,7 @@ class Strip:
         meter_constant: K of the meter that the index is meant for [cd s / m2]; None if not given.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
+        match: how the scan's densities were matched to `density`; None if they were not.
         planned: what a plan expected of the strip before it was exposed; None where there was no plan.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
@@ -169,6 +170,7 @@ class Strip:
     meter_constant: float | None = None
     callier: float | None = None
     scan: ScanOrigin | None = None
+    match: StatusMatch | None = None
     planned: PlannedEnds | PlannedNumber | None = None
     film: str = ""
     process: str = ""
@@ -384,6 +386,7 @@ _PARTS: dict[str, tuple[type, ...]] = {
     "reciprocity": (*get_args(Reciprocity), type(None)),
     "conditions": (Mapping,),
     "scan": (ScanOrigin, type(None)),
+    "match": (StatusMatch, type(None)),
     "date": (datetime.date, type(None)),
 }
 """What each part of a strip must be."""

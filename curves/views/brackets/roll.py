@@ -74,6 +74,17 @@ def roll_text(roll: Roll) -> str:
     return "\n".join(lines) + "\n"
 
 
+def roll_files_text(page: str, table: str, answer: str) -> str:
+    """Return the files of a roll in words: what to do with each.
+
+    Args:
+        page: the checklist.
+        table: the table that the judgements go into.
+        answer: the command that makes an index of them.
+    """
+    return f"\nPrint {page}, judge the frames, and fill in {table}. Then: {answer}\n"
+
+
 def frame_lines(roll: Roll) -> list[str]:
     """Return the frames as a table."""
     head = ["frame", "EI", "stops"] if not roll.filtered else ["frame", "hand-held EI", "EI through", "stops"]

@@ -184,7 +184,7 @@ class PlannedEnds:
 
 @dataclass(frozen=True)
 class PredictedInterval:
-    """A number and the width of its interval as simulated films foretell them: least, median, greatest of each.
+    """A number and the width of its interval as simulated films foretell them: of each the ends and the median.
 
     Attributes:
         value: the number, in its own unit.
@@ -238,7 +238,7 @@ class PlannedNumber:
 
     @property
     def chance(self) -> float:
-        """The chance that what comes lies between the least and the greatest of the films, if the strip is as known."""
+        """The chance that what comes lies between the ends, as one film more would, if the strip is as known."""
         return (self.films - 1) / (self.films + 1)
 
 

@@ -15,6 +15,7 @@ import os
 import pickle
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
 from functools import lru_cache
 from pathlib import Path
@@ -44,6 +45,16 @@ def remembered(strip: Strip, choices: Choices | None = None) -> Analysis:
     if key not in _analyses:
         _analyses[key] = _analyse(strip, choices)
     return _analyses[key]
+
+
+@contextlib.contextmanager
+def remembering() -> Iterator[None]:
+    """Analyse the same strip with the same choices once, and read the options of commands once."""
+    with (
+        mock.patch.object(analysing, "analyse", remembered),
+        mock.patch.object(typer.main, "get_command", _options_read),
+    ):
+        yield
 
 
 @dataclass(frozen=True)
@@ -82,8 +93,7 @@ def run(folder: Path, *words: str, typed: str = "", encoding: str = "utf-8") -> 
         mock.patch.object(sys, "stdout", io.TextIOWrapper(out, encoding=encoding, write_through=True)) as stdout,
         mock.patch.object(sys, "stderr", io.TextIOWrapper(err, encoding=encoding, write_through=True)) as stderr,
         mock.patch.dict(os.environ, PLAIN),
-        mock.patch.object(analysing, "analyse", remembered),
-        mock.patch.object(typer.main, "get_command", _options_read),
+        remembering(),
     ):
         status = _status()
         stdout.flush()

@@ -29,6 +29,12 @@ def test_each_edge_between_steps_counts_one(steps: int) -> None:
     assert abs(found.pitch - 20.0) < 2.0
 
 
+def test_the_edges_of_the_strip_itself_count_nothing() -> None:
+    grey = stairs(11)
+    grey[:, :30], grey[:, -30:] = -2.0, 4.0
+    assert best(grey, 11).score == pytest.approx(10.0, abs=0.01)
+
+
 def test_density_may_go_either_way_and_the_strip_stand() -> None:
     assert best(stairs(11)[:, ::-1], 11).sign == -1
     standing = best(stairs(11).T, 11)

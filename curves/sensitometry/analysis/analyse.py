@@ -212,9 +212,11 @@ def _channel_curves(
 
 
 def _needed(subjects: Subjects) -> float:
-    """Return the factor of draws that the deciding channel needs; at most 1 if its intervals are settled."""
+    """Return the factor of draws that the deciding channel needs; at most 1 if its intervals are settled, or none."""
     eye = subjects[eye_channel(subjects)]
     ensemble = eye.ensemble
+    if len(ensemble.density) == 1:
+        return 1.0
     reached = [eye.points.t, eye.points.m] if ensemble.kind == "reversal" else [eye.speed_point]
     rows = [p.rows + ensemble.log_h_error + ensemble.meter_error for p in reached if p.quantity.value is not None]
     rows.append(eye.dmin.rows + ensemble.level_error)

@@ -166,7 +166,7 @@ class Posterior:
         """Log likelihood of each model and smoothing parameter, (models, smoothing)."""
         return np.array([model.log_likelihood for model in self.models])
 
-    @property
+    @cached_property
     def best(self) -> tuple[Model, int]:
         """The likeliest model, and the index of its likeliest smoothing parameter."""
         which, index = np.unravel_index(int(self.log_likelihood.argmax()), self.log_likelihood.shape)
@@ -201,10 +201,10 @@ class Posterior:
         index = int(model.log_likelihood.argmax())
         free = 1.0 - model.smoother.leverage(index)
         off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation
-        size = _TIMES[:, None] ** 2
-        variance = size * model.read + 1.0 - model.read
+        size = _TIMES**2
+        variance = size[:, None] * model.read + 1.0 - model.read
         likelihood = -0.5 * (free * np.log(variance) + off**2 / variance).sum(axis=1)
-        likelihood -= 0.5 * model.known.freedom * (np.log(size) + 1.0 / size)[:, 0]
+        likelihood -= 0.5 * model.known.freedom * (np.log(size) + 1.0 / size)
         chance = np.cumsum(np.exp(likelihood - likelihood.max()))
         return Scatter(_TIMES, chance / chance[-1])
 

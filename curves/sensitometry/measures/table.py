@@ -38,7 +38,7 @@ class ChannelCurves:
     @cached_property
     def points(self) -> ReversalPoints:
         """T, S and M of a reversal curve."""
-        return reversal_points(self.ensemble, self.dmin)
+        return reversal_points(self.ensemble, self.dmin, self.dmax)
 
     @cached_property
     def speed_point(self) -> Location:

@@ -13,7 +13,7 @@ import numpy as np
 
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import GREY_MODEL_RMS, STOP, FloatArray
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH

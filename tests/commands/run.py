@@ -17,7 +17,7 @@ import subprocess
 import sys
 from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from unittest import mock
 
@@ -33,7 +33,8 @@ PLAIN = {"COLUMNS": "80", "TERM": "dumb"}
 """Eighty columns and no colours, as a pipe has it."""
 
 
-_options_read = lru_cache(maxsize=8)(typer.main.get_command)
+_command_line = cache(cli.command_line)
+_options_read = cache(typer.main.get_command)
 _analyse = analysing.analyse
 _analyses: dict[bytes, Analysis] = {}
 
@@ -52,6 +53,7 @@ def remembering() -> Iterator[None]:
     """Analyse the same strip with the same choices once, and read the options of commands once."""
     with (
         mock.patch.object(analysing, "analyse", remembered),
+        mock.patch.object(cli, "command_line", _command_line),
         mock.patch.object(typer.main, "get_command", _options_read),
     ):
         yield

@@ -2,7 +2,8 @@
 
 `run` calls the command line in this process, at a tenth of the cost of a new one. Folder, arguments, standard streams
 and environment are put back, so that nothing of one call is left for the next, but for the analyses: the same strip
-with the same choices is analysed once, for that takes most of the time and gives the same numbers every time.
+with the same choices is analysed once, for that takes most of the time and gives the same numbers every time. So are
+the options of the commands read once, which takes ten times as long as most commands do.
 `process` starts a real process; `test_processes` holds the two against each other.
 """
 
@@ -15,8 +16,11 @@ import pickle
 import subprocess
 import sys
 from dataclasses import dataclass, replace
+from functools import lru_cache
 from pathlib import Path
 from unittest import mock
+
+import typer.main
 
 from curves import cli
 from curves.sensitometry.analysis import analyse as analysing
@@ -28,6 +32,7 @@ PLAIN = {"COLUMNS": "80", "TERM": "dumb"}
 """Eighty columns and no colours, as a pipe has it."""
 
 
+_options_read = lru_cache(maxsize=8)(typer.main.get_command)
 _analyse = analysing.analyse
 _analyses: dict[bytes, Analysis] = {}
 
@@ -78,6 +83,7 @@ def run(folder: Path, *words: str, typed: str = "", encoding: str = "utf-8") -> 
         mock.patch.object(sys, "stderr", io.TextIOWrapper(err, encoding=encoding, write_through=True)) as stderr,
         mock.patch.dict(os.environ, PLAIN),
         mock.patch.object(analysing, "analyse", remembered),
+        mock.patch.object(typer.main, "get_command", _options_read),
     ):
         status = _status()
         stdout.flush()

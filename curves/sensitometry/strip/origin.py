@@ -134,12 +134,12 @@ class StatusMatch:
     @property
     def sentence(self) -> str:
         """The matching in one clause: by how many patches, and how well."""
-        missed = (
-            f"patches left out in turn are missed by {self.residual:.3f}"
-            if self.residual is not None
-            else "too few to leave one out, so the error comes from the readings and from what is assumed alone"
+        how = (
+            "too few for a residual: the error comes from the readings and from what is usual alone"
+            if self.residual is None
+            else f"residual {self.residual:.3f}"
         )
-        return f"matched to {self.status} by {self.patches} patches ({missed})"
+        return f"matched to {self.status} by {self.patches} patches, {how}"
 
 
 @dataclass(frozen=True)

@@ -109,7 +109,7 @@ JOBS = {
     ),
     "control": Job(
         ("control", "control", "--first", "4"), RUNS, ("control", "control", "--first", "5"),
-        ("curves.views.pages.many.control:control_page",), good=3, many=True,
+        ("curves.views.pages.many.control:control_page",), many=True,
     ),
     "stacks": Job(
         ("filters", REVERSAL[0], "--drawer", "drawer.csv"), (*REVERSAL, "drawer.csv"),

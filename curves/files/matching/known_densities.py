@@ -22,7 +22,7 @@ from curves.files.base.fields import check_number
 from curves.files.base.tables import Table, read_table
 from curves.sensitometry.core.units import LAYERS, FloatArray
 from curves.sensitometry.core.values import READING, Bounds
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 
 PatchColumn = Literal["step", "stops", "ei", "area", "scanned"]
 """How a table tells which patch a row is."""

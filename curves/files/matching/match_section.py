@@ -21,7 +21,7 @@ from curves.files.base.fields import Section
 from curves.files.matching.known_densities import KnownDensities, read_known_densities
 from curves.sensitometry.core.units import LAYERS, FloatArray
 from curves.sensitometry.core.values import DENSITY, FRACTION
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.matching.matched_patches import MatchedPatches
 from curves.sensitometry.matching.matched_strip import MatchReader, common_of, matched
 from curves.sensitometry.strip.exposure import Frames
@@ -36,7 +36,7 @@ KEYS = ("status", "patches", "reader", "zero", "scale_uncertainty")
 
 
 def matched_in(record: Section, path: Path, strip: Strip) -> Strip:
-    """Return a strip matched as its record's section [match] says; as it is if the record has none.
+    """Return a strip matched as its record's section [match] says.
 
     Args:
         record: the whole record.
@@ -46,8 +46,6 @@ def matched_in(record: Section, path: Path, strip: Strip) -> Strip:
     Raises:
         RecordError: the section or its table cannot be understood, or the patches cannot be matched.
     """
-    if "match" not in record:
-        return strip
     section = record.section("match", f"{path.name}, [match]")
     section.only(*KEYS)
     status = section.word("status", MATCHED_STATUSES)
@@ -55,7 +53,7 @@ def matched_in(record: Section, path: Path, strip: Strip) -> Strip:
         path.parent / section.text("patches", needed="the table of known densities, such as known.csv")
     )
     reader = MatchReader(
-        section.text("reader") or known.table,
+        section.text("reader") or f"densitometer of {known.table}",
         section.number("zero", DENSITY),
         section.number("scale_uncertainty", FRACTION),
     )

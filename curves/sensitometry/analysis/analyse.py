@@ -87,10 +87,12 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         speeds=_speeds(strip, subjects),
         working_ei=replace(ei, budget=_budget(strip, fitted, ei, errors, choices)),
         metered_exposure=strip.metering.exposure,
-        warnings=(
-            *suspicions(strip),
-            *notices.notices(strip, found, ei, errors.sources.values()),
-            *contradictions(Evidence.of(strip), ei.by_eye),
+        warnings=notices.Remarks(
+            lambda: (
+                *suspicions(strip),
+                *notices.notices(strip, found, ei, errors.sources.values()),
+                *contradictions(Evidence.of(strip), ei.by_eye),
+            )
         ),
         draws=errors.count,
         settled=errors.count > 0 and times <= 1.0,
@@ -212,9 +214,11 @@ def _channel_curves(
 
 
 def _needed(subjects: Subjects) -> float:
-    """Return the factor of draws that the deciding channel needs; at most 1 if its intervals are settled."""
+    """Return the factor of draws that the deciding channel needs; at most 1 if its intervals are settled, or none."""
     eye = subjects[eye_channel(subjects)]
     ensemble = eye.ensemble
+    if len(ensemble.density) == 1:
+        return 1.0
     reached = [eye.points.t, eye.points.m] if ensemble.kind == "reversal" else [eye.speed_point]
     rows = [p.rows + ensemble.log_h_error + ensemble.meter_error for p in reached if p.quantity.value is not None]
     rows.append(eye.dmin.rows + ensemble.level_error)

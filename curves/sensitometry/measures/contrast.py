@@ -150,7 +150,7 @@ def average_gradient(
     note = f"over {interval:.2f} log H from net density 0.10"
     near = _on_strip(ensemble, base.rows + 0.10)
     grid, end = ensemble.grid, near.at + sign_of(ensemble.kind) * interval
-    on_strip = np.clip(end, grid[0], grid[-1])
+    on_strip = np.minimum(np.maximum(end, grid[0]), grid[-1])
     rows = (density_along(grid, ensemble.density, on_strip) - base.rows - 0.10) / interval
     return _chord(ensemble, base, rows, near.lost | (np.abs(end - on_strip) > _ROUNDING), note)
 
@@ -235,7 +235,7 @@ def gradient_about(ensemble: Ensemble, point: Location, name: str) -> Quantity:
     # A row without the point has it beyond the end of the strip that lies next to the estimate's.
     beyond = grid[-1 if point.rows[0] > grid.mean() else 0]
     ends = [np.where(np.isfinite(point.rows), point.rows, beyond) + half * STOP for half in (-0.5, 0.5)]
-    places = [np.clip(end, grid[0], grid[-1]) for end in ends]
+    places = [np.minimum(np.maximum(end, grid[0]), grid[-1]) for end in ends]
     lost = (ends[0] < grid[0] - _ROUNDING) | (ends[1] > grid[-1] + _ROUNDING) | ~np.isfinite(point.rows)
     if lost[0]:
         return Quantity.missing(f"the strip ends within half a stop of {name}", note=note)

@@ -38,7 +38,7 @@ class ChannelCurves:
     @cached_property
     def points(self) -> ReversalPoints:
         """T, S and M of a reversal curve."""
-        return reversal_points(self.ensemble, self.dmin)
+        return reversal_points(self.ensemble, self.dmin, self.dmax)
 
     @cached_property
     def speed_point(self) -> Location:
@@ -252,6 +252,10 @@ class ChannelMeasures(Mapping[str, Quantity]):
 
     def __repr__(self) -> str:
         return repr(dict(self))
+
+    def __getstate__(self) -> dict[str, object]:
+        """Return the measures to take to another process: they are computed here, where the work was sent."""
+        return {"_curves": self._curves, "_found": dict(self)}
 
 
 @dataclass(frozen=True)

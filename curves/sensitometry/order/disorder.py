@@ -9,7 +9,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.sensitometry.core.units import Channel, FloatArray, sign_of
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.order.direction import Reversal, reversal
 from curves.sensitometry.order.misreadings import misreadings
 from curves.sensitometry.order.plausibility import FEWEST, Plausibility, Steps

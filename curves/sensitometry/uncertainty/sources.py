@@ -13,7 +13,7 @@ import numpy as np
 
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import GREY_MODEL_RMS, STOP, FloatArray
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH
@@ -42,8 +42,7 @@ ASSUMED_COLOUR = 0.5 / 3.0**0.5
 """Standard uncertainty of a meter that looks through a coloured filter: within half a stop, common practice [stops]."""
 
 ASSUMED_WEDGE_SCALE = {True: 0.003, False: 0.01}
-"""Standard uncertainty of the scale of a wedge, calibrated (True) or nominal, as a fraction of its increment: our own
-choice [unitless]."""
+"""Standard uncertainty of the scale of a wedge, calibrated (True) or nominal: our own choice [of its increment]."""
 
 ASSUMED_READER_SCALE = 0.01
 """Standard uncertainty of a reader's scale, as a fraction of density: common practice [unitless]."""
@@ -126,12 +125,14 @@ def _scatter_assumed(strip: Strip) -> bool:
 def _of_the_curve(strip: Strip) -> list[Source]:
     own = ("strip", _identity(strip))
     repeated = np.unique(strip.position).size < strip.position.size
+    ladder = strip.position if strip.wedge is None else strip.wedge.density  # One film on one ladder is smoothed alike.
+    alike = ("shape", strip.film, strip.kind, streams.identity(ladder)) if strip.film else own
     found = [
         Source(
             READINGS, "reading scatter", strip.repeatability or ASSUMED_REPEATABILITY, "density", "normal",
             _scatter_assumed(strip) and not repeated, "read every step three times", own,
         ),
-        Source(FIT, "smoothing", None, "density", "normal", False, "use a wedge of more and finer steps", own),
+        Source(FIT, "smoothing", None, "density", "normal", False, "use a wedge of more and finer steps", alike),
     ]  # fmt: skip
     if isinstance(strip.exposure, Frames):
         given = strip.exposure.frame_uncertainty_stops

@@ -5,7 +5,8 @@ import pytest
 
 from curves import fit_curve
 from curves.errors import StripError
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY, Curve
+from curves.sensitometry.curve.fit import Curve
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import FIT, PARTS, READINGS, Model, Posterior
 from curves.sensitometry.curve.posterior import STEPS as STEP_ERRORS
 from curves.sensitometry.curve.spline import SMOOTHING, NoisePrior, Smoother, isotonic

@@ -91,10 +91,12 @@ def signal_words(number: ChartedNumber, index: int) -> Iterator[str]:
 def _alarm_words(number: ChartedNumber, alarm: Alarm) -> str:
     """Return a clause on an alarm."""
     unit = f" {number.unit}" if number.unit else ""
-    way, limit = "above" if alarm.above else "below", shown(number, alarm.limit)
+    way, mean, limit = "above" if alarm.above else "below", shown(number, alarm.mean), shown(number, alarm.limit)
+    if mean == limit:
+        mean, limit = f"{alarm.mean:.4f}", f"{alarm.limit:.4f}"
     which = "" if alarm.strips == 1 else f", the mean of the last {alarm.strips} strips"
     its = "its action limit" if alarm.strips == 1 else "the action limit of that mean"
-    return f"{number.label} {shown(number, alarm.mean)}{unit}{which}: {way} {its}, {limit}"
+    return f"{number.label} {mean}{unit}{which}: {way} {its}, {limit}"
 
 
 def _signal_words(number: ChartedNumber, signal: Signal) -> str:
@@ -156,7 +158,7 @@ def watch_notes(found: ProcessWatch) -> Iterator[str]:
     few = f" They are firm from some {_FIRM} on; fewer than {FEWEST} give none." if found.reference < _FIRM else ""
     yield f"Limits come from {found.reference} strips.{few}"
     yield (
-        f"Action limits decide: a steady process makes an alarm in about one strip of {1.0 / RATE:.0f}, all"
+        f"Action limits decide: a steady process makes an alarm in at most one strip of {1.0 / RATE:.0f}, all"
         f" {len(found.numbers)} numbers together, however few the references. They hold for each strip by itself and,"
         f" closer to the centre, for the means of the last {MEANS[1]} and {MEANS[2]} strips."
     )

@@ -36,7 +36,7 @@ KEYS = ("status", "patches", "reader", "zero", "scale_uncertainty")
 
 
 def matched_in(record: Section, path: Path, strip: Strip) -> Strip:
-    """Return a strip matched as its record's section [match] says; as it is if the record has none.
+    """Return a strip matched as its record's section [match] says.
 
     Args:
         record: the whole record.
@@ -46,8 +46,6 @@ def matched_in(record: Section, path: Path, strip: Strip) -> Strip:
     Raises:
         RecordError: the section or its table cannot be understood, or the patches cannot be matched.
     """
-    if "match" not in record:
-        return strip
     section = record.section("match", f"{path.name}, [match]")
     section.only(*KEYS)
     status = section.word("status", MATCHED_STATUSES)

@@ -11,7 +11,6 @@ from typing import Any, Literal
 from curves.errors import EmptyRecordError, RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
-from curves.files.matching.match_section import matched_in
 from curves.files.plans.plan_section import planned_in
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
@@ -80,7 +79,6 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     record.only(*_FIELDS)
     title = visible(record.text("title") or path.stem)
     film, process, notes = record.text("film"), record.text("process"), record.text("notes")
-    date = record.date("date")
     kind = record.word("kind", KINDS)
     density = record.word("density", DENSITY_KINDS)
     table = record.text("readings", needed='the name of a table beside this file, such as "strip.csv"')
@@ -132,10 +130,15 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         sample=record.text("sample"),
         batch=record.text("batch"),
         run=record.text("run"),
-        date=date,
+        date=record.date("date"),
         notes=notes,
         conditions=_conditions(record, path),
     )
+    if "match" not in record:
+        return loaded
+    # The same holds for what matches a scan to a densitometer.
+    from curves.files.matching.match_section import matched_in
+
     return matched_in(record, path, loaded)
 
 
@@ -199,11 +202,7 @@ def _with_place(
 
 
 def _refuse_calibration(record: Section, path: Path) -> None:
-    """Refuse the calibration of a scanner as what it is.
-
-    Raises:
-        RecordError: the file holds clear and dark, and no kind of film.
-    """
+    """Refuse the calibration of a scanner as what it is: it holds clear and dark, and no kind of film."""
     if "clear" in record and "kind" not in record:
         raise RecordError(
             "this is the calibration of a scanner, not a strip",

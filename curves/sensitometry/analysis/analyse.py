@@ -87,10 +87,12 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         speeds=_speeds(strip, subjects),
         working_ei=replace(ei, budget=_budget(strip, fitted, ei, errors, choices)),
         metered_exposure=strip.metering.exposure,
-        warnings=(
-            *suspicions(strip),
-            *notices.notices(strip, found, ei, errors.sources.values()),
-            *contradictions(Evidence.of(strip), ei.by_eye),
+        warnings=notices.Remarks(
+            lambda: (
+                *suspicions(strip),
+                *notices.notices(strip, found, ei, errors.sources.values()),
+                *contradictions(Evidence.of(strip), ei.by_eye),
+            )
         ),
         draws=errors.count,
         settled=errors.count > 0 and times <= 1.0,

@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import io
 import sys
+from collections.abc import Sequence
 from typing import Annotated
 
 import typer
@@ -86,6 +87,7 @@ def main() -> None:
             stream.reconfigure(errors="readable")
     try:
         try:
+            _check_words(sys.argv[1:])
             app()
         finally:
             # What a full disk refuses is found out here, and not after the exit status.
@@ -105,6 +107,22 @@ def main() -> None:
         # Nothing is left to be flushed into the same fault at the end of the process.
         sys.stdout = io.StringIO()
         sys.exit(1)
+
+
+def _check_words(words: Sequence[str]) -> None:
+    """Refuse a word whose control characters a command would print to the terminal, such as the name of a file.
+
+    Raises:
+        CurvesError: a word holds one.
+    """
+    for word in words:
+        if visible(word) != word:
+            raise CurvesError(
+                "the word holds a control character",
+                where=word,
+                needed="names and texts of characters that can be seen",
+                hint="if it is a file's name, rename the file",
+            )
 
 
 def _say(text: str) -> None:

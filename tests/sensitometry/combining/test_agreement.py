@@ -6,9 +6,11 @@ import math
 
 import numpy as np
 import pytest
-from scipy.stats import chi2
+from scipy.integrate import quad
+from scipy.stats import chi2, halfcauchy, norm
 
 from curves.sensitometry.combining.agreement import (
+    USUAL_SCATTER,
     Combination,
     agreement,
     combine,
@@ -134,3 +136,21 @@ def test_the_interval_holds_a_scatter_that_no_result_states() -> None:
         low, high = ends_of(combine(np.column_stack([values, draws]), rng).rows[1:])
         held += low <= 0.0 <= high
     assert 0.80 * 300 < held < 0.985 * 300
+
+
+@pytest.mark.parametrize("apart", [0.0, 0.4, 0.8])
+def test_the_chance_of_no_scatter_is_two_in_three_before_the_results_are_seen(apart: float) -> None:
+    # Bayes' theorem with the stated prior, by quadrature: the difference of two results is normal with twice the
+    # variance of each.
+    def likelihood(scatter: float) -> float:
+        return float(norm.pdf(apart, scale=math.sqrt(2.0 * (0.15**2 + scatter**2))))
+
+    with_scatter, _ = quad(lambda s: likelihood(s) * halfcauchy.pdf(s, scale=USUAL_SCATTER), 0.0, math.inf)
+    expected = 2.0 * likelihood(0.0) / (2.0 * likelihood(0.0) + with_scatter)
+    found = combined(np.array([0.0, apart]), 0.15, 0.0)
+    assert (found.scatter[1:] == 0.0).mean() == pytest.approx(expected, abs=0.02)
+
+
+def test_fewer_than_two_draws_show_no_covariance() -> None:
+    for draws in (np.empty((3, 0)), np.array([[0.1], [0.2], [0.3]])):
+        assert covariance(draws) == pytest.approx(1e-8 * np.eye(3))

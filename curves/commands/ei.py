@@ -111,7 +111,7 @@ def _together(strips: list[Path], wanted: StripOptions, *, as_json: bool, one_al
     """Print the common index of several strips of one film."""
     from curves.commands.many_strips import ManyStrips
     from curves.errors import RecordError
-    from curves.files.results.together import together_json
+    from curves.files.results.combined import together_json
     from curves.sensitometry.combining.together import together
     from curves.views.combined.together import together_text
 

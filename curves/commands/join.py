@@ -7,7 +7,7 @@ from typing import Annotated
 
 import typer
 
-from curves.commands.options import StripOptions, Strips, with_strip_options
+from curves.commands.options import Json, StripOptions, Strips, with_strip_options
 
 
 @with_strip_options
@@ -16,6 +16,7 @@ def join(
     wanted: StripOptions,
     into: Annotated[Path, typer.Option("--into", metavar="NAME", help="Name of the joined strip's record.")],
     title: Annotated[str | None, typer.Option("--title", help="What to call the joined strip.")] = None,
+    as_json: Json = False,
 ) -> None:
     """Join strips of one film and process that were exposed differently to one strip, with one curve.
 
@@ -36,6 +37,11 @@ def join(
         choices=wanted.choices(),
     )
     record, table = write_joined(into, joined)
+    if as_json:
+        from curves.files.results.combined import joined_json
+
+        print(joined_json(joined, record, table), end="")
+        return
     print(joining_text(joined), end="")
     print(f"\nWritten: {record}, {table}")
     print(f"Next: curves ei {record}")

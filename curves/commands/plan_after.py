@@ -41,7 +41,7 @@ def plan_after(
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.next_exposure.expected_gain import FILMS, next_exposure
     from curves.sensitometry.strip.metering import FilterUsed
-    from curves.views.plans.next_exposure import next_exposure_text, words
+    from curves.views.plans.next_exposure import next_exposure_text, next_record_text
 
     odd = [f.name for f in fields(wanted) if f.name not in _TAKEN and getattr(wanted, f.name) != f.default]
     if odd:
@@ -68,15 +68,13 @@ def plan_after(
     written = None if wanted.write is None else _written(wanted.write, strip, found, wanted.method)
     if as_json:
         print(next_exposure_json(found), end="")
-    else:
-        both = f"{strip} {'SECOND' if written is None else written[0]}"
-        print(next_exposure_text(found, f"curves ei {both} --together", f"curves join {both} --into NAME"), end="")
-        if written is not None:
-            print(f"\nWritten: {written[0]} ({words(written[1])})")
-            patches = [n for n in ("base", "unexposed", "fully_exposed") if getattr(loaded.patches, n)]
-            if patches:
-                print(f"Its patches are counted on, as the first strip's: {', '.join(patches).replace('_', ' ')}.")
-            print(f"After the process: curves enter {shlex.quote(str(written[0].with_suffix('')))}")
+        return
+    both = f"{strip} {'SECOND' if written is None else written[0]}"
+    print(next_exposure_text(found, f"curves ei {both} --together", f"curves join {both} --into NAME"), end="")
+    if written is not None:
+        record, proposal = written
+        enter = f"curves enter {shlex.quote(str(record.with_suffix('')))}"
+        print(next_record_text(str(record), proposal, loaded, enter), end="")
 
 
 def _written(name: Path, record: Path, found: NextExposure, method: str | None) -> tuple[Path, Proposal]:

@@ -58,7 +58,7 @@ def plan_bracket(wanted: FilmOptions, asked: BracketOptions, *, as_json: bool) -
     """Print the frames of a roll, and write its table, its record and its checklist."""
     from curves.files.plans.roll import roll_json, roll_record, roll_table, write_roll
     from curves.views.brackets.checklist import checklist
-    from curves.views.brackets.roll import roll_text
+    from curves.views.brackets.roll import roll_files_text, roll_text
 
     check_film(wanted)
     _refuse_others(wanted, asked)
@@ -69,7 +69,7 @@ def plan_bracket(wanted: FilmOptions, asked: BracketOptions, *, as_json: bool) -
         page = checklist(roll, facts, wanted.write.with_suffix("").name, small=asked.small)
         record = roll_record(roll.brackets, facts, roll.metered, filters)
         files = write_roll(wanted.write, record, roll_table(roll.brackets, roll.density, roll.metered), page)
-        written = f"\nPrint {files[2]}, judge the frames, and fill in {files[0]}. Then: curves ei {files[1]}\n"
+        written = roll_files_text(str(files[2]), str(files[0]), f"curves ei {files[1]}")
     if as_json:
         print(roll_json(roll.brackets, roll.kind), end="")
     else:

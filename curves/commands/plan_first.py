@@ -122,7 +122,7 @@ class FilmOptions:
 def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     """Print the first strips of a film, and write their records."""
     from curves.files.plans.first_plan import first_plan_json
-    from curves.views.plans.first_strip import first_plan_text
+    from curves.views.plans.first_strip import first_plan_text, first_records_text
 
     check_film(wanted)
     guess = _guess(wanted)
@@ -141,8 +141,8 @@ def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
         end="",
     )
     if written:
-        print(f"\nWritten: {', '.join(map(str, written))}")
-        print(f"After the process: curves enter {shlex.quote(str(written[0].with_suffix('')))}")
+        enter = f"curves enter {shlex.quote(str(written[0].with_suffix('')))}"
+        print(first_records_text(list(map(str, written)), enter), end="")
 
 
 def _written(name: Path, plan: FirstPlan, wanted: FilmOptions) -> list[Path]:

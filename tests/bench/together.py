@@ -16,13 +16,15 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curves import Choices, analyse
+from curves import Choices
 from curves.errors import StripError
+from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.combining.together import CommonIndex, together
 from curves.sensitometry.core.units import STOP, FloatArray, Kind
 from curves.sensitometry.strip.exposure import Contact, Exposure, Frames
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.fresh import FRESH
 from tests.bench.index_truth import crossing, truth_of
 from tests.bench.shapes import Film
@@ -166,7 +168,7 @@ def _strip(
 def common_index(one: Exposed, seed: int, draws: int = 500) -> CommonIndex:
     """Return the common index of strips."""
     choices = Choices(seed=seed, draws=draws, most_draws=draws)
-    return together(*(analyse(strip, choices) for strip in one.strips))
+    return together(*(analyse_alone(strip, sources_of(strip), choices) for strip in one.strips))
 
 
 def count(

@@ -12,6 +12,7 @@ import tifffile
 from curves.files.filters.drawer import read_drawer
 from tests.commands.run import run
 from tests.files.pictures.dng import write_dng
+from tests.files.results.schema import unpublished
 
 TRUE = np.array([0.05, 0.42, 0.90])
 BLACK, WHITE = 256, 4095
@@ -54,6 +55,7 @@ def test_a_filter_comes_into_the_drawer_from_two_pictures(tmp_path: Path) -> Non
 def test_json_has_the_densities_and_the_scatter_of_the_pictures(tmp_path: Path) -> None:
     photographed(tmp_path)
     content = json.loads(run(tmp_path, "filters", *PICTURES, "--area", "20,20,140,100", "--json").stdout)
+    assert unpublished(content, "photographed filter") == []
     for channel, true in zip(("red", "green", "blue"), TRUE, strict=True):
         layer = content["layers"][channel]
         assert abs(layer["density"] - true) < 4 * layer["u"] + 0.0005

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import json
 from pathlib import Path
 
 import numpy as np
@@ -10,6 +11,7 @@ import pytest
 from curves import Choices, GivenExposure, load_strip
 from curves.sensitometry.combining.joining import join
 from tests.commands.run import run
+from tests.files.results.schema import unpublished
 from tests.simulate import FOLDER
 
 HERON, SHORT, FRAMES, WREN = (
@@ -54,6 +56,19 @@ def test_the_record_holds_what_the_library_makes(tmp_path: Path) -> None:
         "sample",
     ):
         assert getattr(read, name) == getattr(made.strip, name)
+
+
+def test_the_json_holds_what_was_moved_and_what_the_curves_show(tmp_path: Path) -> None:
+    done = run(tmp_path, "join", HERON, SHORT, "--into", "both", "--draws", "250", "--json")
+    found = json.loads(done.stdout)
+    assert unpublished(found, "joined") == []
+    assert [each["name"] for each in found["exposures"]] == ["heron-reversal", "heron-short"]
+    assert found["readings"] == 42
+    (overlap,) = found["overlaps"]
+    # Both demo strips were given what their records state.
+    assert overlap["offset_stops"]["low"] < 0.0 < overlap["offset_stops"]["high"]
+    assert not overlap["contradicts"]
+    assert (tmp_path / found["files"]["record"]).exists()
 
 
 def test_what_a_record_does_not_state_is_laid_by_its_curve(tmp_path: Path) -> None:

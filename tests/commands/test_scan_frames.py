@@ -14,6 +14,7 @@ from curves import load_strip
 from curves.sensitometry.scan.patch_light import largest_even_area
 from tests.commands.run import run
 from tests.files.pictures.dng import write_dng
+from tests.files.results.schema import unpublished
 from tests.simulate import STOP, Array, scenarios
 
 FILM = scenarios()["wren-reversal"].film
@@ -66,9 +67,10 @@ def test_a_roll_becomes_a_strip_of_frames(tmp_path: Path) -> None:
 def test_json_names_the_picture_of_each_frame(tmp_path: Path) -> None:
     roll(tmp_path)
     done = run(tmp_path, "scan", "wren-roll", "--frames", "roll.csv", *LIGHT, "--json")
-    patches = json.loads(done.stdout)["scan"]["patches"]
-    assert [patch["picture"] for patch in patches] == [f"roll-{n}.tif" for n in range(STOPS.size)]
-    assert "page" not in json.loads(done.stdout)["scan"]
+    content = json.loads(done.stdout)
+    assert unpublished(content, "scan") == []
+    assert [patch["picture"] for patch in content["scan"]["patches"]] == [f"roll-{n}.tif" for n in range(STOPS.size)]
+    assert "page" not in content["scan"]
 
 
 def test_a_rectangle_in_the_table_is_measured_in_place_of_the_largest_even_area(tmp_path: Path) -> None:

@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 import json
+import re
 from pathlib import Path
 
 import pytest
 
 from tests.commands.run import run
+from tests.files.results.schema import unpublished
 from tests.simulate import FOLDER
 
 HERON, FRAMES, SHORT, WREN = (
@@ -32,6 +34,7 @@ def test_the_json_holds_every_strip_and_their_common_index(tmp_path: Path) -> No
     found = json.loads(result.stdout)
     assert len(found["strips"]) == 2
     common = found["together"]
+    assert unpublished(found, "together") == []
     assert common["nominal"] == 10.0
     assert not common["agreement"]["contradict"]
     assert sum(share["weight"] for share in common["shares"]) == pytest.approx(1.0)
@@ -60,7 +63,9 @@ both_half_width = [0.2, 0.4, 0.8]
     (tmp_path / "wedge-21.csv").write_bytes((FOLDER / "wedge-21.csv").read_bytes())
     text = " ".join(run(tmp_path, "ei", planned, FRAMES, "--together").stdout.split())
     assert "grey card bracketed in whole stops held. It expected of both strips together EI 6 to 16" in text
-    found = json.loads(run(tmp_path, "ei", planned, FRAMES, "--together", "--json").stdout)["together"]["plans"]
+    content = json.loads(run(tmp_path, "ei", planned, FRAMES, "--together", "--json").stdout)
+    assert unpublished(content, "together") == []
+    found = content["together"]["plans"]
     assert [(each["value_held"], each["width_held"], each["chance"]) for each in found] == [(True, True, 0.9)]
     # Of three strips no plan said anything.
     assert "The plan after" not in run(tmp_path, "ei", planned, FRAMES, HERON, "--together").stdout
@@ -73,6 +78,8 @@ def test_strips_that_contradict_each_other_say_so_first(tmp_path: Path) -> None:
     assert text.startswith("THE STRIPS CONTRADICT EACH OTHER")
     assert "of two strips nothing tells which is off" in text
     assert "Usual reasons (common practice)" in text
+    # The record states an eighth of the light: three stops.
+    assert re.search(r"Where their curves overlap, Heron 80, reversal, first developer 7:00 got [23]\.\d stops", text)
 
 
 @pytest.mark.parametrize(

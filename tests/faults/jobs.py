@@ -142,7 +142,7 @@ JOBS = {
     ),
     "control": Job(
         ("control", "control", "--first", "4"), RUNS, ("control", "control", "--first", "5"),
-        ("curves.views.pages.many.control:control_page",), good=3, many=True,
+        ("curves.views.pages.many.control:control_page",), many=True,
     ),
     "stacks": Job(
         ("filters", REVERSAL[0], "--drawer", "drawer.csv"), (*REVERSAL, "drawer.csv"),
@@ -203,7 +203,7 @@ JOBS = {
         (
             "curves.sensitometry.balance.neutral:balance_of", "curves.files.balance.value_files:common_lut",
             "curves.files.balance.value_files:values_text", "curves.views.balance.page:balance_page",
-            "curves.app.pictures.balance_job:table_for",
+            "curves.sensitometry.balance.picture_values:value_table",
         ),
     ),
     "sheet": Job(("enter", "heron-reversal", "--sheet"), (REVERSAL[0],)),

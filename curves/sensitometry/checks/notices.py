@@ -2,7 +2,9 @@
 
 from __future__ import annotations
 
-from collections.abc import Iterable, Iterator, Mapping
+from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
+from functools import cached_property
+from typing import overload
 
 from curves.sensitometry.checks.kept_plan import plan_notices
 from curves.sensitometry.core.units import Channel, two_digits
@@ -27,6 +29,42 @@ have: common practice [unitless]."""
 
 _USUAL_INDEXES = (0.1, 12_800.0)
 """Between these lie the indexes of films that are photographed with: common practice [unitless]."""
+
+
+class Remarks(Sequence[Notice]):
+    """The notices on one strip, looked for when they are first read: a table of numbers shows none of them.
+
+    They travel to another process as a tuple.
+
+    Args:
+        find: looks for them.
+    """
+
+    def __init__(self, find: Callable[[], tuple[Notice, ...]]) -> None:
+        self._find = find
+
+    @cached_property
+    def _found(self) -> tuple[Notice, ...]:
+        return self._find()
+
+    @overload
+    def __getitem__(self, index: int) -> Notice: ...
+
+    @overload
+    def __getitem__(self, index: slice) -> tuple[Notice, ...]: ...
+
+    def __getitem__(self, index: int | slice) -> Notice | tuple[Notice, ...]:
+        """Return a notice, or several."""
+        return self._found[index]
+
+    def __len__(self) -> int:
+        return len(self._found)
+
+    def __repr__(self) -> str:
+        return repr(self._found)
+
+    def __reduce__(self) -> tuple[type[tuple[Notice, ...]], tuple[tuple[Notice, ...]]]:
+        return tuple, (self._found,)
 
 
 def notices(
@@ -207,6 +245,16 @@ def _visual(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:
 
 def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> Iterator[Notice]:
     """Report the limits of densities from a scan, and the faults of single patches."""
+    if strip.match is not None:
+        yield Notice(
+            "scan-matched",
+            f"Densities are a scan's, {strip.match.sentence}. They stand in for a densitometer's where you compare;"
+            " a standard asks for its own.",
+        )
+        for remark in strip.match.remarks:
+            yield Notice("scan-match", remark)
+        for doubt in strip.match.doubts:
+            yield Notice("scan-match-doubt", doubt)
     if strip.density == "scan":
         by = "" if strip.scan is None else f", read from {strip.scan.image} by {strip.scan.calibration or 'its light'}"
         yield Notice(
@@ -217,7 +265,8 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
     if strip.scan is None:
         return
     densest = max(step.density for found in channels.values() for step in found.steps)
-    if not strip.scan.by_wedge and densest > SUSPECT:
+    # Patches of known density show what flare does, as a wedge does.
+    if strip.match is None and not strip.scan.by_wedge and densest > SUSPECT:
         yield Notice(
             "scan-flare",
             f"Scanned without a calibration wedge: densities above about {SUSPECT:g} are suspect, because stray light"

@@ -2,11 +2,13 @@
 
 Results are rows of draws, on a scale on which errors add. Errors that results share are the same in the same row, so
 their covariance is that of the rows: a shared error is counted once, and the weights follow from what is not shared.
+So are the offsets between results that their curves show where they overlap; without errors they would be zero.
 
-Whether results agree is a chi-square test of their distances, from which shared errors cancel (compatibility of
-results, VIM 2012, 2.47; the test of Cox 2002, Metrologia 39, procedure A, from memory). What they do not agree in
-beyond their errors is a scatter from result to result, which is not known: none, or one of a wide prior, each as likely
-as the results make it. Each draw of the combination takes one of these, so the interval widens without a threshold.
+Whether results agree is a chi-square test of their distances and offsets, from which shared errors cancel
+(compatibility of results, VIM 2012, 2.47; the test of Cox 2002, Metrologia 39, procedure A, from memory). What they do
+not agree in beyond their errors has reasons, each as likely as the results make it (`disagreement`). Each draw of the
+combination takes one of these, so that the interval widens without a threshold, and where one of two is off, holds what
+either says.
 """
 
 from __future__ import annotations
@@ -17,21 +19,12 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaincc
 
+from curves.sensitometry.combining.disagreement import Observed, explanations
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import FloatArray
 
 DOUBTED = 0.05
 """Chance below which results of one thing are said to contradict each other: common practice [unitless]."""
-
-NO_SCATTER = 2.0 / 3.0
-"""Chance beforehand that results differ by their stated errors alone: our own choice [unitless]."""
-
-USUAL_SCATTER = 0.15
-"""Middle of the scatter from strip to strip where there is any: half of a half-Cauchy distribution lies below: our own
-choice [stops]."""
-
-_SCATTERS = 40
-"""Sizes of scatter that are weighed [unitless]."""
 
 _ROUNDING = 1e-4
 """Standard uncertainty that every result has besides, so that no two are one [stops]."""
@@ -42,8 +35,9 @@ class Agreement:
     """Results of one thing held against each other.
 
     Attributes:
-        chi_square: sum of their squared distances from their combination, in the uncertainty of what is not shared.
-        freedom: degrees of freedom, one less than there are results.
+        chi_square: sum of their squared distances from their combination, and of offsets, in the uncertainty of what is
+            not shared.
+        freedom: degrees of freedom, one less than there are results and offsets.
         chance: chance that results which agree lie as far apart [unitless].
         apart: each result less the combination of the others [stops].
         apart_error: standard uncertainty of that [stops].
@@ -65,6 +59,24 @@ class Agreement:
 
 
 @dataclass(frozen=True, eq=False)
+class Offsets:
+    """Offsets between results that something else than the results shows: zero but for errors.
+
+    Attributes:
+        rows: each offset, row 0 as observed, (m, r) [stops].
+        links: for each 1 at the result that it counts from, -1 at the result that it counts to, (m, n).
+    """
+
+    rows: FloatArray
+    links: FloatArray
+
+    @classmethod
+    def none(cls, results: int, rows: int) -> Offsets:
+        """Return the offsets of results between which nothing else shows any."""
+        return cls(np.zeros((0, rows)), np.zeros((0, results)))
+
+
+@dataclass(frozen=True, eq=False)
 class Combination:
     """Several results of one thing as one.
 
@@ -83,30 +95,34 @@ class Combination:
     shared: float
 
 
-def combine(results: FloatArray, rng: np.random.Generator) -> Combination:
+def combine(results: FloatArray, rng: np.random.Generator, offsets: Offsets | None = None) -> Combination:
     """Return the combination of several results of one thing.
 
     Args:
         results: rows of each, row 0 the estimate, all finite, (n, r) [stops].
         rng: random numbers of this combination alone.
+        offsets: the offsets between them that something else shows; None without any.
     """
-    values, draws = results[:, 0], results[:, 1:]
-    known = covariance(draws)
-    sizes, chances = _scatters(values, known)
-    each = np.array([least_variance_weights(known + size**2 * np.eye(values.size)) for size in sizes])
-    weights = chances @ each
-    # Each draw takes one size of the scatter: which, and how far the combination is off by it, are drawn with the rest.
+    values, draws, count = results[:, 0], results[:, 1:], len(results)
+    seen = Offsets.none(count, results.shape[1]) if offsets is None else offsets
+    observed = Observed(np.r_[values, seen.rows[:, 0]], covariance(np.vstack([draws, seen.rows[:, 1:]])), seen.links)
+    known = observed.known[:count, :count]
+    found = explanations(observed)
+    each = np.array([least_variance_weights(known + np.diag(beyond)) for beyond in found.beyond])
+    weights = found.chances @ each
+    # Each draw takes one reason: which, and how far the combination is off by it, are drawn with the rest.
     pick, off = streams.uniform(rng, draws.shape[1], 1)[:, 0], streams.normal(rng, draws.shape[1], 1)[:, 0]
-    which = np.minimum(np.searchsorted(np.cumsum(chances), pick), sizes.size - 1)
-    moved = sizes[which] * np.sqrt((each[which] ** 2).sum(axis=1)) * off
+    which = np.minimum(np.searchsorted(np.cumsum(found.chances), pick), found.chances.size - 1)
+    moved = np.sqrt((each**2 * found.beyond).sum(axis=1))[which] * off
     rows = (each[which] * draws.T).sum(axis=1) + moved
     apart = known - np.diag(np.diag(known))
     shared = float(weights @ apart @ weights) / max(1.0 - float(weights @ weights), _ROUNDING)
+    scatter = np.sqrt(found.beyond.mean(axis=1))
     return Combination(
         rows=np.r_[weights @ values, rows],
         weights=weights,
-        agreement=agreement(values, known),
-        scatter=np.r_[chances @ sizes, sizes[which]],
+        agreement=agreement(observed),
+        scatter=np.r_[found.chances @ scatter, scatter[which]],
         shared=math.sqrt(max(shared, 0.0)),
     )
 
@@ -138,55 +154,28 @@ def least_variance_weights(known: FloatArray) -> FloatArray:
         used = np.delete(used, int(free.argmin()))
 
 
-def agreement(values: FloatArray, known: FloatArray) -> Agreement:
-    """Return the test of the agreement of several results of one thing.
-
-    Args:
-        values: the results, (n,) [stops].
-        known: their covariance, (n, n).
-    """
-    chi_square, freedom = _distance(values, known), values.size - 1
-    chance = _chance(chi_square, freedom)
+def agreement(observed: Observed) -> Agreement:
+    """Return the test of the agreement of several results of one thing."""
+    count = observed.count
+    values, known = observed.values[:count], observed.known[:count, :count]
+    chance = _chance(observed.distance, observed.freedom)
     apart, errors, rest = [], [], []
-    for one in range(values.size):
-        others = np.arange(values.size) != one
-        contrast = np.zeros(values.size)
+    for one in range(count):
+        others = np.arange(count) != one
+        contrast = np.zeros(count)
         contrast[others] = -least_variance_weights(known[np.ix_(others, others)])
         contrast[one] = 1.0
         apart.append(float(contrast @ values))
         errors.append(math.sqrt(float(contrast @ known @ contrast)))
-        rest.append(_chance(_distance(values[others], known[np.ix_(others, others)]), freedom - 1))
+        without = observed.of(others)
+        rest.append(_chance(without.distance, without.freedom))
     odd = None
-    alone = [one for one in range(values.size) if rest[one] >= DOUBTED]
-    if chance < DOUBTED and freedom > 1 and alone:
+    alone = [one for one in range(count) if rest[one] >= DOUBTED]
+    if chance < DOUBTED and count > 2 and alone:
         odd = max(alone, key=lambda one: abs(apart[one]) / errors[one])
-    return Agreement(chi_square, freedom, chance, tuple(apart), tuple(errors), odd)
-
-
-def _distance(values: FloatArray, known: FloatArray) -> float:
-    """Return the sum of squared distances of results from their combination by generalised least squares."""
-    inverse = np.linalg.inv(known)
-    weights = inverse.sum(axis=0) / inverse.sum()
-    off = values - weights @ values
-    return float(off @ inverse @ off)
+    return Agreement(observed.distance, observed.freedom, chance, tuple(apart), tuple(errors), odd)
 
 
 def _chance(chi_square: float, freedom: int) -> float:
     """Return the chance that a chi-square of so many degrees of freedom is greater; 1 where there are none."""
     return float(gammaincc(0.5 * freedom, 0.5 * chi_square)) if freedom else 1.0
-
-
-def _scatters(values: FloatArray, known: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return sizes of scatter from result to result, (s,) [stops], and how likely each is by the results, (s,)."""
-    places = (np.arange(_SCATTERS) + 0.5) / _SCATTERS
-    sizes = np.r_[0.0, USUAL_SCATTER * np.tan(0.5 * np.pi * places)]
-    before = np.r_[NO_SCATTER, np.full(_SCATTERS, (1.0 - NO_SCATTER) / _SCATTERS)]
-    log_likelihood = np.array([_log_likelihood(values, known + size**2 * np.eye(values.size)) for size in sizes])
-    likely = before * np.exp(log_likelihood - log_likelihood.max())
-    return sizes, likely / likely.sum()
-
-
-def _log_likelihood(values: FloatArray, known: FloatArray) -> float:
-    """Return the log likelihood of a covariance, the thing itself being unknown, but for a constant."""
-    inverse = np.linalg.inv(known)
-    return -0.5 * (float(np.linalg.slogdet(known)[1]) + math.log(inverse.sum()) + _distance(values, known))

@@ -19,7 +19,7 @@ import numpy as np
 from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse
 from curves.sensitometry.combining.likeness import other_processes, refuse_other_film, refuse_twice
-from curves.sensitometry.combining.overlap import LEAST_SPAN, Overlap, exposure_error, overlap
+from curves.sensitometry.combining.overlap import LEAST_SPAN, Overlap, exposure_error, linked, overlap
 from curves.sensitometry.combining.remarks import joining_remarks
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
@@ -165,15 +165,7 @@ def _links(
         both = overlap(analyses[one], analyses[other], (float(origins[one]), float(origins[other])))
         if both is not None:
             found.append((replace(both, first=names[one], second=names[other]), (one, other)))
-    found.sort(key=lambda pair: pair[0].density[0] - pair[0].density[1])
-    # Each link joins two groups: with n strips at most n - 1, each of which tells something of its own.
-    group = list(range(len(analyses)))
-    kept = []
-    for both, (one, other) in found:
-        if group[one] != group[other]:
-            kept.append((both, (one, other)))
-            old, new = group[other], group[one]
-            group = [new if g == old else g for g in group]
+    kept, group = linked(found, len(analyses))
     _refuse_loose(analyses, group)
     return [both for both, _ in kept], [pair for _, pair in kept]
 
@@ -322,11 +314,13 @@ def _scatter(strips: Sequence[Strip]) -> float | None:
 
 
 def _zero(strip: Strip) -> float | None:
-    """Return the standard uncertainty of the reader's zero, a scan's scale with it [density]; None if not given."""
+    """Return the standard uncertainty of the reader's zero [density]; None if not given.
+
+    The scale of a scan, or what its matching to a densitometer leaves open, counts with it.
+    """
     sources = sources_of(strip)
-    if "scan" not in sources:
-        return strip.reader_zero
-    return math.hypot(*(sources[key].u or 0.0 for key in ("zero", "scan")))
+    scanned = [sources[key].u or 0.0 for key in ("scan", "match") if key in sources]
+    return math.hypot(sources["zero"].u or 0.0, *scanned) if scanned else strip.reader_zero
 
 
 def _read_as(strips: Sequence[Strip]) -> ReaderScale:

@@ -7,7 +7,7 @@ the draws, so that errors which both strips share cancel.
 
 from __future__ import annotations
 
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -79,12 +79,12 @@ class Overlap:
         return not low <= 0.0 <= high
 
 
-def overlap(first: Analysis, second: Analysis, origins: tuple[float, float]) -> Overlap | None:
+def overlap(first: Analysis, second: Analysis, origins: Sequence[float]) -> Overlap | None:
     """Return the overlap of two strips of one film, or None where their densities hardly overlap.
 
     Args:
         first, second: results of the strips.
-        origins: what is added to the log H of each so that both count from one exposure [log10].
+        origins: what is added to the log H of each so that both count from one exposure, (2,) [log10].
     """
     rows = paired_rows(first, second)
     shown = list(_channels(first, second, rows))
@@ -103,6 +103,27 @@ def overlap(first: Analysis, second: Analysis, origins: tuple[float, float]) -> 
         bend=summarise(weights @ bends / STOP),
         unstated="relative" in (first.strip.log_h_unit, second.strip.log_h_unit),
     )
+
+
+def linked(
+    found: Iterable[tuple[Overlap, tuple[int, int]]], count: int
+) -> tuple[list[tuple[Overlap, tuple[int, int]]], list[int]]:
+    """Return the overlaps that link strips, widest first, and for each strip the number of its group.
+
+    Each overlap links two groups: of n strips at most n - 1 overlaps, each of which tells something of its own.
+
+    Args:
+        found: overlaps, each with the places of its two strips.
+        count: number of strips.
+    """
+    group = list(range(count))
+    kept = []
+    for both, (one, other) in sorted(found, key=lambda pair: pair[0].density[0] - pair[0].density[1]):
+        if group[one] != group[other]:
+            kept.append((both, (one, other)))
+            old, new = group[other], group[one]
+            group = [new if g == old else g for g in group]
+    return kept, group
 
 
 def exposed_again(analysis: Analysis, every: Sequence[Analysis], rows: int) -> FloatArray:

@@ -34,6 +34,11 @@ def joining_remarks(strips: Sequence[Strip], names: Sequence[str], overlaps: Seq
         yield "They were exposed through different wedges: what one wedge is off by, the other is not."
     if len({strip.reader for strip in strips}) > 1:
         yield "They were read on different readers: a difference of their zeros looks like one of exposure."
+    if matched := {strip.match.sentence for strip in strips if strip.match is not None}:
+        yield (
+            f"Densities of a scan were {'; '.join(sorted(matched))}. The joined strip keeps what this leaves open as an"
+            " error of the reader's zero."
+        )
     if len(processes := other_processes(strips)) > 1:
         yield f"Their records name different processes: {'; '.join(processes)}."
     yield from _times(strips, names)

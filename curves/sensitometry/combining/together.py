@@ -7,8 +7,9 @@ strip that shows only a bound takes no part in the combination, and is held agai
 
 from __future__ import annotations
 
+import itertools
 import math
-from collections.abc import Sequence
+from collections.abc import Iterator, Sequence
 from dataclasses import dataclass
 from typing import Literal
 
@@ -17,9 +18,9 @@ import numpy as np
 from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_for_index
 from curves.sensitometry.checks.kept_plan import KeptNumber
-from curves.sensitometry.combining.agreement import Agreement, combine
+from curves.sensitometry.combining.agreement import Agreement, Offsets, combine
 from curves.sensitometry.combining.likeness import refuse_other_film, refuse_twice
-from curves.sensitometry.combining.overlap import exposed_again
+from curves.sensitometry.combining.overlap import exposed_again, linked, overlap
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import BLOCK, stream
@@ -59,6 +60,26 @@ class StripShare:
 
 
 @dataclass(frozen=True, eq=False)
+class ExposureOffset:
+    """The exposure of one strip against another beyond what is stated of both, as their curves show where they overlap.
+
+    Attributes:
+        strip, against: the strips.
+        more: how much more exposure the strip got [stops].
+    """
+
+    strip: Strip
+    against: Strip
+    more: Quantity
+
+    @property
+    def is_there(self) -> bool:
+        """True if the curves contradict what is stated of the exposures."""
+        low, high = self.more.known_ends
+        return not low <= 0.0 <= high
+
+
+@dataclass(frozen=True, eq=False)
 class CommonIndex:
     """The exposure index of several strips of one film.
 
@@ -68,6 +89,7 @@ class CommonIndex:
         nominal: the number to set on the meter's dial.
         range: lowest and highest index worth using, each a bound where no strip shows it [unitless].
         agreement: whether the strips agree; None where only one shows an index.
+        offsets: what the curves of strips that take part show of their exposures.
         scatter: scatter from strip to strip beyond their errors, a standard deviation [stops]; without a value where
             only one strip shows an index.
         shared: the sources of error that all strips which take part share: more strips do not shrink them.
@@ -79,6 +101,7 @@ class CommonIndex:
     nominal: float
     range: tuple[Quantity, Quantity]
     agreement: Agreement | None
+    offsets: tuple[ExposureOffset, ...]
     scatter: Quantity
     shared: tuple[Source, ...]
     shared_error: float
@@ -147,6 +170,7 @@ def together(*strips: Strip | Analysis, choices: Choices | None = None) -> Commo
         nominal=dial_step(value, ends[0].value, ends[1].value)[0],
         range=(ends[0], ends[1]),
         agreement=found.agreement,
+        offsets=tuple(_shown_offsets(found.offsets, shown)),
         scatter=found.scatter,
         shared=_shared(shown) if len(shown) > 1 else (),
         shared_error=found.shared,
@@ -175,6 +199,7 @@ class _Combined:
     index: Quantity
     weights: FloatArray
     agreement: Agreement | None
+    offsets: Offsets
     scatter: Quantity
     shared: float
 
@@ -188,14 +213,16 @@ def _combined(numbers: Sequence[Quantity], analyses: Sequence[Analysis]) -> _Com
     """
     if len(numbers) == 1:
         alone = Quantity.missing("only one strip shows it")
-        return _Combined(numbers[0], np.ones(1), None, alone, 0.0)
+        return _Combined(numbers[0], np.ones(1), None, Offsets.none(1, 1), alone, 0.0)
     each = [_in_stops(index) for index in numbers]
     rows = _paired(each)
-    rows += [exposed_again(a, analyses, rows.shape[1]) / STOP for a in analyses]
+    # More exposure than stated is a lower index.
+    rows -= [exposed_again(a, analyses, rows.shape[1]) / STOP for a in analyses]
     if rows.shape[1] == 1:
         raise StripError("without draws nothing tells what the strips share", where="draws", needed="some draws")
     titles = sorted(word for a in analyses for s in a.sources if s.key == READINGS for word in s.belongs_to)
-    found = combine(rows, stream(analyses[0].choices.seed, "together", *titles))
+    offsets = _offsets(analyses, rows.shape[1])
+    found = combine(rows, stream(analyses[0].choices.seed, "together", *titles), offsets)
     # What the strips leave open is left open for the same reason: it is not averaged away.
     low, high = ends_of(found.rows[1:])
     wider = found.weights @ np.array([_left_open(q, r) for q, r in zip(numbers, each, strict=True)])
@@ -205,7 +232,41 @@ def _combined(numbers: Sequence[Quantity], analyses: Sequence[Analysis]) -> _Com
         u=value * math.log(2.0) * float(found.rows[1:].std()), rows=2.0**found.rows,
     )  # fmt: skip
     scatter = summarise(found.scatter, how="estimated", least=0.0)
-    return _Combined(index, found.weights, found.agreement, scatter, found.shared)
+    return _Combined(index, found.weights, found.agreement, offsets, scatter, found.shared)
+
+
+def _offsets(analyses: Sequence[Analysis], rows: int) -> Offsets:
+    """Return by how much the index of one strip would lie above that of another, as their curves show it.
+
+    Where two strips of one film have the same density, both got the same exposure: their curves show how far their
+    exposures lie apart, beyond what is known of both, whatever the index rests on.
+
+    Args:
+        analyses: the strips.
+        rows: how many rows all have.
+    """
+    found = []
+    for one, other in itertools.combinations([a for a in range(len(analyses)) if analyses[a].channels], 2):
+        pair = analyses[one], analyses[other]
+        both = overlap(*pair, [-math.log10(a.strip.metering.index_at_zero) for a in pair])
+        if both is not None:
+            found.append((both, (one, other)))
+    kept, _ = linked(found, len(analyses))
+    links, offsets = np.zeros((len(kept), len(analyses))), np.zeros((len(kept), rows))
+    for place, (both, (one, other)) in enumerate(kept):
+        links[place, [one, other]] = 1.0, -1.0
+        tones = [next(iter(analyses[a].channels.values())).ensemble.tone_error[:rows] for a in (one, other)]
+        offsets[place] = (both.stated[:rows] - both.rows[:rows] + tones[1] - tones[0]) / STOP
+    return Offsets(offsets, links)
+
+
+def _shown_offsets(offsets: Offsets, analyses: Sequence[Analysis]) -> Iterator[ExposureOffset]:
+    """Give what the curves of strips show of their exposures: more of it than is stated makes a higher index."""
+    for rows, link in zip(offsets.rows, offsets.links, strict=True):
+        value, u = float(rows[0]), float(rows[1:].std())
+        more = Quantity(value, value - NORMAL * u, value + NORMAL * u, "fitted", u=u)
+        one, other = (analyses[int(np.flatnonzero(link == side)[0])].strip for side in (1.0, -1.0))
+        yield ExposureOffset(one, other, more)
 
 
 def _in_stops(index: Quantity) -> FloatArray:

@@ -8,6 +8,8 @@ of it; whatever is not shared draws apart.
 from __future__ import annotations
 
 import zlib
+from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 from scipy.special import ndtri
@@ -65,6 +67,29 @@ def beside_estimate(rng: np.random.Generator, rows: int, columns: int) -> FloatA
     return np.vstack([np.zeros(columns), normal(rng, rows - 1, columns)])
 
 
-def rectangular(rng: np.random.Generator, count: int) -> FloatArray:
-    """Return draws of a rectangular distribution of mean 0 and standard deviation 1, (count,)."""
-    return np.asarray((uniform(rng, count, 1)[:, 0] - 0.5) * np.sqrt(12.0))
+def rectangular(rng: np.random.Generator, count: int, columns: int) -> FloatArray:
+    """Return draws of a rectangular distribution of mean 0 and standard deviation 1, (count, columns)."""
+    return np.asarray((uniform(rng, count, columns) - 0.5) * np.sqrt(12.0))
+
+
+Shape = Literal["normal", "rectangular"]
+_DRAWN = {"normal": normal, "rectangular": rectangular}
+
+
+@lru_cache(maxsize=64)
+def shared(seed: int, belongs_to: tuple[str, ...], count: int, columns: int, shape: Shape = "normal") -> FloatArray:
+    """Return the standardised errors of one source, (count, columns), drawn once for all that shares the source.
+
+    The channels of a strip share most sources, and so do the strips that were exposed through one wedge or read on one
+    reader.
+
+    Args:
+        seed: the analysis's own seed.
+        belongs_to: what the error belongs to, as for `stream`.
+        count: number of draws.
+        columns: number of errors in each draw.
+        shape: their distribution.
+    """
+    drawn = _DRAWN[shape](stream(seed, *belongs_to), count, columns)
+    drawn.flags.writeable = False
+    return drawn

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from curves.sensitometry.core.units import STOP, Channel, FloatArray
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import Scatter
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Extreme
@@ -25,6 +25,7 @@ from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import step_uncertainty
 
 PatchName = Literal["base", "unexposed", "fully_exposed"]
+PATCHES: tuple[PatchName, ...] = ("base", "unexposed", "fully_exposed")
 
 LEFT = (0.5, 3.0)
 """What a curve that still moves at the strip's end has left, in its movement over the last stop, drawn evenly: as much
@@ -95,7 +96,7 @@ class PossibleFilm:
         """
         log_h = strip.log_h + moved + self._step_errors(strip)
         readings = {c: self._read(self.curves[c].at(log_h), c, strip.readings[c]) for c in strip.readings}
-        patches = {name: self.patch(name, getattr(strip.patches, name)) for name in _PATCHES}
+        patches = {name: self.patch(name, getattr(strip.patches, name)) for name in PATCHES}
         return replace(strip, readings=readings, patches=Patches(**patches))
 
     def read_again(self, strip: Strip, times: int) -> Strip:
@@ -135,9 +136,6 @@ class PossibleFilm:
         """Return errors of log H from step to step, one for each row and alike at the same position [log10]."""
         drawn = self.rng.standard_normal(int(strip.step_of_row.max()))
         return np.asarray(step_uncertainty(strip) * drawn[strip.step_of_row - 1])
-
-
-_PATCHES: tuple[PatchName, ...] = ("base", "unexposed", "fully_exposed")
 
 
 def possible_films(analysis: Analysis, count: int, rng: np.random.Generator) -> list[PossibleFilm]:

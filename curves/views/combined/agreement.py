@@ -29,6 +29,7 @@ def agreement_words(found: CommonIndex) -> Iterator[str]:
             " that agree lie as far apart)."
         )
         yield from _odd_words(found)
+        yield from _offset_words(found)
         yield "The common index is widened until it holds what they contradict each other by."
     for share in found.strips:
         if share.fit == "contradicts":
@@ -52,6 +53,22 @@ def _odd_words(found: CommonIndex) -> Iterator[str]:
         "Usual reasons (common practice): a time or a lux reading written down wrong, a lamp or a shutter that was not"
         " the one recorded, another development."
     )
+
+
+def _offset_words(found: CommonIndex) -> Iterator[str]:
+    """Yield the exposures that the curves show to be other than stated, or that there are none."""
+    there = [each for each in found.offsets if each.is_there]
+    for each in there:
+        more = each.more if (each.more.value or 0.0) > 0.0 else -each.more
+        yield (
+            f"Where their curves overlap, {each.strip.title} got {value(more, 2)} stops ({digits.interval(more, 2)})"
+            f" {'more' if more is each.more else 'less'} exposure against {each.against.title} than the records state."
+        )
+    if found.offsets and not there:
+        yield (
+            "Where their curves overlap, the exposures are as the records state: the curves themselves differ, as"
+            " another development or a misread patch makes them."
+        )
 
 
 def apart_words(apart: Quantity) -> str:

@@ -7,7 +7,9 @@ from collections.abc import Iterator
 
 from curves.sensitometry.comparison.numbers import Scale
 from curves.sensitometry.next_exposure.expected_gain import SURE, WORTH, ExpectedGain, NextExposure
+from curves.sensitometry.next_exposure.possible_film import PATCHES
 from curves.sensitometry.next_exposure.proposals import PATCH_CM, STEP_CM, Proposal
+from curves.sensitometry.strip.strip import Strip
 from curves.views.plans.cautions import cautions
 from curves.views.words.digits import show, value_and_interval
 from curves.views.words.wrapping import listed, wrapped
@@ -42,6 +44,22 @@ def next_exposure_text(found: NextExposure, together: str, joined: str) -> str:
         lines.append(_row(gain, found.number.scale, chances=chances))
     lines += listed("Remarks:", remarks(found))
     return "\n".join(lines) + "\n"
+
+
+def next_record_text(record: str, proposal: Proposal, first: Strip, enter: str) -> str:
+    """Return the record of the next strip in words: what it is of, the patches it needs, and how to go on.
+
+    Args:
+        record: the file.
+        proposal: the strip that it describes.
+        first: the strip before it.
+        enter: the command that asks for its densities.
+    """
+    lines = ["", f"Written: {record} ({words(proposal)})"]
+    patches = [name.replace("_", " ") for name in PATCHES if getattr(first.patches, name)]
+    if patches:
+        lines.append(f"Its patches are counted on, as the first strip's: {', '.join(patches)}.")
+    return "\n".join([*lines, f"After the process: {enter}"]) + "\n"
 
 
 def state(found: NextExposure) -> str:
@@ -155,9 +173,10 @@ def _line(name: str, width: str, between: str, chance: str, takes: str) -> str:
 def remarks(found: NextExposure) -> Iterator[str]:
     """Give the assumptions of a plan and all that it leaves out, each a sentence or two."""
     yield (
-        f"Half widths are medians over {found.films} simulated films that the strip leaves possible, and the least and"
-        " the greatest of them: how wide an interval is hangs on how the readings fall out. Each film's new readings"
-        " were analysed as any strip's are, together with this one."
+        f"Half widths are medians over {found.films} simulated films that the strip leaves possible. Nine in ten of"
+        " what comes lies between the ends, the least and the greatest of these films, a tenth further out: how wide an"
+        " interval is hangs on how the readings fall out. Each film's new readings were analysed as any strip's are,"
+        " together with this one."
     )
     if any(gain.chance < 1.0 for gain in found.gains):
         yield (

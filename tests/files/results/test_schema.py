@@ -5,18 +5,16 @@ from __future__ import annotations
 import copy
 import json
 import shutil
-from collections.abc import Iterator
 from pathlib import Path
-from typing import Any
 
 import pytest
 
-from curves.commands.manual import _text
+from curves import cli
+from curves.sensitometry.next_exposure import expected_gain
 from tests import scan_demo
 from tests.commands.run import run
+from tests.files.results.schema import faults, schema, unpublished
 from tests.simulate import FOLDER
-
-KINDS = {"object": dict, "array": list, "string": str, "boolean": bool, "null": type(None)}
 
 REVERSAL, FILTERED = "heron-reversal.toml", "heron-filtered.toml"
 FEW = ("--draws", "250")
@@ -30,6 +28,8 @@ COMMANDS = {
     "strips of ei": ("ei", REVERSAL, "--at", "20", "--scene-seconds", "8", "--json", *FEW),
     "strips of report": ("report", REVERSAL, "--json", *FEW),
     "budgets": ("measure", REVERSAL, "--budget", "T", "--json", *FEW),
+    "together": ("ei", REVERSAL, "heron-frames.toml", "heron-short.toml", "--together", "--json", *FEW),
+    "joined": ("join", REVERSAL, "heron-short.toml", "--into", "new", "--json", *FEW),
     "comparisons": ("compare", REVERSAL, FILTERED, "--json", *FEW),
     "control": ("control", "control", "--json"),
     "series": (
@@ -43,76 +43,33 @@ COMMANDS = {
     "grain": ("grain", "heron-patch.tif", "wren-patch.tif", *PIECES, "--json"),
     "balance": ("balance", REVERSAL, "--json"),
     "scan": ("scan", "wren-scan.tif", "new", *LIGHT, *LAMP, "--json"),
+    "first plan": ("plan", "--box", "80", "--kind", "reversal", "--wedge", "21x0.15", "--lux", "25", "--json"),
+    "next exposure": ("plan", "--after", "wren-reversal.toml", "--frames", "3", "--json"),
+    "roll": ("plan", REVERSAL, "--bracket", "--drawer", "drawer.csv", "--json"),
     "check": ("check", REVERSAL, "drawer.csv", "none.toml", "--json"),
 }  # fmt: skip
 
 
-def schema() -> dict[str, Any]:
-    """Return the schema that stands in the manual."""
-    content: dict[str, Any] = json.loads(_text("json").partition("```json\n")[2].partition("```")[0])
-    return content
-
-
-def faults(value: Any, rule: dict[str, Any], whole: dict[str, Any], where: str = "$") -> Iterator[str]:
-    """Give what is wrong with a value by a rule of the schema: of JSON Schema, the words that the schema uses."""
-    if "$ref" in rule:
-        rule = whole["$defs"][rule["$ref"].removeprefix("#/$defs/")]
-    assert set(rule) <= {
-        "type", "properties", "required", "additionalProperties", "items", "prefixItems", "minItems", "maxItems",
-        "enum", "const", "anyOf", "$ref", "$schema", "$defs", "title",
-    }, rule  # fmt: skip
-    if "anyOf" in rule:
-        ways = [list(faults(value, way, whole, where)) for way in rule["anyOf"]]
-        yield from min(ways, key=len)
-    if value not in rule.get("enum", [value]) or value != rule.get("const", value):
-        yield f"{where}: {value!r}"
-    kinds = rule.get("type", [])
-    if kinds and not any(_is(value, kind) for kind in ([kinds] if isinstance(kinds, str) else kinds)):
-        yield f"{where}: {value!r} is not {kinds}"
-    elif isinstance(value, dict):
-        yield from (f"{where}: no {key}" for key in rule.get("required", []) if key not in value)
-        for key, inner in value.items():
-            known = rule.get("properties", {}).get(key, rule.get("additionalProperties", {}))
-            if known is False:
-                yield f"{where}: the schema has no {key}"
-            else:
-                yield from faults(inner, known, whole, f"{where}.{key}")
-    elif isinstance(value, list):
-        if not rule.get("minItems", 0) <= len(value) <= rule.get("maxItems", len(value)):
-            yield f"{where}: {len(value)} items"
-        for at, inner in enumerate(value):
-            of_place = rule.get("prefixItems", [])
-            yield from faults(
-                inner, of_place[at] if at < len(of_place) else rule.get("items", {}), whole, f"{where}[{at}]"
-            )
-
-
-def _is(value: object, kind: str) -> bool:
-    if kind in ("number", "integer"):
-        return isinstance(value, int | float if kind == "number" else int) and not isinstance(value, bool)
-    return isinstance(value, KINDS[kind])
-
-
-def closed(rule: Any) -> Any:
-    """Return a schema in which an object has the keys that are listed and no others."""
-    if isinstance(rule, list):
-        return [closed(inner) for inner in rule]
-    if not isinstance(rule, dict):
-        return rule
-    found = {key: closed(inner) for key, inner in rule.items()}
-    return {"additionalProperties": False, **found} if found.get("type") == "object" else found
+ELSEWHERE = {"photographed filter"}
+"""Definitions that are tried where the pictures for them are made."""
 
 
 @pytest.mark.parametrize("name", COMMANDS)
-def test_what_a_command_prints_is_what_the_schema_says(tmp_path: Path, name: str) -> None:
+def test_what_a_command_prints_is_what_the_schema_says(
+    tmp_path: Path, monkeypatch: pytest.MonkeyPatch, name: str
+) -> None:
+    # Two films are enough for the layout of a plan.
+    monkeypatch.setattr(expected_gain, "FILMS", 2)
     folder = Path(shutil.copytree(FOLDER, tmp_path / "data"))
     done = run(folder, *COMMANDS[name])
-    content, whole = json.loads(done.stdout), schema()
-    part = {"$ref": f"#/$defs/{name.partition(' of ')[0]}"}
-    assert list(faults(content, part, whole)) == []
-    assert list(faults(content, {"anyOf": whole["anyOf"]}, whole)) == []
-    # New keys may come, but they come into the schema too.
-    assert list(faults(content, part, closed(whole))) == []
+    assert unpublished(json.loads(done.stdout), name.partition(" of ")[0]) == []
+
+
+def test_every_definition_is_tried_and_every_command_that_prints_json_has_one() -> None:
+    tried = {name.partition(" of ")[0] for name in COMMANDS} | ELSEWHERE
+    assert tried == {way["$ref"].removeprefix("#/$defs/") for way in schema()["anyOf"]}
+    with_json = {name for name in cli.COMMANDS if "--json" in run(FOLDER, name, "--help").stdout}
+    assert {words[0] for words in COMMANDS.values()} == with_json
 
 
 @pytest.mark.parametrize(

@@ -11,7 +11,7 @@ import curves
 from curves.errors import StripError
 from curves.files.results.content import as_json
 from curves.sensitometry.core.choices import Choices
-from tests.files.results.test_schema import faults, schema
+from tests.files.results.schema import faults, schema
 from tests.simulate import Array
 
 FEW = Choices(draws=96)

@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from curves import Choices, Contact, Strip, StripError, analyse, load_strip
-from curves.sensitometry.combining.together import together
+from curves.sensitometry.combining.together import NORMAL, together
 from tests.bench.together import count, exposed
 from tests.simulate import FOLDER
 
@@ -59,10 +59,29 @@ def test_weights_fall_to_the_strip_that_is_surest() -> None:
 def test_what_all_strips_share_is_named_and_not_averaged_away() -> None:
     found = together(*exposed(8, 5).strips, choices=FEW)
     assert "meter's constant" in [source.name for source in found.shared]
-    alone = min(share.index.u or 0.0 for share in found.strips)
-    assert found.recommended.u is not None
-    assert found.recommended.u < alone
-    assert 0.69 * found.recommended.u / (found.recommended.value or 1.0) < 1.0
+    alone = min((share.index.u or 0.0) / (share.index.value or 1.0) for share in found.strips)
+    assert (found.recommended.u or 0.0) / (found.recommended.value or 1.0) < alone
+
+
+def test_a_slip_that_the_errors_hide_in_the_indexes_shows_in_the_curves() -> None:
+    # Found among simulated pairs of which one got a stop more than its record states.
+    found = together(*exposed(3015, 2, off=1.0).strips, choices=FEW)
+    apart = found.strips[0].apart
+    assert apart.value is not None
+    assert apart.u is not None
+    assert abs(apart.value) < NORMAL * apart.u
+    (offset,) = found.offsets
+    assert offset.is_there
+    assert offset.more.value == pytest.approx(1.0, abs=NORMAL * (offset.more.u or 0.0))
+    assert found.agreement is not None
+    assert found.agreement.contradicts
+
+
+def test_curves_that_lie_where_the_records_put_them_show_no_offset() -> None:
+    found = together(*exposed(3015, 2).strips, choices=FEW)
+    assert not found.offsets[0].is_there
+    assert found.agreement is not None
+    assert not found.agreement.contradicts
 
 
 def demo(name: str) -> Strip:

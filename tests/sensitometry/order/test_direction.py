@@ -8,8 +8,8 @@ import math
 import numpy as np
 import pytest
 
-from curves.sensitometry.checks.direction import reversal
-from curves.sensitometry.checks.plausibility import Plausibility
+from curves.sensitometry.order.direction import reversal
+from curves.sensitometry.order.plausibility import Plausibility
 from curves.sensitometry.core.units import FloatArray
 
 

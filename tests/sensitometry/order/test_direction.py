@@ -8,9 +8,9 @@ import math
 import numpy as np
 import pytest
 
+from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.order.direction import reversal
 from curves.sensitometry.order.plausibility import Plausibility
-from curves.sensitometry.core.units import FloatArray
 
 
 def readings(channels: int, drop: float) -> Plausibility:

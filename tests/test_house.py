@@ -236,6 +236,15 @@ def test_importing_the_package_loads_nothing_from_elsewhere() -> None:
     assert loaded.split() == ["curves"]
 
 
+def test_results_of_strips_load_neither_statistics_nor_what_reads_grain() -> None:
+    loaded = run_python(
+        "import sys, curves.files.results.content, curves.sensitometry.analysis.analyse; print(*sys.modules)"
+    )
+    assert "curves.sensitometry.curve.fit" in loaded.split()
+    # Each would take as long again as all the rest of `curves measure` does to start.
+    assert not {"scipy.stats", "scipy.signal", "curves.sensitometry.grain.comparison"} & set(loaded.split())
+
+
 def test_importing_the_command_line_loads_nothing_heavy() -> None:
     loaded = run_python("import sys, curves.cli; print(*sys.modules)").split()
     assert "curves.cli" in loaded

@@ -133,8 +133,7 @@ def scan(
             labels, density, error = measured.areas.labels, measured.density, measured.error
             print(patches_text(labels, channels, density, error, measured.flags, strip.pieces, strip.notes))
             if strip.match is not None:
-                match = strip.match
-                print(match_text(match.found, match.missed, match.status, match.table))
+                print(match_text(strip.match.sentence, strip.match.found))
             print(result.look)
         question = f"Write {files.record} and what belongs to it? Enter writes, n does not > "
         if terminal is not None and terminal.ask(question).strip():

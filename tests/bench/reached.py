@@ -1,10 +1,11 @@
 """How near does a planned test come to the index, by how many strips? ``python -m tests.bench.reached --films 100``.
 
 A guess of the speed that is wrong by up to some stops; the strips of `curves plan`, exposed by a lamp that is off by
-what the plan was told, read with three patches; one curve of them all. Where the index is not known to a third of a
-stop by then, one strip more: the wedge photographed, which `plan --after` puts first where the light is the greatest
-part of the interval. The index is held against the truth, computed from the definitions by other code. The meter and
-its constant are set aside: they are the same for every strip.
+what the plan was told, read with three patches; one curve of them all. Where they end early, the strip that `plan
+--after` takes to finish them. Where the index is then not known to a third of a stop, the wedge photographed, which
+`plan --after` puts first where the light is the greatest part of the interval. The index is held against the truth,
+computed from the definitions by other code. The meter and its constant are set aside: they are the same for every
+strip. ``--chance`` is what the first plan is asked for: less of it is fewer strips.
 """
 
 from __future__ import annotations
@@ -22,6 +23,7 @@ from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.combining.together import together
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind, exact_ei, nominal_speed
+from curves.sensitometry.next_exposure.expected_gain import next_exposure
 from curves.sensitometry.planning.first_strip import WANTED
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure
 from curves.sensitometry.strip.metering import FOCAL_PLANE_FACTOR
@@ -41,6 +43,9 @@ AGAIN, NOISE, ZERO, WHOLE, METERING = 0.05, 0.01, 0.01, 0.01, 1.0 / 3.0
 NEAR = 1.0 / 3.0
 FAR = 4.0
 """Log H of the patches beyond the steps [log10]."""
+
+FEW = 5
+"""Films that a next exposure is tried on here [unitless]."""
 
 MIDDLE = 11
 """Step of the photographed wedge that the meter reads."""
@@ -133,18 +138,19 @@ class Bench:
         return truth_of(self.density).index if self.kind == "reversal" else truth(self.density, "negative")["iso_6"]
 
 
-def tested(kind: Kind, number: int, off: float) -> Outcome:
+def tested(kind: Kind, number: int, off: float, wanted: float) -> Outcome:
     """Return what a planned test of one film comes to.
 
     Args:
         kind: of the film.
         number: of the film.
         off: how far the guess of the speed may be wrong, and is, evenly [stops].
+        wanted: the chance that the first plan is asked for [unitless].
     """
     rng = np.random.default_rng((number, 23))
     _, known = film(kind, number)
     speed, wedge = 10.0 ** rng.uniform(0.9, 2.9), Wedge.nominal(21, 0.15)
-    plan = plan_of(kind, speed * 2.0 ** rng.uniform(-off, off), off, wedge, "contact", WANTED)
+    plan = plan_of(kind, speed * 2.0 ** rng.uniform(-off, off), off, wedge, "contact", wanted)
 
     def density(log_h: FloatArray) -> FloatArray:
         return known.density(log_h + math.log10(speed))
@@ -152,21 +158,43 @@ def tested(kind: Kind, number: int, off: float) -> Outcome:
     lamp = LIGHT_STOPS * STOP * rng.standard_normal() + WHOLE * rng.standard_normal()
     bench = Bench(kind, density, wedge, lamp, ZERO * rng.standard_normal(), rng)
     strips = [bench.contact(planned.ends[1]) for planned in plan.strips]
-    choices, true = Choices(draws=500, most_draws=500), bench.truth()
+    choices, true, planned = Choices(draws=500, most_draws=500), bench.truth(), len(strips)
     try:
-        strip = strips[0] if len(strips) == 1 else join(*strips, choices=choices).strip
-        first = _analysed(strip, choices)
+        first = _analysed(_one(strips, choices), choices)
+        if first.working_ei.recommended.value is None:
+            strips.append(_finished(bench, plan.strips[0].ends[1], first.strip, choices))
+            first = _analysed(_one(strips, choices), choices)
     except StripError:
-        return Outcome(len(strips), len(strips), None, math.inf)
+        return Outcome(planned, len(strips), None, math.inf)
     index = first.working_ei.recommended
-    found = _outcome(index, true, len(strips), len(strips))
+    found = _outcome(index, true, planned, len(strips))
     if found.enough or index.value is None:
         return found
     try:
         second = _analysed(bench.photographed(index.value), choices)
-        return _outcome(together(first, second).recommended, true, len(strips), len(strips) + 1)
+        return _outcome(together(first, second).recommended, true, planned, len(strips) + 1)
     except StripError:
         return found
+
+
+def _one(strips: list[Strip], choices: Choices) -> Strip:
+    """Return strips as one."""
+    return strips[0] if len(strips) == 1 else join(*strips, choices=choices).strip
+
+
+def _finished(bench: Bench, most: float, strip: Strip, choices: Choices) -> Strip:
+    """Return the strip that is planned after one which shows no index, exposed for real.
+
+    Raises:
+        StripError: none is proposed by the same light.
+    """
+    gains = next_exposure(strip, "ei", 12, choices, FEW).gains
+    offset = next(
+        (g.proposal.offset_stops for g in gains if g.proposal.way == "again" and g.proposal.offset_stops), None
+    )
+    if offset is None:
+        raise StripError("no exposure by the same light is proposed", where=strip.title)
+    return bench.contact(most + offset * STOP)
 
 
 def _analysed(strip: Strip, choices: Choices) -> Analysis:
@@ -180,11 +208,11 @@ def _outcome(index: Quantity, true: float, planned: int, strips: int) -> Outcome
     return Outcome(planned, strips, math.log2(index.value / true), 0.5 * math.log2(index.high / index.low))
 
 
-def report(films: int, first: int) -> Iterator[str]:
+def report(films: int, first: int, chance: float) -> Iterator[str]:
     """Give a line for each kind and error of the guess."""
     for kind in MAKERS:
         for off in (2.0, 5.0):
-            found = [tested(kind, number, off) for number in range(first, first + films)]
+            found = [tested(kind, number, off, chance) for number in range(first, first + films)]
             for what, some in (
                 ("all", found),
                 ("enough by the plan", [o for o in found if o.enough and o.strips == o.planned]),
@@ -205,6 +233,7 @@ if __name__ == "__main__":
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--films", type=int, default=100)
     parser.add_argument("--first", type=int, default=0)
+    parser.add_argument("--chance", type=float, default=WANTED)
     wanted = parser.parse_args()
-    for line in report(wanted.films, wanted.first):
+    for line in report(wanted.films, wanted.first, wanted.chance):
         print(line, flush=True)

@@ -111,3 +111,9 @@ KINDS: Mapping[str, Callable[[str], str]] = {
     "blank sheet": _blank,
 }
 """The page of each kind by its title."""
+
+
+@cache
+def page_of(kind: str, title: str) -> str:
+    """Return the page of a kind with a title, made once for all tests."""
+    return KINDS[kind](title)

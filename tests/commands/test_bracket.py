@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import csv
 import json
+import re
 from pathlib import Path
 
 import pytest
@@ -106,6 +107,16 @@ def test_a_meter_s_reading_turns_into_settings_of_the_camera(tmp_path: Path) -> 
     done = run(tmp_path, *GUESS, "--reflected", "12")
     # By the definition of EV: 12 at ISO 100 is EV 9 at EI 12.6, and N^2 / t = 2^9 at f/4 and 1/30 s.
     assert "    4  12      0   f/4 1/30 s" in done.stdout
+
+
+def test_frames_that_no_click_gives_their_exposure_are_named(tmp_path: Path) -> None:
+    guess = ("plan", "--bracket", "--box", "12", "--off", "0.5", "--kind", "reversal", "--frames", "5")
+    text = " ".join(run(tmp_path, *guess, "--reflected", "12").stdout.split())
+    # By the definition of EV: EI 12 at EV 9 is f/4 at 1/30 s; a third of a stop off lies between whole clicks.
+    assert re.search(r"another exposure than planned, in stops: .*frame \d 0\.3 (more|less)", text)
+    assert "another exposure" not in run(tmp_path, *guess, "--reflected", "12", "--clicks", "third").stdout
+    # At the end of the dial even thirds do not help: EV 3 at ISO 100 asks of EI 12 for f/2.8 at 8 s.
+    assert "frame 3 4.0 less" in " ".join(run(tmp_path, *guess, "--reflected", "3", "--clicks", "third").stdout.split())
 
 
 def test_a_roll_is_json(tmp_path: Path) -> None:

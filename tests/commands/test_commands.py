@@ -427,6 +427,14 @@ def test_a_process_out_of_control_ends_with_status_three_and_its_charts(tmp_path
     assert "In control: 2 strips after 10 reference strips, and no alarm." in quiet.stdout
 
 
+def test_a_batch_that_nothing_joins_is_refused_with_what_is_needed(tmp_path: Path) -> None:
+    alone = [str(FOLDER / "control" / f"run-{n:02}.toml") for n in (1, 2, 3, 4, 5, 13)]
+    result = run(tmp_path, "control", *alone)
+    assert result.returncode == 1
+    assert "control strip 13: batch 2026-06 shares no run with batch 2026-03; needed: a run in which" in result.stderr
+    assert not (tmp_path / "outputs").exists()
+
+
 def test_a_series_gives_settings_first_and_writes_its_page_and_its_table(tmp_path: Path) -> None:
     words = (
         "series",

@@ -13,7 +13,7 @@ from tests.commands.run import run
 from tests.simulate import FOLDER
 
 WREN, SHORT = (str(FOLDER / f"{name}.toml") for name in ("wren-reversal", "heron-short"))
-FILMS = 7
+FILMS = 3
 """Possible films that a plan is tried on here, for each takes a fifth of a second."""
 
 

@@ -14,10 +14,10 @@ from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.places import rectangle
 from curves.files.scans.scan import Scan
 from curves.files.strips.patch_table import Areas
-from curves.sensitometry.core.units import LAYERS, FloatArray
+from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.matching.matched_patches import MatchedPatches
-from curves.sensitometry.matching.matched_strip import doubts_on, limits_of
-from curves.sensitometry.matching.status_map import StatusMap, held_out, match
+from curves.sensitometry.matching.matched_strip import beyond, doubts_on, limits_of
+from curves.sensitometry.matching.status_map import StatusMap, match
 from curves.sensitometry.strip.origin import MATCHED_STATUSES, MatchedStatus
 
 
@@ -31,7 +31,6 @@ class ScanMatch:
         assumed: True if the uncertainty of the known densities is assumed.
         found: the map, with the patches that it was found from.
         u: median over the patches of the standard uncertainty that the map leaves them [density].
-        missed: by how much the other patches miss each patch, (n, 3) [density]; None where too few are left.
         notes: limits of the map, each a sentence.
     """
 
@@ -40,20 +39,25 @@ class ScanMatch:
     assumed: bool
     found: StatusMap
     u: float
-    missed: FloatArray | None
     notes: tuple[str, ...]
 
     @property
-    def residual(self) -> float | None:
-        """The root mean square by which the patches are missed [density]; None where too few are left."""
-        return None if self.missed is None else float(np.sqrt(np.mean(self.missed**2)))
+    def sentence(self) -> str:
+        """The matching in a sentence: by how many patches, and how well."""
+        met = (
+            "too few to leave one out, so the error comes from the readings and from what is usual alone; five show how"
+            " well they are met."
+            if self.found.residual is None
+            else f"residual {self.found.residual:.3f}, by which the others miss a patch that is left out."
+        )
+        return f"Matched to {self.status} by {len(self.found.patches.names)} patches of {self.table}: {met}"
 
     def content(self) -> dict[str, Any]:
         """Return the match as plain dictionaries, lists, numbers and text."""
         return {
             "status": self.status,
             "patches": len(self.found.patches.names),
-            "residual": self.residual,
+            "residual": self.found.residual,
             "directions": self.found.directions,
             "matrix": self.found.matrix.tolist(),
             "matrix_u": self.found.matrix_error.tolist(),
@@ -120,7 +124,6 @@ def match_scan(scan: Scan, calibrated: ScanCalibration, measured: ScanMeasuremen
         found = match(patches)
     except StripError as error:
         raise RecordError.of(error, table.name) from error
-    missed = held_out(patches)
     left = np.sqrt((found.spread(patches.scanned, patches.common_error) ** 2).sum(axis=2))
     return ScanMatch(
         status,
@@ -128,8 +131,7 @@ def match_scan(scan: Scan, calibrated: ScanCalibration, measured: ScanMeasuremen
         known.assumed,
         found,
         float(np.median(left)),
-        None if missed is None else missed[0],
-        (*limits_of(found), *doubts_on(found)),
+        (*limits_of(found), *doubts_on(found), *beyond(patches, measured.areas.labels, measured.density)),
     )
 
 

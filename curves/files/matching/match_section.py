@@ -53,7 +53,7 @@ def matched_in(record: Section, path: Path, strip: Strip) -> Strip:
         path.parent / section.text("patches", needed="the table of known densities, such as known.csv")
     )
     reader = MatchReader(
-        section.text("reader") or known.table,
+        section.text("reader") or f"densitometer of {known.table}",
         section.number("zero", DENSITY),
         section.number("scale_uncertainty", FRACTION),
     )

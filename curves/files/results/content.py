@@ -6,11 +6,9 @@ import json
 import math
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.grain.comparison import Comparison, Verdict
-from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
 from curves.sensitometry.strip.origin import StatusMatch
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget
@@ -29,6 +27,10 @@ from curves.sensitometry.uncertainty.results import (
     WhiteCast,
     WorkingEI,
 )
+
+if TYPE_CHECKING:  # the numbers of a strip need nothing of what reads grain
+    from curves.sensitometry.grain.comparison import Comparison, Verdict
+    from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
 
 FORMAT = 2
 """Version of the JSON layout; it changes only when a key changes its meaning."""

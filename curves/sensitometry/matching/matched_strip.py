@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -12,7 +12,7 @@ from curves.errors import StripError
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.matching.matched_patches import MatchedPatches
-from curves.sensitometry.matching.status_map import StatusMap, held_out, match
+from curves.sensitometry.matching.status_map import StatusMap, match
 from curves.sensitometry.strip.origin import MatchedStatus, StatusMatch
 from curves.sensitometry.strip.strip import Patches, Strip
 
@@ -64,48 +64,68 @@ def matched(
     # 1. The map, and the densities of every row by it.
     found = match(patches)
     scanned = np.column_stack([strip.readings[c] for c in LAYERS])
-    common = common_of(strip, scanned)
-    densities, spread = found.density(scanned, common), found.spread(scanned, common)
+    densities = found.density(scanned, common_of(strip, scanned))
     # 2. The patches beside the wedge, where all three layers were read.
     pieces = {name: dict(getattr(strip.patches, name)) for name in _PIECES}
     read = {name: np.array([[of[c] for c in LAYERS]]) for name, of in pieces.items() if all(c in of for c in LAYERS)}
-    values = {name: found.density(at, common_of(strip, at))[0] for name, at in read.items()}
-    spreads = {name: found.spread(at, common_of(strip, at))[:, 0] for name, at in read.items()}
+    values = {name: found.density(at, common_of(strip, at))[0].tolist() for name, at in read.items()}
     # 3. The scatter of a reading grows as the map unmixes the channels.
-    scatter = strip.repeatability or ASSUMED_REPEATABILITY
-    missed = held_out(patches)
-    origin = StatusMatch(
-        status=status,
-        patches=len(patches.names),
-        residual=None if missed is None else float(np.sqrt(np.mean(missed[0] ** 2))),
-        directions=found.directions,
-        matrix=found.matrix,
-        matrix_error=found.matrix_error,
-        assumed=assumed,
-        spread=_by_layer(spread),
-        spread_of_patches={name: _by_layer(each) for name, each in spreads.items()},
-        belongs_to=f"{zlib.crc32(patches.known.tobytes() + patches.scanned.tobytes()):08x}",
-        remarks=(*limits_of(found), *_beyond(strip, patches, scanned, read), *_unread(scanned, pieces, read)),
-        doubts=tuple(doubts_on(found)),
-        as_scanned={
-            name: getattr(strip, name)
-            for name in ("density", "readings", "patches", "repeatability", "repeatability_assumed",
-                         "reader", "reader_zero", "reader_scale")
-        },
-    )  # fmt: skip
+    grown = float(np.sqrt(np.mean(found.gain(scanned) ** 2)))
     return replace(
         strip,
         density=status,
         readings=_by_layer(densities.T),
-        patches=Patches(**{
-            name: {c: float(d) for c, d in zip(LAYERS, each, strict=True)} for name, each in values.items()}),
-        repeatability=round(scatter * float(np.sqrt(np.mean(found.gain(scanned) ** 2))), 4),
+        patches=Patches(**{name: dict(zip(LAYERS, each, strict=True)) for name, each in values.items()}),
+        repeatability=round((strip.repeatability or ASSUMED_REPEATABILITY) * grown, 4),
         repeatability_assumed=strip.repeatability is None or strip.repeatability_assumed,
         reader=reader.name,
         reader_zero=reader.zero,
         reader_scale=reader.scale,
-        match=origin,
+        match=_origin(strip, found, status, scanned, pieces, read, assumed=assumed),
+    )
+
+
+def _origin(
+    strip: Strip,
+    found: StatusMap,
+    status: MatchedStatus,
+    scanned: FloatArray,
+    pieces: Mapping[str, Mapping[Channel, float]],
+    read: Mapping[str, FloatArray],
+    *,
+    assumed: bool,
+) -> StatusMatch:
+    """Return the matching as a strip keeps it.
+
+    Args:
+        strip, found, status, assumed: as for `matched`, and the map.
+        scanned: the scan's densities of every row, (rows, 3) [density].
+        pieces: the patches beside the wedge, by name and channel [density].
+        read: those of them that were read in all layers, (1, 3) each [density].
+    """
+    patches = found.patches
+    spreads = {name: found.spread(at, common_of(strip, at))[:, 0] for name, at in read.items()}
+    names = [*strip.labels, *(name.replace("_", " ") for name in read)]
+    places = np.vstack([scanned, *read.values()])
+    fields = (
+        "density", "readings", "patches", "repeatability", "repeatability_assumed",
+        "reader", "reader_zero", "reader_scale",
     )  # fmt: skip
+    return StatusMatch(
+        status=status,
+        patches=len(patches.names),
+        residual=found.residual,
+        directions=found.directions,
+        matrix=found.matrix,
+        matrix_error=found.matrix_error,
+        assumed=assumed,
+        spread=_by_layer(found.spread(scanned, common_of(strip, scanned))),
+        spread_of_patches={name: _by_layer(each) for name, each in spreads.items()},
+        belongs_to=f"{zlib.crc32(patches.known.tobytes() + patches.scanned.tobytes()):08x}",
+        remarks=(*limits_of(found), *beyond(patches, names, places), *_unread(scanned, pieces, read)),
+        doubts=tuple(doubts_on(found)),
+        as_scanned={name: getattr(strip, name) for name in fields},
+    )
 
 
 def as_scanned(strip: Strip) -> Strip:
@@ -137,30 +157,35 @@ def limits_of(found: StatusMap) -> Iterator[str]:
 
 def doubts_on(found: StatusMap) -> Iterator[str]:
     """Give the doubts about the patches of a map, each a sentence: patches that disagree."""
-    missed = held_out(found.patches)
-    if missed is not None and found.inflation > POOR:
-        worst = int(np.abs(missed[1]).max(axis=1).argmax())
-        by = float(np.abs(missed[0][worst]).max())
+    if found.missed is not None and found.standardised is not None and found.inflation > POOR:
+        worst = int(np.abs(found.standardised).max(axis=1).argmax())
+        by = float(np.abs(found.missed[worst]).max())
         yield (
             f"The matched patches disagree: the others miss {found.patches.names[worst]} by {by:.2f}. Check its"
             f" densities and its place; until then every error of the matching counts {found.inflation:.1f} times."
         )
 
 
-def _beyond(strip: Strip, patches: MatchedPatches, scanned: FloatArray, pieces: dict[str, FloatArray]) -> Iterator[str]:
-    """Report rows and patches of the strip that lie beyond the matched patches."""
-    off = patches.beyond(scanned)
-    far = [(strip.labels[row], float(off[row])) for row in np.flatnonzero(off > BEYOND)]
-    far += [(name.replace("_", " "), float(d)) for name, at in pieces.items() if (d := patches.beyond(at)[0]) > BEYOND]
+def beyond(patches: MatchedPatches, names: Sequence[str], scanned: FloatArray) -> Iterator[str]:
+    """Report places on the film that lie beyond the matched patches, in a sentence; nothing if none does.
+
+    Args:
+        patches: the matched patches.
+        names: what to call each place, such as "step 3".
+        scanned: the scan's densities of the places, (places, 3) [density].
+    """
+    far = [(name, float(by)) for name, by in zip(names, patches.beyond(scanned), strict=True) if by > BEYOND]
     if far:
         listed = ", ".join(name for name, _ in far) if len(far) <= 4 else f"{far[0][0]} and {len(far) - 1} others"
         yield (
-            f"Beyond the matched patches, by up to {max(d for _, d in far):.2f}: {listed}. Their densities go on by the"
-            " map, and their error grows; have these read too."
+            f"Beyond the matched patches, by up to {max(by for _, by in far):.2f}: {listed}. Their densities go on by"
+            " the map, and their error grows; have these read too."
         )
 
 
-def _unread(scanned: FloatArray, pieces: dict[str, dict[Channel, float]], read: dict[str, FloatArray]) -> Iterator[str]:
+def _unread(
+    scanned: FloatArray, pieces: Mapping[str, Mapping[Channel, float]], read: Mapping[str, FloatArray]
+) -> Iterator[str]:
     """Report steps and patches without a matched density, because a layer was not read."""
     partly = np.isfinite(scanned).any(axis=1) & ~np.isfinite(scanned).all(axis=1)
     left = [f"{int(partly.sum())} step{'' if partly.sum() == 1 else 's'}"] if partly.any() else []

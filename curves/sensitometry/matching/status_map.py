@@ -17,7 +17,7 @@ their errors allow, every error of the map is made as much greater.
 
 from __future__ import annotations
 
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
@@ -62,14 +62,25 @@ class StatusMap:
         patches: the patches that it was found from.
         mean: of each layer, the numbers a, M (3), q, e, (3, 6).
         factor: of each layer, the lower factor of their covariance, (3, 6, 6).
-        inflation: by how much the errors are greater than the patches' own, because patches that are left out miss by
-            more [unitless].
+        missed: by how much the others miss each patch, left out in turn, (n, 3) [density]; None where too few are left.
+        standardised: the same in its own standard uncertainty, (n, 3) [unitless]; None likewise.
     """
 
     patches: MatchedPatches
     mean: FloatArray
     factor: FloatArray
-    inflation: float
+    missed: FloatArray | None = None
+    standardised: FloatArray | None = None
+
+    @property
+    def inflation(self) -> float:
+        """The factor on every error of the map: above one where patches left out are missed by more than expected."""
+        return 1.0 if self.standardised is None else max(1.0, float(np.sqrt(np.mean(self.standardised**2))))
+
+    @property
+    def residual(self) -> float | None:
+        """The root mean square by which patches are missed [density]; None where too few are left."""
+        return None if self.missed is None else float(np.sqrt(np.mean(self.missed**2)))
 
     @property
     def matrix(self) -> FloatArray:
@@ -128,31 +139,17 @@ class StatusMap:
 
 def match(patches: MatchedPatches) -> StatusMap:
     """Return the map that the patches leave, its errors as great as patches left out in turn ask for."""
-    found = _posterior(patches)
-    missed = held_out(patches)
-    if missed is None:
-        return found
-    _, standardised = missed
-    inflation = max(1.0, float(np.sqrt(np.mean(standardised**2))))
-    return StatusMap(patches, found.mean, found.factor, inflation)
-
-
-def held_out(patches: MatchedPatches) -> tuple[FloatArray, FloatArray] | None:
-    """Return by how much the other patches miss each patch, (n, 3) [density], and the same in its own uncertainty.
-
-    None where too few patches would be left to find a map from.
-    """
-    count = len(patches.names)
+    found, count = _posterior(patches), len(patches.names)
     if count <= FEWEST_PATCHES:
-        return None
-    missed, uncertainty = np.empty((count, 3)), np.empty((count, 3))
+        return found
+    missed, uncertainty = np.zeros((count, 3)), np.zeros((count, 3))
     for at in range(count):
         others = _posterior(patches, but=at)
         scanned, common = patches.scanned[[at]], patches.common_error[[at]]
         missed[at] = (patches.known[[at]] - others.density(scanned, common))[0]
         own = _reading_variance(patches, others.mean)[at]
         uncertainty[at] = np.sqrt((others.spread(scanned, common) ** 2).sum(axis=2)[:, 0] + own)
-    return missed, missed / uncertainty
+    return replace(found, missed=missed, standardised=missed / uncertainty)
 
 
 def _posterior(patches: MatchedPatches, but: int | None = None) -> StatusMap:
@@ -171,7 +168,7 @@ def _posterior(patches: MatchedPatches, but: int | None = None) -> StatusMap:
             covariance = np.linalg.inv(prior + weighted @ basis[c])
             mean[c] = covariance @ (prior @ start[c] + weighted @ patches.known[:, c])
             factor[c] = np.linalg.cholesky(0.5 * (covariance + covariance.T))
-    return StatusMap(patches, mean, factor, 1.0)
+    return StatusMap(patches, mean, factor)
 
 
 def _prior(channel: int) -> tuple[FloatArray, FloatArray]:

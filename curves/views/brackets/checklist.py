@@ -6,7 +6,7 @@ from collections.abc import Mapping
 
 from curves.sensitometry.brackets.roll import RollFrame
 from curves.sensitometry.strip.exposure import JUDGEMENTS
-from curves.views.brackets.roll import Roll, looks, setting, stack_name
+from curves.views.brackets.roll import Roll, looks, missed_settings, setting, stack_name
 from curves.views.page.frame import MARKER
 from curves.views.page.tables import esc, minus
 from curves.views.pages.card import CARD_STYLE, thirds_of
@@ -23,14 +23,16 @@ td.stack, th.stack { width: 44mm; font-size: 8.5pt; line-height: 1.1; overflow-w
 td.set, th.set { width: 24mm; white-space: nowrap; }
 table { table-layout: auto; } td { font-variant-numeric: tabular-nums; }
 ol { margin: 3mm 0; padding-left: 5mm; font-size: 9.5pt; } li { margin-bottom: 1mm; }
-tbody tr.group:not(:first-child) td { border-top: .7mm solid #111; }
+tbody tr.group:not(:first-child) td { border-top: .7mm solid #111; } tr.name { display: none; }
 .tick { display: inline-block; width: 4mm; height: 4mm; border: .3mm solid #111; vertical-align: middle; }
 footer { height: auto; }
 @media screen { .sheet { height: auto; min-height: 297mm; } }
 @media screen and (max-width: 820px) { body { padding: 0; } .sheet { width: 100%; padding: 4mm; overflow-x: auto; }
   dl { grid-template-columns: 1fr; } td.notes, th.notes { display: none; }
-  table { width: 100%; margin-left: 0; } td.stack, th.stack { font-size: 8pt; }
-  td, th, td.number, th.number, td.box, th.box, td.stack, th.stack, td.set, th.set { width: auto; padding: 0 1mm; } }
+  table { width: 100%; margin-left: 0; } td.stack, th.stack { display: none; } tr.name { display: table-row; }
+  tbody tr.group td { border-top: .3mm solid #777; } tbody tr.name:not(:first-child) td { border-top: .7mm solid #111; }
+  tr.name td { text-align: left; font-size: 9pt; overflow-wrap: anywhere; }
+  td, th, td.number, th.number, td.box, th.box, td.set, th.set { width: auto; padding: 0 1mm; } }
 """
 
 _A6 = """
@@ -41,6 +43,7 @@ td.number, td.set { white-space: nowrap; } td.stack, th.stack { font-size: 7pt; 
 tr { break-inside: avoid; } tbody tr.group:not(:first-child) td { border-top: .6mm solid #111; }
 ol { margin: 1.5mm 0 0; padding-left: 4mm; font-size: 7pt; line-height: 1.15; }
 footer { font-size: 7pt; line-height: 1.1; margin-top: .8mm; }
+tr.name { display: none; }
 .tick { display: inline-block; width: 3mm; height: 3mm; border: .25mm solid #111; vertical-align: middle; }
 """
 
@@ -65,7 +68,7 @@ def checklist(roll: Roll, facts: Mapping[str, str], name: str, *, small: bool) -
     kept = ("film", "date") if small else tuple(shown)
     rows = "".join(f"<div><dt>{esc(fact)}</dt><dd>{esc(shown[fact])}</dd></div>" for fact in kept)
     heading = f"<header><h1>{title}</h1><p>{len(roll.frames)} frames</p></header>"
-    sentences = list(looks(roll))[: _ON_A6 if small else None]
+    sentences = list(looks(roll))[:_ON_A6] if small else [*missed_settings(roll), *looks(roll)]
     body = (
         f"{f'<h1>{title}</h1>' if small else heading}<dl>{rows}</dl>{_table(roll, small=small)}"
         f"<ol>{''.join(f'<li>{esc(text)}</li>' for text in sentences)}</ol>"
@@ -95,11 +98,17 @@ def _table(roll: Roll, *, small: bool) -> str:
     names_of = {frame.number: stack_name(b) for b in roll.brackets for frame in b.frames}
     group = ' class="group"'
     rows = "".join(
+        f"{_name_row(names_of[frame.number], len(names)) if roll.filtered and frame.number in firsts else ''}"
         f"<tr{group if frame.number in firsts else ''}>"
         f"{''.join(_cell(roll, frame, name, names_of[frame.number]) for name in names)}</tr>"
         for frame in roll.frames
     )
     return f"<table><thead><tr>{head}</tr></thead><tbody>{rows}</tbody></table>"
+
+
+def _name_row(stack: str, columns: int) -> str:
+    """Return the row of a stack's name: a phone shows it in place of the column."""
+    return f'<tr class="name"><td colspan="{columns}">{esc(stack)}</td></tr>'
 
 
 def _kind(name: str) -> str:

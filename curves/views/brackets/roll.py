@@ -9,7 +9,7 @@ from dataclasses import dataclass
 from curves.sensitometry.brackets.roll import Bracket, RollFrame
 from curves.sensitometry.core.units import DensityKind, Kind, exact_ei
 from curves.sensitometry.filters.stacks import Stack
-from curves.sensitometry.planning.camera import Dial
+from curves.sensitometry.planning.camera import Dial, Mark, value_of
 from curves.sensitometry.planning.light import SPEED
 from curves.sensitometry.planning.ways import USUAL_SECONDS
 from curves.sensitometry.strip.exposure import ASSUMED_EYE, ASSUMED_RIGHT
@@ -20,6 +20,9 @@ from curves.views.pages.card import thirds_of
 from curves.views.plans.cautions import cautions
 from curves.views.words import digits
 from curves.views.words.wrapping import listed, row, wrapped
+
+_MISSED = 0.25
+"""Exposure by which a setting may miss a frame without a word: a click of half a stop does [stops]."""
 
 GUESSED = "a guess"
 """Note of an index that nobody measured."""
@@ -70,7 +73,7 @@ def roll_text(roll: Roll) -> str:
         lines += row(stack_name(bracket), f"{rests_on(bracket)}.")
     lines += listed("What to look for:", looks(roll))
     lines += listed("What it will tell:", tells(roll))
-    lines += listed("Remarks:", (*(worths(roll)), *cautions()))
+    lines += listed("Remarks:", (*worths(roll), *missed_settings(roll), *cautions()))
     return "\n".join(lines) + "\n"
 
 
@@ -105,9 +108,33 @@ def setting(roll: Roll, frame: RollFrame) -> str:
     """Return aperture and time for a frame; empty where nothing states what a meter shows of the scene."""
     if roll.camera is None:
         return ""
-    reading, dial = roll.camera
-    aperture, time = dial.nearest_pair(reading + math.log2(float(exact_ei(frame.hand_held)) / SPEED), USUAL_SECONDS)
+    aperture, time, _ = _clicks(roll.camera, frame)
     return f"f/{aperture.engraved} {time.engraved} s"
+
+
+def _clicks(camera: tuple[float, Dial], frame: RollFrame) -> tuple[Mark, Mark, float]:
+    """Return aperture and time for a frame, and the exposure that they give beyond the planned one [stops]."""
+    reading, dial = camera
+    wanted = reading + math.log2(float(exact_ei(frame.hand_held)) / SPEED)
+    aperture, time = dial.nearest_pair(wanted, USUAL_SECONDS)
+    return aperture, time, wanted - value_of(aperture, time)
+
+
+def missed_settings(roll: Roll) -> Iterator[str]:
+    """Yield in a sentence the frames that the dial gives another exposure than planned."""
+    if roll.camera is None:
+        return
+    off = {frame.number: _clicks(roll.camera, frame)[2] for frame in roll.frames}
+    missed = [
+        f"frame {n} {abs(stops):.1f} {'more' if stops > 0 else 'less'}"
+        for n, stops in off.items()
+        if abs(stops) > _MISSED
+    ]
+    if missed:
+        yield (
+            f"The dial gives some frames another exposure than planned, in stops: {', '.join(missed)}. Turn the"
+            " diaphragm between clicks, take another light, or plan with finer clicks or longer times."
+        )
 
 
 def stack_name(bracket: Bracket) -> str:

@@ -60,23 +60,21 @@ def _cell(density: float, error: float) -> str:
     return f"{density:.3f} ±{error:.3f}" if np.isfinite(error) else f"{density:.3f}"
 
 
-def match_text(found: StatusMap, missed: FloatArray | None, status: str, table: str) -> str:
+def match_text(sentence: str, found: StatusMap) -> str:
     """Return the matching of a scan to a densitometer: its patches, how well they are met, and the matrix.
 
     Args:
+        sentence: by how many patches, and how well.
         found: the map, with its patches.
-        missed: by how much the other patches miss each, (n, 3) [density]; None where too few are left.
-        status: the densitometer's kind of density.
-        table: name of the table of known densities.
     """
     patches = found.patches
     width = max(len(name) for name in (*patches.names, *LAYERS))
-    lines = wrapped(f"Matched to {status} by {len(patches.names)} patches of {table}: {_met(missed)}")
+    lines = wrapped(sentence)
     lines.append(" " * width + "".join(f"{channel:^23}" for channel in LAYERS).rstrip())
     lines.append(" " * width + f"{'scan':>9}{'known':>7}{'missed':>7}" * len(LAYERS))
     for row, name in enumerate(patches.names):
         cells = [
-            f"{scan:9.2f}{known:7.2f}{'-' if missed is None else _signed(float(missed[row, at])):>7}"
+            f"{scan:9.2f}{known:7.2f}{'-' if found.missed is None else _signed(float(found.missed[row, at])):>7}"
             for at, (scan, known) in enumerate(zip(patches.scanned[row], patches.known[row], strict=True))
         ]
         lines.append(f"{name:<{width}}{''.join(cells)}")
@@ -86,13 +84,6 @@ def match_text(found: StatusMap, missed: FloatArray | None, status: str, table: 
         parts = zip(found.matrix[at], found.matrix_error[at], strict=True)
         lines.append(f"{channel:<{width}}" + "".join(f"{f'{value:.2f} ±{error:.2f}':>14}" for value, error in parts))
     return "\n".join(lines)
-
-
-def _met(missed: FloatArray | None) -> str:
-    """Return the residual of the patches, or why there is none, as a clause."""
-    if missed is None:
-        return "too few to leave one out, so that nothing shows how well they are met; five would."
-    return f"residual {float(np.sqrt(np.mean(missed**2))):.3f}, by what the others miss each, left out in turn."
 
 
 def _signed(value: float) -> str:

@@ -91,29 +91,36 @@ def signal_words(number: ChartedNumber, index: int) -> Iterator[str]:
 def _alarm_words(number: ChartedNumber, alarm: Alarm) -> str:
     """Return a clause on an alarm."""
     unit = f" {number.unit}" if number.unit else ""
-    way, limit = "above" if alarm.above else "below", shown(number, alarm.limit)
+    way, (mean, limit) = "above" if alarm.above else "below", _told_apart(number, alarm.mean, alarm.limit)
     which = "" if alarm.strips == 1 else f", the mean of the last {alarm.strips} strips"
     its = "its action limit" if alarm.strips == 1 else "the action limit of that mean"
-    return f"{number.label} {shown(number, alarm.mean)}{unit}{which}: {way} {its}, {limit}"
+    return f"{number.label} {mean}{unit}{which}: {way} {its}, {limit}"
 
 
 def _signal_words(number: ChartedNumber, signal: Signal) -> str:
     """Return a clause on a signal of the chart."""
     low, high = number.chart.limits
     unit = f" {number.unit}" if number.unit else ""
-    value, way = shown(number, number.values[signal.index]), "above" if signal.above else "below"
+    value, way = number.values[signal.index], "above" if signal.above else "below"
     if signal.rule == "beyond a limit":
-        return f"{number.label} {value}{unit}: {way} its control limit, {shown(number, high if signal.above else low)}"
+        point, limit = _told_apart(number, value, high if signal.above else low)
+        return f"{number.label} {point}{unit}: {way} its control limit, {limit}"
     if signal.rule == "a run on one side":
         centre = shown(number, number.chart.centre)
-        return f"{number.label} {value}{unit}: {RUN} strips in a row {way} the centre, {centre}"
+        return f"{number.label} {shown(number, value)}{unit}: {RUN} strips in a row {way} the centre, {centre}"
     far = shown(number, number.chart.ranges[signal.index])
     return f"{number.label} went {'up' if signal.above else 'down'} by {far}{unit}"
 
 
-def shown(number: ChartedNumber, value: float) -> str:
-    """Return a value of a charted number: stops with two decimals, densities and gradients with three."""
-    digits = 2 if number.unit == "stops" else 3
+def _told_apart(number: ChartedNumber, value: float, limit: float) -> tuple[str, str]:
+    """Return a value and the limit that it has passed, with one decimal more where both would read alike."""
+    more = int(shown(number, value) == shown(number, limit))
+    return shown(number, value, more), shown(number, limit, more)
+
+
+def shown(number: ChartedNumber, value: float, more: int = 0) -> str:
+    """Return a value of a charted number: stops with two decimals, densities and gradients with three, or ``more``."""
+    digits = (2 if number.unit == "stops" else 3) + more
     # Adding zero takes the sign of a rounded zero away.
     return "-" if not np.isfinite(value) else f"{round(value, digits) + 0.0:.{digits}f}"
 

@@ -25,13 +25,13 @@ def basis_name(basis: Basis) -> str:
     return _BASES.get(basis, f"the {basis}")
 
 
-def density_words(strip: Strip) -> str:
-    """Return the kind of a strip's densities, and where they come from a scan that was matched, how well."""
+def match_words(strip: Strip) -> str:
+    """Return the matching of a strip's densities, to stand behind their kind; empty if they were not matched."""
     match = strip.match
     if match is None:
-        return strip.density
+        return ""
     residual = "" if match.residual is None else f", residual {match.residual:.3f}"
-    return f"{strip.density} (a scan's, matched by {match.patches} patches{residual})"
+    return f" (a scan's, matched by {match.patches} patches{residual})"
 
 
 def constant_words(analysis: Analysis) -> str:

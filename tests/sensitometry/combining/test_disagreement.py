@@ -49,7 +49,9 @@ def test_chances_are_those_of_bayes() -> None:
 def test_of_two_that_are_far_apart_either_may_be_off() -> None:
     found = explanations(two(1.5, None))
     assert doubted(found, 0) == pytest.approx(doubted(found, 1))
-    assert doubted(found, 0) + doubted(found, 1) > 0.8
+    # Else both scatter widely; that neither does is out of the question.
+    assert doubted(found, 0) + doubted(found, 1) > 0.5
+    assert found.chances[(found.beyond == 0.0).all(axis=1)].sum() < 1e-3
     # Two that agree: as likely as before, or less.
     agree = explanations(two(0.0, None))
     assert doubted(agree, 0) + doubted(agree, 1) < OFF
@@ -86,7 +88,7 @@ def test_an_interval_holds_what_either_of_two_says_and_little_between() -> None:
     offset = np.r_[-2.0, -2.0 + 0.1 * rng.standard_normal(2000)][None]
     found = combine(rows, rng, Offsets(offset, np.array([[1.0, -1.0]])))
     low, high = np.quantile(found.rows[1:], [0.025, 0.975])
-    assert -0.6 < low < 0.0
-    assert 2.0 < high < 2.6
-    middle = np.mean(np.abs(found.rows[1:] - 1.0) < 0.5)
-    assert middle < 0.15
+    assert -1.0 < low < -0.2
+    assert 2.2 < high < 3.0
+    # A normal distribution of this width would have four in ten within half a stop of the middle.
+    assert np.mean(np.abs(found.rows[1:] - 1.0) < 0.5) < 0.2

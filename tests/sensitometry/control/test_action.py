@@ -63,6 +63,16 @@ def test_one_number_alone_has_the_limits_of_student() -> None:
     np.testing.assert_allclose(spread.interval(0.1, 0.5), 0.1 + student.ppf([0.025, 0.975], 9) * 0.02 * np.sqrt(0.5))
 
 
+def test_the_prediction_interval_of_a_published_sample() -> None:
+    # Hahn and Meeker, Statistical Intervals, chapter 3: five readings, 51.4 49.5 48.7 49.3 51.6, and the 95 % interval
+    # of one more, 50.10 -+ 3.98: from memory, reproduced.
+    readings = np.array([51.4, 49.5, 48.7, 49.3, 51.6])
+    spread = Spread(float(readings.std(ddof=1)), 4.0)
+    assert readings.mean() == pytest.approx(50.10)
+    assert spread.size == pytest.approx(1.31, abs=0.005)
+    assert spread.reach(0.05, 1.2) == pytest.approx(3.98, abs=0.02)
+
+
 def test_no_spread_is_less_than_readings_make_it_and_none_is_infinite_where_readings_agree() -> None:
     found = spreads(np.array([0.0, 0.01, 0.02, 0.015]), np.full(4, 9.0), np.array([0.01, 0.01, 0.02, 0.015]))
     assert all(spread.size >= least for spread, least in zip(found, (0.01, 0.01, 0.02, 0.015), strict=True))

@@ -1,5 +1,6 @@
 """A process watched: which signals a weak bath gives, what is said of it, and how often an even process is accused."""
 
+import re
 from dataclasses import replace
 from functools import cache
 
@@ -11,7 +12,7 @@ from curves.errors import StripError
 from curves.sensitometry.control.causes import ONE_LAYER, causes_of
 from curves.sensitometry.control.watch import ProcessWatch, watch_process
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.text.watch import watch_notes
+from curves.views.text.watch import signal_words, watch_notes
 from tests.control_demo import AGED, BESIDE, FIRST, SECOND, TIRED
 from tests.draws import NO_DRAWS
 from tests.simulate import FOLDER
@@ -49,6 +50,17 @@ def test_the_weak_bath_is_found_within_two_strips_and_named() -> None:
 
 def test_the_process_is_in_control_before_it() -> None:
     assert watch_process(demo()[: place_of(TIRED[0])], 10).in_control
+
+
+def test_a_value_never_reads_like_the_limit_that_it_has_passed() -> None:
+    # From 12 references, Dmin of the first tired run lies 0.0001 beyond its limit.
+    found = watch_process(demo(), 12)
+    texts = [text for number in found.numbers for n in range(len(found.strips)) for text in signal_words(number, n)]
+    beyond = [text for text in texts if "limit, " in text]
+    assert any(re.search(r"\d\.\d{4}", text) for text in beyond)
+    for text in beyond:
+        value, limit = (re.findall(r"-?\d+\.\d+", part)[0] for part in text.split(": "))
+        assert value != limit
 
 
 def test_a_slow_strip_is_slow_by_what_the_bath_did() -> None:

@@ -7,7 +7,7 @@ import pytest
 
 from curves.errors import StripError
 from curves.sensitometry.matching.matched_patches import MatchedPatches
-from curves.sensitometry.matching.status_map import FAR, GREY_RATIO, NEIGHBOUR, held_out, match
+from curves.sensitometry.matching.status_map import FAR, GREY_RATIO, NEIGHBOUR, match
 from tests.matched_film import Status, twice_read
 from tests.simulate import Array
 
@@ -65,10 +65,13 @@ def test_a_grey_scale_fixes_the_ratio_of_greys_and_leaves_the_parts_as_wide_as_t
 
 def test_three_patches_have_no_residual_and_four_have() -> None:
     scanned, known = by_matrix(coloured(4))
-    assert held_out(patches_of(scanned[:3], known[:3])) is None
-    missed = held_out(patches_of(scanned, known))
-    assert missed is not None
-    assert missed[0].shape == (4, 3)
+    few, more = match(patches_of(scanned[:3], known[:3])), match(patches_of(scanned, known))
+    assert few.missed is None
+    assert few.residual is None
+    assert few.inflation == 1.0
+    assert more.missed is not None
+    assert more.missed.shape == (4, 3)
+    assert more.residual == pytest.approx(np.sqrt((more.missed**2).mean()))
 
 
 def test_a_patch_that_was_mistaken_makes_every_error_greater_and_stands_out() -> None:
@@ -77,11 +80,10 @@ def test_a_patch_that_was_mistaken_makes_every_error_greater_and_stands_out() ->
     plain = match(patches_of(scanned, known))
     assert plain.inflation == 1.0
     known[3, 1] += 0.30
-    wrong = patches_of(scanned, known)
-    found, missed = match(wrong), held_out(wrong)
+    found = match(patches_of(scanned, known))
     assert found.inflation > 2.0
-    assert missed is not None
-    assert np.abs(missed[0]).argmax() == 3 * 3 + 1
+    assert found.missed is not None
+    assert np.abs(found.missed).argmax() == 3 * 3 + 1
 
 
 def test_an_error_that_the_scan_s_densities_share_is_found_by_the_patches() -> None:

@@ -42,10 +42,17 @@ def control_page(found: ProcessWatch) -> str:
     body = (
         f'<article id="control"><div class="sheet"><header><h1>Process control</h1>'
         f'<p class="facts">{esc(answer(found))}'
-        f'</p></header>{states}<div class="charts">{charts}</div>{_batches(found)}{_by_the_chart(found)}'
+        f'</p></header>{states}<p>{_key(found)}</p><div class="charts">{charts}</div>'
+        f"{_batches(found)}{_by_the_chart(found)}"
         f"<section><h2>What the limits rest on</h2>{_paragraphs(watch_notes(found))}</section></div></article>"
     )
     return assemble_page("Process control", body, [], styles=["pages/many/many.css"])
+
+
+def _key(found: ProcessWatch) -> str:
+    """Return a sentence on the marks of the charts."""
+    small = "; small ones join their batch" if found.batches.joining.any() else ""
+    return f"Open marks are the reference{small}. A mark beyond an action limit has the colour of the limit."
 
 
 def _paragraphs(texts: Iterable[str]) -> str:
@@ -93,8 +100,8 @@ def _values(found: ProcessWatch, number: ChartedNumber) -> str:
     for place, end in enumerate(limits.T):
         # Steps: a batch has limits of its own.
         figure.line(np.repeat(strips, 2) + np.tile([-0.5, 0.5], strips.size), np.repeat(end, 2), _OUT, width=1.0)
-        figure.words(figure.x.high, float(end[-1]), minus(f"action {end[-1]:.2f}"), _OUT, anchor="end",
-                     lift=-12.0 if place else 4.0)  # fmt: skip
+        # On the other side from the control limits' names, which may lie as high.
+        figure.words(0.6, float(end[0]), minus(f"action {end[-1]:.2f}"), _OUT, lift=-12.0 if place else 4.0)
     figure.level(chart.centre, minus(f"mean {chart.centre:.2f}"), dash="")
     figure.level(high, minus(f"control {high:.2f}"))
     figure.level(low, minus(f"control {low:.2f}"))
@@ -128,8 +135,7 @@ def _strips(found: ProcessWatch) -> Axis:
     step = max(1, -(-count // _MOST_NAMES))
     labels = [(n + 1.0, _name(found, n)) for n in range(0, count, step)]
     # Room at the right for the names of the limits.
-    small = ", small ones join their batch" if found.batches.joining.any() else ""
-    return Axis(f"strip, by date; open marks are the reference{small}", 0.5, 0.5 + 1.25 * count, labels)
+    return Axis("strip, by date", 0.5, 0.5 + 1.25 * count, labels)
 
 
 def _name(found: ProcessWatch, index: int) -> str:

@@ -227,4 +227,6 @@ def test_a_difference_that_is_not_there_is_found_at_most_once_in_twenty(shared: 
 def test_a_difference_of_half_a_stop_is_found() -> None:
     found = count(100, shared=True, stops=0.5, start=9000)
     assert found["T"][0] > 0.95 * found["T"][1]
-    assert found["ei"][0] > 0.80 * found["ei"][1]
+    assert found["iso_2240"][0] > 0.95 * found["iso_2240"][1]
+    # The index of a reversal film hangs on T, or on where its highlights end, which is known worse.
+    assert found["ei"][0] > 0.45 * found["ei"][1]

@@ -5,45 +5,45 @@ from __future__ import annotations
 import codecs
 import io
 import sys
+from collections.abc import Sequence
+from importlib import import_module
 from typing import Annotated
 
 import typer
 
 import curves
-from curves.commands.balance import balance
-from curves.commands.check import check
-from curves.commands.compare import compare
-from curves.commands.control import control
-from curves.commands.ei import ei
-from curves.commands.enter import enter
-from curves.commands.explain import explain
-from curves.commands.filters import filters
-from curves.commands.grain import grain
 from curves.commands.help_groups import GroupedCommand
-from curves.commands.import_table import import_table
-from curves.commands.join import join
-from curves.commands.manual import manual
-from curves.commands.measure import measure
 from curves.commands.options import option_of
-from curves.commands.plan import plan
-from curves.commands.report import report
-from curves.commands.scan import scan
-from curves.commands.series import series
 from curves.errors import CurvesError, visible
 
-app = typer.Typer(
-    name="curves",
-    help="From the densities of an exposed step wedge to curves, speed points and a working exposure index.",
-    no_args_is_help=True,
-    rich_markup_mode=None,
-    pretty_exceptions_enable=False,
-)
-for command in (
-    report, measure, ei, compare, join, series, control, plan, filters, enter, scan, grain, balance, check, explain,
-    manual,
-):  # fmt: skip
-    app.command(cls=GroupedCommand)(command)
-app.command("import", cls=GroupedCommand)(import_table)
+COMMANDS = {
+    name: name
+    for name in (
+        "report", "measure", "ei", "compare", "join", "series", "control", "plan", "filters", "enter", "scan", "grain",
+        "balance", "check", "explain", "manual",
+    )
+} | {"import": "import_table"}  # fmt: skip
+"""The module of each command in `curves.commands`, whose function bears the module's name."""
+
+
+def command_line(*names: str) -> typer.Typer:
+    """Return the command line with some of its commands, or with all: a command starts sooner without the others.
+
+    Args:
+        names: keys of `COMMANDS`; all if none is given.
+    """
+    app = typer.Typer(
+        name="curves",
+        help="From the densities of an exposed step wedge to curves, speed points and a working exposure index.",
+        no_args_is_help=True,
+        rich_markup_mode=None,
+        pretty_exceptions_enable=False,
+    )
+    app.callback()(_root)
+    for name in names or COMMANDS:
+        module = import_module(f"curves.commands.{COMMANDS[name]}")
+        app.command(name, cls=GroupedCommand)(getattr(module, COMMANDS[name]))
+    return app
 
 
 _READABLE = {
@@ -69,7 +69,6 @@ def _version(wanted: bool) -> None:
         raise typer.Exit
 
 
-@app.callback()
 def _root(
     version: Annotated[
         bool, typer.Option("--version", callback=_version, is_eager=True, help="Print the version.")
@@ -86,7 +85,8 @@ def main() -> None:
             stream.reconfigure(errors="readable")
     try:
         try:
-            app()
+            _check_words(sys.argv[1:])
+            command_line(*(name for name in sys.argv[1:2] if name in COMMANDS))()
         finally:
             # What a full disk refuses is found out here, and not after the exit status.
             if sys.stdout is not None:  # a process may be started without any
@@ -105,6 +105,22 @@ def main() -> None:
         # Nothing is left to be flushed into the same fault at the end of the process.
         sys.stdout = io.StringIO()
         sys.exit(1)
+
+
+def _check_words(words: Sequence[str]) -> None:
+    """Refuse a word whose control characters a command would print to the terminal, such as the name of a file.
+
+    Raises:
+        CurvesError: a word holds one.
+    """
+    for word in words:
+        if visible(word) != word:
+            raise CurvesError(
+                "the word holds a control character",
+                where=word,
+                needed="names and texts of characters that can be seen",
+                hint="if it is a file's name, rename the file",
+            )
 
 
 def _say(text: str) -> None:

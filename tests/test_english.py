@@ -9,13 +9,9 @@ from __future__ import annotations
 import ast
 import re
 from collections.abc import Iterator
-from functools import cache
 from pathlib import Path
 
-import pytest
-
-ROOT = Path(__file__).resolve().parents[1]
-CURVES = ROOT / "curves"
+from tests.source_files import CURVES, ROOT, SOURCES, in_every, tree_of
 
 PHRASES = {
     r"(?<!there )\bis no\b(?! longer)": "is not a",
@@ -38,23 +34,11 @@ PRONOUN_FIRST = re.compile(r"(return|yield|report|print|say) (what|how|where|tha
 """The beginning of a docstring that names no concrete noun."""
 
 
-SOURCES = sorted(CURVES.rglob("*.py"))
 TEXTS = [
     *(path for ending in ("md", "html", "js") for path in sorted(CURVES.rglob(f"*.{ending}"))),
     ROOT / "DEVELOPERS.md",
     ROOT / "README.md",
 ]
-
-
-def name_of(path: Path) -> str:
-    """Return a path as a person would give it, for test names and messages."""
-    return path.relative_to(ROOT).as_posix()
-
-
-@cache
-def tree_of(path: Path) -> ast.Module:
-    """Return the syntax tree of a source file."""
-    return ast.parse(path.read_text(encoding="utf-8"))
 
 
 def strings_of(path: Path) -> Iterator[tuple[int, str]]:
@@ -82,18 +66,18 @@ def found_in(texts: Iterator[tuple[int, str]]) -> list[str]:
     ]
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=name_of)
+@in_every(SOURCES)
 def test_a_source_file_says_nothing_that_needs_a_second_reading(path: Path) -> None:
     assert not found_in(strings_of(path)) + found_in(comments_of(path))
 
 
-@pytest.mark.parametrize("path", TEXTS, ids=name_of)
+@in_every(TEXTS)
 def test_a_page_and_a_chapter_say_nothing_that_needs_a_second_reading(path: Path) -> None:
     lines = enumerate(path.read_text(encoding="utf-8").splitlines(), start=1)
     assert not found_in(iter(lines))
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=name_of)
+@in_every(SOURCES)
 def test_a_docstring_begins_with_a_concrete_noun(path: Path) -> None:
     vague = []
     for node in ast.walk(tree_of(path)):

@@ -8,15 +8,13 @@ import subprocess
 import sys
 from collections import Counter, defaultdict
 from collections.abc import Iterator
-from functools import cache
 from graphlib import CycleError, TopologicalSorter
 from pathlib import Path
 
 import pytest
 
-ROOT = Path(__file__).resolve().parents[1]
-CURVES = ROOT / "curves"
-SOURCES = sorted(CURVES.rglob("*.py"))
+from tests.source_files import CURVES, ROOT, SOURCES, in_every, name_of, tree_of
+
 EVERY_SOURCE = [*SOURCES, *sorted((ROOT / "tests").rglob("*.py")), *sorted((ROOT / ".ci").glob("*.py"))]
 SCIENCE = [path for path in SOURCES if path.is_relative_to(CURVES / "sensitometry")]
 
@@ -37,17 +35,6 @@ TOP_LEVEL = {
 HEAVY = ("numpy", "scipy", "pandas", "plotly", "tifffile", "imagecodecs", "rawpy", "tomlkit", "openpyxl")
 MOST_LINES = 400
 FEWEST_FILES, MOST_FILES = 3, 8
-
-
-def name_of(path: Path) -> str:
-    """Return a path as a person would give it, for test names and messages."""
-    return path.relative_to(ROOT).as_posix()
-
-
-@cache
-def tree_of(path: Path) -> ast.Module:
-    """Return the syntax tree of a source file."""
-    return ast.parse(path.read_text(encoding="utf-8"), filename=name_of(path))
 
 
 def module_of(path: Path) -> str:
@@ -104,7 +91,7 @@ PLACED = [path for path in SOURCES if floor_of(module_of(path))]  # all but the 
 SILENT = [path for path in SOURCES if floor_of(module_of(path)) not in ("commands", "cli")]
 
 
-@pytest.mark.parametrize("path", PLACED, ids=name_of)
+@in_every(PLACED)
 def test_a_floor_imports_only_from_floors_to_its_left(path: Path) -> None:
     floor = floor_of(module_of(path))
     assert floor in FLOORS, f"{name_of(path)} is on no known floor"
@@ -147,19 +134,19 @@ def texts_of(path: Path) -> list[str]:
     return [node.value for node in nodes if isinstance(node.value, str)]
 
 
-@pytest.mark.parametrize("path", SILENT, ids=name_of)
+@in_every(SILENT)
 def test_no_floor_below_the_commands_names_an_option(path: Path) -> None:
     named = [text for text in texts_of(path) if re.search(r"(^|[^\w;\"-])--[a-z]", text)]
     assert not named, f"{name_of(path)} speaks of options; errors carry settings: {named}"
 
 
-@pytest.mark.parametrize("path", SCIENCE, ids=name_of)
+@in_every(SCIENCE)
 def test_the_science_names_no_command(path: Path) -> None:
     named = [text for text in texts_of(path) if re.search(r"\bcurves [a-z]+'", text)]
     assert not named, f"{name_of(path)} speaks of the command line: {named}"
 
 
-@pytest.mark.parametrize("path", SCIENCE, ids=name_of)
+@in_every(SCIENCE)
 def test_the_science_uses_numpy_scipy_and_the_standard_library_only(path: Path) -> None:
     allowed = (sys.stdlib_module_names | {"numpy", "scipy", "curves"}) - {
         "pathlib",
@@ -171,13 +158,13 @@ def test_the_science_uses_numpy_scipy_and_the_standard_library_only(path: Path) 
     assert {module.split(".")[0] for module in imports(path)} <= allowed
 
 
-@pytest.mark.parametrize("path", SCIENCE, ids=name_of)
+@in_every(SCIENCE)
 def test_the_science_opens_no_file(path: Path) -> None:
     reading = {"open", "fromfile", "tofile", "loadtxt", "genfromtxt", "savetxt", "savez", "memmap"}
     assert not {called for _, called, _ in calls(path)} & reading
 
 
-@pytest.mark.parametrize("path", SILENT, ids=name_of)
+@in_every(SILENT)
 def test_only_commands_speak(path: Path) -> None:
     spoken = [node.lineno for node, called, _ in calls(path) if called in ("print", "echo", "secho", "input")]
     streams = [
@@ -188,7 +175,7 @@ def test_only_commands_speak(path: Path) -> None:
     assert not spoken + streams, f"{name_of(path)} prints in lines {spoken + streams}"
 
 
-@pytest.mark.parametrize("path", EVERY_SOURCE, ids=name_of)
+@in_every(EVERY_SOURCE)
 def test_every_text_file_is_opened_with_a_named_encoding(path: Path) -> None:
     for node, called, owner in calls(path):
         opens = called in ("open", "fdopen", "TextIOWrapper", "NamedTemporaryFile") and owner not in (
@@ -204,7 +191,7 @@ def test_every_text_file_is_opened_with_a_named_encoding(path: Path) -> None:
         assert binary or named, f"{name_of(path)}:{node.lineno}: {called} without encoding"
 
 
-@pytest.mark.parametrize("path", SOURCES, ids=name_of)
+@in_every(SOURCES)
 def test_everything_public_has_a_docstring(path: Path) -> None:
     module = tree_of(path)
     if path.name != "__init__.py":
@@ -247,6 +234,15 @@ def test_importing_the_package_loads_nothing_from_elsewhere() -> None:
         "print(*sorted({name.split('.')[0] for name in set(sys.modules) - before} - sys.stdlib_module_names))"
     )
     assert loaded.split() == ["curves"]
+
+
+def test_results_of_strips_load_neither_statistics_nor_what_reads_grain() -> None:
+    loaded = run_python(
+        "import sys, curves.files.results.content, curves.sensitometry.analysis.analyse; print(*sys.modules)"
+    )
+    assert "curves.sensitometry.curve.fit" in loaded.split()
+    # Each would take as long again as all the rest of `curves measure` does to start.
+    assert not {"scipy.stats", "scipy.signal", "curves.sensitometry.grain.comparison"} & set(loaded.split())
 
 
 def test_importing_the_command_line_loads_nothing_heavy() -> None:

@@ -8,7 +8,8 @@ from functools import cache
 from typing import NamedTuple
 
 import curves
-from tests.test_house import SILENT, SOURCES, name_of, tree_of
+from tests.source_files import SOURCES, name_of, tree_of
+from tests.test_house import SILENT
 
 PUBLIC = set(curves.__all__)
 """The public package is there for others to call: its names, and the methods of its classes, are exempt."""

@@ -10,6 +10,7 @@ from curves.errors import CurvesError
 from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import read_drawer
 from curves.files.imports.readers import has_format
+from curves.files.matching.known_densities import read_known_densities
 from curves.files.results.report_files import written_in
 from curves.files.scans.scan import Scan
 from curves.files.strips.bare import read_bare
@@ -36,6 +37,8 @@ NO_DOUBT = frozenset(
         "callier",
         "far-from-tested-time",
         "scan-density",
+        "scan-matched",
+        "scan-match",
     }
 )
 """Codes of notices about the meaning of numbers, which do not make a file doubtful."""
@@ -106,6 +109,8 @@ def _of_table(path: Path) -> tuple[Notice, ...]:
             read_drawer(path)
         case "patches":
             read_patches(path)
+        case "match":
+            read_known_densities(path)
         case "wedge":
             return tuple(unusual_wedge(read_wedge(path)))
         case _:

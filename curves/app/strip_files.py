@@ -7,17 +7,18 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from curves.errors import CurvesError, RecordError
+from curves.errors import CurvesError, RecordError, visible
 from curves.files.base.record_edits import record_content
 from curves.files.base.tables import read_table
 from curves.files.entry.entry import ENDING
 from curves.files.filters.drawer import COLUMNS as DRAWER
+from curves.files.matching.known_densities import COLUMNS as MATCH
 from curves.files.strips.calibration import is_calibration
 from curves.files.strips.patch_table import COLUMNS as PATCHES
 from curves.sensitometry.core.units import CHANNELS
 from curves.sensitometry.strip.exposure import POSITIONS
 
-FileKind = Literal["record", "readings", "calibration", "entry", "picture", "drawer", "patches", "wedge"]
+FileKind = Literal["record", "readings", "calibration", "entry", "picture", "drawer", "patches", "match", "wedge"]
 
 RECORD = ".toml"
 PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".dng")
@@ -28,6 +29,7 @@ NOT_A_STRIP = {
     "picture": "a picture",
     "drawer": "a table of filters",
     "patches": "a table of patches",
+    "match": "a table of matched patches",
     "wedge": "a calibrated wedge",
 }
 """What a file is that is not a strip, by kind of file."""
@@ -75,14 +77,18 @@ def strips_among(paths: Sequence[Path]) -> StripFiles:
     named = list(within)
     # Where records alone are named, no table can belong to one of them.
     tables = any(path.suffix.lower() != RECORD for path in named)
-    of_record = {readings.resolve(): record for record in named if tables for readings in _readings_of(record)}
+    of_record = {
+        table.resolve(): f"{what} of {record.name}" for record in named if tables for table, what in _tables_of(record)
+    }
     strips, others = [], []
     for path in named:
         kind = kind_of_file(path)
-        if kind in NOT_A_STRIP:
+        if visible(str(path)) != str(path):
+            others.append((path, "a file whose name holds a control character"))
+        elif kind in NOT_A_STRIP:
             others.append((path, NOT_A_STRIP[kind]))
         elif path.resolve() in of_record:
-            others.append((path, f"the readings of {of_record[path.resolve()].name}"))
+            others.append((path, of_record[path.resolve()]))
         else:
             strips.append(StripFile(path, path.relative_to(within[path]).with_suffix("")))
     if not strips:
@@ -105,12 +111,12 @@ def kind_of_file(path: Path) -> FileKind:
 
 
 def kind_of_table(path: Path) -> FileKind:
-    """Return the kind of a table by its header: filters have names, patches corners, a wedge densities by step."""
+    """Return the kind of a table by its header, whose columns tell filters, patches, matched patches and wedges."""
     try:
-        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER, *PATCHES)).header
+        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER, *PATCHES, *MATCH)).header
     except CurvesError:
         return "readings"
-    kinds: dict[str, FileKind] = {"name": "drawer", "x1": "patches", "density": "wedge"}
+    kinds: dict[str, FileKind] = {"name": "drawer", "x1": "patches", "scanned_red": "match", "density": "wedge"}
     return next((kind for column, kind in kinds.items() if column in header), "readings")
 
 
@@ -130,13 +136,16 @@ def hidden(path: Path) -> bool:
     return any(part.startswith(".") for part in path.parts)
 
 
-def _readings_of(path: Path) -> Iterator[Path]:
-    """Give the table of readings that a record names, if the file is a record that names one."""
+def _tables_of(path: Path) -> Iterator[tuple[Path, str]]:
+    """Give the tables of readings and of known densities that a record names, each with what it is."""
     if path.suffix.lower() != RECORD:
         return
     try:
-        named = record_content(path).get("readings")
+        content = record_content(path)
     except CurvesError:
         return
-    if isinstance(named, str):
-        yield path.parent / named
+    match = content.get("match")
+    known = match.get("patches") if isinstance(match, dict) else None
+    for named, what in ((content.get("readings"), "the readings"), (known, "the known densities")):
+        if isinstance(named, str):
+            yield path.parent / named, what

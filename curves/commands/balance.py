@@ -66,13 +66,14 @@ def balance(
 
     Example: curves balance strip.toml --apply frame.tif --into frame-balanced.tif
     """
-    from curves.app.pictures.balance_job import PictureLight, apply_to, balance_notes, refuse_output, table_for
+    from curves.app.pictures.balance_job import PictureLight, apply_to, balance_notes, light_of, refuse_output
     from curves.errors import RecordError
     from curves.files.balance.results import balance_json
     from curves.files.balance.value_files import write_value_files
     from curves.files.results.report_files import write_files
-    from curves.sensitometry.analysis.analyse import analyse
-    from curves.sensitometry.balance.neutral import balance_of
+    from curves.sensitometry.balance.neutral import analyse_for_balance, balance_of
+    from curves.sensitometry.balance.picture_values import value_table
+    from curves.sensitometry.matching.matched_strip import as_scanned
     from curves.views.balance.page import balance_page
     from curves.views.balance.text import balance_text
 
@@ -85,11 +86,14 @@ def balance(
         )
     if apply is not None and into is not None:
         refuse_output(apply, into)
-    (loaded,) = wanted.loaded([strip])
-    found = balance_of(analyse(loaded, wanted.choices()), gamma)
-    light = PictureLight(encoding, clear, dark, calibration, other_reader)
+    # Pictures have the scan's own densities, whatever these were matched to.
+    loaded = as_scanned(*wanted.loaded([strip]))
+    # Refused, if at all, before the work.
+    request = PictureLight(encoding, clear, dark, calibration, other_reader)
     asked = any(name is not None for name in (lut, csv, apply))
-    table = table_for(strip, found, light) if asked else None
+    light = light_of(strip, loaded, request) if asked else None
+    found = balance_of(analyse_for_balance(loaded, wanted.choices()), gamma)
+    table = None if light is None else value_table(found.maps, *light)
     picture = None
     if table is not None:
         write_value_files(lut, csv, table, loaded.title, balance_notes(found, None))

@@ -25,17 +25,23 @@ def control(
     wanted: StripOptions,
     reference: Annotated[
         list[Path] | None,
-        typer.Option(help="A strip, or a folder of strips, of the process as it should be; may be given repeatedly."),
+        typer.Option(
+            help="A strip, or a folder of strips, of the process as it should be; may be given repeatedly. Strips of"
+            " another batch join it by the runs in which both went through side by side."
+        ),
     ] = None,
     first: Annotated[
-        int | None, typer.Option(min=1, help="Number of strips at the beginning that are the reference; 10.")
+        int | None,
+        typer.Option(
+            min=1, help="Number of strips of the first batch, from the beginning, that are the reference; 10."
+        ),
     ] = None,
     folder: PageFolder = Path("outputs"),
     as_json: Json = False,
 ) -> None:
     """Watch a process by its control strips: charts with limits, signals, and what usually causes them.
 
-    Strips are taken in the order of their dates. Exit status 3 if a strip after the reference is out of control.
+    Strips are taken in the order of their dates. Exit status 3 if a strip after the reference passes an action limit.
 
     Example: curves control wedge_data/control --first 10
 
@@ -57,7 +63,8 @@ def control(
     if not analyses:
         # Every strip was refused, and each is named with its reason.
         _end(many, model)
-    found = watch_process(analyses, len(of_model) or min(first or _FIRST, len(analyses)))
+    of_first = sum(analysis.strip.batch == analyses[0].strip.batch for analysis in of_model)
+    found = watch_process(analyses, of_first or min(first or _FIRST, len(analyses)))
     page, text = folder / "control.html", watch_json(found)
     write_files(folder, {page: control_page(found), folder / "control.json": text})
     if as_json:

@@ -75,12 +75,11 @@ def import_table(
     from curves.commands.terminal import Interruption, standard_terminal
     from curves.errors import OutputError
     from curves.files.base.writing import refuse_other
-    from curves.files.imports.readers import TableDescription
-    from curves.files.imports.readers import import_table as read
+    from curves.files.imports import readers
     from curves.files.strips.reader_section import scale_of
 
     record = _record(table, into)
-    description = TableDescription(
+    description = readers.TableDescription(
         columns=_columns(column or []),
         delimiter=delimiter,
         decimal=decimal,
@@ -94,7 +93,7 @@ def import_table(
         density=density,
         scale=scale_of(unit, open_gate),
     )
-    found = read(table, description)
+    found = readers.import_table(table, description)
     readings = record.with_suffix(".csv")
     if record.exists():
         raise OutputError("there is already such a file", where=str(record), hint="name another with --into")

@@ -17,6 +17,7 @@ from typing import TYPE_CHECKING, Generic, TypeVar
 import typer
 
 from curves.commands.options import StripOptions, option_of
+from curves.errors import visible
 
 if TYPE_CHECKING:
     from multiprocessing.process import BaseProcess
@@ -179,7 +180,7 @@ class ManyStrips:
     def _name_others(self) -> None:
         """Name each file that is not a strip."""
         for path, what in self._others:
-            print(f"{path}: left out, {what}", file=sys.stderr)
+            print(visible(f"{path}: left out, {what}"), file=sys.stderr)
 
 
 def _begin_worker() -> None:
@@ -228,5 +229,5 @@ def _result_of(future: Future[Result] | None) -> Result | Lost:
 
 def _of_file(error: CurvesError, path: Path) -> str:
     """Return an error in words that begin with the whole path of the strip."""
-    words = error.in_words(option_of)
-    return str(path) + words.removeprefix(path.name) if words.startswith(path.name) else f"{path}: {words}"
+    words, name, whole = error.in_words(option_of), visible(path.name), visible(str(path))
+    return whole + words.removeprefix(name) if words.startswith(name) else f"{whole}: {words}"

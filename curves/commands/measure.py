@@ -110,7 +110,7 @@ def _table(path: Path, strips: list[Path], wanted: StripOptions) -> None:
 
 def _rows(_: StripFile, analysis: Analysis) -> list[dict[str, float | str]]:
     """Return the numbers of one strip as rows of a table."""
-    from curves.files.results.frames import rows_of_numbers
+    from curves.files.results.number_table import rows_of_numbers
 
     return rows_of_numbers(analysis)
 

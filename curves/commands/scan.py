@@ -3,18 +3,18 @@
 from __future__ import annotations
 
 from pathlib import Path
-from typing import TYPE_CHECKING, Annotated, Any
+from typing import TYPE_CHECKING, Annotated
 
 import typer
 
 from curves.commands.options import Json, PageFolder, RecordOptions, option_of, with_options
 
 if TYPE_CHECKING:
-    from curves.app.pictures.scan_job import ScanCalibration
+    from curves.app.pictures.scan_job import ScanJob
     from curves.app.pictures.scan_writing import ScanFiles
-    from curves.files.scans.measurement import ScanMeasurement
-    from curves.files.strips.calibration import CalibrationRecord
-    from curves.sensitometry.scan.patch_light import FilmPiece
+    from curves.commands.scan_choice import ScanResult
+    from curves.commands.terminal import Terminal
+    from curves.files.entry.questions import Draft
 
 
 @with_options(RecordOptions)
@@ -77,6 +77,11 @@ def scan(
     fully_exposed: Annotated[
         str, typer.Option(metavar="L,T,R,B", help="Place of processed film, exposed far beyond the strip.")
     ] = "",
+    match_patches: Annotated[
+        Path | None,
+        typer.Option(metavar="TABLE", help="Densitometer's densities of some steps or areas, to match the scan to."),
+    ] = None,
+    match_to: Annotated[str, typer.Option(metavar="A|M", help="Their kind: status A or status M.")] = "",
     dpi: Annotated[float | None, typer.Option(min=1, help="Pixels per inch, if the file does not state them.")] = None,
     yes: Annotated[bool, typer.Option("--yes", help="Write without asking.")] = False,
     folder: PageFolder = Path("outputs"),
@@ -91,97 +96,110 @@ def scan(
 
     Example: curves scan heron-roll --frames roll.csv --clear table.dng --kind reversal --ei 80
     """
-    from curves.app.pictures import scan_job
-    from curves.app.pictures.scan_notes import notes_on
-    from curves.app.pictures.scan_writing import ScanFiles, reader_section, scan_section
+    from curves.app.pictures.scan_job import ScanJob
+    from curves.app.pictures.scan_match import status_asked
+    from curves.app.pictures.scan_writing import ScanFiles, write_scan
     from curves.commands import scan_choice
-    from curves.commands.scan_frames import scan_frames
+    from curves.commands.scan_frames import measured_frames
     from curves.commands.terminal import Interruption, say_reading, standard_terminal
-    from curves.files.scans.scan import Scan
-    from curves.sensitometry.scan.encoding import LINEAR
+    from curves.files.results.content import json_text
+    from curves.views.text.scan import match_text, patches_text
+    from curves.views.text.strip import checked_text
 
     if (name is None) == (frames is None):
         raise typer.BadParameter("give IMAGE and NAME; or NAME alone with --frames TABLE")
-    files = ScanFiles.of(image if name is None else name, calibration)
+    job = ScanJob(
+        clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches,
+        base, unexposed, fully_exposed, encoding, match_patches, match_to,
+    )  # fmt: skip
+    files = ScanFiles.of(image if name is None else name, calibration, matched=status_asked(job) is not None)
     files.refuse_existing()
     say_reading([image if frames is None else frames])
-    job = scan_job.ScanJob(
-        clear, dark, calibration, known, known_area, known_corners, known_image, area, corners, patches,
-        base, unexposed, fully_exposed, encoding,
-    )  # fmt: skip
     given = wanted.answers()
-    if frames is not None:
-        scan_frames(frames, files, job, given, None if yes or as_json else standard_terminal(), as_json=as_json)
-        return
-    given["exposure.method"] = scan_choice.method_of(given, patches)
-    scan_choice.refuse_contradictions(given, files.record)
     terminal = None if yes or as_json else standard_terminal()
-    page = scan_choice.page_of(folder, files.record)
     try:
-        with Scan(image, job.declared or LINEAR) as picture:
-            # 1. The calibration of the light, and the record of the strip.
-            job = scan_choice.with_encoding(picture, job, terminal)
-            calibrated = scan_job.calibrate(picture, job, f"calibration of {files.record.stem}")
-            draft = scan_choice.draft_of(files.record, given, terminal)
-            # 2. The places of the patches.
-            count = scan_choice.steps_asked(draft, files.record.parent, steps)
-            found = scan_job.find_patches(picture, job, count, draft["kind"])
-            if found.areas is None:
-                scan_choice.show_page(page, scan_choice.PageContent(picture, calibrated, found), draft["title"])
-                raise scan_choice.uncertain(found, image, page)
-            # 3. Their densities.
-            measured = scan_job.measure_areas(picture, calibrated, found.areas)
-            scan_job.refuse_mixed(measured, image.name)
-            pieces, of_pieces = scan_job.measure_pieces(picture, calibrated, job)
-            notes = (*notes_on(picture, calibrated, measured, option_of), *found.notes, *of_pieces)
-            draft |= scan_choice.pieces_section(pieces)
-            content = scan_choice.PageContent(picture, calibrated, found, measured, pieces, notes)
-            scan_choice.show_page(page, content, draft["title"], files.readings.name)
-            resolution = dpi or picture.facts.dpi
+        # 1. The strip, measured on the one picture or on the pictures of a roll.
+        if frames is None:
+            given["exposure.method"] = scan_choice.method_of(given, patches)
+            scan_choice.refuse_contradictions(given, files.record)
+            page = scan_choice.page_of(folder, files.record)
+            result = _measured_picture(image, files, job, given, terminal, page, steps, dpi)
+        else:
+            result = measured_frames(frames, files.record, job, given, terminal)
+        # 2. What was measured, for a person to look at.
+        strip = result.strip
         if not as_json:
-            _print(measured, calibrated, pieces, notes, page)
+            measured, channels = strip.measured, strip.calibrated.stored.channels
+            labels, density, error = measured.areas.labels, measured.density, measured.error
+            print(patches_text(labels, channels, density, error, measured.flags, strip.pieces, strip.notes))
+            if strip.match is not None:
+                print(match_text(strip.match.sentence, strip.match.found))
+            print(result.look)
         question = f"Write {files.record} and what belongs to it? Enter writes, n does not > "
         if terminal is not None and terminal.ask(question).strip():
             raise Interruption
     except (Interruption, KeyboardInterrupt):
         print("No record was written.")
         return
-    record = draft | {
-        "readings": files.readings.name,
-        "reader": reader_section(measured, calibrated.stored),
-        "scan": scan_section(image, files, resolution, calibrated.encoding.sentence),
-    }
-    _write(files, record, measured, calibrated.stored, spoken=not as_json)
+    # 3. The strip's files.
+    doubts = write_scan(files, strip)
     if as_json:
-        from curves.app.pictures.scan_notes import scan_content
-        from curves.files.results.content import json_text
+        print(json_text({"format": 1, "scan": result.content}), end="")
+        return
+    print("Written: " + ", ".join(str(path) for path in reversed(files.all())))
+    print(checked_text(str(files.record), None, doubts))
 
-        print(json_text({"format": 1, "scan": scan_content(measured, calibrated, notes, page)}), end="")
 
-
-def _print(
-    measured: ScanMeasurement,
-    calibrated: ScanCalibration,
-    pieces: tuple[FilmPiece, ...],
-    notes: tuple[str, ...],
+def _measured_picture(
+    image: Path,
+    files: ScanFiles,
+    job: ScanJob,
+    given: dict[str, str | None],
+    terminal: Terminal | None,
     page: Path,
-) -> None:
-    """Print the patches."""
-    from curves.views.text.scan import patches_text
+    steps: int | None,
+    dpi: float | None,
+) -> ScanResult:
+    """Return the strip on a picture; write the page that shows every patch.
 
-    channels, labels = calibrated.stored.channels, measured.areas.labels
-    print(patches_text(labels, channels, measured.density, measured.error, measured.flags, pieces, notes))
-    print(f"Look at every patch on the picture before you trust a number: {page}")
+    Args:
+        image: the picture.
+        files: the files to write.
+        job: the request.
+        given: answers that options give, by key of their question.
+        terminal: where to ask; None where nobody is there.
+        page: the page.
+        steps: steps on the strip; None for those of its wedge.
+        dpi: pixels per inch; None for what the file states.
+    """
+    from curves.app.pictures import scan_job
+    from curves.app.pictures.scan_match import match_scan
+    from curves.app.pictures.scan_notes import notes_on, scan_content
+    from curves.app.pictures.scan_writing import MeasuredStrip
+    from curves.commands import scan_choice
+    from curves.files.scans.scan import Scan
+    from curves.sensitometry.scan.encoding import LINEAR
 
-
-def _write(
-    files: ScanFiles, content: dict[str, Any], measured: ScanMeasurement, stored: CalibrationRecord, *, spoken: bool
-) -> None:
-    """Write the strip, and print the names of its files."""
-    from curves.app.pictures.scan_writing import write_scan
-    from curves.views.text.strip import checked_text
-
-    doubts = write_scan(files, content, measured, stored)
-    if spoken:
-        print("Written: " + ", ".join(str(path) for path in reversed(files.all())))
-        print(checked_text(str(files.record), None, doubts))
+    with Scan(image, job.declared or LINEAR) as picture:
+        # 1. The calibration of the light, and the record of the strip.
+        job = scan_choice.with_encoding(picture, job, terminal)
+        calibrated = scan_job.calibrate(picture, job, f"calibration of {files.record.stem}")
+        draft: Draft = scan_choice.draft_of(files.record, given, terminal)
+        # 2. The places of the patches.
+        count = scan_choice.steps_asked(draft, files.record.parent, steps)
+        found = scan_job.find_patches(picture, job, count, draft["kind"])
+        if found.areas is None:
+            scan_choice.show_page(page, picture, calibrated, found, draft["title"])
+            raise scan_choice.uncertain(found, image, page)
+        # 3. Their densities.
+        measured = scan_job.measure_areas(picture, calibrated, found.areas)
+        scan_job.refuse_mixed(measured, image.name)
+        pieces, of_pieces = scan_job.measure_pieces(picture, calibrated, job)
+        notes = (*notes_on(picture, calibrated, measured, option_of), *found.notes, *of_pieces)
+        matched = match_scan(picture, calibrated, measured, job)
+        notes += () if matched is None else matched.notes
+        resolution = dpi or picture.facts.dpi
+        strip = MeasuredStrip(image, draft, calibrated, measured, pieces, notes, resolution, matched)
+        scan_choice.show_page(page, picture, calibrated, found, draft["title"], strip, files.readings.name)
+    look = f"Look at every patch on the picture before you trust a number: {page}"
+    return scan_choice.ScanResult(strip, look, scan_content(strip) | {"page": page.as_posix()})

@@ -1,29 +1,43 @@
-"""The questions and the page of `curves scan`."""
+"""The questions, the page and the result of `curves scan`."""
 
 from __future__ import annotations
 
 import datetime
-from collections.abc import Mapping, Sequence
+from collections.abc import Mapping
 from dataclasses import dataclass, replace
 from pathlib import Path
+from typing import Any
 
 import numpy as np
 
 from curves.app.pictures.scan_encoding import RULES, unsettled
 from curves.app.pictures.scan_job import PatchSearch, ScanCalibration, ScanJob, WedgePlace
-from curves.app.pictures.scan_writing import relative
+from curves.app.pictures.scan_writing import MeasuredStrip, relative
 from curves.commands.options import option_of
 from curves.commands.record_questions import completed
 from curves.commands.terminal import Interruption, Terminal
 from curves.errors import RecordError, with_settings
 from curves.files.entry.questions import Draft
 from curves.files.results.report_files import write_files
-from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan, another
 from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.scan.encoding import SRGB, encoding_stated, parse_encoding
-from curves.sensitometry.scan.patch_light import FilmPiece
-from curves.views.pictures.scan import PatchPicture, WedgePicture, patches_page
+from curves.views.pictures.scan import MatchTable, PatchPicture, WedgePicture, patches_page
+
+
+@dataclass(frozen=True, eq=False)
+class ScanResult:
+    """A strip that was measured on a scan or on a roll's pictures, as a person is shown it before it is written.
+
+    Attributes:
+        strip: the strip.
+        look: what to look at before a number is trusted, in lines.
+        content: the scan as JSON has it.
+    """
+
+    strip: MeasuredStrip
+    look: str
+    content: dict[str, Any]
 
 
 def draft_of(record: Path, given: Mapping[str, str | None], terminal: Terminal | None) -> Draft:
@@ -122,72 +136,59 @@ def steps_asked(draft: Draft, folder: Path, steps: int | None) -> int | None:
     return steps or there
 
 
-def pieces_section(pieces: Sequence[FilmPiece]) -> Draft:
-    """Return the [patches] section of a record, with the single pieces of film; empty if none was read."""
-    read = {piece.name: dict(piece.densities) for piece in pieces if piece.densities}
-    return {"patches": read} if read else {}
-
-
 def page_of(folder: Path, record: Path) -> Path:
     """Return the path of the page of a scan's patches."""
     return folder / f"{record.stem}-patches.html"
 
 
-@dataclass(frozen=True, eq=False)
-class PageContent:
-    """A scan and its results, for the page of its patches.
-
-    Attributes:
-        scan, calibrated, found: the picture, its calibration, and the places of the patches.
-        measured: the densities of the patches; None if the patches are not certain.
-        pieces: single pieces of film.
-        notes: remarks on the whole scan.
-    """
-
-    scan: Scan
-    calibrated: ScanCalibration
-    found: PatchSearch
-    measured: ScanMeasurement | None = None
-    pieces: tuple[FilmPiece, ...] = ()
-    notes: tuple[str, ...] = ()
-
-
-def show_page(page: Path, content: PageContent, title: str, kept: str = "") -> None:
+def show_page(
+    page: Path,
+    scan: Scan,
+    calibrated: ScanCalibration,
+    found: PatchSearch,
+    title: str,
+    strip: MeasuredStrip | None = None,
+    kept: str = "",
+) -> None:
     """Write the page that shows every patch on the picture, or the place where a search ended.
 
     Args:
         page: path of the page.
-        content: the scan and its results.
+        scan, calibrated, found: the picture, its calibration, and the places of the patches.
         title: title of the strip.
+        strip: the measured strip; None if the patches are not certain.
         kept: name of the table of densities; empty if no table is written.
 
     Raises:
         OutputError: the page could not be written.
     """
-    scan, measured, found = content.scan, content.measured, content.found
+    measured = None if strip is None else strip.measured
     hint = with_settings(found.hint, found.settings, option_of)
     whole, _ = scan.whole()
-    calibration = content.calibrated.stored.calibration().for_picture(whole)
+    calibration = calibrated.stored.calibration().for_picture(whole)
     none = np.empty((0, scan.facts.samples))
-    wedge = content.calibrated.wedge
+    wedge = calibrated.wedge
     shown = PatchPicture(
         title=title,
         image=scan.facts.path.name,
         picture=calibration.transmittance(whole),
         size=(scan.facts.width, scan.facts.height),
-        channels=content.calibrated.stored.channels,
+        channels=calibrated.stored.channels,
         labels=measured.areas.labels if measured is not None else (),
         corners=measured.areas.corners if measured is not None else np.empty((0, 4, 2)),
         densities=none if measured is None else measured.density,
         errors=none if measured is None else measured.error,
         flags=() if measured is None else measured.flags,
         doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {hint}.",
-        notes=content.notes,
-        light=dict(content.calibrated.light.areas),
+        notes=() if strip is None else strip.notes,
+        match=None
+        if strip is None or (match := strip.match) is None
+        else MatchTable(match.status, match.sentence, match.found),
+        light=dict(calibrated.light.areas),
         kept=kept,
         looked=found.looked,
-        wedge=None if wedge is None else _known_wedge(scan, content.calibrated, wedge),
-        pieces=content.pieces,
+        wedge=None if wedge is None else _known_wedge(scan, calibrated, wedge),
+        pieces=() if strip is None else strip.pieces,
     )
     write_files(page.parent, {page: patches_page(shown)})
 

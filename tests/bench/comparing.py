@@ -2,7 +2,7 @@
 
 Pairs of strips of films that no constant was chosen by: both of one film (a null pair), or the second film shifted by
 some stops. Every error that the records state is drawn: once for both where one wedge, light, reader and meter served
-both strips, apart where not; the scatter of one exposure against the other always.
+both strips, with the scatter of one exposure against the other, apart where not.
 """
 
 from __future__ import annotations
@@ -15,17 +15,20 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curves import Choices, analyse
+from curves import Choices
+from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.differences import StripComparison, compare_strips
 from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.strip.wedge import Wedge
+from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.shapes import Film
 from tests.bench.unseen import UNSEEN
 
 LUX, SECONDS, STEPS, SPAN, NOISE, OF_STEP = 2000.0, 0.02, 21, 3.0, 0.012, 0.01
+DRAWS = 500
 ENDS = np.array([-7.0, 4.0])
 """Log H of unexposed and of fully exposed film [log10 lux-seconds]."""
 
@@ -59,11 +62,18 @@ class Room:
         true = wedge.density * (1.0 + stretch) + whole + OF_STEP * rng.standard_normal(STEPS)
         return cls(number, wedge, true, light, zero, scale)
 
-    def strip(self, film: Film, rng: np.random.Generator | None) -> Strip:
-        """Return a strip of a film, exposed and read here; without random numbers only the room's errors are in it."""
+    def strip(self, film: Film, rng: np.random.Generator | None, *, again: bool = True) -> Strip:
+        """Return a strip of a film, exposed and read here.
+
+        Args:
+            film: what is exposed.
+            rng: random numbers; without them only the room's errors are in the strip.
+            again: True if the room exposes another strip too, from which this exposure scatters; of one exposure alone
+                the error of light and time holds all.
+        """
         exposure = Contact(LUX + self.number, SECONDS, 0.10, 0.15, 0.0, "daylight 5500 K")
-        again = 0.0 if rng is None else EXPOSED_AGAIN * STOP * rng.standard_normal()
-        log_h = math.log10(LUX * SECONDS) + self.light + again - self.true
+        scatter = 0.0 if rng is None else EXPOSED_AGAIN * STOP * rng.standard_normal()
+        log_h = math.log10(LUX * SECONDS) + self.light + again * scatter - self.true
 
         def read(true: FloatArray) -> FloatArray:
             seen = true * (1.0 + self.scale) + self.zero
@@ -74,7 +84,7 @@ class Room:
         return Strip(
             f"room {self.number}", "reversal", "visual", exposure, np.arange(1.0, STEPS + 1),
             {"visual": read(film.density(log_h))}, self.wedge, patches=patches, repeatability=NOISE, reader_zero=0.01,
-            reader_scale=0.005,
+            reader_scale=0.005, reader=f"reader {self.number}", film="invented",
         )  # fmt: skip
 
 
@@ -94,9 +104,10 @@ def pair(seed: int, *, shared: bool, stops: float = 0.0) -> StripComparison:
     # A film that is mirrored half as far on lies that far on.
     slower = replace(film, middle=film.middle + 0.5 * stops * STOP)
     rooms = [Room.drawn(0, rng), Room.drawn(1, rng)]
-    strips = [rooms[0].strip(film, rng), rooms[0 if shared else 1].strip(slower, rng)]
-    choices = Choices(seed=seed, draws=1000, most_draws=1000)
-    (found,) = compare_strips([analyse(strip, choices) for strip in strips])
+    strips = [rooms[0].strip(film, rng, again=shared), rooms[0 if shared else 1].strip(slower, rng, again=shared)]
+    choices = Choices(seed=seed, draws=DRAWS, most_draws=DRAWS)
+    # All sources at once, as `analyse` draws them, without the budget of each.
+    (found,) = compare_strips([analyse_alone(strip, list(sources_of(strip)), choices) for strip in strips])
     return found
 
 
@@ -121,10 +132,11 @@ def main() -> None:
     """Print the share of pairs that were found to differ, number by number."""
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--pairs", type=int, default=200)
+    parser.add_argument("--start", type=int, default=0)
     parser.add_argument("--stops", type=float, default=0.0)
     wanted = parser.parse_args()
     for shared in (True, False):
-        found = count(wanted.pairs, shared=shared, stops=wanted.stops)
+        found = count(wanted.pairs, shared=shared, stops=wanted.stops, start=wanted.start)
         print(f"\n{'one room' if shared else 'two rooms'}, {wanted.pairs} pairs, {wanted.stops:g} stops apart")
         for name, (told, of) in found.items():
             print(f"  {name:24}{100.0 * told / of:6.1f} % of {of}")

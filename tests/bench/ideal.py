@@ -21,7 +21,8 @@ from scipy.optimize import least_squares
 from scipy.special import ndtr, ndtri
 
 from curves.sensitometry.core.units import FloatArray, Kind
-from tests.bench.misreadings import MISTAKES, SHAPES, SPAN, Case, draw, moves, told
+from tests.bench.drawn_strips import SHAPES, SPAN, Case, draw
+from tests.bench.misreadings import MISTAKES, moves, told
 from tests.bench.shapes import Rise
 
 Family = Callable[[np.random.Generator, float], Rise]

@@ -1,10 +1,10 @@
 """How often are strips that were entered wrongly told, and clean ones left in peace?
 
-``python -m tests.bench.misreadings --strips 400 --clean 2000``. Strips of eight families of curves, both kinds, one to
-four channels, 11 to 41 steps and scatters of 0.005 to 0.03, with an even wedge and with uneven ones, a third of them
-read twice, half of them with the scatter stated, are entered wrongly in every way a person does. A mistake counts where
-it moves the index by a tenth of a stop or more. How clearly it shows is its size in scatters of a reading, all channels
-together: what lies in the scatter, or where the strip is level, cannot be seen by anybody.
+``python -m tests.bench.misreadings --strips 400 --clean 2000``; ``--others`` draws from families of curves by which no
+constant was chosen. Strips of `tests.bench.drawn_strips` are entered wrongly in every way a person does. A mistake
+counts where it moves the index by a tenth of a stop or more. How clearly it shows is its size in scatters of a reading,
+all channels together: what lies in the scatter, or where the strip is level, cannot be seen by anybody. Of those told,
+the share is counted whose message names the mend that is the true one.
 """
 
 from __future__ import annotations
@@ -14,7 +14,7 @@ import itertools
 import math
 from collections import Counter
 from collections.abc import Callable, Iterator, Mapping
-from dataclasses import dataclass, replace
+from dataclasses import dataclass
 
 import numpy as np
 from numpy.typing import NDArray
@@ -22,19 +22,15 @@ from numpy.typing import NDArray
 from curves import Choices, analyse
 from curves.errors import CurvesError
 from curves.sensitometry.checks.suspicion import suspicions
-from curves.sensitometry.core.units import STOP, Channel, FloatArray, Kind, sign_of, visual_density
-from curves.sensitometry.strip.exposure import Contact, Frames
-from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.strip.wedge import Wedge
-from curves.sensitometry.uncertainty.sources import ASSUMED_SHUTTER
-from tests.bench.shapes import FAMILIES, Rise
+from curves.sensitometry.core.units import FloatArray, sign_of, visual_density
+from curves.sensitometry.uncertainty.results import Notice
+from tests.bench.drawn_strips import CHANNELS, SHAPES, SPAN, Case, Shapes, bracket, draw
+from tests.bench.fresh import FRESH
+from tests.bench.unseen import UNSEEN
 
-SPAN = 3.0
-CHANNELS: Mapping[int, tuple[Channel, ...]] = {
-    1: ("visual",),
-    3: ("red", "green", "blue"),
-    4: ("red", "green", "blue", "visual"),
-}
+OTHERS: Shapes = {**FRESH, **UNSEEN}
+"""Families of curves that no constant of the search was chosen by."""
+
 MOVES = 0.10
 """Change of the index from which a mistake counts [stops]."""
 
@@ -45,123 +41,13 @@ SOLARISED = 0.05
 """How far the most exposed step stands on the wrong side of the least (or greatest) density [density]."""
 
 
-def arctan(rng: np.random.Generator, middle: float) -> Rise:
-    """Return a curve that flattens slowly at both ends."""
-    width = rng.uniform(0.18, 0.35)
-    return lambda x: np.asarray(0.5 + np.arctan((x - middle) / width) / np.pi)
-
-
-def corner(rng: np.random.Generator, middle: float) -> Rise:
-    """Return a straight line between two levels."""
-    length = rng.uniform(1.2, 1.8)
-    return lambda x: np.clip((x - middle) / length + 0.5, 0.0, 1.0)
-
-
-def soft_toe(rng: np.random.Generator, middle: float) -> Rise:
-    """Return a long toe, a short straight line and a shoulder."""
-    length, soft, hard = rng.uniform(1.3, 1.9), rng.uniform(0.25, 0.40), 0.08
-
-    def rise(x: FloatArray) -> FloatArray:
-        start = soft * np.logaddexp(0.0, (x - middle + length / 2) / soft)
-        return np.asarray((start - hard * np.logaddexp(0.0, (start - length) / hard)) / length)
-
-    return rise
-
-
-def photons(rng: np.random.Generator, middle: float) -> Rise:
-    """Return the curve of grains of one size that one photon develops, spread by a power."""
-    power = rng.uniform(1.0, 2.0)
-    return lambda x: np.asarray(1.0 - np.exp(-np.log1p(0.7 * 10.0 ** (power * (x - middle + 0.2)))))
-
-
-SHAPES = {**FAMILIES, "arctan": arctan, "corner": corner, "soft toe": soft_toe, "photons": photons}
-
-
-@dataclass(frozen=True, eq=False)
-class Case:
-    """One strip as it is: step 1, the most exposed, first.
-
-    Attributes:
-        kind, steps, noise, wedge: of the strip, with the scatter of a reading, or of the mean of two; uncertainty of a
-            step of its wedge [density].
-        stated: whether the record states the scatter.
-        even: true densities of all steps and of film beyond the last, (c, steps + 1), on the wedge as stated [density].
-        exact, read: on the wedge as it is; the same with scatter [density].
-        half: half the difference of two readings, (c, steps) [density]; None if all was read once.
-        decimals: of a reading.
-    """
-
-    kind: Kind
-    steps: int
-    noise: float
-    wedge: float
-    stated: bool
-    even: FloatArray
-    exact: FloatArray
-    read: FloatArray
-    half: FloatArray | None = None
-    decimals: int = 2
-
-    def strip(self, readings: FloatArray) -> Strip:
-        """Return the strip with readings as entered, (c, steps)."""
-        names, position, one = CHANNELS[len(readings)], np.arange(1.0, self.steps + 1), self.noise
-        if self.half is not None:
-            half = self.half[: len(readings)]
-            readings = np.asarray(np.round(np.hstack([readings - half, readings + half]), 2), dtype=np.float64)
-            position = np.tile(position, 2)
-            one *= math.sqrt(2.0)
-        return Strip(
-            "invented", self.kind, "status A", Contact(50.0, 0.02), position,
-            dict(zip(names, readings, strict=True)),
-            Wedge.nominal(self.steps, SPAN / (self.steps - 1), 0.0, self.wedge),
-            repeatability=one if self.stated else None,
-        )  # fmt: skip
-
-    def read_with(self, exact: FloatArray) -> FloatArray:
-        """Return other true densities with the same scatter, as entered, (c, steps)."""
-        return np.asarray(np.round(exact + (self.read - self.exact), self.decimals)[:, : self.steps])
-
-
-def draw(rng: np.random.Generator, kind: Kind | None = None, **fixed: float) -> Case:
-    """Return a strip at random, its layers apart in speed, contrast and base.
-
-    Args:
-        rng: random numbers.
-        kind: of film; drawn if None.
-        fixed: noise, steps, channels, wedge, repeats, where they are not to be drawn; steepness, 1 as a rule: with more
-            of it, more of the strip is level.
-    """
-    family = SHAPES[str(rng.choice(list(SHAPES)))]
-    drawn: Kind = "reversal" if rng.random() < 0.5 else "negative"
-    kind = kind or drawn
-    steps = int(fixed.get("steps", rng.choice([11, 21, 31, 41])))
-    channels = int(fixed.get("channels", rng.choice([1, 3, 4])))
-    noise = float(fixed.get("noise", rng.choice([0.005, 0.010, 0.015, 0.020, 0.030])))
-    wedge = float(fixed.get("wedge", rng.choice([0.0, 0.008, 0.020])))
-    increment = SPAN / (steps - 1)
-    log_h = -increment * np.arange(steps + 1) - np.array([[0.0], [wedge]]) * rng.standard_normal(steps + 1)
-    middle = -SPAN / 2 + rng.uniform(-0.15, 0.15)
-    both = np.empty((channels, 2, steps + 1))
-    height = rng.uniform(2.1, 3.4)
-    for layer in both:
-        centre = middle + rng.uniform(-0.25, 0.25)
-        rise = family(rng, centre)
-        off = fixed.get("steepness", 1.0) * (log_h - centre)
-        seen = centre + (off if kind == "negative" else -off)
-        layer[:] = rng.uniform(0.1, 0.6) + height * rng.uniform(0.85, 1.15) * rise(seen)
-    even, exact = both[:, 0], both[:, 1]
-    read = exact + noise * rng.standard_normal(exact.shape)
-    stated, again = bool(rng.random() < 0.5), fixed.get("repeats", 1.0 + (rng.random() < 1.0 / 3.0)) > 1.0
-    half = noise * rng.standard_normal((channels, steps)) if again else None
-    return Case(kind, steps, noise, max(wedge, 0.008), stated, even, exact, read, half)
-
-
 @dataclass(frozen=True, eq=False)
 class Entered:
-    """Readings as entered, (c, steps), and the size of what is wrong with them, in scatters of a reading."""
+    """Readings as entered, (c, steps), the size of what is wrong, in scatters of a reading, and words for its mend."""
 
     readings: FloatArray
     clear: float
+    mends: tuple[str, ...]
 
 
 IntArray = NDArray[np.intp]
@@ -172,7 +58,9 @@ Mistake = Callable[[np.random.Generator, Case], Entered | None]
 def _rows(case: Case, one: int, other: int, channels: list[int]) -> Entered:
     readings = case.read_with(case.exact)
     readings[np.ix_(channels, [one, other])] = readings[np.ix_(channels, [other, one])]
-    return Entered(readings, _size(case, case.exact[channels, one] - case.exact[channels, other]))
+    where = "" if len(channels) == len(case.exact) else f" in {CHANNELS[len(case.exact)][channels[0]]}"
+    mend = f"Exchange the readings of steps {one + 1} and {other + 1}{where}, or"
+    return Entered(readings, _size(case, case.exact[channels, one] - case.exact[channels, other]), (mend,))
 
 
 def _size(case: Case, difference: FloatArray) -> float:
@@ -204,7 +92,9 @@ def moved(rng: np.random.Generator, case: Case) -> Entered:
     by = int(rng.choice([-1, 1]))
     readings[:, one : other + 1] = np.roll(readings[:, one : other + 1], by, axis=1)
     exact = case.exact[:, one : other + 1]
-    return Entered(readings, _size(case, (np.roll(exact, by, axis=1) - exact)[:, 0 if by == 1 else -1]))
+    stands, belongs = (one, other) if by == 1 else (other, one)
+    mend = f"what stands at step {stands + 1} belongs at step {belongs + 1}"
+    return Entered(readings, _size(case, (np.roll(exact, by, axis=1) - exact)[:, 0 if by == 1 else -1]), (mend,))
 
 
 def slipped(rng: np.random.Generator, case: Case) -> Entered:
@@ -213,10 +103,13 @@ def slipped(rng: np.random.Generator, case: Case) -> Entered:
     readings = case.read_with(case.exact)
     if rng.random() < 0.5:
         readings[:, one:other] = readings[:, one + 1 : other + 1]
+        alike, beside = other, one
     else:
         readings[:, one + 1 : other + 1] = readings[:, one:other]
+        alike, beside = one + 1, other + 1
+    mends = f"steps {alike} and {alike + 1} read alike", f"between steps {beside} and {beside + 1}:"
     ends = [case.exact[:, row + 1] - case.exact[:, row] for row in (one, other - 1)]
-    return Entered(readings, max(_size(case, end) for end in ends))
+    return Entered(readings, max(_size(case, end) for end in ends), mends)
 
 
 def channels_from_a_step(rng: np.random.Generator, case: Case) -> Entered | None:
@@ -228,14 +121,18 @@ def channels_from_a_step(rng: np.random.Generator, case: Case) -> Entered | None
     readings = case.read_with(case.exact)
     readings[[one, other], row:] = readings[[other, one], row:]
     border = (case.exact[one] - case.exact[other])[row - 1 : row + 1]
-    return Entered(readings, float(np.sqrt(2.0) * np.abs(border).min() / case.noise))
+    names = " and ".join(CHANNELS[len(case.exact)][channel] for channel in sorted((one, other)))
+    parts = ((1, row), (row + 1, case.steps))
+    mends = tuple(f"{names} look swapped from step {first} to step {last}" for first, last in parts)
+    return Entered(readings, float(np.sqrt(2.0) * np.abs(border).min() / case.noise), mends)
 
 
 def skipped(rng: np.random.Generator, case: Case, rows: IntArray | None = None) -> Entered:
     """Leave out one of ``rows``: all after it is one row too early, and film beyond the wedge is read at the end."""
     row = int(rng.choice(np.arange(1, case.steps) if rows is None else rows))
     readings = np.round(np.delete(case.read, row, axis=1), case.decimals)
-    return Entered(readings, _size(case, case.exact[:, row] - case.exact[:, row - 1]))
+    mend = f"between steps {row} and {row + 1}:"
+    return Entered(readings, _size(case, case.exact[:, row] - case.exact[:, row - 1]), (mend,))
 
 
 def skipped_where_steep(rng: np.random.Generator, case: Case) -> Entered | None:
@@ -262,7 +159,7 @@ def solarised(rng: np.random.Generator, case: Case) -> Entered:
     for middle, end in itertools.combinations(range(1, min(case.steps, 12)), 2):
         back = rising[:, middle:end].mean(axis=1) - rising[:, :middle].mean(axis=1)
         clear = max(clear, back.sum() / math.sqrt(len(back) * (1.0 / middle + 1.0 / (end - middle))) / case.noise)
-    return Entered(case.read_with(sign_of(case.kind) * rising), clear)
+    return Entered(case.read_with(sign_of(case.kind) * rising), clear, ("solarises",))
 
 
 MISTAKES: Mapping[str, Mistake] = {
@@ -298,92 +195,92 @@ def moves(case: Case, entered: Entered) -> bool:
     return right is not None and wrong is not None and abs(wrong - right) >= MOVES
 
 
-def told(case: Case, readings: FloatArray) -> list[str]:
-    """Return the codes of what is told of a strip before anything is fitted."""
-    return [notice.code for notice in suspicions(case.strip(readings))]
+def told(case: Case, readings: FloatArray) -> tuple[Notice, ...]:
+    """Return what is told of a strip before anything is fitted."""
+    return suspicions(case.strip(readings))
 
 
 @dataclass(frozen=True)
 class Trial:
-    """One mistake that moves the index: how clear it is, in scatters, what was told, and on which strip."""
+    """One mistake that moves the index: what was entered on which strip, and what was told of it."""
 
-    clear: float
-    codes: tuple[str, ...]
+    entered: Entered
+    told: tuple[Notice, ...]
     case: Case
 
+    @property
+    def mended(self) -> bool:
+        """Whether what was told names the true mend."""
+        return any(mend in notice.message for mend in self.entered.mends for notice in self.told)
 
-def trials(name: str, count: int, kind: Kind | None = None, **fixed: float) -> Iterator[Trial]:
+
+def trials(name: str, count: int, shapes: Shapes = SHAPES) -> Iterator[Trial]:
     """Yield what is told of mistakes of one kind that move the index, out of ``count`` made."""
     for seed in range(count):
         rng = np.random.default_rng((sorted(MISTAKES).index(name), seed))
-        case = draw(rng, kind, **fixed)
+        case = draw(rng, shapes=shapes)
         entered = MISTAKES[name](rng, case)
         if entered is not None and moves(case, entered):
-            yield Trial(entered.clear, tuple(told(case, entered.readings)), case)
+            yield Trial(entered, told(case, entered.readings), case)
 
 
-def clean(count: int) -> dict[str, Counter[str]]:
+def clean(count: int, shapes: Shapes = SHAPES) -> dict[str, Counter[str]]:
     """Return how many clean strips are suspected, by what was asked of them: all, by noise, by wedge, brackets."""
     found: dict[str, Counter[str]] = {}
 
-    def note(group: str, codes: list[str]) -> None:
+    def note(group: str, notices: tuple[Notice, ...]) -> None:
+        codes = [notice.code for notice in notices]
         found.setdefault(group, Counter()).update(["strips", *set(codes), *(["suspected"] if codes else [])])
 
     for seed in range(count):
-        case = draw(np.random.default_rng((99, seed)))
-        codes = told(case, case.read_with(case.exact))
+        case = draw(np.random.default_rng((99, seed)), shapes=shapes)
+        notices = told(case, case.read_with(case.exact))
         for group in (
             "all",
+            case.family,
             f"noise {case.noise:g}",
             f"wedge {case.wedge:g}",
             f"{case.steps} steps",
             f"{len(case.exact)} channels",
             "read once" if case.half is None else "read twice",
         ):
-            note(group, codes)
+            note(group, notices)
     for seed in range(count // 2):
-        case = draw(np.random.default_rng((97, seed)), steepness=1.4)
+        case = draw(np.random.default_rng((97, seed)), shapes=shapes, steepness=1.4)
         note("long flat ends", told(case, case.read_with(case.exact)))
+        case = draw(np.random.default_rng((96, seed)), shapes=shapes, shift=(-1.0, 1.0)[seed % 2])
+        note("half a curve", told(case, case.read_with(case.exact)))
     for stops, seed in itertools.product((1.0, 0.5, 1.0 / 3.0), range(count // 10)):
-        note(f"bracket of {stops:.2f} stops", [n.code for n in suspicions(bracket(seed, stops))])
+        note(f"bracket of {stops:.2f} stops", suspicions(bracket(seed, stops)))
     return found
 
 
-def bracket(seed: int, stops: float) -> Strip:
-    """Return a bracket of frames whose exposures are off as much as is assumed of them."""
-    rng = np.random.default_rng((98, seed))
-    case = draw(rng, "reversal", channels=3, wedge=0.0, steps=21, repeats=1)
-    count = round(9 / stops) + 1
-    asked = np.asarray(-stops * np.arange(count), dtype=np.float64)
-    given = (asked + ASSUMED_SHUTTER * rng.standard_normal(count)) * STOP - 0.15
-    log_h = -SPAN / 20 * np.arange(22)
-    readings = [np.interp(-given, -log_h, layer) + case.noise * rng.standard_normal(count) for layer in case.exact]
-    strip = case.strip(case.read_with(case.exact))
-    named = {c: np.round(r, 2) for c, r in zip(CHANNELS[3], readings, strict=True)}
-    return replace(strip, exposure=Frames(50.0), position=asked, readings=named, wedge=None, labels=())
-
-
-def report(strips: int, count: int) -> Iterator[str]:
+def report(strips: int, count: int, shapes: Shapes) -> Iterator[str]:
     """Yield the tables: what is told of each mistake, by clarity and by scatter, and false alarms."""
-    yield f"{strips} strips a mistake; told, of those whose index moves by {MOVES:g} stop or more"
-    yield f"{'':36}{'all':>12}{'clear':>12}   by scatter 0.005 0.010 0.015 0.020 0.030"
-    for name in MISTAKES:
-        found = list(trials(name, strips))
-        plain = [t for t in found if t.clear >= CLEARLY.get(name, CLEAR)]
-        by_noise = [[t for t in found if t.case.noise == noise] for noise in (0.005, 0.010, 0.015, 0.020, 0.030)]
-        yield f"{name:36}{_share(found)}{_share(plain)}   {''.join(_share(part) for part in by_noise)}"
+    yield f"{strips} strips a mistake; told, of those whose index moves by {MOVES:g} stop or more, with standard errors"
+    yield f"{'':36}{'all':>15}{'clear':>15}{'true mend':>15}   by scatter 0.005 0.010 0.015 0.020 0.030"
+    for name in MISTAKES if strips else ():
+        found = list(trials(name, strips, shapes))
+        plain = [bool(t.told) for t in found if t.entered.clear >= CLEARLY.get(name, CLEAR)]
+        mended = [t.mended for t in found if t.told]
+        shares = [_share([bool(t.told) for t in found]), _share(plain), _share(mended)]
+        for noise in (0.005, 0.010, 0.015, 0.020, 0.030):
+            shares.append(_share([bool(t.told) for t in found if t.case.noise == noise]))
+        yield f"{name:36}{''.join(shares)}"
     yield ""
     yield "clean strips suspected, per cent"
-    for group, codes in clean(count).items():
+    for group, codes in clean(count, shapes).items():
         of = codes["strips"]
         each = ", ".join(f"{c} {n}" for c, n in codes.most_common() if c not in ("strips", "suspected"))
         yield f"  {group:24}{100 * codes['suspected'] / of:6.2f} of {of:5d}   {each}"
 
 
-def _share(found: list[Trial]) -> str:
+def _share(found: list[bool]) -> str:
     if not found:
-        return f"{'-':>12}"
-    return f"{100 * np.mean([bool(t.codes) for t in found]):7.0f} /{len(found):3d}"
+        return f"{'-':>15}"
+    share = float(np.mean(found))
+    error = math.sqrt(max(share * (1.0 - share), 0.25 / len(found)) / len(found))
+    return f"{100 * share:5.0f} ±{100 * error:2.0f} /{len(found):4d}"
 
 
 def main() -> None:
@@ -391,8 +288,9 @@ def main() -> None:
     parser = argparse.ArgumentParser(description=__doc__)
     parser.add_argument("--strips", type=int, default=400)
     parser.add_argument("--clean", type=int, default=2000)
+    parser.add_argument("--others", action="store_true", help="families of curves by which no constant was chosen")
     wanted = parser.parse_args()
-    for line in report(wanted.strips, wanted.clean):
+    for line in report(wanted.strips, wanted.clean, OTHERS if wanted.others else SHAPES):
         print(line, flush=True)
 
 

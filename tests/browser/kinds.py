@@ -7,10 +7,14 @@ from dataclasses import replace
 from functools import cache
 from pathlib import Path
 
+import numpy as np
+
 from curves import Choices, analyse, load_strip
 from curves.app.blank_sheet import blank_sheet
+from curves.app.pictures.balance_job import BalancedPicture, balance_notes
 from curves.files.filters.drawer import read_drawer
 from curves.files.results.content import strip_content
+from curves.sensitometry.balance.neutral import balance_of
 from curves.sensitometry.comparison.differences import Tolerances, compare_strips
 from curves.sensitometry.control.watch import watch_process
 from curves.sensitometry.filters.behind import BareStrip
@@ -19,6 +23,7 @@ from curves.sensitometry.filters.stacks import find_stacks
 from curves.sensitometry.grain.comparison import compare_films
 from curves.sensitometry.series.strips import strip_series
 from curves.sensitometry.uncertainty.results import Analysis
+from curves.views.balance.page import balance_page
 from curves.views.brackets.checklist import checklist
 from curves.views.pages.card import card
 from curves.views.pages.filters import filters_page
@@ -83,6 +88,13 @@ def _bracket(title: str, *, small: bool) -> str:
     return checklist(roll(), {**FACTS, "title": title, "film": title, "process": title}, "roll-1", small=small)
 
 
+def _balance(title: str) -> str:
+    found = balance_of(_titled(_read("heron-reversal"), title))
+    light = np.random.default_rng(5).uniform(0.0, 1.0, (40, 60, 3))
+    picture = BalancedPicture(Path(title[:200]), Path(title[:200]), light, light[::-1], {"red": 0.1}, title)
+    return balance_page(found, balance_notes(found, picture), picture)
+
+
 KINDS: Mapping[str, Callable[[str], str]] = {
     "report": lambda title: report_page([_titled(sample.colour_reversal(), title)]),
     "filters": _filters,
@@ -95,6 +107,13 @@ KINDS: Mapping[str, Callable[[str], str]] = {
     "bracket": lambda title: _bracket(title, small=False),
     "bracket on A6": lambda title: _bracket(title, small=True),
     "card": lambda title: card(_titled(sample.colour_reversal(), title), title),
+    "balance": _balance,
     "blank sheet": _blank,
 }
 """The page of each kind by its title."""
+
+
+@cache
+def page_of(kind: str, title: str) -> str:
+    """Return the page of a kind with a title, made once for all tests."""
+    return KINDS[kind](title)

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Callable
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -23,6 +24,7 @@ from tests.views import sample
 pytestmark = pytest.mark.browser
 
 
+@cache
 def filters() -> str:
     """Return the page of stacks of a strip."""
     analysis, choices = sample.colour_reversal(), Choices(draws=200)

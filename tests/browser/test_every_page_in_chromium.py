@@ -10,7 +10,7 @@ from selenium.webdriver.support.ui import Select
 
 from curves.views.pages.report import report_page
 from tests.browser.chromium import letters_on, pages, paper, size, visit
-from tests.browser.kinds import KINDS
+from tests.browser.kinds import KINDS, page_of
 from tests.browser.test_page_in_chromium import HOSTILE
 from tests.views import sample
 
@@ -24,7 +24,7 @@ AT_ONCE = '</script><script>document.title = "taken"</script>' + "".join(HOSTILE
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_page_scrolls_sideways_or_asks_for_anything_at_any_width(browser: Any, tmp_path: Path, kind: str) -> None:
     path = tmp_path / "page.html"
-    requested = visit(browser, path, KINDS[kind](TITLE))
+    requested = visit(browser, path, page_of(kind, TITLE))
     assert [url for url in requested if not url.startswith("data:")] == [path.as_uri()]
     browser.execute_script("document.querySelectorAll('details').forEach(d => { d.open = true })")
     # A page of paper keeps its own width; the others follow the window.
@@ -40,7 +40,7 @@ def test_every_page_has_one_main_part_with_all_of_it_and_no_heading_without_word
     browser: Any, tmp_path: Path, kind: str
 ) -> None:
     size(browser, 360, phone=True)
-    visit(browser, tmp_path / "page.html", KINDS[kind](TITLE))
+    visit(browser, tmp_path / "page.html", page_of(kind, TITLE))
     outside, mains, mute, still = browser.execute_script(
         "const marks = 'main, header, footer, nav, noscript, script, style, svg';"
         "return [[...document.body.children].filter(e => !e.matches(marks)).map(e => e.tagName),"
@@ -57,7 +57,7 @@ def test_every_page_has_one_main_part_with_all_of_it_and_no_heading_without_word
 def test_no_title_takes_any_page_over(browser: Any, tmp_path: Path, kind: str) -> None:
     size(browser, 1280)
     path = tmp_path / "page.html"
-    requested = visit(browser, path, KINDS[kind](AT_ONCE))
+    requested = visit(browser, path, page_of(kind, AT_ONCE))
     assert [url for url in requested if not url.startswith("data:")] == [path.as_uri()]
     assert browser.execute_script("return document.title") != "taken"
     assert browser.execute_script("return document.documentElement.scrollWidth") <= 1280
@@ -65,7 +65,7 @@ def test_no_title_takes_any_page_over(browser: Any, tmp_path: Path, kind: str) -
 
 @pytest.mark.parametrize("kind", KINDS)
 def test_no_letter_of_any_page_on_paper_is_smaller_than_7_points(browser: Any, tmp_path: Path, kind: str) -> None:
-    visit(browser, tmp_path / "page.html", KINDS[kind](TITLE))
+    visit(browser, tmp_path / "page.html", page_of(kind, TITLE))
     pdf = paper(browser)
     # The browser rounds what it writes to a thousandth.
     assert min(letters_on(pdf)) >= 6.99

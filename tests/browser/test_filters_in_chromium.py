@@ -1,5 +1,6 @@
 """The selector of the filters page in a browser; run with ``pytest -m browser``."""
 
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -20,14 +21,20 @@ from tests.simulate import FOLDER
 pytestmark = pytest.mark.browser
 
 
-def shown(browser: Any, folder: Path) -> None:
-    """Open the page of stacks of the demo strip, and wait for its figure."""
+@cache
+def page() -> str:
+    """Return the page of stacks of the demo strip."""
     choices = Choices(draws=100, most_draws=0)
     analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), choices)
     bare = BareStrip.of(analysis, choices, "net")
     found = find_stacks(bare, read_drawer(FOLDER / "drawer.csv"), most=2)
+    return filters_page(analysis, bare, ideal_pack(bare), found)
+
+
+def shown(browser: Any, folder: Path) -> None:
+    """Open the page of stacks of the demo strip, and wait for its figure."""
     path = folder / "filters.html"
-    path.write_text(filters_page(analysis, bare, ideal_pack(bare), found), encoding="utf-8")
+    path.write_text(page(), encoding="utf-8")
     browser.get(path.as_uri())
     wait(browser)
 

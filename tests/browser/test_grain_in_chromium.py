@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from functools import cache
 from pathlib import Path
 from typing import Any
 
@@ -15,6 +16,7 @@ from tests.grain_demo import film
 pytestmark = pytest.mark.browser
 
 
+@cache
 def page() -> str:
     """Return the page of three films of two resolutions."""
     films = [

@@ -2,7 +2,8 @@
 
 `run` calls the command line in this process, at a tenth of the cost of a new one. Folder, arguments, standard streams
 and environment are put back, so that nothing of one call is left for the next, but for the analyses: the same strip
-with the same choices is analysed once, for that takes most of the time and gives the same numbers every time.
+with the same choices is analysed once, for that takes most of the time and gives the same numbers every time. So are
+the options of the commands read once, which takes ten times as long as most commands do.
 `process` starts a real process; `test_processes` holds the two against each other.
 """
 
@@ -14,9 +15,13 @@ import os
 import pickle
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
+from functools import cache
 from pathlib import Path
 from unittest import mock
+
+import typer.main
 
 from curves import cli
 from curves.sensitometry.analysis import analyse as analysing
@@ -28,6 +33,8 @@ PLAIN = {"COLUMNS": "80", "TERM": "dumb"}
 """Eighty columns and no colours, as a pipe has it."""
 
 
+_command_line = cache(cli.command_line)
+_options_read = cache(typer.main.get_command)
 _analyse = analysing.analyse
 _analyses: dict[bytes, Analysis] = {}
 
@@ -39,6 +46,17 @@ def remembered(strip: Strip, choices: Choices | None = None) -> Analysis:
     if key not in _analyses:
         _analyses[key] = _analyse(strip, choices)
     return _analyses[key]
+
+
+@contextlib.contextmanager
+def remembering() -> Iterator[None]:
+    """Analyse the same strip with the same choices once, and read the options of commands once."""
+    with (
+        mock.patch.object(analysing, "analyse", remembered),
+        mock.patch.object(cli, "command_line", _command_line),
+        mock.patch.object(typer.main, "get_command", _options_read),
+    ):
+        yield
 
 
 @dataclass(frozen=True)
@@ -77,7 +95,7 @@ def run(folder: Path, *words: str, typed: str = "", encoding: str = "utf-8") -> 
         mock.patch.object(sys, "stdout", io.TextIOWrapper(out, encoding=encoding, write_through=True)) as stdout,
         mock.patch.object(sys, "stderr", io.TextIOWrapper(err, encoding=encoding, write_through=True)) as stderr,
         mock.patch.dict(os.environ, PLAIN),
-        mock.patch.object(analysing, "analyse", remembered),
+        remembering(),
     ):
         status = _status()
         stdout.flush()

@@ -35,9 +35,11 @@ def shelf(tmp_path_factory: pytest.TempPathFactory) -> Path:
         width=460, height=140, pitch=18.0, across=50.0, before=20.0, after=20.0, beside=10.0, beyond="gate",
         grain=0.005, noise=8e-5, dark=131 / 65535,
     )  # fmt: skip
-    write(folder / "strip.tif", scan(scene, 3).picture.astype(np.uint16), 150)
+    made = scan(scene, 3)
+    write(folder / "strip.tif", made.picture.astype(np.uint16), 150)
     done = run(
-        folder, "scan", "strip.tif", "strip", "--clear", "area:5,5,455,25", "--dark", "131", "--kind", "reversal",
+        folder, "scan", "strip.tif", "strip", "--corners", " ".join(f"{x:.1f},{y:.1f}" for x, y in made.corners),
+        "--clear", "area:5,5,455,25", "--dark", "131", "--kind", "reversal",
         "--wedge", "21x0.15@0.055", "--lux", "1581", "--seconds", "0.02", "--dpi", "150",
         "--encoding", "linear", "--yes",
     )  # fmt: skip
@@ -87,11 +89,10 @@ def test_map_table_and_picture_are_one_correction_and_other_readers_find_it(fold
     assert (np.diff(table, axis=0) >= 0).all()
     listed = pd.read_csv(folder / "a.csv")
     assert list(listed.columns) == ["number", *LAYERS]
-    assert listed[list(LAYERS)].to_numpy() == pytest.approx(table)
+    assert np.array_equal(listed[list(LAYERS)].to_numpy(), table)
     source, made = (tifffile.imread(folder / name) for name in ("strip.tif", "b.tif"))
     assert made.dtype == np.uint16
-    applied = np.stack([np.interp(source[..., i], np.arange(65536), table[:, i]) for i in range(3)], axis=-1)
-    assert applied == pytest.approx(made)
+    assert np.array_equal(np.stack([table[source[..., i], i] for i in range(3)], axis=-1), made)
     assert (folder / "strip.tif").read_bytes() == before
     page = (folder / "outputs" / "strip-balance.html").read_text(encoding="utf-8")
     assert page.count("data:image/png;base64,") == 2
@@ -127,6 +128,7 @@ def test_profile_and_resolution_are_kept_and_16_bits_stay_16(folder: Path) -> No
         assert page.tags["XResolution"].value == (2400, 1)
         assert page.tags["InterColorProfile"].value == PROFILE
     assert "greys at gamma 1.6" in done.stdout
+    assert "it makes in the pictures too, and that cancels" in " ".join(done.stdout.split())
 
 
 @pytest.mark.parametrize(
@@ -138,7 +140,8 @@ def test_profile_and_resolution_are_kept_and_16_bits_stay_16(folder: Path) -> No
         ),
         (("--into", "b.tif"), "--into: a picture to correct"),
         (("--apply", "strip.tif", "--into", "strip.tif"), "this is the picture itself, which is not changed"),
-        (("--apply", "strip.tif", "--into", "strip.csv"), "there is already such a file"),
+        (("--apply", "strip.tif", "--into", "grey.tif"), "grey.tif: there is already such a file"),
+        (("--apply", "strip.tif", "--into", "strip.csv"), "strip.csv is not the name of a TIFF file"),
         (("--apply", "strip.tif", "--into", "b.png"), "b.png is not the name of a TIFF file"),
         (("--apply", "none.tif", "--into", "b.tif"), "there is no such file"),
         (("--apply", "eight.tif", "--into", "b.tif"), "the picture has 8 bits; needed: a TIFF file of 16 bits"),
@@ -159,6 +162,19 @@ def test_what_would_lose_something_is_refused(folder: Path, words: tuple[str, ..
     assert {path.name: path.read_bytes() for path in folder.iterdir() if path.is_file()} == there
 
 
+def test_a_run_that_was_killed_before_its_last_file_is_finished_by_the_same_command(folder: Path) -> None:
+    words = ("strip.toml", "--lut", "a.clf", "--csv", "a.csv", "--apply", "strip.tif", "--into", "b.tif")
+    assert balance(folder, *words).returncode == 0
+    page = folder / "outputs" / "strip-balance.html"
+    whole = page.read_bytes()
+    for missing in (page, folder / "b.tif", folder / "a.csv"):
+        missing.unlink()
+        done = balance(folder, *words)
+        assert done.returncode == 0, done.stderr
+        assert missing.exists()
+    assert page.read_bytes() == whole
+
+
 def test_a_strip_of_a_densitometer_opens_no_picture_until_its_owner_says_so(tmp_path: Path) -> None:
     refused = balance(tmp_path, HERON, "--lut", "a.clf")
     assert refused.returncode == 1
@@ -175,6 +191,7 @@ def test_a_strip_of_a_densitometer_opens_no_picture_until_its_owner_says_so(tmp_
     assert done.returncode == 0, done.stderr
     told = "The strip was not scanned: its densities are status A"
     assert told in done.stdout
+    assert "and no scan has those" in " ".join(done.stdout.split())
     assert told in (tmp_path / "a.clf").read_text(encoding="utf-8")
     assert told in (tmp_path / "outputs" / "heron-reversal-balance.html").read_text(encoding="utf-8")
 
@@ -189,6 +206,8 @@ def test_a_black_and_white_slide_has_nothing_to_balance_but_its_contrast(tmp_pat
                    "--lut", "w.clf")  # fmt: skip
     assert done.returncode == 0, done.stderr
     assert "there is no cast to take out" in done.stdout
+    # Nothing is said of colours, which the film does not have.
+    assert not {"colour", "Colour", "cast:"} & set(done.stdout.split())
     assert tifffile.imread(folder / "w.tif").ndim == 2
     assert read_common_lut(folder / "w.clf")[1].shape == (65536, 1)
 
@@ -201,6 +220,7 @@ def test_a_negative_becomes_a_positive(tmp_path: Path) -> None:
     assert targets[-1] == pytest.approx(0.0, abs=1e-9)
     text = balance(tmp_path, str(FOLDER / "heron-negative.toml")).stdout
     assert "a negative made positive" in text
+    assert "low contrast of the negative (gamma 0.6" in " ".join(text.split())
 
 
 def test_a_record_of_scan_densities_that_names_no_scan_is_taken_and_said_to_be_one(folder: Path) -> None:

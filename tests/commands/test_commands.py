@@ -255,8 +255,8 @@ def test_an_index_of_ones_own_is_placed_and_its_losses_told_in_stops(tmp_path: P
     told = " ".join(run(tmp_path, "ei", HERON, "--at", "20").stdout.split())
     # Regression: computed by this code; the set index, 10, lies a stop below.
     assert "At 20 1.0 stops above the index to set, 10 (7 to 14); usable 3.6 to 12." in told
-    assert "shadow -3.0 2.63 (2.54 to 2.71) 2.20 (2.12 to 2.28) no texture" in told
-    assert "white keeps its detail, with 2.5 stops to spare (1.8 to 3.1). shadow loses its texture by 0.7 stops" in told
+    assert "shadow -3.0 2.63 (2.53 to 2.72) 2.20 (2.11 to 2.29) no texture" in told
+    assert "white keeps its detail, with 2.5 stops to spare (1.8 to 3.2). shadow loses its texture by 0.7 stops" in told
     at = json.loads(run(tmp_path, "ei", HERON, "--at", "20", "--json").stdout)["strips"][0]["working_ei"]["at"]
     assert (at["ei"], at["placements"]["shadow"]["state"]) == (20, "no texture")
     assert at["beyond_stops"]["shadow"]["value"] == pytest.approx(0.68, abs=0.02)
@@ -410,19 +410,29 @@ def test_a_process_out_of_control_ends_with_status_three_and_its_charts(tmp_path
     strips = str(FOLDER / "control")
     result = run(tmp_path, "control", strips, "--first", "10")
     assert result.returncode == 3
-    assert "Out of control: 1 of 4 strips after 10 reference strips have signals" in result.stdout
+    assert "Out of control: 1 of 10 strips after 10 reference strips has passed an action\nlimit" in result.stdout
     assert "first developer weak, short or cold" in result.stdout
     assert "gloves, eye protection" in result.stdout
     page = (tmp_path / "outputs" / "control.html").read_text(encoding="utf-8")
     assert page.count("<svg") == 2 * 10
     found = json.loads((tmp_path / "outputs" / "control.json").read_text(encoding="utf-8"))
     assert found["in_control"] is False
-    assert found["numbers"][0]["signals"] == [{"strip": 12, "rule": "beyond a limit", "above": True}]
+    assert [(alarm["strips"], alarm["above"]) for alarm in found["numbers"][0]["alarms"]] == [(2, True)]
+    assert [batch["name"] for batch in found["batches"]] == ["2026-03", "2026-06"]
+    assert "joins batch 2026-06" in page
     before = [str(FOLDER / "control" / f"run-{n:02}.toml") for n in range(11, 13)]
     reference = [word for n in range(1, 11) for word in ("--reference", str(FOLDER / "control" / f"run-{n:02}.toml"))]
     quiet = run(tmp_path, "control", *before, *reference)
     assert quiet.returncode == 0, quiet.stderr
-    assert "In control: 2 strips after 10 reference strips, and no signal." in quiet.stdout
+    assert "In control: 2 strips after 10 reference strips, and no alarm." in quiet.stdout
+
+
+def test_a_batch_that_nothing_joins_is_refused_with_what_is_needed(tmp_path: Path) -> None:
+    alone = [str(FOLDER / "control" / f"run-{n:02}.toml") for n in (1, 2, 3, 4, 5, 13)]
+    result = run(tmp_path, "control", *alone)
+    assert result.returncode == 1
+    assert "control strip 13: batch 2026-06 shares no run with batch 2026-03; needed: a run in which" in result.stderr
+    assert not (tmp_path / "outputs").exists()
 
 
 def test_a_series_gives_settings_first_and_writes_its_page_and_its_table(tmp_path: Path) -> None:

@@ -60,7 +60,7 @@ LIKELY: dict[str, tuple[tuple[str, ...], ...]] = {
 }  # fmt: skip
 """Words after which a command gets to work."""
 
-COMMANDS: dict[str, Any] = dict(getattr(typer.main.get_command(cli.app), "commands"))  # noqa: B009
+COMMANDS: dict[str, Any] = dict(getattr(typer.main.get_command(cli.command_line()), "commands"))  # noqa: B009
 
 
 @st.composite

@@ -10,7 +10,7 @@ from __future__ import annotations
 import numpy as np
 import pytest
 
-from curves.sensitometry.curve.fit import MeanSteps
+from curves.sensitometry.curve.mean_steps import MeanSteps
 
 STEPS = 20_000
 

@@ -18,15 +18,12 @@ from curves.files.scans.scan import Scan
 from curves.files.strips.calibration import channels_of, read_calibration
 from curves.files.strips.patch_table import scan_of
 from curves.sensitometry.balance.neutral import Balance
-from curves.sensitometry.balance.picture_values import ValueTable, value_table
+from curves.sensitometry.balance.picture_values import ValueTable
 from curves.sensitometry.balance.tone import channels_to_balance
 from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.scan.density_map import Calibration
 from curves.sensitometry.scan.encoding import Encoding, parse_encoding
 from curves.sensitometry.strip.strip import Strip
-
-_BLOCK = 16_000_000
-"""Rows of a picture are worked on in blocks of about this size: our own choice [bytes]."""
 
 _PREVIEW = 640
 """Longer side of the small pictures on the page [pixels]."""
@@ -71,21 +68,19 @@ class BalancedPicture:
     doubt: str
 
 
-def table_for(path: Path, balance: Balance, light: PictureLight) -> ValueTable:
-    """Return the map of a picture's numbers.
+def light_of(path: Path, strip: Strip, light: PictureLight) -> tuple[Calibration, Encoding]:
+    """Return the calibration of the pictures, and their encoding.
 
     Args:
-        path: the strip's file.
-        balance: the correction.
+        path, strip: the strip's file, and the strip.
         light: the way in which numbers stand for density.
 
     Raises:
         RecordError: another reader read the strip, or the light of the open gate or the encoding is not given.
     """
-    strip = balance.analysis.strip
     if not light.other_reader:
         _refuse_other_reader(strip)
-    found, stored = _calibration(path, balance, light)
+    found, stored = _calibration(path, strip, light)
     encoding = parse_encoding(light.encoding) if light.encoding else stored
     if encoding is None:
         raise RecordError(
@@ -94,7 +89,7 @@ def table_for(path: Path, balance: Balance, light: PictureLight) -> ValueTable:
             needed="linear, srgb, or gamma:N, such as gamma:2.2",
             settings=("encoding=srgb",),
         )
-    return value_table(balance.maps, found, encoding)
+    return found, encoding
 
 
 def _refuse_other_reader(strip: Strip) -> None:
@@ -110,9 +105,8 @@ def _refuse_other_reader(strip: Strip) -> None:
     )
 
 
-def _calibration(path: Path, balance: Balance, light: PictureLight) -> tuple[Calibration, Encoding | None]:
+def _calibration(path: Path, strip: Strip, light: PictureLight) -> tuple[Calibration, Encoding | None]:
     """Return the calibration of the pictures and the encoding that it was made with, None where none is known."""
-    strip = balance.analysis.strip
     kept = light.calibration or (scan_of(path).calibration if strip.scan is not None else None)
     if kept is not None:
         if light.clear or light.dark:
@@ -132,7 +126,7 @@ def _calibration(path: Path, balance: Balance, light: PictureLight) -> tuple[Cal
             settings=("calibration", "clear=60000"),
         )
     encoding = parse_encoding(light.encoding) if light.encoding else None
-    samples = len(channels_to_balance(balance.analysis))
+    samples = len(channels_to_balance(strip))
     clear, dark = (_level(text, samples, setting) for text, setting in ((light.clear, "clear"), (light.dark, "dark")))
     if encoding is not None:
         clear, dark = encoding.linearise(clear), encoding.linearise(dark)
@@ -159,12 +153,11 @@ def refuse_output(picture: Path, into: Path) -> None:
     """Refuse a name for the balanced picture under which something would be lost.
 
     Raises:
-        OutputError: the file is there already, as the picture itself is, or it does not have the name of a TIFF file.
+        OutputError: the file is the picture itself, or does not have the name of a TIFF file.
     """
-    if into.exists():
-        same = picture.exists() and into.samefile(picture)
+    if into.exists() and picture.exists() and into.samefile(picture):
         raise OutputError(
-            "this is the picture itself, which is not changed" if same else "there is already such a file",
+            "this is the picture itself, which is not changed",
             where=str(into),
             hint="give another name",
             settings=("into",),
@@ -184,7 +177,7 @@ def apply_to(picture: Path, into: Path, table: ValueTable) -> BalancedPicture:
 
     Raises:
         RecordError: the picture cannot be read, or is not one of 16 bits and of the map's channels.
-        OutputError: the balanced picture could not be written.
+        OutputError: there is another file of the balanced picture's name, or it could not be written.
     """
     refuse_output(picture, into)
     with Scan(picture, table.encoding) as scan:
@@ -193,7 +186,7 @@ def apply_to(picture: Path, into: Path, table: ValueTable) -> BalancedPicture:
         before, _ = scan.image.reduced(_PREVIEW)
         outside = np.zeros(facts.samples)
         header = TiffHeader(facts.width, facts.height, facts.samples, facts.dpi, facts.profile)
-        write_tiff(into, header, _rows(scan.image, table, outside))
+        write_tiff(into, header, _strips(scan.image, header.rows, table, outside))
     with open_image(into) as written:
         after, _ = written.reduced(_PREVIEW)
     share = outside / (facts.width * facts.height)
@@ -202,12 +195,11 @@ def apply_to(picture: Path, into: Path, table: ValueTable) -> BalancedPicture:
     return BalancedPicture(picture, into, linear(before), linear(after), beyond, doubt)
 
 
-def _rows(image: Image, table: ValueTable, outside: FloatArray) -> Iterator[NDArray[np.uint16]]:
+def _strips(image: Image, rows: int, table: ValueTable, outside: FloatArray) -> Iterator[NDArray[np.uint16]]:
     """Yield the balanced rows of a picture, some at a time, and count pixels outside of what the strip shows."""
     facts = image.facts
-    step = max(1, _BLOCK // (2 * facts.width * facts.samples))
-    for top in range(0, facts.height, step):
-        numbers = image.region(top, 0, min(top + step, facts.height), facts.width)
+    for top in range(0, facts.height, rows):
+        numbers = image.region(top, 0, min(top + rows, facts.height), facts.width)
         assert numbers.dtype == np.uint16, "a picture of 16 bits was checked"
         for sample in range(facts.samples):
             outside[sample] += np.count_nonzero(table.beyond[:, sample][numbers[..., sample]])
@@ -257,14 +249,24 @@ def balance_notes(balance: Balance, picture: BalancedPicture | None) -> list[str
         notes.append(f"Of the picture's pixels, these lie beyond the densities that the strip shows: {shares}.")
     ends = ", ".join(f"{c} {m.known[0]:.2f} to {m.known[1]:.2f}" for c, m in balance.maps.items())
     notes.append(f"The strip shows these densities: {ends}. Beyond them the map goes on straight, by its last slope.")
-    light = f" ({strip.exposure.light})" if strip.exposure.light.strip() else ""
-    notes.append(
-        f"Greys become neutral for the light that the strip was exposed by{light}; a scene in other light keeps its"
-        " colour."
-    )
+    notes += _of_contrast(balance)
     if len(balance.maps) > 1:
-        notes.append(
+        light = f" ({strip.exposure.light})" if strip.exposure.light.strip() else ""
+        notes += [
+            f"Greys become neutral for the light that the strip was exposed by{light}; a scene in other light keeps its"
+            " colour.",
             "Three curves cannot mend what dyes and layers mix: a dye absorbs beside its own band, and a layer acts on"
-            " its neighbours. Colours keep that; only greys are made right."
-        )
+            " its neighbours. Colours keep that; only greys are made right.",
+        ]
     return notes
+
+
+def _of_contrast(balance: Balance) -> Iterator[str]:
+    """Remark on the low contrast that a positive has from a negative, where no other is asked for."""
+    target = balance.target
+    own = balance.analysis.channels[target.channel].measures["gamma"].value
+    if target.kind == "negative" and target.gamma is None and own is not None:
+        yield (
+            f"The positive has the low contrast of the negative (gamma {own:.2f}); at gamma 1 it has the contrast of"
+            " the scene."
+        )

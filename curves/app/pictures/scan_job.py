@@ -40,6 +40,8 @@ class ScanJob:
         patches: a table of rectangles, in place of a search.
         base, unexposed, fully_exposed: places of single pieces of film, each left,top,right,bottom.
         encoding: the rule by which numbers follow light.
+        match_patches: a table of a densitometer's densities, to match the scan to.
+        match_to: the kind of these densities.
     """
 
     clear: str = ""
@@ -56,6 +58,8 @@ class ScanJob:
     unexposed: str = ""
     fully_exposed: str = ""
     encoding: str = ""
+    match_patches: Path | None = None
+    match_to: str = ""
 
     @property
     def declared(self) -> Encoding | None:

@@ -3,12 +3,12 @@
 from __future__ import annotations
 
 from collections.abc import Callable, Iterator
-from pathlib import Path
 from typing import Any
 
 import numpy as np
 
 from curves.app.pictures.scan_job import ScanCalibration
+from curves.app.pictures.scan_writing import MeasuredStrip
 from curves.files.scans.light import Light
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.scan import Scan
@@ -131,18 +131,9 @@ def _of_film(measured: ScanMeasurement) -> Iterator[str]:
         )
 
 
-def scan_content(
-    measured: ScanMeasurement, calibrated: ScanCalibration, notes: tuple[str, ...], page: Path
-) -> dict[str, Any]:
-    """Return a scan's patches as plain dictionaries, lists, numbers and text.
-
-    Args:
-        measured: the patches of the scan.
-        calibrated: the calibration of the scan.
-        notes: remarks on the whole scan, each a sentence.
-        page: the page that shows the patches.
-    """
-    channels = calibrated.stored.channels
+def scan_content(strip: MeasuredStrip) -> dict[str, Any]:
+    """Return a scan's patches as plain dictionaries, lists, numbers and text."""
+    channels, measured = strip.calibrated.stored.channels, strip.measured
     patches = []
     for row, position in enumerate(measured.areas.positions):
         of_channel = {
@@ -162,9 +153,10 @@ def scan_content(
             {measured.areas.column: position, "corners": measured.areas.corners[row].round(2).tolist(),
              "channels": of_channel, "flags": flags}
         )  # fmt: skip
-    by_wedge = calibrated.stored.wedge is not None
-    warnings = [{"code": "scan", "message": note} for note in notes]
-    return {"patches": patches, "by_wedge": by_wedge, "warnings": warnings, "page": page.as_posix()}
+    by_wedge = strip.calibrated.stored.wedge is not None
+    warnings = [{"code": "scan", "message": note} for note in strip.notes]
+    match = None if strip.match is None else strip.match.content()
+    return {"patches": patches, "by_wedge": by_wedge, "status_match": match, "warnings": warnings}
 
 
 def _number(value: float) -> float | None:

@@ -14,14 +14,18 @@ from typing import Any
 import numpy as np
 
 from curves.app.file_check import doubts_of
+from curves.app.pictures.scan_job import ScanCalibration
+from curves.app.pictures.scan_match import ScanMatch
 from curves.errors import OutputError
 from curves.files.base.record_edits import record_path, write_record
 from curves.files.base.writing import all_or_none, write_new
+from curves.files.matching.kept_patches import check_kept_patches, kept_patches_text
 from curves.files.scans.measurement import ScanMeasurement, patches_text
 from curves.files.strips.calibration import CalibrationRecord, write_calibration
 from curves.files.strips.patch_table import check_patches
 from curves.files.strips.readings import check_readings
 from curves.sensitometry.core.units import Channel
+from curves.sensitometry.scan.patch_light import FilmPiece
 from curves.sensitometry.uncertainty.results import Notice
 
 LEAST_REPEATABILITY = 0.003
@@ -41,6 +45,7 @@ class ScanFiles:
     Attributes:
         record, readings, patches: the files of the strip.
         calibration: the file of the calibration.
+        match: the table of matched patches; None if nothing is matched.
         calibrated: True if the calibration exists already; False if it is to be written.
     """
 
@@ -48,11 +53,17 @@ class ScanFiles:
     readings: Path
     patches: Path
     calibration: Path
+    match: Path | None
     calibrated: bool
 
     @classmethod
-    def of(cls, name: Path, calibration: Path | None) -> ScanFiles:
+    def of(cls, name: Path, calibration: Path | None, *, matched: bool = False) -> ScanFiles:
         """Return the paths of a strip's files, with an existing calibration or, if None, with one of its own.
+
+        Args:
+            name: name of the record, with or without .toml.
+            calibration: the calibration that exists.
+            matched: True if the scan is matched to a densitometer.
 
         Raises:
             RecordError: the name cannot be the name of a file.
@@ -61,11 +72,13 @@ class ScanFiles:
         readings, patches, own = (
             record.with_name(f"{record.stem}{ending}") for ending in (".csv", "-patches.csv", "-calibration.toml")
         )
-        return cls(record, readings, patches, calibration or own, calibration is not None)
+        match = record.with_name(f"{record.stem}-match.csv") if matched else None
+        return cls(record, readings, patches, calibration or own, match, calibration is not None)
 
     def all(self) -> list[Path]:
         """Return every file to be written, each before the files that name it."""
-        return [*([] if self.calibrated else [self.calibration]), self.patches, self.readings, self.record]
+        first = [*([] if self.calibrated else [self.calibration]), *([] if self.match is None else [self.match])]
+        return [*first, self.patches, self.readings, self.record]
 
     def refuse_existing(self) -> None:
         """Refuse to write over an existing file, unless it can be what a run left that was killed before the record.
@@ -79,22 +92,63 @@ class ScanFiles:
                 raise OutputError("there is already such a file", where=str(path), hint="choose another NAME")
 
 
-def scan_section(image: Path, files: ScanFiles, dpi: float | None, doubt: str = "") -> dict[str, Any]:
-    """Return the [scan] section of a record, with paths relative to the record.
+@dataclass(frozen=True, eq=False)
+class MeasuredStrip:
+    """A strip that was measured on pictures, before anything is written.
 
-    Args:
-        image: the picture.
-        files: the strip's files.
+    Attributes:
+        source: the picture, or the table that lists the pictures.
+        draft: contents of the record, without what was measured.
+        calibrated: the calibration of the pictures.
+        measured: the densities of the patches.
+        pieces: single pieces of film.
+        notes: remarks on the whole, each a sentence.
         dpi: pixels per inch; None if not given.
-        doubt: the evidence against the encoding, a sentence; it stands in every result until somebody removes it.
+        match: the matching to a densitometer; None if nothing was matched.
     """
-    folder = files.record.parent
-    section: dict[str, Any] = {"image": relative(folder, image), "calibration": relative(folder, files.calibration)}
-    if dpi is not None:
-        section["dpi"] = round(float(dpi), 2)
-    if doubt:
-        section["encoding_doubt"] = doubt
-    return section | {"patches": files.patches.name}
+
+    source: Path
+    draft: dict[str, Any]
+    calibrated: ScanCalibration
+    measured: ScanMeasurement
+    pieces: tuple[FilmPiece, ...]
+    notes: tuple[str, ...]
+    dpi: float | None
+    match: ScanMatch | None = None
+
+    def content(self, files: ScanFiles) -> dict[str, Any]:
+        """Return the contents of the strip's record."""
+        read = {piece.name: dict(piece.densities) for piece in self.pieces if piece.densities}
+        return (
+            self.draft
+            | ({"patches": read} if read else {})
+            | {
+                "readings": files.readings.name,
+                "reader": _reader_section(self.measured, self.calibrated.stored),
+                "scan": self._section(files),
+            }
+            | self._match_section(files)
+        )
+
+    def _section(self, files: ScanFiles) -> dict[str, Any]:
+        """Return the [scan] section, with paths relative to the record.
+
+        The evidence against the encoding stands in every result until somebody removes it from there.
+        """
+        folder, doubt = files.record.parent, self.calibrated.encoding.sentence
+        return {
+            "image": relative(folder, self.source),
+            "calibration": relative(folder, files.calibration),
+            **({} if self.dpi is None else {"dpi": round(float(self.dpi), 2)}),
+            **({"encoding_doubt": doubt} if doubt else {}),
+            "patches": files.patches.name,
+        }
+
+    def _match_section(self, files: ScanFiles) -> dict[str, Any]:
+        """Return the [match] section under its name; empty if nothing was matched."""
+        if self.match is None or files.match is None:
+            return {}
+        return {"match": {"status": self.match.status, "patches": files.match.name}}
 
 
 def relative(folder: Path, path: Path) -> str:
@@ -102,7 +156,7 @@ def relative(folder: Path, path: Path) -> str:
     return Path(os.path.relpath(path.resolve(), folder.resolve())).as_posix()
 
 
-def reader_section(measured: ScanMeasurement, stored: CalibrationRecord) -> dict[str, Any]:
+def _reader_section(measured: ScanMeasurement, stored: CalibrationRecord) -> dict[str, Any]:
     """Return the [reader] section of a record, with the scanner as the reader.
 
     Its repeatability is the typical error that differs from patch to patch; the table of patches holds the error that
@@ -133,16 +187,12 @@ def readings_text(column: str, channels: Sequence[Channel], rows: list[tuple[flo
     return "\n".join(lines) + "\n"
 
 
-def write_scan(
-    files: ScanFiles, content: dict[str, Any], measured: ScanMeasurement, stored: CalibrationRecord
-) -> tuple[Notice, ...]:
+def write_scan(files: ScanFiles, strip: MeasuredStrip) -> tuple[Notice, ...]:
     """Write a scanned strip, and remove its files again if the strip does not load.
 
     Args:
         files: paths of the files.
-        content: contents of the record.
-        measured: patches of the strip.
-        stored: calibration of the scan.
+        strip: the strip.
 
     Returns:
         The doubts about the strip as it loads.
@@ -152,13 +202,17 @@ def write_scan(
     """
     # Somebody may have written there since the questions began.
     files.refuse_existing()
-    channels = stored.channels
-    rows = readings_rows(measured, channels)
+    stored, measured = strip.calibrated.stored, strip.measured
+    rows = readings_rows(measured, stored.channels)
     with all_or_none(*files.all()):
         if not files.calibrated:
             write_calibration(files.calibration, stored)
-        write_new(files.patches, patches_text(measured, channels), partial(check_patches, measured.flags))
-        text = readings_text(measured.areas.column, channels, rows)
+        if files.match is not None and strip.match is not None:
+            patches = strip.match.found.patches
+            text = kept_patches_text(patches, assumed=strip.match.assumed)
+            write_new(files.match, text, partial(check_kept_patches, patches))
+        write_new(files.patches, patches_text(measured, stored.channels), partial(check_patches, measured.flags))
+        text = readings_text(measured.areas.column, stored.channels, rows)
         write_new(files.readings, text, partial(check_readings, rows))
-        write_record(files.record, content)
+        write_record(files.record, strip.content(files))
         return doubts_of(files.record)

@@ -1,31 +1,26 @@
-"""Pictures written as plain TIFF of 16 bits, some rows at a time, so that a picture of any size takes little memory.
-
-The tags are those of TIFF, revision 6.0 (1992); from 4 GB on the file is a BigTIFF. Nothing is packed.
-"""
+"""Pictures written as TIFF of 16 bits, some rows at a time, so that a picture of any size takes little memory."""
 
 from __future__ import annotations
 
-import struct
+import math
+import os
 from collections.abc import Iterator
 from dataclasses import dataclass
-from fractions import Fraction
 from pathlib import Path
 from typing import BinaryIO
 
 import numpy as np
 from numpy.typing import NDArray
 
+from curves.errors import OutputError, RecordError
 from curves.files.base.writing import write_atomically
+from curves.files.pictures.image import open_image
 
 _STRIP = 4_000_000
 """Size of the strips that pictures are written in: our own choice [bytes]."""
 
 _CLASSIC = 4_000_000_000
-"""Size from which a file is a BigTIFF [bytes]."""
-
-_MOST_PARTS = 250_000
-_SHORT, _LONG, _RATIONAL, _UNDEFINED, _LONG8 = 3, 4, 5, 7, 16
-_CODES = {_SHORT: ("H", 1), _LONG: ("I", 1), _RATIONAL: ("I", 2), _UNDEFINED: ("B", 1), _LONG8: ("Q", 1)}
+"""Size of the values from which a file is a BigTIFF, as other TIFF files end at 4 GiB [bytes]."""
 
 
 @dataclass(frozen=True)
@@ -48,77 +43,64 @@ class TiffHeader:
     @property
     def rows(self) -> int:
         """The rows of a strip [pixels]."""
-        row = 2 * self.width * self.samples
-        return min(self.height, max(1, _STRIP // row, -(-self.height // _MOST_PARTS)))
+        return min(self.height, max(1, _STRIP // (2 * self.width * self.samples)))
 
 
-def write_tiff(path: Path, header: TiffHeader, blocks: Iterator[NDArray[np.uint16]]) -> None:
-    """Write a picture of 16 bits; at any moment the old file or the whole new file exists.
+def write_tiff(path: Path, header: TiffHeader, strips: Iterator[NDArray[np.uint16]]) -> None:
+    """Write a picture of 16 bits that is not there yet, or that a killed run left with the same pixels.
+
+    At any moment no file or the whole file exists.
 
     Args:
         path: the file.
         header: what it says of the picture.
-        blocks: the picture's rows from the top, some at a time, (rows, width, samples).
+        strips: the picture's rows from the top, as many at a time as a strip has, (rows, width, samples).
 
     Raises:
-        OutputError: the file could not be written; what was there before is unchanged.
+        OutputError: the file is there with other contents, or could not be written.
     """
+    if os.path.lexists(path):
+        if not path.is_file() or not _holds(path, header, strips):
+            raise OutputError(
+                "there is already such a file", where=str(path), hint="give another name", settings=("into",)
+            )
+        return
+    # An extra's package: it is there, for it has read the picture whose rows these are.
+    import tifffile
+
+    shape = (header.height, header.width, *((3,) if header.samples == 3 else ()))
 
     def fill(file: BinaryIO) -> None:
-        file.write(_start(header))
-        for block in blocks:
-            file.write(np.ascontiguousarray(block, "<u2").data)
+        with tifffile.TiffWriter(file, bigtiff=2 * math.prod(shape) > _CLASSIC, byteorder="<") as tiff:
+            tiff.write(
+                (np.ascontiguousarray(strip, "<u2").tobytes() for strip in strips),
+                shape=shape,
+                dtype=np.uint16,
+                photometric="minisblack" if header.samples == 1 else "rgb",
+                rowsperstrip=header.rows,
+                resolution=None if header.dpi is None else (header.dpi, header.dpi),
+                resolutionunit=None if header.dpi is None else "inch",
+                iccprofile=header.profile or None,
+                metadata=None,
+                software=False,
+            )
 
     write_atomically(path, fill)
 
 
-def _start(header: TiffHeader) -> bytes:
-    """Return all that stands before the values: header, directory, and what the directory points to."""
-    row = 2 * header.width * header.samples
-    big = row * header.height > _CLASSIC
-    sizes = [row * min(header.rows, header.height - top) for top in range(0, header.height, header.rows)]
-    before = 0
-    # The values begin behind the directory, whose length does not depend on where they begin.
-    for _ in range(2):
-        starts = before + np.concatenate([[0], np.cumsum(sizes[:-1], dtype=np.int64)])
-        start = _directory(_tags(header, starts.tolist(), sizes, _LONG8 if big else _LONG), big)
-        before = len(start)
-    return start
-
-
-def _tags(header: TiffHeader, starts: list[int], sizes: list[int], whole: int) -> list[tuple[int, int, list[int]]]:
-    """Return tags, their types and values, by rising tag."""
-    grey = header.samples == 1
-    tags = [
-        (256, _LONG, [header.width]), (257, _LONG, [header.height]), (258, _SHORT, [16] * header.samples),
-        (259, _SHORT, [1]), (262, _SHORT, [1 if grey else 2]), (273, whole, starts), (277, _SHORT, [header.samples]),
-        (278, _LONG, [header.rows]), (279, whole, sizes),
-    ]  # fmt: skip
-    if header.dpi is not None:
-        dpi = Fraction(header.dpi).limit_denominator(10_000)
-        tags += [(tag, _RATIONAL, [dpi.numerator, dpi.denominator]) for tag in (282, 283)]
-    tags += [(284, _SHORT, [1])]
-    if header.dpi is not None:
-        tags += [(296, _SHORT, [2])]
-    if header.profile:
-        tags += [(34675, _UNDEFINED, list(header.profile))]
-    return tags
-
-
-def _directory(tags: list[tuple[int, int, list[int]]], big: bool) -> bytes:
-    """Return the head of a file with one directory, padded to whole words."""
-    head = struct.pack("<2sHHHQ", b"II", 43, 8, 0, 16) if big else struct.pack("<2sHI", b"II", 42, 8)
-    count, place, room = ("<Q", "<Q", 8) if big else ("<H", "<I", 4)
-    behind = len(head) + struct.calcsize(count) + len(tags) * (12 if not big else 20) + room
-    entries, values = b"", b""
-    for tag, kind, numbers in tags:
-        letter, each = _CODES[kind]
-        packed = struct.pack(f"<{len(numbers)}{letter}", *numbers)
-        entries += struct.pack("<HHQ" if big else "<HHI", tag, kind, len(numbers) // each)
-        if len(packed) <= room:
-            entries += packed.ljust(room, b"\0")
-        else:
-            entries += struct.pack(place, behind + len(values))
-            values += packed + b"\0" * (-len(packed) % 8)
-    found = head + struct.pack(count, len(tags)) + entries + b"\0" * room + values
-    return found + b"\0" * (-len(found) % 8)
+def _holds(path: Path, header: TiffHeader, strips: Iterator[NDArray[np.uint16]]) -> bool:
+    """Return True if a file is this picture, to the last pixel."""
+    try:
+        with open_image(path) as image:
+            facts, top = image.facts, 0
+            if (facts.width, facts.height, facts.samples, facts.bits) != (
+                header.width, header.height, header.samples, 16
+            ) or facts.profile != header.profile:  # fmt: skip
+                return False
+            for strip in strips:
+                if not np.array_equal(image.region(top, 0, top + len(strip), facts.width), strip):
+                    return False
+                top += len(strip)
+    except RecordError:
+        return False
+    return True

@@ -10,8 +10,7 @@ from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
-from curves.errors import OutputError
-from curves.files.base.writing import write_atomically
+from curves.files.base.writing import refuse_other, write_atomically
 from curves.sensitometry.balance.picture_values import ValueTable
 
 _NAMESPACE = "urn:AMPAS:CLF:v3.0"
@@ -19,7 +18,7 @@ _VERSION = "3.0"
 
 
 def write_value_files(lut: Path | None, csv: Path | None, table: ValueTable, title: str, notes: Sequence[str]) -> None:
-    """Write the files of a map that are asked for; none replaces a file that is there.
+    """Write the files of a map that are asked for; none replaces a file that is there with other contents.
 
     Args:
         lut, csv: the files; None where none is asked for.
@@ -28,15 +27,13 @@ def write_value_files(lut: Path | None, csv: Path | None, table: ValueTable, tit
         notes: what must be known about the map, each a sentence; they stand in the file of the Common LUT Format.
 
     Raises:
-        OutputError: there is such a file already, or it could not be written.
+        OutputError: there is another such file already, or it could not be written.
     """
-    for path in (lut, csv):
-        if path is not None and path.exists():
-            raise OutputError("there is already such a file", where=str(path), hint="give another name")
-    if lut is not None:
-        write_atomically(lut, common_lut(table, title, notes))
-    if csv is not None:
-        write_atomically(csv, values_text(table))
+    texts = {lut: common_lut(table, title, notes) if lut else "", csv: values_text(table) if csv else ""}
+    # A run that was killed after the first file left it: it is taken for this run's own.
+    new = [(path, text) for path, text in texts.items() if path is not None and not refuse_other(path, text)]
+    for path, text in new:
+        write_atomically(path, text)
 
 
 def common_lut(table: ValueTable, title: str, notes: Sequence[str]) -> str:

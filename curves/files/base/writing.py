@@ -53,7 +53,8 @@ def write_atomically(
         path = path.resolve() if path.is_symlink() else path
         remove_left_over(path)
         handle, beside = _file_beside(path)
-        with os.fdopen(handle, "wb") as file:
+        # Opened under its name, which packages that write into it ask for, and yet locked.
+        with open(beside, "wb", opener=lambda _name, _flags: handle) as file:
             if callable(text):
                 text(file)
             else:

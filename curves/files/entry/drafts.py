@@ -16,7 +16,7 @@ from curves.sensitometry.core.reader_units import READER_UNITS
 NONE = "-"
 """What stands for no answer, where a record can do without one."""
 
-OWN = ("title", "date", "readings", "notes", "patches", "scan", "plan")
+OWN = ("title", "date", "readings", "notes", "patches", "scan", "match", "plan")
 """What the next strip does not take over from the last."""
 
 

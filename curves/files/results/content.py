@@ -6,11 +6,10 @@ import json
 import math
 import textwrap
 from collections.abc import Iterable, Iterator, Mapping, Sequence
-from typing import Any
+from typing import TYPE_CHECKING, Any
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.grain.comparison import Comparison, Verdict
-from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
+from curves.sensitometry.strip.origin import StatusMatch
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import (
@@ -28,6 +27,10 @@ from curves.sensitometry.uncertainty.results import (
     WhiteCast,
     WorkingEI,
 )
+
+if TYPE_CHECKING:  # the numbers of a strip need nothing of what reads grain
+    from curves.sensitometry.grain.comparison import Comparison, Verdict
+    from curves.sensitometry.grain.film_grain import ChannelGrain, FilmGrain, GrainPoint
 
 FORMAT = 2
 """Version of the JSON layout; it changes only when a key changes its meaning."""
@@ -67,6 +70,7 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
         "title": strip.title,
         "kind": strip.kind,
         "density": strip.density,
+        "status_match": None if strip.match is None else _match(strip.match),
         "log_h_unit": strip.log_h_unit,
         "metered_exposure": analysis.metered_exposure,
         "meter_constant": strip.meter_constant,
@@ -80,6 +84,18 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
         "draws": analysis.draws,
         "settled": analysis.settled,
         "warnings": [notice(n) for n in analysis.warnings],
+    }
+
+
+def _match(match: StatusMatch) -> dict[str, Any]:
+    return {
+        "status": match.status,
+        "patches": match.patches,
+        "residual": match.residual,
+        "directions": match.directions,
+        "matrix": match.matrix.tolist(),
+        "matrix_u": match.matrix_error.tolist(),
+        "u": match.uncertainty,
     }
 
 

@@ -7,12 +7,9 @@ from dataclasses import asdict
 import numpy as np
 import pandas as pd
 
-from curves.sensitometry.core.quantity import Quantity
+from curves.files.results.number_table import cells_of
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis
-
-NUMBER_COLUMNS = ("channel", "number", "unit", "value", "low", "high", "u", "bound", "side", "how", "why", "note")
-"""Keys of `rows_of_numbers`, in their order."""
 
 
 def measures_frame(analysis: Analysis) -> pd.DataFrame:
@@ -28,7 +25,7 @@ def measures_frame(analysis: Analysis) -> pd.DataFrame:
             "measure": m.key,
             "label": m.label,
             "unit": m.unit,
-            **_cells(found.measures[m.key], "value"),
+            **cells_of(found.measures[m.key], "value"),
         }
         for channel, found in analysis.channels.items()
         for m in measures_of(analysis.strip.kind)
@@ -47,44 +44,10 @@ def points_frame(analysis: Analysis) -> pd.DataFrame:
     for channel, found in analysis.channels.items():
         for name, point in found.points.items():
             density = np.nan if point.density is None else point.density
-            cells = {"density": density, "meaning": point.meaning, **_cells(point.log_h, "log_h")}
+            cells = {"density": density, "meaning": point.meaning, **cells_of(point.log_h, "log_h")}
             rows.append({"channel": channel, "point": name, **cells})
     columns = ["channel", "point", "log_h", "low", "high", "u", "density", "meaning", "side", "bound", "how", "why"]
     return pd.DataFrame(rows, columns=[*columns, "note"])
-
-
-def rows_of_numbers(analysis: Analysis) -> list[dict[str, float | str]]:
-    """Return every number of a strip, one row each: the index, the ends of its range, speeds, points and measures.
-
-    Keys: channel, empty for a number of the whole strip; number, its key; unit; value, low, high, u, bound, side, how,
-    why and note as in `measures_frame`.
-    """
-    ei = analysis.working_ei
-    whole = {"ei": ei.recommended, "ei_lowest": ei.range[0], "ei_highest": ei.range[1]}
-    whole |= {key: speed.value for key, speed in analysis.speeds.items()}
-    rows: list[dict[str, float | str]] = [
-        {"channel": "", "number": key, "unit": "", **_cells(q, "value")} for key, q in whole.items()
-    ]
-    for channel, found in analysis.channels.items():
-        for name, point in found.points.items():
-            rows.append({"channel": channel, "number": name, "unit": "log H", **_cells(point.log_h, "value")})
-        for measure in measures_of(analysis.strip.kind):
-            cells = _cells(found.measures[measure.key], "value")
-            rows.append({"channel": channel, "number": measure.key, "unit": measure.unit, **cells})
-    return rows
-
-
-def _cells(quantity: Quantity, name: str) -> dict[str, float | str]:
-    """Return the cells of a quantity: numbers, NaN where missing, and texts, empty where missing."""
-    side, bound = quantity.bound or ("", None)
-    numbers = {name: quantity.value, "low": quantity.low, "high": quantity.high, "u": quantity.u, "bound": bound}
-    return {
-        **{key: np.nan if value is None else value for key, value in numbers.items()},
-        "side": side,
-        "how": quantity.how,
-        "why": quantity.why or "",
-        "note": quantity.note or "",
-    }
 
 
 def steps_frame(analysis: Analysis) -> pd.DataFrame:

@@ -4,15 +4,21 @@ from __future__ import annotations
 
 import csv
 import io
+import math
 import os
-from collections.abc import Collection, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
 from pathlib import Path
 from types import TracebackType
 
 from curves.errors import OutputError
 from curves.files.base.locking import take
 from curves.files.base.writing import write_atomically
-from curves.files.results.frames import NUMBER_COLUMNS
+from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.measures.table import measures_of
+from curves.sensitometry.uncertainty.results import Analysis
+
+NUMBER_COLUMNS = ("channel", "number", "unit", "value", "low", "high", "u", "bound", "side", "how", "why", "note")
+"""Keys of `rows_of_numbers`, in their order."""
 
 _COLUMNS = ("strip", *NUMBER_COLUMNS, "made_from")
 
@@ -50,7 +56,7 @@ class NumberTable:
         if not strips & self.made_from.keys():
             return
         kept = (row for row in self._rows() if row["strip"] not in strips)
-        write_atomically(self._path, _header() + "".join(_line(row) for row in kept))
+        write_atomically(self._path, _header() + _text(kept))
         self._close()
         self._open()
         for strip in strips:
@@ -62,7 +68,7 @@ class NumberTable:
         Raises:
             OutputError: they cannot be written; the table is as it was before.
         """
-        text = "".join(_line({**row, "strip": strip, "made_from": made_from}) for row in rows)
+        text = _text({**row, "strip": strip, "made_from": made_from} for row in rows)
         try:
             if self._file < 0:
                 self._open()
@@ -130,12 +136,46 @@ class NumberTable:
             raise other from error
 
 
+def rows_of_numbers(analysis: Analysis) -> list[dict[str, float | str]]:
+    """Return every number of a strip, one row each: the index, the ends of its range, speeds, points and measures.
+
+    Keys: channel, empty for a number of the whole strip; number, its key; unit; value, low, high, u, bound, side, how,
+    why and note as in `frames.measures_frame`.
+    """
+    ei = analysis.working_ei
+    whole = {"ei": ei.recommended, "ei_lowest": ei.range[0], "ei_highest": ei.range[1]}
+    whole |= {key: speed.value for key, speed in analysis.speeds.items()}
+    rows: list[dict[str, float | str]] = [
+        {"channel": "", "number": key, "unit": "", **cells_of(q, "value")} for key, q in whole.items()
+    ]
+    for channel, found in analysis.channels.items():
+        for name, point in found.points.items():
+            rows.append({"channel": channel, "number": name, "unit": "log H", **cells_of(point.log_h, "value")})
+        for measure in measures_of(analysis.strip.kind):
+            cells = cells_of(found.measures[measure.key], "value")
+            rows.append({"channel": channel, "number": measure.key, "unit": measure.unit, **cells})
+    return rows
+
+
+def cells_of(quantity: Quantity, name: str) -> dict[str, float | str]:
+    """Return the cells of a quantity: numbers, NaN where missing, and texts, empty where missing."""
+    side, bound = quantity.bound or ("", None)
+    numbers = {name: quantity.value, "low": quantity.low, "high": quantity.high, "u": quantity.u, "bound": bound}
+    return {
+        **{key: math.nan if value is None else value for key, value in numbers.items()},
+        "side": side,
+        "how": quantity.how,
+        "why": quantity.why or "",
+        "note": quantity.note or "",
+    }
+
+
 def _header() -> str:
-    return _line(dict(zip(_COLUMNS, _COLUMNS, strict=True)))
+    return _text([dict(zip(_COLUMNS, _COLUMNS, strict=True))])
 
 
-def _line(row: Mapping[str, float | str]) -> str:
-    """Return one line of the table."""
+def _text(rows: Iterable[Mapping[str, float | str]]) -> str:
+    """Return lines of the table."""
     text = io.StringIO()
-    csv.DictWriter(text, _COLUMNS, extrasaction="ignore").writerow(row)
+    csv.DictWriter(text, _COLUMNS, extrasaction="ignore").writerows(rows)
     return text.getvalue()

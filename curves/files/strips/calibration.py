@@ -15,7 +15,8 @@ from typing import Any
 import numpy as np
 
 from curves.errors import RecordError, StripError
-from curves.files.base.fields import Section, check_number
+from curves.files.base.fields import MOST_OF_RECORD, Section, check_number
+from curves.files.base.grids import read_text
 from curves.files.base.record_edits import check_says, new_text, record_content
 from curves.files.base.writing import write_new
 from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, FloatArray
@@ -154,7 +155,8 @@ def _listed(values: FloatArray) -> list[float]:
 def is_calibration(path: Path) -> bool:
     """Return True if a TOML file holds a calibration, and not a strip."""
     try:
-        content = record_content(path)
+        # Most records do not hold the word at all, and need not be parsed to tell.
+        content = record_content(path) if "clear" in read_text(path, MOST_OF_RECORD) else {}
     except RecordError:
         return False
     return "clear" in content and "kind" not in content

@@ -56,8 +56,8 @@ class ScanRecord:
 
 def scan_origin(
     record: Section, path: Path, density: DensityKind, position: FloatArray, exposure: Exposure, wedge: Wedge | None
-) -> ScanOrigin | None:
-    """Return the scan that a strip's densities come from; None if they come from none.
+) -> ScanOrigin:
+    """Return the scan that a strip's densities come from, by the section [scan] of its record.
 
     Args:
         record: the whole record.
@@ -69,8 +69,6 @@ def scan_origin(
     Raises:
         RecordError: the section or its table cannot be understood.
     """
-    if "scan" not in record:
-        return None
     section = _section(record, path)
     if density != "scan":
         raise RecordError(

@@ -12,7 +12,6 @@ from curves.errors import EmptyRecordError, RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
 from curves.files.plans.plan_section import planned_in
-from curves.files.strips.patch_table import scan_origin
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
 from curves.files.strips.stacks import filters_described, filters_of, stacks_in
@@ -37,8 +36,8 @@ from curves.sensitometry.strip.strip import Strip, diffuse
 from curves.sensitometry.strip.wedge import Pieces, Wedge
 
 _FIELDS = (
-    "title", "film", "process", "sample", "date", "kind", "density", "readings", "notes",
-    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "plan",
+    "title", "film", "process", "sample", "batch", "run", "date", "kind", "density", "readings", "notes",
+    "wedge", "exposure", "patches", "reader", "conditions", "filter", "scan", "match", "plan",
 )  # fmt: skip
 _METHODS = ("contact", "camera", "frames", "given")
 _FIELDS_OF_PIECES = ("between_stops", "step_stops", "scale_uncertainty")
@@ -80,7 +79,6 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     record.only(*_FIELDS)
     title = visible(record.text("title") or path.stem)
     film, process, notes = record.text("film"), record.text("process"), record.text("notes")
-    date = record.date("date")
     kind = record.word("kind", KINDS)
     density = record.word("density", DENSITY_KINDS)
     table = record.text("readings", needed='the name of a table beside this file, such as "strip.csv"')
@@ -98,7 +96,13 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     filters = filters_described(record, path)
     if readings.stack is not None:
         filters = filters_of(readings.stack, filters, path.name)
-    return Strip(
+    scan = None
+    if "scan" in record:
+        # What knows of pictures is loaded for a scan alone.
+        from curves.files.strips.patch_table import scan_origin
+
+        scan = scan_origin(record, path, density, readings.position, exposure, wedge)
+    loaded = Strip(
         title=title if stack is None else f"{title}, behind {stack or 'no filter'}",
         kind=kind,
         density=density,
@@ -120,14 +124,22 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
         meter_constant=_meter_constant(record.section("exposure", f"{path.name}, [exposure]")),
         callier=callier,
         planned=planned_in(record.section("plan", f"{path.name}, [plan]")),
-        scan=scan_origin(record, path, density, readings.position, exposure, wedge),
+        scan=scan,
         film=film,
         process=process,
         sample=record.text("sample"),
-        date=date,
+        batch=record.text("batch"),
+        run=record.text("run"),
+        date=record.date("date"),
         notes=notes,
         conditions=_conditions(record, path),
     )
+    if "match" not in record:
+        return loaded
+    # The same holds for what matches a scan to a densitometer.
+    from curves.files.matching.match_section import matched_in
+
+    return matched_in(record, path, loaded)
 
 
 def _conditions(record: Section, path: Path) -> dict[str, float]:
@@ -190,11 +202,7 @@ def _with_place(
 
 
 def _refuse_calibration(record: Section, path: Path) -> None:
-    """Refuse the calibration of a scanner as what it is.
-
-    Raises:
-        RecordError: the file holds clear and dark, and no kind of film.
-    """
+    """Refuse the calibration of a scanner as what it is: it holds clear and dark, and no kind of film."""
     if "clear" in record and "kind" not in record:
         raise RecordError(
             "this is the calibration of a scanner, not a strip",

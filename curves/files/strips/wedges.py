@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import re
 from dataclasses import replace
+from functools import lru_cache
 from pathlib import Path
 
 import numpy as np
@@ -95,7 +96,20 @@ def wedge_of(section: Section, folder: Path) -> Wedge:
     assert increment is not None
     first = NOMINAL_FIRST if first is None else first
     _refuse_impossible(steps, increment, first, section.where)
-    return replace(Wedge.nominal(steps, increment, first, uncertainty, common), scale_uncertainty=scale)
+    return _nominal(steps, increment, first, uncertainty, common, scale)
+
+
+@lru_cache(maxsize=16)
+def _nominal(
+    steps: int,
+    increment: float,
+    first: float,
+    uncertainty: float | None,
+    common: float | None,
+    scale_uncertainty: float | None,
+) -> Wedge:
+    """Return `Wedge.nominal`, made and checked once for all strips of a wedge: no wedge changes."""
+    return Wedge.nominal(steps, increment, first, uncertainty, common, scale_uncertainty)
 
 
 def _refuse_impossible(steps: int, increment: float, first: float, where: str, settings: tuple[str, ...] = ()) -> None:

@@ -17,14 +17,15 @@ from curves.sensitometry.brackets.evidence import Evidence
 from curves.sensitometry.checks import notices
 from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.lazy_tuple import LazyTuple
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import BLOCK
 from curves.sensitometry.core.units import LAYERS, Channel, eye_channel
-from curves.sensitometry.curve.fit import Curve, with_band
+from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.reversal_points import T_NET
 from curves.sensitometry.measures.speeds import LogHOrigin
-from curves.sensitometry.measures.table import ChannelCurves, measures_of, speeds_of
+from curves.sensitometry.measures.table import ChannelCurves, ChannelMeasures, measures_of, speeds_of
 from curves.sensitometry.strip.exposure import NO_ORIGIN, Contact
 from curves.sensitometry.strip.reciprocity import scene_time
 from curves.sensitometry.strip.strip import Strip
@@ -87,10 +88,12 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         speeds=_speeds(strip, subjects),
         working_ei=replace(ei, budget=_budget(strip, fitted, ei, errors, choices)),
         metered_exposure=strip.metering.exposure,
-        warnings=(
-            *suspicions(strip),
-            *notices.notices(strip, found, ei, errors.sources.values()),
-            *contradictions(Evidence.of(strip), ei.by_eye),
+        warnings=LazyTuple(
+            lambda: (
+                *suspicions(strip),
+                *notices.notices(strip, found, ei, errors.sources.values()),
+                *contradictions(Evidence.of(strip), ei.by_eye),
+            )
         ),
         draws=errors.count,
         settled=errors.count > 0 and times <= 1.0,
@@ -212,9 +215,11 @@ def _channel_curves(
 
 
 def _needed(subjects: Subjects) -> float:
-    """Return the factor of draws that the deciding channel needs; at most 1 if its intervals are settled."""
+    """Return the factor of draws that the deciding channel needs; at most 1 if its intervals are settled, or none."""
     eye = subjects[eye_channel(subjects)]
     ensemble = eye.ensemble
+    if len(ensemble.density) == 1:
+        return 1.0
     reached = [eye.points.t, eye.points.m] if ensemble.kind == "reversal" else [eye.speed_point]
     rows = [p.rows + ensemble.log_h_error + ensemble.meter_error for p in reached if p.quantity.value is not None]
     rows.append(eye.dmin.rows + ensemble.level_error)
@@ -224,15 +229,15 @@ def _needed(subjects: Subjects) -> float:
 def _finding(strip: Strip, curve: Curve, subject: ChannelCurves) -> ChannelFinding:
     """Return the results of one channel."""
     ensemble, line = subject.ensemble, subject.line
-    drawn = curve if len(ensemble.density) == 1 else with_band(curve, ensemble.density[1:], ensemble.gradient[1:])
+    drawn = replace(curve, draws=ensemble.density[1:], gradient_draws=ensemble.gradient[1:])
     return ChannelFinding(
         channel=ensemble.channel,
         curve=drawn,
         ensemble=ensemble,
-        measures={m.key: m.compute(subject) for m in measures_of(strip.kind)},
+        measures=ChannelMeasures(subject),
         points=_points(curve, subject),
         straight=(float(line.start[0]), float(line.end[0])),
-        steps=_steps(strip, curve, ensemble.channel),
+        steps=LazyTuple(lambda: _steps(strip, curve, ensemble.channel)),
         estimated=ensemble.estimated,
     )
 
@@ -357,6 +362,7 @@ def _speeds(strip: Strip, subjects: Subjects) -> dict[str, Speed]:
         relative=strip.log_h_unit == "relative to metered mid-grey",
         seconds=strip.exposure.seconds,
         converted=strip.callier is not None,
+        matched=strip.match is not None,
         unstated=_unstated(strip),
     )
     rules = speeds_of(strip.kind, subjects)

@@ -19,6 +19,7 @@ from __future__ import annotations
 import math
 from collections.abc import Callable, Iterable
 from dataclasses import dataclass, fields
+from functools import reduce
 
 import numpy as np
 
@@ -75,18 +76,18 @@ class Span:
 
 def least(*spans: Span) -> Span:
     """Return the least of several spans, row by row."""
-    return Span(np.min([s.low for s in spans], axis=0), np.min([s.high for s in spans], axis=0))
+    return Span(reduce(np.minimum, (s.low for s in spans)), reduce(np.minimum, (s.high for s in spans)))
 
 
 def greatest(*spans: Span) -> Span:
     """Return the greatest of several spans, row by row."""
-    return Span(np.max([s.low for s in spans], axis=0), np.max([s.high for s in spans], axis=0))
+    return Span(reduce(np.maximum, (s.low for s in spans)), reduce(np.maximum, (s.high for s in spans)))
 
 
 def hull(spans: Iterable[Span]) -> Span:
     """Return the span that holds several, row by row."""
     every = list(spans)
-    return Span(np.min([s.low for s in every], axis=0), np.max([s.high for s in every], axis=0))
+    return Span(reduce(np.minimum, (s.low for s in every)), reduce(np.maximum, (s.high for s in every)))
 
 
 @dataclass(frozen=True, eq=False)

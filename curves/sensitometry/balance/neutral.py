@@ -2,27 +2,43 @@
 a layer no longer tells colours apart.
 
 The draws are the films that the strip's errors allow. A map made from the estimate is laid on each of them; what the
-channels then differ in is the error of a neutral. An error that all densities of a channel share belongs to the reader:
-pictures from the same reader carry it too, and the map takes it out with the rest.
+channels then differ in is the error of a neutral. What a scanner makes of a density it makes of the same density in a
+picture, and the map takes it out with the rest: a neutral has the errors of neither its zero nor its scale. Of stray
+light, which changes with the light in the frame, it has a part.
 """
 
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
+from curves.sensitometry.analysis.analyse import analyse, analyse_alone
 from curves.sensitometry.balance.tone import Target, ToneMap, target_of, tone_maps
+from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import STOP, Channel, FloatArray
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
+from curves.sensitometry.uncertainty.sources import sources_of
 
 WITHIN = STOP
 """The error of a layer's log H, found from one reading, from which its colour counts as lost: a stop, our own choice
 [log10]."""
+
+NOT_SHARED = 0.5
+"""Share of the error of a scan's densities that its pictures do not have, because stray light changes with the light in
+the frame: our own choice [unitless]."""
+
+STRAY = 0.001
+"""Standard uncertainty of the stray light in a picture less that in the strip's scan, so that no more than this is left
+of a scan's error: half of what is assumed of a scanner's flare, our own choice [of the open gate's light]."""
+
+_OF_THE_READER = frozenset({"reader scale", "reader flare"})
+"""Keys of the errors of a reader that a strip and the pictures by the same reader share."""
 
 _COVERAGE_FACTOR = 1.96
 
@@ -96,9 +112,39 @@ class Balance:
         return max(abs(cast) for tone in self.tones for cast in tone.cast_before.values())
 
     @property
-    def widest(self) -> float:
-        """Half the widest interval of a cast [density]; 0 without draws."""
-        return max(tone.cast[channel].half_width or 0.0 for tone in self.tones for channel in self.maps)
+    def half_widths(self) -> dict[str, float]:
+        """Half the interval of each grey's cast, of the channel that is least certain, by label; empty without draws
+        [density].
+        """
+        widths = {tone.label: [q.half_width for q in tone.cast.values()] for tone in self.tones}
+        return {label: max(w or 0.0 for w in each) for label, each in widths.items() if None not in each}
+
+
+def analyse_for_balance(strip: Strip, choices: Choices) -> Analysis:
+    """Return the analysis of a strip, for a correction of pictures.
+
+    Of a scanned strip, errors that the scanner makes of the pictures too are not drawn, and those of stray light in
+    part.
+
+    Args:
+        strip: the strip.
+        choices: as for `analyse`.
+
+    Raises:
+        StripError: too few steps were read, or the readings contradict the declared kind.
+    """
+    if strip.density != "scan":
+        return analyse(strip, choices)
+    if strip.scan is not None:
+        left = {c: _not_shared(error, strip.readings[c]) for c, error in strip.scan.common.items()}
+        strip = replace(strip, scan=replace(strip.scan, common=left))
+    return analyse_alone(strip, set(sources_of(strip)) - _OF_THE_READER, choices)
+
+
+def _not_shared(error: FloatArray, density: FloatArray) -> FloatArray:
+    """Return the error of a scan's densities that its pictures do not have, any shape [density]."""
+    by_stray_light = STRAY * (10.0**density - 1.0) / np.log(10.0)
+    return np.asarray(np.minimum(NOT_SHARED * error, np.maximum(by_stray_light, 0.0)))
 
 
 def balance_of(analysis: Analysis, gamma: float | None = None) -> Balance:

@@ -20,6 +20,7 @@ from numpy.typing import ArrayLike
 from curves.errors import StripError
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray, eye_channel
 from curves.sensitometry.core.values import Bounds, number
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Analysis
 
 MOST_GAIN = 8.0
@@ -95,21 +96,21 @@ class ToneMap:
         return np.abs(found)
 
 
-def channels_to_balance(analysis: Analysis) -> tuple[Channel, ...]:
+def channels_to_balance(strip: Strip) -> tuple[Channel, ...]:
     """Return the channels of a strip that a scan of it has: the three layers, or the only channel that was read.
 
     Raises:
         StripError: the strip has neither three layers nor one channel.
     """
-    read = [c for c, found in analysis.channels.items() if not found.estimated]
+    read = tuple(c for c in strip.channels if np.isfinite(strip.readings[c]).any())
     layers = tuple(c for c in LAYERS if c in read)
     if layers == LAYERS:
         return layers
     if len(read) == 1 and not layers:
-        return tuple(read)
+        return read
     raise StripError(
         f"the strip has densities in {' and '.join(read)} alone",
-        where=analysis.strip.title,
+        where=strip.title,
         needed="red, green and blue, which are brought together; or visual alone, of a black-and-white film",
     )
 
@@ -124,7 +125,7 @@ def target_of(analysis: Analysis, gamma: float | None = None) -> Target:
     Raises:
         StripError: the strip has no gamma to compare with, or nothing would change.
     """
-    channels = channels_to_balance(analysis)
+    channels = channels_to_balance(analysis.strip)
     channel = eye_channel(channels)
     if gamma is not None:
         number(gamma, "gamma", GAMMA)
@@ -170,7 +171,7 @@ def _known_log_h(analysis: Analysis, channels: tuple[Channel, ...]) -> FloatArra
 def tone_maps(analysis: Analysis, target: Target) -> dict[Channel, ToneMap]:
     """Return the map of each channel."""
     found = {}
-    for channel in channels_to_balance(analysis):
+    for channel in channels_to_balance(analysis.strip):
         curve = analysis.channels[channel].curve
         found[channel] = map_of(np.interp(target.log_h, curve.grid, curve.grid_density), target)
     return found

@@ -93,7 +93,7 @@ def index_alone(evidence: Evidence, shared: SharedErrors) -> Quantity:
     if evidence.one_sided:
         return _bound(evidence, shared)
     count = shared.rows.size - 1
-    own = streams.stream(shared.seed, EYE, *evidence.labels, evidence.stops.tobytes().hex())
+    own = streams.stream(shared.seed, EYE, *evidence.labels, streams.identity(evidence.stops))
     # The taste is the eye's, not the strip's: brackets that one eye judged carry the same taste in the same row.
     taste = streams.normal(streams.stream(shared.seed, "taste", *OF_THE_EYE), count, 1)[:, 0]
     taken = evidence.quantiles_to_the_eye(streams.uniform(own, count, 1)[:, 0])

@@ -207,6 +207,16 @@ def _visual(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:
 
 def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> Iterator[Notice]:
     """Report the limits of densities from a scan, and the faults of single patches."""
+    if strip.match is not None:
+        yield Notice(
+            "scan-matched",
+            f"Densities are a scan's, {strip.match.sentence}. They stand in for a densitometer's where you compare;"
+            " a standard asks for its own.",
+        )
+        for remark in strip.match.remarks:
+            yield Notice("scan-match", remark)
+        for doubt in strip.match.doubts:
+            yield Notice("scan-match-doubt", doubt)
     if strip.density == "scan":
         by = "" if strip.scan is None else f", read from {strip.scan.image} by {strip.scan.calibration or 'its light'}"
         yield Notice(
@@ -217,7 +227,8 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
     if strip.scan is None:
         return
     densest = max(step.density for found in channels.values() for step in found.steps)
-    if not strip.scan.by_wedge and densest > SUSPECT:
+    # Patches of known density show what flare does, as a wedge does.
+    if strip.match is None and not strip.scan.by_wedge and densest > SUSPECT:
         yield Notice(
             "scan-flare",
             f"Scanned without a calibration wedge: densities above about {SUSPECT:g} are suspect, because stray light"

@@ -6,7 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
-from curves.sensitometry.checks.disorder import DEAD, out_of_order
+from curves.sensitometry.order.disorder import DEAD, out_of_order
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Notice

@@ -314,11 +314,13 @@ def _scatter(strips: Sequence[Strip]) -> float | None:
 
 
 def _zero(strip: Strip) -> float | None:
-    """Return the standard uncertainty of the reader's zero, a scan's scale with it [density]; None if not given."""
+    """Return the standard uncertainty of the reader's zero [density]; None if not given.
+
+    The scale of a scan, or what its matching to a densitometer leaves open, counts with it.
+    """
     sources = sources_of(strip)
-    if "scan" not in sources:
-        return strip.reader_zero
-    return math.hypot(*(sources[key].u or 0.0 for key in ("zero", "scan")))
+    scanned = [sources[key].u or 0.0 for key in ("scan", "match") if key in sources]
+    return math.hypot(sources["zero"].u or 0.0, *scanned) if scanned else strip.reader_zero
 
 
 def _read_as(strips: Sequence[Strip]) -> ReaderScale:

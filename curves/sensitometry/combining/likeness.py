@@ -5,6 +5,7 @@ from __future__ import annotations
 from collections.abc import Sequence
 
 from curves.errors import StripError
+from curves.sensitometry.core.streams import identity
 from curves.sensitometry.strip.strip import Strip
 
 
@@ -40,12 +41,12 @@ def refuse_twice(strips: Sequence[Strip]) -> None:
     Raises:
         StripError: two strips have the same readings at the same positions.
     """
-    seen: dict[tuple[bytes, ...], str] = {}
+    seen: dict[tuple[str, ...], str] = {}
     for strip in strips:
-        content = (strip.log_h.tobytes(), *(strip.readings[c].tobytes() for c in strip.channels))
+        content = (identity(strip.log_h), *(identity(strip.readings[c]) for c in strip.channels))
         if not strip.channels:
             # Two rolls that were only judged may well agree frame by frame.
-            content = (*content, f"{strip.title} {strip.judgements}".encode())
+            content = (*content, f"{strip.title} {strip.judgements}")
         if content in seen:
             raise StripError(
                 "its exposures and readings are those of another strip",

@@ -6,6 +6,7 @@ from collections.abc import Iterator, Sequence
 
 from curves.sensitometry.combining.likeness import other_processes
 from curves.sensitometry.combining.overlap import LEAST_SPAN, Overlap
+from curves.sensitometry.core.streams import identity
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.sources import sources_of
 
@@ -28,11 +29,16 @@ def joining_remarks(strips: Sequence[Strip], names: Sequence[str], overlaps: Seq
             f"Not all strips share {LEAST_SPAN:.2f} of density where the curve is steep: those that do not lie where"
             " their records have them, and nothing checks it."
         )
-    wedges = {strip.wedge.density.tobytes() for strip in strips if strip.wedge is not None}
+    wedges = {identity(strip.wedge.density) for strip in strips if strip.wedge is not None}
     if len(wedges) > 1:
         yield "They were exposed through different wedges: what one wedge is off by, the other is not."
     if len({strip.reader for strip in strips}) > 1:
         yield "They were read on different readers: a difference of their zeros looks like one of exposure."
+    if matched := {strip.match.sentence for strip in strips if strip.match is not None}:
+        yield (
+            f"Densities of a scan were {'; '.join(sorted(matched))}. The joined strip keeps what this leaves open as an"
+            " error of the reader's zero."
+        )
     if len(processes := other_processes(strips)) > 1:
         yield f"Their records name different processes: {'; '.join(processes)}."
     yield from _times(strips, names)

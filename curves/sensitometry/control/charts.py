@@ -10,6 +10,7 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
+from numpy.typing import NDArray
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import FloatArray
@@ -64,33 +65,31 @@ class IndividualsChart:
 
     Attributes:
         values: the series in order, (n,); NaN where a value is missing.
-        reference: number of values at its beginning that the limits come from.
         centre: mean of the reference values.
         moving_range: mean absolute difference of neighbouring reference values.
     """
 
     values: FloatArray
-    reference: int
     centre: float
     moving_range: float
 
     @classmethod
-    def of(cls, values: FloatArray, reference: int) -> IndividualsChart:
+    def of(cls, values: FloatArray, reference: NDArray[np.bool_]) -> IndividualsChart:
         """Return the chart of a series.
 
         Args:
             values: the series in order, (n,); NaN where a value is missing.
-            reference: number of values at its beginning that the limits come from.
+            reference: True for values that the limits come from, (n,).
 
         Raises:
             StripError: fewer than `FEWEST` reference values are known.
         """
-        known = values[:reference][np.isfinite(values[:reference])]
+        known = values[reference & np.isfinite(values)]
         if known.size < FEWEST:
             raise StripError(
                 f"{known.size} reference values are known", needed=f"at least {FEWEST}, better twenty, for limits"
             )
-        return cls(values, reference, float(known.mean()), float(np.abs(np.diff(known)).mean()))
+        return cls(values, float(known.mean()), float(np.abs(np.diff(known)).mean()))
 
     @property
     def limits(self) -> tuple[float, float]:

@@ -39,6 +39,10 @@ def along_own_grids(x: FloatArray, grids: FloatArray, values: FloatArray) -> Flo
     return np.array([np.interp(x, own, row) for own, row in zip(grids, shared, strict=True)])
 
 
+_BLOCK = 64
+"""Rows that are looked up at once: as many as a processor's own memory holds with what is computed from them."""
+
+
 def along_even_grid(x: FloatArray, grid: FloatArray, *arrays: FloatArray) -> list[FloatArray]:
     """Return the values of each row at positions of its own, straight between the columns and beyond the outer ones.
 
@@ -50,13 +54,17 @@ def along_even_grid(x: FloatArray, grid: FloatArray, *arrays: FloatArray) -> lis
     Returns:
         One array for each, (r, n).
     """
-    place = (x - grid[0]) * ((grid.size - 1) / (grid[-1] - grid[0]))
-    before = np.clip(place.astype(np.intp), 0, grid.size - 2)
-    share = place - before
-    before += (np.arange(len(x)) * grid.size)[:, None]
-    found = []
-    for rows in arrays:
-        packed = np.ascontiguousarray(rows).ravel()
-        here = packed.take(before)
-        found.append(here + share * (packed[1:].take(before) - here))
+    columns_per_unit = (grid.size - 1) / (grid[-1] - grid[0])
+    found = [np.empty(x.shape) for _ in arrays]
+    for start in range(0, len(x), _BLOCK):
+        block = slice(start, start + _BLOCK)
+        share = (x[block] - grid[0]) * columns_per_unit
+        before = share.astype(np.intp).clip(0, grid.size - 2)
+        share -= before
+        before += (np.arange(len(before)) * grid.size)[:, None]
+        for rows, result in zip(arrays, found, strict=True):
+            packed = rows[block].ravel()
+            rise = np.diff(packed).take(before)
+            rise *= share
+            np.add(packed.take(before), rise, out=result[block])
     return found

@@ -8,6 +8,8 @@ of it; whatever is not shared draws apart.
 from __future__ import annotations
 
 import zlib
+from functools import lru_cache
+from typing import Literal
 
 import numpy as np
 from scipy.special import ndtri
@@ -16,6 +18,9 @@ from curves.sensitometry.core.units import FloatArray
 
 BLOCK = 250
 """Draws come in blocks, each spread evenly by itself: scatter between blocks tells how well a result has settled."""
+
+DECIMALS = 6
+"""Numbers that agree to so many decimals are one: finer than any density or log H is known, coarser than rounding."""
 
 
 def stream(seed: int, *belongs_to: str) -> np.random.Generator:
@@ -26,6 +31,16 @@ def stream(seed: int, *belongs_to: str) -> np.random.Generator:
         belongs_to: what the error belongs to, such as ("wedge", its densities as text).
     """
     return np.random.default_rng((seed, *(zlib.crc32(word.encode()) for word in belongs_to)))
+
+
+def identity(values: FloatArray) -> str:
+    """Return a text that names numbers, the same on every processor and by every way of computing them.
+
+    Args:
+        values: densities or log H of any shape [density or log10]; NaN is a value like any other.
+    """
+    rounded = np.round(values, DECIMALS) + 0.0
+    return np.where(np.isnan(rounded), np.nan, rounded).tobytes().hex()
 
 
 def uniform(rng: np.random.Generator, count: int, columns: int) -> FloatArray:
@@ -52,6 +67,29 @@ def beside_estimate(rng: np.random.Generator, rows: int, columns: int) -> FloatA
     return np.vstack([np.zeros(columns), normal(rng, rows - 1, columns)])
 
 
-def rectangular(rng: np.random.Generator, count: int) -> FloatArray:
-    """Return draws of a rectangular distribution of mean 0 and standard deviation 1, (count,)."""
-    return np.asarray((uniform(rng, count, 1)[:, 0] - 0.5) * np.sqrt(12.0))
+def rectangular(rng: np.random.Generator, count: int, columns: int) -> FloatArray:
+    """Return draws of a rectangular distribution of mean 0 and standard deviation 1, (count, columns)."""
+    return np.asarray((uniform(rng, count, columns) - 0.5) * np.sqrt(12.0))
+
+
+Shape = Literal["normal", "rectangular"]
+_DRAWN = {"normal": normal, "rectangular": rectangular}
+
+
+@lru_cache(maxsize=64)
+def shared(seed: int, belongs_to: tuple[str, ...], count: int, columns: int, shape: Shape = "normal") -> FloatArray:
+    """Return the standardised errors of one source, (count, columns), drawn once for all that shares the source.
+
+    The channels of a strip share most sources, and so do the strips that were exposed through one wedge or read on one
+    reader.
+
+    Args:
+        seed: the analysis's own seed.
+        belongs_to: what the error belongs to, as for `stream`.
+        count: number of draws.
+        columns: number of errors in each draw.
+        shape: their distribution.
+    """
+    drawn = _DRAWN[shape](stream(seed, *belongs_to), count, columns)
+    drawn.flags.writeable = False
+    return drawn

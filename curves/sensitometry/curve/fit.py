@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Collection
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cached_property, lru_cache
 
 import numpy as np
 from numpy.typing import ArrayLike
@@ -13,16 +13,15 @@ from scipy.special import stdtr
 from curves.errors import StripError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import DRAWS
-from curves.sensitometry.core.units import FEWEST_STEPS, KINDS, FloatArray, Kind, sign_of
-from curves.sensitometry.core.values import Bounds, Numbers, number, numbers, whole, word
+from curves.sensitometry.core.units import KINDS, FloatArray, Kind, sign_of
+from curves.sensitometry.core.values import Bounds, Numbers, number, whole, word
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY, PRIOR_FREEDOM, MeanSteps
 from curves.sensitometry.curve.posterior import PARTS, SHARES, Model, Posterior, Scatter
-from curves.sensitometry.curve.screening import Misfit, find_misfits
+from curves.sensitometry.curve.screening import find_misfits, flags
 from curves.sensitometry.curve.spline import DEGREE, NoisePrior, Smoother, basis
 
-ASSUMED_REPEATABILITY = 0.01
-"""Standard deviation of one reading where none is given: common practice for a good densitometer [density]."""
-
 GRID = 241
+_PLACES = np.linspace(0.0, 1.0, GRID)
 _CONTRADICTION = 0.30
 """Mean density change against the declared kind, from one half of the strip to the other, that refutes it."""
 
@@ -34,7 +33,6 @@ _RUN, _FEWEST_IN_A_RUN = 0.4, 8
 the number of steps that can show it. Simulated strips that follow their curve stay above 0.55: our own choice."""
 
 _LARGEST_BASIS = 30
-_PRIOR_FREEDOM = {"assumed": 1.0, "given": 3.0, "most": 5.0}
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -52,7 +50,6 @@ class Curve:
         freedom: effective number of parameters of the curve [unitless].
         grid: log H from the least to the most exposed step, ascending, (g,) [log10].
         grid_density, grid_gradient: the curve there, (g,) [density], [density per log10 H].
-        low, high: pointwise 95 % interval of the curve on the grid, (g,) [density].
         draws: curves that the readings allow, on the grid, (d, g) [density]; empty if none were asked for.
         gradient_draws: their gradients, (d, g) [density per log10 H].
         posterior: what the readings say of the curve, to draw from again.
@@ -74,8 +71,6 @@ class Curve:
     grid: FloatArray
     grid_density: FloatArray
     grid_gradient: FloatArray
-    low: FloatArray
-    high: FloatArray
     draws: FloatArray
     gradient_draws: FloatArray
     posterior: Posterior
@@ -104,6 +99,7 @@ class Curve:
         steps: FloatArray | None = None,
         active: Collection[str] = PARTS,
         moved: FloatArray | None = None,
+        smoothing: np.random.Generator | None = None,
     ) -> tuple[FloatArray, FloatArray]:
         """Draw curves that the readings leave possible, on the grid.
 
@@ -113,6 +109,7 @@ class Curve:
             steps: standard normal exposure error of each step, (count, n); drawn here if None.
             active: which sources to draw, of `posterior.PARTS`.
             moved: how far the true log H of each step lies above the stated one, (count, n) [log10]; None for not.
+            smoothing: random numbers of what the smoothing hides, which strips of one film share; ``rng`` if None.
 
         Returns:
             Densities (count, g) [density] and gradients (count, g) [density per log10 H].
@@ -120,10 +117,31 @@ class Curve:
         kept = None if steps is None else steps[:, self.kept]
         slope_there = np.abs(np.interp(self.log_h[self.kept], self.grid, self.grid_gradient))
         pushed = None if moved is None else -slope_there * moved[:, self.kept]
-        coefficients = self.posterior.draw(count, rng, kept, active, pushed)
+        coefficients = self.posterior.draw(count, rng, kept, active, pushed, smoothing)
         at_grid, slope = _grid_basis(self.posterior.models[0].smoother.design.shape[1] - DEGREE)
         sign = sign_of(self.kind)
         return sign * (coefficients @ at_grid.T + self.level), sign * (coefficients @ slope.T) / np.ptp(self.grid)
+
+    @property
+    def low(self) -> FloatArray:
+        """Lower end of the pointwise 95 % interval of the curve on the grid, (g,) [density]; NaN without draws."""
+        return np.asarray(self._band[0])
+
+    @property
+    def high(self) -> FloatArray:
+        """Upper end of the pointwise 95 % interval of the curve on the grid, (g,) [density]; NaN without draws."""
+        return np.asarray(self._band[1])
+
+    @cached_property
+    def _band(self) -> FloatArray:
+        """The ends of the pointwise 95 % interval, (2, g) [density]: many an analysis is made for its index alone."""
+        count = len(self.draws)
+        if not count:
+            return np.full((2, self.grid.size), np.nan)
+        ordered, places = np.sort(self.draws, axis=0), np.array([0.025, 0.975]) * (count - 1)
+        before = places.astype(np.intp)
+        rise = ordered[np.minimum(before + 1, count - 1)] - ordered[before]
+        return np.asarray(ordered[before] + (places - before)[:, None] * rise)
 
     @property
     def end_error(self) -> tuple[float, float]:
@@ -136,63 +154,6 @@ class Curve:
         """Return the density at ``log_h`` [log10], any shape; NaN off the strip: nothing is extrapolated."""
         x = np.asarray(log_h, dtype=np.float64)
         return np.asarray(np.interp(x, self.grid, self.grid_density, left=np.nan, right=np.nan))
-
-
-@dataclass(frozen=True, eq=False)
-class MeanSteps:
-    """Steps ready to fit: ascending, distinct log H, finite densities, repeats averaged.
-
-    `MeanSteps.of` guarantees all of this; nothing after it checks again.
-    """
-
-    log_h: FloatArray
-    density: FloatArray
-    repeats: FloatArray
-    spread: float
-    spread_freedom: float
-
-    @classmethod
-    def of(cls, log_h: Numbers, density: Numbers) -> MeanSteps:
-        """Average readings at the same log H and sort; readings that are NaN were not taken and are left out.
-
-        Args:
-            log_h: one entry per reading, 1-D [log10].
-            density: same shape, None or NaN where not read [density].
-
-        Raises:
-            StripError: lengths differ, something is not a number, or fewer than four different steps were read.
-        """
-        x, d = numbers(log_h, "log H"), numbers(density, "density")
-        if x.size != d.size:
-            raise StripError(f"{x.size} log H with {d.size} densities", needed="two lists of the same length")
-        if not np.isfinite(x).all():
-            raise StripError(
-                "a log H is not given", needed="a log H for every density (a density may be None: not read)"
-            )
-        read = np.isfinite(d)
-        x, d = x[read], d[read]
-        # Exposures that agree to a millionth of a stop are one step: they differ by rounding only.
-        _, first, member = np.unique(np.round(x, 7), return_index=True, return_inverse=True)
-        repeats = np.bincount(member, minlength=first.size).astype(np.float64)
-        if first.size < FEWEST_STEPS:
-            raise StripError(
-                f"only {first.size} different steps were read",
-                needed=f"at least {FEWEST_STEPS}, and eight or more for a curve worth quoting",
-            )
-        mean = np.bincount(member, weights=d) / repeats
-        scatter = float(((d - mean[member]) ** 2).sum())
-        freedom = float(d.size - first.size)
-        spread = float(np.sqrt(scatter / freedom)) if freedom else 0.0
-        return cls(x[first], mean, repeats, spread, freedom)
-
-    def noise(self, repeatability: float | None) -> NoisePrior:
-        """Return the scatter of one reading, as the instrument and repeat readings tell it."""
-        known = "assumed" if repeatability is None else "given"
-        freedom = _PRIOR_FREEDOM[known]
-        one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
-        total = freedom + self.spread_freedom
-        variance = (freedom * one**2 + self.spread_freedom * self.spread**2) / total
-        return NoisePrior(float(np.sqrt(variance)), min(total, _PRIOR_FREEDOM["most"]))
 
 
 def fit_curve(
@@ -245,9 +206,9 @@ def fit_curve(
     weight = ladder.repeats / ladder.repeats.mean()
     segments = int(np.clip(u.size - 1, 8, _LARGEST_BASIS))
     one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
-    choosing = NoisePrior(one, _PRIOR_FREEDOM["assumed"])
+    choosing = NoisePrior(one, PRIOR_FREEDOM["assumed"])
     # 2. What exposure errors do to each step grows with the slope there, which a first fit tells.
-    exposed = _at_steps(log_h, density, step_uncertainty, ladder) / span
+    exposed = _at_steps(step_uncertainty, ladder) / span
     exposed = exposed * _slope(u, rising - level, weight, segments, choosing) if exposed.any() else exposed
     # 3. Set aside the steps that do not belong.
     misfits = find_misfits(u, rising - level, weight, segments, choosing, exposed)
@@ -286,17 +247,15 @@ def fit_curve(
         repeats=ladder.repeats,
         fitted=fitted,
         residual=residual,
-        flags=_flags(u.size, misfits, sign),
+        flags=flags(u.size, misfits, sign),
         sigma=posterior.sigma_about(coefficients),
         misfit=_misfit(
             u[kept], residual[kept], rising[kept], np.sqrt(one**2 / ladder.repeats + exposed**2)[kept], kind
         ),
         freedom=float(model.smoother.leverage(best).sum()),
-        grid=start + span * np.linspace(0.0, 1.0, GRID),
+        grid=start + span * _PLACES,
         grid_density=sign * (at_grid @ coefficients + level),
         grid_gradient=sign * (slope @ coefficients) / span,
-        low=np.full(GRID, np.nan),
-        high=np.full(GRID, np.nan),
         draws=none,
         gradient_draws=none,
         posterior=posterior,
@@ -305,13 +264,16 @@ def fit_curve(
         kept=kept,
     )
     # 6. Draw the curves that the readings allow.
-    return curve if draws == 0 else with_band(curve, *curve.draw(draws, streams.stream(seed, "curve")))
+    if draws == 0:
+        return curve
+    drawn, gradient = curve.draw(draws, streams.stream(seed, "curve"))
+    return replace(curve, draws=drawn, gradient_draws=gradient)
 
 
 def _refuse_contradiction(ladder: MeanSteps, kind: Kind) -> None:
     """Raise StripError if density plainly moves against the declared kind."""
-    dark = ladder.log_h <= np.median(ladder.log_h)
-    change = float(ladder.density[~dark].mean() - ladder.density[dark].mean())
+    half = (ladder.density.size + 1) // 2
+    change = float(ladder.density[half:].mean() - ladder.density[:half].mean())
     found: Kind = "negative" if change > 0 else "reversal"
     if abs(change) > _CONTRADICTION and found != kind:
         raise StripError(
@@ -349,26 +311,15 @@ def _misfit(u: FloatArray, residual: FloatArray, rising: FloatArray, expected: F
     return None
 
 
-def with_band(curve: Curve, density: FloatArray, gradient: FloatArray) -> Curve:
-    """Return a curve with draws, (d, g) [density], [density per log10 H], and the 95 % band that they span."""
-    ordered, places = np.sort(density, axis=0), np.array([0.025, 0.975]) * (len(density) - 1)
-    before = places.astype(np.intp)
-    rise = ordered[np.minimum(before + 1, len(density) - 1)] - ordered[before]
-    low, high = ordered[before] + (places - before)[:, None] * rise
-    return replace(curve, draws=density, gradient_draws=gradient, low=low, high=high)
-
-
-def _at_steps(log_h: Numbers, density: Numbers, step_uncertainty: ArrayLike, ladder: MeanSteps) -> FloatArray:
+def _at_steps(step_uncertainty: ArrayLike, ladder: MeanSteps) -> FloatArray:
     """Return the exposure uncertainty of each step of the ladder, (n,) [log10]."""
-    x, read = numbers(log_h, "log H"), np.isfinite(numbers(density, "density"))
     each = np.asarray(step_uncertainty, dtype=np.float64)
-    if each.shape not in ((), x.shape) or not (np.isfinite(each) & (each >= 0.0)).all():
+    if each.shape not in ((), (ladder.given,)) or not (np.isfinite(each) & (each >= 0.0)).all():
         raise StripError(
             "step_uncertainty is not an uncertainty for each reading",
             needed="one number of at least 0 for all readings, or as many as there are readings",
         )
-    each = np.broadcast_to(each, x.shape)
-    return np.asarray(each[read][np.abs(x[read] - ladder.log_h[:, None]).argmin(axis=1)])
+    return np.asarray(np.broadcast_to(each, ladder.given)[ladder.first])
 
 
 def _slope(u: FloatArray, rising: FloatArray, weight: FloatArray, segments: int, prior: NoisePrior) -> FloatArray:
@@ -382,17 +333,4 @@ def _slope(u: FloatArray, rising: FloatArray, weight: FloatArray, segments: int,
 @lru_cache(maxsize=64)
 def _grid_basis(segments: int) -> tuple[FloatArray, FloatArray]:
     """Return the basis and its slope per unit of u on the grid, each (GRID, segments + 3)."""
-    u = np.linspace(0.0, 1.0, GRID)
-    return basis(u, segments), basis(u, segments, derivative=1)
-
-
-def _flags(count: int, misfits: tuple[Misfit, ...], sign: float) -> tuple[str | None, ...]:
-    """Return for each of ``count`` steps why it was set aside, or None."""
-    flags: list[str | None] = [None] * count
-    for misfit in misfits:
-        side = "above" if sign * misfit.distance > 0 else "below"
-        flags[misfit.index] = (
-            f"{abs(misfit.distance):.2f} {side} the curve of the other steps,"
-            f" {abs(misfit.scatters):.0f} times their scatter: set aside"
-        )
-    return tuple(flags)
+    return basis(_PLACES, segments), basis(_PLACES, segments, derivative=1)

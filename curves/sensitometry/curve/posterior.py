@@ -166,7 +166,7 @@ class Posterior:
         """Log likelihood of each model and smoothing parameter, (models, smoothing)."""
         return np.array([model.log_likelihood for model in self.models])
 
-    @property
+    @cached_property
     def best(self) -> tuple[Model, int]:
         """The likeliest model, and the index of its likeliest smoothing parameter."""
         which, index = np.unravel_index(int(self.log_likelihood.argmax()), self.log_likelihood.shape)
@@ -201,10 +201,10 @@ class Posterior:
         index = int(model.log_likelihood.argmax())
         free = 1.0 - model.smoother.leverage(index)
         off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation
-        size = _TIMES[:, None] ** 2
-        variance = size * model.read + 1.0 - model.read
+        size = _TIMES**2
+        variance = size[:, None] * model.read + 1.0 - model.read
         likelihood = -0.5 * (free * np.log(variance) + off**2 / variance).sum(axis=1)
-        likelihood -= 0.5 * model.known.freedom * (np.log(size) + 1.0 / size)[:, 0]
+        likelihood -= 0.5 * model.known.freedom * (np.log(size) + 1.0 / size)
         chance = np.cumsum(np.exp(likelihood - likelihood.max()))
         return Scatter(_TIMES, chance / chance[-1])
 
@@ -222,6 +222,7 @@ class Posterior:
         steps: FloatArray | None = None,
         active: Collection[str] = PARTS,
         moved: FloatArray | None = None,
+        smoothing: np.random.Generator | None = None,
     ) -> FloatArray:
         """Draw curves that the readings leave possible.
 
@@ -232,6 +233,7 @@ class Posterior:
                 drawn here if None.
             active: which of `PARTS` to draw; the others are held at the estimate.
             moved: density by which each point is moved in each draw, (count, n) [density]; None for none.
+            smoothing: random numbers of what the penalty hides, which strips of one film share; ``rng`` if None.
 
         Returns:
             Rising coefficients, (count, K) [density].
@@ -239,7 +241,8 @@ class Posterior:
         points, basis = self.models[0].y.size, self.models[0].smoother.design.shape[1]
         # All random numbers are drawn whatever is active, so that a part is the same alone and among the others.
         choice, level = streams.uniform(rng, count, 2).T
-        misread, hidden = (streams.normal(rng, count, size) for size in (points, basis))
+        misread = streams.normal(rng, count, points)
+        hidden = streams.normal(rng if smoothing is None else smoothing, count, basis)
         exposed = streams.normal(rng, count, points) if steps is None else steps
         which, index = self._choose(choice, fixed=FIT not in active)
         best, at = self.best

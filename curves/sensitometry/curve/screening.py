@@ -68,6 +68,18 @@ def find_misfits(
     return tuple(found)
 
 
+def flags(count: int, misfits: tuple[Misfit, ...], sign: float) -> tuple[str | None, ...]:
+    """Return for each of ``count`` steps why it was set aside, or None."""
+    found: list[str | None] = [None] * count
+    for misfit in misfits:
+        side = "above" if sign * misfit.distance > 0 else "below"
+        found[misfit.index] = (
+            f"{abs(misfit.distance):.2f} {side} the curve of the other steps,"
+            f" {abs(misfit.scatters):.0f} times their scatter: set aside"
+        )
+    return tuple(found)
+
+
 def _threshold(count: int, prior: NoisePrior) -> float:
     """Return the deleted residual, in scatters, that one step in a clean strip of ``count`` exceeds by chance."""
     freedom = max(0.6 * count - 1.0, 1.0) + prior.freedom
@@ -83,7 +95,9 @@ def _suspects(u: FloatArray, rising: FloatArray, prior: NoisePrior) -> FloatArra
     # Lagrange's weights of the four neighbours at the step itself.
     share = gap.prod(axis=1)[:, None] / gap / apart.prod(axis=2)
     off = (rising - (share * rising[around]).sum(axis=1)) / np.sqrt(1.0 + (share**2).sum(axis=1))
-    typical = max(float(np.median(np.abs(off))) * 1.4826, 0.5 * prior.deviation)
+    ordered = np.sort(np.abs(off))
+    median = 0.5 * float(ordered[(off.size - 1) // 2] + ordered[off.size // 2])
+    typical = max(median * 1.4826, 0.5 * prior.deviation)
     # At an end the cubic tells little: the line through the next two steps tells more.
     for end, near, far in ((0, 1, 2), (-1, -2, -3)):
         reach = (u[end] - u[near]) / (u[near] - u[far])

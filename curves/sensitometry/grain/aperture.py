@@ -10,7 +10,7 @@ from numpy.typing import NDArray
 from scipy import fft
 from scipy.ndimage import distance_transform_edt
 from scipy.signal import oaconvolve
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from curves.errors import GrainError
 from curves.sensitometry.core.units import FloatArray
@@ -256,7 +256,7 @@ def _about_trend(readings: FloatArray, touched: BoolArray, across: float, name: 
     """
     y, x = (np.linspace(-1.0, 1.0, n) for n in readings.shape)
     terms = np.stack([np.outer(y**i, x**j) for i, j in _SURFACE], axis=-1)
-    limit = float(norm.isf(_CHANCE / 2.0 / readings.size))
+    limit = -float(ndtri(_CHANCE / 2.0 / readings.size))
     # The first round counts from the median reading, which structure moves less than it would move a surface.
     kept = ~(touched | (_off(readings) > limit))
     for _ in range(_ROUNDS):

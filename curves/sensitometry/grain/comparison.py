@@ -7,7 +7,7 @@ import math
 from collections.abc import Sequence
 from dataclasses import dataclass
 
-from scipy.stats import norm
+from scipy.special import ndtri
 
 from curves.errors import GrainError
 from curves.sensitometry.core.quantity import Quantity
@@ -93,7 +93,7 @@ def verdict_on(one: FilmGrain, other: FilmGrain, *, pairs: int = 1) -> Verdict:
         return Verdict(names, None, Quantity.missing(why), f"{names[0]} and {names[1]} cannot be compared: {why}")
     if first.value is None or second.value is None:
         return _by_bound(names, first, second)
-    widened = float(norm.isf(0.025 / pairs) / norm.isf(0.025))
+    widened = float(ndtri(0.025 / pairs) / ndtri(0.025))
     ratio = _ratio(first, second, widened)
     assert ratio.value is not None
     assert ratio.low is not None

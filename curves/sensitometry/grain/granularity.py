@@ -9,7 +9,7 @@ from __future__ import annotations
 import math
 from dataclasses import dataclass
 
-from scipy.stats import chi2
+from scipy.special import gammaincinv
 
 from curves.errors import GrainError
 from curves.sensitometry.core.quantity import Quantity
@@ -197,7 +197,7 @@ def _as_rms(variance: float, loss: float) -> float:
 
 
 def _chi_square(variance: float, freedom: float) -> _Part:
-    low, high = (variance * freedom / float(chi2.ppf(p, freedom)) for p in (0.975, 0.025))
+    low, high = (0.5 * variance * freedom / float(gammaincinv(0.5 * freedom, p)) for p in (0.975, 0.025))
     return _Part(variance, low, high)
 
 

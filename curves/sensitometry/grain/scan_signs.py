@@ -13,7 +13,7 @@ import math
 
 import numpy as np
 from scipy import fft
-from scipy.stats import t as student
+from scipy.special import stdtrit
 
 from curves.sensitometry.core.units import FloatArray
 
@@ -69,7 +69,7 @@ def signs_of_processing(transmittance: FloatArray, clear: FloatArray | None = No
     if power is None or not power.any():
         return None
     low = _ring(power, _LOW)
-    limit = float(student.isf(_CHANCE / len(_BANDS), len(power) - 1))
+    limit = -float(stdtrit(len(power) - 1, _CHANCE / len(_BANDS)))
     for band in _BANDS:
         lift, error = _log_ratio(_ring(power, band), low)
         if lift > math.log(_LIFT) and lift > limit * error:

@@ -93,25 +93,24 @@ def straight_line(ensemble: Ensemble) -> StraightLine:
         lost = np.full(count, np.nan)
         return StraightLine(lost, lost, lost, cut=True)
     limit = STRAIGHT * steep.max(axis=1, keepdims=True)
-    inside = steep >= limit
-    column = np.arange(middles.size)
+    column = np.arange(middles.size, dtype=np.int32)
     # The length of the run that ends in each column: how far back the last place outside lies.
-    length = column - np.maximum.accumulate(np.where(inside, -1, column), axis=1)
+    length = column - np.maximum.accumulate(np.where(steep >= limit, np.int32(-1), column), axis=1)
     last = length.argmax(axis=1)
     row = np.arange(count)
-    first = last - length[row, last] + 1
-    total = np.concatenate([np.zeros((count, 1)), np.cumsum(steep, axis=1)], axis=1)
-    gamma = (total[row, last + 1] - total[row, first]) / (last - first + 1)
+    cells = length[row, last]
+    first = last - cells + 1
+    total = np.cumsum(steep, axis=1)
+    gamma = (total[row, last] - np.where(first > 0, total[row, first - 1], 0.0)) / cells
     cut = bool(first[0] == 0 or last[0] == middles.size - 1)
-    return StraightLine(
-        gamma, _edge(middles, steep - limit, first, -1), _edge(middles, steep - limit, last, 1), cut=cut
-    )
+    start, end = (_edge(middles, steep, limit[:, 0], at, way) for at, way in ((first, -1), (last, 1)))
+    return StraightLine(gamma, start, end, cut=cut)
 
 
-def _edge(middles: FloatArray, excess: FloatArray, at: IndexArray, way: int) -> FloatArray:
-    """Return the place at which ``excess`` (r, m) passes zero between column ``at`` (r,) and its neighbour, (r,)."""
-    row, beyond = np.arange(len(excess)), np.clip(at + way, 0, middles.size - 1)
-    here, there = excess[row, at], excess[row, beyond]
+def _edge(middles: FloatArray, steep: FloatArray, limit: FloatArray, at: IndexArray, way: int) -> FloatArray:
+    """Return the log H where ``steep`` (r, m) passes ``limit`` (r,) beside column ``at`` (r,), as (r,) [log10]."""
+    row, beyond = np.arange(len(steep)), np.minimum(np.maximum(at + way, 0), middles.size - 1)
+    here, there = steep[row, at] - limit, steep[row, beyond] - limit
     share = np.where(there < 0.0, here / np.where(here > there, here - there, 1.0), 0.0)
     return np.asarray(middles[at] + share * (middles[beyond] - middles[at]))
 
@@ -151,7 +150,7 @@ def average_gradient(
     note = f"over {interval:.2f} log H from net density 0.10"
     near = _on_strip(ensemble, base.rows + 0.10)
     grid, end = ensemble.grid, near.at + sign_of(ensemble.kind) * interval
-    on_strip = np.clip(end, grid[0], grid[-1])
+    on_strip = np.minimum(np.maximum(end, grid[0]), grid[-1])
     rows = (density_along(grid, ensemble.density, on_strip) - base.rows - 0.10) / interval
     return _chord(ensemble, base, rows, near.lost | (np.abs(end - on_strip) > _ROUNDING), note)
 
@@ -236,7 +235,7 @@ def gradient_about(ensemble: Ensemble, point: Location, name: str) -> Quantity:
     # A row without the point has it beyond the end of the strip that lies next to the estimate's.
     beyond = grid[-1 if point.rows[0] > grid.mean() else 0]
     ends = [np.where(np.isfinite(point.rows), point.rows, beyond) + half * STOP for half in (-0.5, 0.5)]
-    places = [np.clip(end, grid[0], grid[-1]) for end in ends]
+    places = [np.minimum(np.maximum(end, grid[0]), grid[-1]) for end in ends]
     lost = (ends[0] < grid[0] - _ROUNDING) | (ends[1] > grid[-1] + _ROUNDING) | ~np.isfinite(point.rows)
     if lost[0]:
         return Quantity.missing(f"the strip ends within half a stop of {name}", note=note)

@@ -90,16 +90,23 @@ def crossing(grid: FloatArray, density: FloatArray, level: FloatArray) -> FloatA
     if len(density) == 1:
         return np.array([_crossing_of_one(grid, density[0], float(level[0]))])
     falling = density[0, 0] > density[0, -1]
-    target = level[:, None]
-    arrived = density <= target if falling else density >= target
-    # The first column that has arrived; a row that never does lies off the strip, as its end tells.
-    row, after = np.arange(len(density)), np.maximum(arrived.argmax(axis=1), 1)
-    below, above = density[row, after - 1], density[row, after]
+    # Every row's interval is halved until its ends are neighbours; the first column that has arrived is then its end.
+    one_curve = density.strides[0] == 0
+    packed, start = (
+        density[0] if one_curve else density.ravel(),
+        0 if one_curve else np.arange(0, density.size, grid.size),
+    )
+    before, after = np.zeros(len(density), dtype=np.intp), np.full(len(density), grid.size - 1)
+    for _ in range((grid.size - 2).bit_length()):
+        middle = (before + after) >> 1
+        there = packed.take(start + middle)
+        arrived = there <= level if falling else there >= level
+        before, after = np.where(arrived, before, middle), np.where(arrived, middle, after)
+    below, above = packed.take(start + before), packed.take(start + after)
     share = (level - below) / np.where(above != below, above - below, 1.0)
-    x = grid[after - 1] + share * (grid[after] - grid[after - 1])
-    ends = density[:, [-1, 0] if falling else [0, -1]]
-    inside = (level >= ends[:, 0]) & (level <= ends[:, 1])
-    return np.where(inside, x, np.nan)
+    x = grid[before] + share * (grid[after] - grid[before])
+    lowest, highest = density[:, -1 if falling else 0], density[:, 0 if falling else -1]
+    return np.where((level >= lowest) & (level <= highest), x, np.nan)
 
 
 def _crossing_of_one(grid: FloatArray, density: FloatArray, level: float) -> float:

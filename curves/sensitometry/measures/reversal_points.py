@@ -75,7 +75,7 @@ class ReversalPoints:
         return "S is where the line from T touches the shoulder" if self.by_tangent else "S is at Dmin + 2.00"
 
 
-def reversal_points(ensemble: Ensemble, base: Extreme) -> ReversalPoints:
+def reversal_points(ensemble: Ensemble, base: Extreme, top: Extreme | None = None) -> ReversalPoints:
     """Find T, S and M on a reversal curve by the rule of ISO 2240 (rule from memory, corroborated).
 
     T lies at Dmin + 0.20. S lies at Dmin + 2.00, or where the line from T is tangent to the shoulder, whichever has
@@ -84,6 +84,7 @@ def reversal_points(ensemble: Ensemble, base: Extreme) -> ReversalPoints:
     Args:
         ensemble: the curve.
         base: its Dmin.
+        top: its Dmax; found here if None.
     """
     grid, t_level, level = ensemble.grid, base.rows + T_NET, base.rows + S_NET
     name = f"S (Dmin + {S_NET:.2f})"
@@ -96,7 +97,7 @@ def reversal_points(ensemble: Ensemble, base: Extreme) -> ReversalPoints:
         return ReversalPoints(t, s, _mean_point(ensemble, t, s), level, least, most, np.zeros(len(level)))
     # A row whose T lies beyond the most exposed step has it there at the earliest, and then touches no later.
     start = np.where(np.isfinite(t.rows), t.rows, grid[-1])
-    shoulder = _shoulder(ensemble, start, t_level, level)
+    shoulder = _shoulder(ensemble, start, t_level, level, top or dmax(ensemble))
     rows, least, most = _between(grid, plain, shoulder)
     if not np.isfinite(t.rows[0]) and shoulder.share[0] > 0.0:
         rows, least, most = np.full_like(rows, np.nan), plain, shoulder.touch
@@ -131,18 +132,21 @@ class _Shoulder:
     slopes: FloatArray
 
 
-def _shoulder(ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: FloatArray) -> _Shoulder:
+def _shoulder(
+    ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: FloatArray, highest: Extreme
+) -> _Shoulder:
     """Return the touch of the steepest line from T with the shoulder, below a limit.
 
     Args:
         ensemble: the curve.
         t, t_density: T, (r,) [log10], [density].
         limit: the density above which the touch does not count, (r,) [density].
+        highest: Dmax of the curve.
     """
     grid, density = ensemble.grid, ensemble.density
     slope = _slopes(grid, density, t, t_density)
     row, best = np.arange(len(t)), slope.argmax(axis=1)
-    inner = np.clip(best, 1, grid.size - 2)
+    inner = np.minimum(np.maximum(best, 1), grid.size - 2)
     before, at, after = (slope[row, inner + k] for k in (-1, 0, 1))
     with np.errstate(divide="ignore", invalid="ignore"):
         shift = 0.5 * (before - after) / (before - 2.0 * at + after)
@@ -160,10 +164,9 @@ def _shoulder(ensemble: Ensemble, t: FloatArray, t_density: FloatArray, limit: F
         reached = t - (limit - t_density) / steepest
     seen = np.where(touches, np.maximum(reached, grid[0]), grid[0])
     sag = t_density + steepest * (t - seen) - density_along(grid, density, seen)
-    highest = dmax(ensemble)
     if highest.reached:
         sag = np.where(reached < grid[0], np.maximum(sag, limit - highest.rows), sag)
-    share = np.where(touches, np.clip(sag / SAG, 0.0, 1.0), 0.0)
+    share = np.where(touches, np.minimum(np.maximum(sag / SAG, 0.0), 1.0), 0.0)
     return _Shoulder(np.where(touches, touch + ensemble.touch_error, np.nan), share, t, slope)
 
 
@@ -175,7 +178,9 @@ def _slopes(grid: FloatArray, density: FloatArray, t: FloatArray, t_density: Flo
     run, gain = t[:, None] - grid, density - t_density[:, None]
     far_enough = (run > _SHORTEST_RUN) | ((run > 0.0) & (gain > _LEAST_GAIN))
     with np.errstate(divide="ignore", invalid="ignore"):
-        return np.where(far_enough, gain / run, -np.inf)
+        gain /= run
+    gain[~far_enough] = -np.inf
+    return gain
 
 
 def _between(grid: FloatArray, plain: FloatArray, shoulder: _Shoulder) -> tuple[FloatArray, FloatArray, FloatArray]:

@@ -56,6 +56,7 @@ class LogHOrigin:
         relative: True if log H counts from the meter.
         seconds: exposure time of the strip, None if not known [s].
         converted: True if the densities were converted from specular ones.
+        matched: True if the densities are a scan's, matched to a densitometer's.
         unstated: what a standard asks to be stated and the record does not state, each a noun with its article.
     """
 
@@ -63,6 +64,7 @@ class LogHOrigin:
     relative: bool = False
     seconds: float | None = None
     converted: bool = False
+    matched: bool = False
     unstated: tuple[str, ...] = ()
 
 
@@ -110,6 +112,8 @@ def reasons(ensemble: Ensemble, density: DensityKind, asked: DensityKind, refere
         why_not.append("visual density was estimated from the layers, not read")
     if reference.converted:
         why_not.append("densities were read on a specular instrument and converted by one factor")
+    if reference.matched:
+        why_not.append("densities come from a scan and were matched to a densitometer's, not read")
     if reference.relative:
         why_not.append("exposure was not measured: it rests on the meter and the index it was set to")
     why_not += [f"the record does not state {what}" for what in reference.unstated]

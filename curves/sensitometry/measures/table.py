@@ -5,7 +5,7 @@ Terminal, page, JSON and glossary read both tables; a new measure or a new speed
 
 from __future__ import annotations
 
-from collections.abc import Callable, Collection, Mapping
+from collections.abc import Callable, Collection, Iterator, Mapping
 from dataclasses import dataclass
 from functools import cached_property
 
@@ -38,7 +38,7 @@ class ChannelCurves:
     @cached_property
     def points(self) -> ReversalPoints:
         """T, S and M of a reversal curve."""
-        return reversal_points(self.ensemble, self.dmin)
+        return reversal_points(self.ensemble, self.dmin, self.dmax)
 
     @cached_property
     def speed_point(self) -> Location:
@@ -219,6 +219,43 @@ MEASURES: tuple[Measure, ...] = (
 def measures_of(kind: Kind) -> tuple[Measure, ...]:
     """Return the measures that a strip of ``kind`` has, in the order of the table."""
     return tuple(m for m in MEASURES if kind in m.kinds)
+
+
+_BY_KEY = {measure.key: measure for measure in MEASURES}
+
+
+class ChannelMeasures(Mapping[str, Quantity]):
+    """The measures of one channel by key, each computed when it is first asked for: an index needs few of them.
+
+    Args:
+        curves: the channel.
+    """
+
+    def __init__(self, curves: ChannelCurves) -> None:
+        self._curves = curves
+        self._found: dict[str, Quantity] = {}
+
+    def __getitem__(self, key: str) -> Quantity:
+        """Return a measure; KeyError if the kind of strip does not have it."""
+        if key not in self._found:
+            measure = _BY_KEY[key]
+            if self._curves.ensemble.kind not in measure.kinds:
+                raise KeyError(key)
+            self._found[key] = measure.compute(self._curves)
+        return self._found[key]
+
+    def __iter__(self) -> Iterator[str]:
+        return (measure.key for measure in measures_of(self._curves.ensemble.kind))
+
+    def __len__(self) -> int:
+        return len(measures_of(self._curves.ensemble.kind))
+
+    def __repr__(self) -> str:
+        return repr(dict(self))
+
+    def __getstate__(self) -> dict[str, object]:
+        """Return the measures to take to another process: they are computed here, where the work was sent."""
+        return {"_curves": self._curves, "_found": dict(self)}
 
 
 @dataclass(frozen=True)

@@ -15,7 +15,7 @@ from typing import Literal
 import numpy as np
 
 from curves.sensitometry.core.units import STOP, Channel, FloatArray
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import Scatter
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import Extreme

@@ -36,6 +36,12 @@ _OFF = 0.08
 _ASTRAY = 0.12
 """Distance from its fitted place at which an edge has no weight (Tukey's biweight): our own choice [pitch]."""
 
+_FIRST_WIDTH = 5.0
+"""Greatest width of the strip in the first round, which may be turned by two degrees too much or too little [pitch]."""
+
+_SETTLED = 0.05
+"""Turn of a round that is the last [degrees]."""
+
 _REWEIGHTED = 12
 """Number of rounds of weights; fewer are enough to settle [unitless]."""
 
@@ -105,6 +111,11 @@ class _Row:
         """The middle of the strip across the row [pixels]."""
         return 0.5 * (self.top + self.bottom)
 
+    def no_wider(self, width: float) -> _Row:
+        """Return the row, of its sides at most ``width`` about its middle [pixels]."""
+        half = 0.5 * min(self.bottom - self.top, width)
+        return replace(self, top=self.middle - half, bottom=self.middle + half)
+
 
 def fit_edges(grey: FloatArray, guess: LadderGuess, steps: int) -> EdgeFit | None:
     """Fit a row of cells to every edge that is visible near a guess.
@@ -119,17 +130,22 @@ def fit_edges(grey: FloatArray, guess: LadderGuess, steps: int) -> EdgeFit | Non
     """
     half = max(3.0, grey.shape[1 if guess.upright else 0] / 80.0)
     row = _Row(guess.angle, guess.start, guess.pitch, guess.across - half, guess.across + half)
+    level = turn_level(grey, guess.upright, row.angle)
+    widest = _FIRST_WIDTH * row.pitch
     for _ in range(_ROUNDS):
-        level = turn_level(grey, guess.upright, row.angle)
-        row = _with_extent(level, row, steps)
+        row = _with_extent(level, row, steps).no_wider(widest)
         found = _refined(level, row, steps)
         if found is None:
             return None
         slope, start, pitch = found
-        row = _turned_row(row, grey.shape, guess.upright, slope, start, pitch, steps)
-        if not 2.0 < row.pitch * steps < 2.0 * max(grey.shape):
+        turned = _turned_row(row, grey.shape, guess.upright, slope, start, pitch, steps)
+        if not 2.0 < turned.pitch * steps < 2.0 * max(grey.shape):
             return None
-    level = turn_level(grey, guess.upright, row.angle)
+        settled = widest == np.inf and abs(turned.angle - row.angle) < _SETTLED
+        row, widest = turned, np.inf
+        level = turn_level(grey, guess.upright, row.angle)
+        if settled:
+            break
     row = _with_extent(level, row, steps)
     return _cells(level, row, steps, grey.shape, guess.upright)
 

@@ -34,7 +34,7 @@ from curves.sensitometry.core.values import (
     whole,
     word,
 )
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.strip.metering import GreyFrame
 from curves.sensitometry.strip.wedge import Pieces, Wedge
 

@@ -1,4 +1,4 @@
-"""The origin of a strip: the plan that it was exposed by, and the scan that its densities come from.
+"""The origin of a strip: the plan that it was exposed by, the scan that its densities come from, and their matching.
 
 A plan before the first strip expects the ends of the curve (`PlannedEnds`); a plan after a strip expects a number and
 the interval that it will have (`PlannedNumber`).
@@ -8,6 +8,7 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, field
+from typing import Any, Literal, get_args
 
 import numpy as np
 
@@ -22,6 +23,11 @@ _LOG_H = Bounds(above=-20.0, below=20.0)
 _OFF = Bounds(least=0.0, below=20.0)
 _VALUE = Bounds(above=-1e7, below=1e7)
 _HALF_WIDTH = Bounds(least=0.0, below=100.0)
+
+MatchedStatus = Literal["status A", "status M"]
+"""A densitometer's kind of density that a scan can be matched to."""
+
+MATCHED_STATUSES: tuple[MatchedStatus, ...] = get_args(MatchedStatus)
 
 Expected = tuple[float, float, float]
 """The least, the expected and the greatest value; the outer two hold 95 % of the films that were thought of."""
@@ -84,6 +90,56 @@ class ScanOrigin:
         """Return the remarks on a patch in a channel, as a clause; None if there are none."""
         found = [f.message for f in self.flags if f.patch == patch and f.channel in (None, channel)]
         return "; ".join(found) or None
+
+
+@dataclass(frozen=True, eq=False)
+class StatusMatch:
+    """The matching of a scan's densities to a densitometer's, by patches that both have read.
+
+    Attributes:
+        status: the kind of density that the strip's densities are matched to.
+        patches: number of patches that both have read.
+        residual: root mean square by which the other patches miss each patch [density]; None where too few are left.
+        directions: directions of colour, of three, that the patches fix: one where they lie along a grey scale.
+        matrix, matrix_error: known on scanned net densities, and its standard uncertainty, (3, 3), a row for each of
+            red, green, blue [unitless].
+        assumed: True if the uncertainty of the known densities is assumed.
+        spread: by channel, the error of each row for standardised draws, (rows, m) [density].
+        spread_of_patches: the same for the patches read beside the wedge, by their name and channel, (m,) [density].
+        belongs_to: text that identifies the patches: strips with equal texts share the error.
+        remarks: limits of the matching, each a sentence.
+        doubts: why the patches themselves are doubtful, each a sentence.
+        as_scanned: the fields of the strip before it was matched.
+    """
+
+    status: MatchedStatus
+    patches: int
+    residual: float | None
+    directions: int
+    matrix: FloatArray
+    matrix_error: FloatArray
+    assumed: bool
+    spread: Mapping[Channel, FloatArray]
+    spread_of_patches: Mapping[str, Mapping[Channel, FloatArray]]
+    belongs_to: str
+    remarks: tuple[str, ...]
+    doubts: tuple[str, ...]
+    as_scanned: Mapping[str, Any]
+
+    @property
+    def uncertainty(self) -> float:
+        """The median over rows and channels of the standard uncertainty by the matching [density]."""
+        return float(np.nanmedian([np.sqrt((each**2).sum(axis=1)) for each in self.spread.values()]))
+
+    @property
+    def sentence(self) -> str:
+        """The matching in one clause: by how many patches, and how well."""
+        how = (
+            "too few for a residual: the error comes from the readings and from what is usual alone"
+            if self.residual is None
+            else f"residual {self.residual:.3f}"
+        )
+        return f"matched to {self.status} by {self.patches} patches, {how}"
 
 
 @dataclass(frozen=True)

@@ -48,7 +48,7 @@ from curves.sensitometry.strip.consistency import (
 )
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Judgement, LogHUnit, Position
 from curves.sensitometry.strip.metering import FilterUsed, Metering, metered_exposure
-from curves.sensitometry.strip.origin import PlannedEnds, PlannedNumber, ScanOrigin
+from curves.sensitometry.strip.origin import PlannedEnds, PlannedNumber, ScanOrigin, StatusMatch
 from curves.sensitometry.strip.reciprocity import Reciprocity
 from curves.sensitometry.strip.wedge import Wedge
 
@@ -135,9 +135,12 @@ class Strip:
         meter_constant: K of the meter that the index is meant for [cd s / m2]; None if not given.
         callier: factor by which specular densities were divided to make the readings; None if they are as read.
         scan: the scan that the readings come from; None if an instrument read them.
+        match: how the scan's densities were matched to `density`; None if they were not.
         planned: what a plan expected of the strip before it was exposed; None where there was no plan.
         film, process, date, notes: for the reader.
         sample: what the readings stand for, such as "mean of 4 strips of 2 rolls"; empty if not given.
+        batch: what control strips exposed in one session are called; empty if not given.
+        run: what tells one run of the process from others of the same date; empty if not given.
         conditions: what was varied, such as {"first_developer_minutes": 7.0}, each a number.
         assumptions: what is assumed in place of what was not given, each a sentence.
         judgements: what the eye made of the frame of each row, one per row: "too dark", "right", "too light", None
@@ -167,10 +170,13 @@ class Strip:
     meter_constant: float | None = None
     callier: float | None = None
     scan: ScanOrigin | None = None
+    match: StatusMatch | None = None
     planned: PlannedEnds | PlannedNumber | None = None
     film: str = ""
     process: str = ""
     sample: str = ""
+    batch: str = ""
+    run: str = ""
     date: datetime.date | None = None
     notes: str = ""
     assumptions: tuple[str, ...] = ()
@@ -199,7 +205,7 @@ class Strip:
         """Refuse what is of another type than it must be, and numbers out of range."""
         for name, types in _PARTS.items():
             part(getattr(self, name), types, f"{self.title}, {name}")
-        for name in ("reader", "film", "process", "sample", "notes"):
+        for name in ("reader", "film", "process", "sample", "batch", "run", "notes"):
             text(getattr(self, name), f"{self.title}, {name}")
         for name in ("filters", "labels", "assumptions"):
             store(self, name, tuple(getattr(self, name)))
@@ -254,6 +260,8 @@ class Strip:
         film: str = "",
         process: str = "",
         sample: str = "",
+        batch: str = "",
+        run: str = "",
         date: datetime.date | None = None,
         notes: str = "",
         assumptions: tuple[str, ...] = (),
@@ -287,8 +295,8 @@ class Strip:
             title: what to call the strip.
             labels, patches, repeatability, reader, reader_zero, reader_scale: as for `Strip`.
             read_as: the scale on which the densities were read; the repeatability of a meter is assumed if not given.
-            filters, reciprocity, meter_constant, film, process, sample, date, notes, assumptions: as for `Strip`.
-            conditions: as for `Strip`.
+            filters, reciprocity, meter_constant, film, process, sample, batch, run: as for `Strip`.
+            date, notes, assumptions, conditions: as for `Strip`.
             judgements: as for `Strip`; the readings may then be an empty mapping.
 
         Raises:
@@ -326,6 +334,8 @@ class Strip:
             film=film,
             process=process,
             sample=sample,
+            batch=batch,
+            run=run,
             date=date,
             notes=notes,
             assumptions=assumptions,
@@ -376,6 +386,7 @@ _PARTS: dict[str, tuple[type, ...]] = {
     "reciprocity": (*get_args(Reciprocity), type(None)),
     "conditions": (Mapping,),
     "scan": (ScanOrigin, type(None)),
+    "match": (StatusMatch, type(None)),
     "date": (datetime.date, type(None)),
 }
 """What each part of a strip must be."""

@@ -21,7 +21,8 @@ from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Frames
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.distortions import density_scales, moved_along_log_h
+from curves.sensitometry.uncertainty.distortions import DensityScale, density_scales, moved_along_log_h
+from curves.sensitometry.uncertainty.match_error import match_error
 from curves.sensitometry.uncertainty.sources import Errors
 
 TOUCH_BIAS = 0.02
@@ -104,17 +105,27 @@ class Ensemble:
         if errors.count and (bent_by := errors.active & {READINGS, STEPS, FIT, BETWEEN}):
             own = steps[:, _step_of_ladder(strip, curve) - 1]
             drawn = curve.draw(
-                errors.count, errors.stream(READINGS, channel), own, bent_by, _pieces_moved(strip, curve, errors)
+                errors.count,
+                errors.stream(READINGS, channel),
+                own,
+                bent_by,
+                _pieces_moved(strip, curve, errors),
+                errors.stream(FIT, channel),
             )
             density, gradient = np.vstack([density[:1], drawn[0]]), np.vstack([gradient[:1], drawn[1]])
-        density, gradient = moved_along_log_h(strip, curve.grid, density, gradient, errors)
+        scales: list[DensityScale] = []
+        if errors.count:
+            density, gradient = moved_along_log_h(strip, curve.grid, density, gradient, errors)
+            scales = density_scales(strip, channel, curve, errors, estimated=estimated)
         # Readings scatter beside the wedge as they do along it, whatever the record states.
         scatter = _scatter(curve, channel, errors)
         one_reading = (errors.sources["patches"].u or 0.0) if "patches" in errors.sources else 0.0
-        scales = density_scales(strip, channel, curve, errors, estimated=estimated)
         estimate = density[0]
         for scale in scales:
             density, gradient = scale.moved(density, gradient, estimate)
+        matched = match_error(strip, channel, errors)
+        if matched is not None:
+            density, gradient = matched.moved(curve.kind, curve.grid, density, gradient)
         return cls(
             channel=channel,
             kind=curve.kind,
@@ -125,6 +136,7 @@ class Ensemble:
                 name: patches[name]
                 + scatter * errors.common("patches", channel, name)
                 + sum(scale.at(patches[name]) for scale in scales)
+                + (0.0 if matched is None else matched.of_patch(name))
                 for name in sorted(patches)
             },
             level_error=errors.common("zero", channel),

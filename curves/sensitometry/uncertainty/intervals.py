@@ -49,7 +49,7 @@ def summarise(
     """
     value, draws = float(rows[0]), rows[1:]
     lost = ~np.isfinite(draws)
-    if draws.size == 0 or np.count_nonzero(lost) > _OFFSTRIP_SHARE * lost.size:
+    if not draws.size or np.count_nonzero(lost) > _OFFSTRIP_SHARE * lost.size:
         why = "no interval: " + ("no draws were made" if draws.size == 0 else "too near the end of the strip")
         return Quantity(value, how=how, note=f"{note}; {why}" if note else why, rows=rows)
     if lost.any():

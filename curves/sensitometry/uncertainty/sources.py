@@ -13,7 +13,7 @@ import numpy as np
 
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import GREY_MODEL_RMS, STOP, FloatArray
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.metering import CONSTANT_HALF_WIDTH
@@ -22,7 +22,6 @@ from curves.sensitometry.strip.visual import estimated_visual
 from curves.sensitometry.strip.wedge import Pieces
 
 Unit = Literal["density", "stops", "of the clear step's light", "of the open gate's light", "of the density"]
-Shape = Literal["normal", "rectangular"]
 
 ASSUMED_ZERO = 0.01
 """Standard uncertainty of a reader's zero, common to a channel: common practice [density]."""
@@ -43,8 +42,7 @@ ASSUMED_COLOUR = 0.5 / 3.0**0.5
 """Standard uncertainty of a meter that looks through a coloured filter: within half a stop, common practice [stops]."""
 
 ASSUMED_WEDGE_SCALE = {True: 0.003, False: 0.01}
-"""Standard uncertainty of the scale of a wedge, calibrated (True) or nominal, as a fraction of its increment: our own
-choice [unitless]."""
+"""Standard uncertainty of the scale of a wedge, calibrated (True) or nominal: our own choice [of its increment]."""
 
 ASSUMED_READER_SCALE = 0.01
 """Standard uncertainty of a reader's scale, as a fraction of density: common practice [unitless]."""
@@ -85,7 +83,7 @@ class Source:
     name: str
     u: float | None
     unit: Unit
-    shape: Shape
+    shape: streams.Shape
     assumed: bool
     remedy: str
     belongs_to: tuple[str, ...]
@@ -116,8 +114,8 @@ def step_assumed(strip: Strip) -> bool:
 
 def _identity(strip: Strip) -> str:
     """Return a text that identifies the strip: its title, positions and readings."""
-    values = (strip.readings[c].tobytes().hex() for c in strip.channels)
-    return strip.title + strip.position.tobytes().hex() + "".join(values)
+    values = (streams.identity(strip.readings[c]) for c in strip.channels)
+    return strip.title + streams.identity(strip.position) + "".join(values)
 
 
 def _scatter_assumed(strip: Strip) -> bool:
@@ -127,12 +125,14 @@ def _scatter_assumed(strip: Strip) -> bool:
 def _of_the_curve(strip: Strip) -> list[Source]:
     own = ("strip", _identity(strip))
     repeated = np.unique(strip.position).size < strip.position.size
+    ladder = strip.position if strip.wedge is None else strip.wedge.density  # One film on one ladder is smoothed alike.
+    alike = ("shape", strip.film, strip.kind, streams.identity(ladder)) if strip.film else own
     found = [
         Source(
             READINGS, "reading scatter", strip.repeatability or ASSUMED_REPEATABILITY, "density", "normal",
             _scatter_assumed(strip) and not repeated, "read every step three times", own,
         ),
-        Source(FIT, "smoothing", None, "density", "normal", False, "use a wedge of more and finer steps", own),
+        Source(FIT, "smoothing", None, "density", "normal", False, "use a wedge of more and finer steps", alike),
     ]  # fmt: skip
     if isinstance(strip.exposure, Frames):
         given = strip.exposure.frame_uncertainty_stops
@@ -144,7 +144,7 @@ def _of_the_curve(strip: Strip) -> list[Source]:
     elif strip.wedge is not None:
         wedge = strip.wedge
         typical = float(np.sqrt(np.mean(wedge.uncertainty**2)))
-        known = ("wedge", wedge.density.tobytes().hex())
+        known = ("wedge", streams.identity(wedge.density))
         remedy = "have the wedge calibrated step by step"
         found.append(Source(STEPS, "wedge, step by step", typical, "density", "normal", wedge.assumed, remedy, known))
         scale = wedge.scale_uncertainty
@@ -152,7 +152,7 @@ def _of_the_curve(strip: Strip) -> list[Source]:
             Source(
                 "wedge scale", "wedge's scale", ASSUMED_WEDGE_SCALE[wedge.calibrated] if scale is None else scale,
                 "of the density", "normal", scale is None, "read both ends of the wedge on a calibrated densitometer",
-                ("wedge scale", wedge.density.tobytes().hex()),
+                ("wedge scale", streams.identity(wedge.density)),
             )
         )  # fmt: skip
     return found
@@ -181,7 +181,7 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
             Source(
                 "wedge", "wedge, as a whole", ASSUMED_COMMON[strip.wedge.calibrated] if common is None else common,
                 "density", "normal", common is None, "check the wedge against a calibrated one",
-                ("wedge", strip.wedge.density.tobytes().hex()),
+                ("wedge", streams.identity(strip.wedge.density)),
             )
         )  # fmt: skip
     if isinstance(exposure, Contact):
@@ -231,21 +231,18 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
 
 
 def _of_the_reader(strip: Strip) -> list[Source]:
-    zero, noise = strip.reader_zero, strip.repeatability
+    zero, scale, noise = strip.reader_zero, strip.reader_scale, strip.repeatability
     found = [
         Source(
             "zero", "reader's zero", ASSUMED_ZERO if zero is None else zero, "density", "normal", zero is None,
             "check the reader on a patch of known density", ("reader", strip.reader),
-        )
-    ]  # fmt: skip
-    scale = strip.reader_scale
-    found.append(
+        ),
         Source(
             "reader scale", "reader's scale", ASSUMED_READER_SCALE if scale is None else scale, "of the density",
             "normal", scale is None, "check the reader on a dense patch of known density",
             ("reader scale", strip.reader),
-        )
-    )  # fmt: skip
+        ),
+    ]  # fmt: skip
     if strip.read_as.by_meter or strip.read_as.flare is not None:
         unstated = strip.read_as.flare_uncertainty is None
         found.append(
@@ -263,7 +260,11 @@ def _of_the_reader(strip: Strip) -> list[Source]:
                 ("patches", _identity(strip)),
             )
         )  # fmt: skip
-    if strip.scan is not None and strip.scan.common:
+    if strip.match is not None:
+        name, remedy = f"matching to {strip.match.status}", "have more steps of the strip read by the densitometer"
+        own, assumed = ("match", strip.match.belongs_to), strip.match.assumed
+        found.append(Source("match", name, strip.match.uncertainty, "density", "normal", assumed, remedy, own))
+    elif strip.scan is not None and strip.scan.common:
         each = np.concatenate([np.ravel(u) for u in strip.scan.common.values()])
         found.append(
             Source(
@@ -358,8 +359,8 @@ class Errors:
         return cls(sources, count, seed, frozenset(sources))
 
     def only(self, *keys: str) -> Errors:
-        """Return the same errors with all other sources held at zero."""
-        return replace(self, active=frozenset(keys))
+        """Return the same errors with all other sources held at zero; a key that the strip lacks draws nothing."""
+        return replace(self, active=frozenset(keys) & frozenset(self.sources))
 
     def stream(self, key: str, *also: str) -> np.random.Generator:
         """Return the random numbers of one source."""
@@ -376,13 +377,9 @@ class Errors:
             return np.zeros(1 + self.count)
         source = self.sources[key]
         assert source.u is not None
-        rng = self.stream(key, *also)
-        drawn = (
-            streams.rectangular(rng, self.count)
-            if source.shape == "rectangular"
-            else streams.normal(rng, self.count, 1)[:, 0]
-        )
-        return np.concatenate([[0.0], source.u * drawn])
+        belongs_to = (key, *source.belongs_to, *also)
+        drawn = streams.shared(self.seed, belongs_to, self.count, 1, source.shape)
+        return np.concatenate([[0.0], source.u * drawn[:, 0]])
 
     def log_h(self, *keys: str) -> FloatArray:
         """Return the sum of several errors of exposure, (1 + count,), all converted to log H [log10]."""
@@ -396,4 +393,4 @@ class Errors:
         """Return the standardised error of each of ``positions`` steps of a wedge, (count, positions)."""
         if STEPS not in self.sources or not self.count:
             return np.zeros((self.count, positions))
-        return streams.normal(self.stream(STEPS), self.count, positions)
+        return streams.shared(self.seed, (STEPS, *self.sources[STEPS].belongs_to), self.count, positions)

@@ -10,7 +10,7 @@ from curves.app.pictures.balance_job import BalancedPicture
 from curves.sensitometry.balance.neutral import Balance, Tone
 from curves.sensitometry.core.units import Channel, FloatArray
 from curves.views.balance.swatches import pictures, swatches
-from curves.views.balance.text import answer, ends_words, key_words, target_words, uncertain
+from curves.views.balance.text import answer, ends_title, ends_words, key_words, target_words, uncertain
 from curves.views.page.axes import LOG_H_TITLE, STYLES
 from curves.views.page.frame import assemble_page
 from curves.views.page.svg import Figure, spread_axis
@@ -33,7 +33,7 @@ def balance_page(balance: Balance, notes: Sequence[str], picture: BalancedPictur
         ("How neutral?", f"<p>{esc(minus(answer(balance)))}</p>{swatches(balance)}"),
         ("The picture", "" if picture is None else pictures(picture)),
         ("The curves", f'<div class="pairs">{_curves(balance)}</div>{_key(balance)}'),
-        ("Where colour ends", _ends(balance)),
+        (ends_title(balance), _ends(balance)),
         ("Remarks", f"<ul>{''.join(f'<li>{esc(minus(note))}</li>' for note in notes)}</ul>"),
         ("Every grey", _table(balance)),
     ]
@@ -89,16 +89,18 @@ def _ends(balance: Balance) -> str:
 def _table(balance: Balance) -> str:
     """Return every grey with its densities, its cast and the noise, a row each."""
     names, scope = list(balance.maps), '<th scope="col">'
+    several = len(names) > 1
+    cast = f"{scope}cast</th>" if several else ""
     heads = "".join(f"{scope}{name}</th>" for name in names)
     gains = "".join(f"{scope}noise, {name}</th>" for name in names)
     rows = []
     for tone in balance.tones:
-        limit = uncertain(tone) if len(names) > 1 else None
+        limit = uncertain(tone)
         numbers = [
             f"{tone.log_h:.2f}",
             *(f"{tone.scanned[c]:.2f}" for c in names),
             f"{tone.target + 0.0:.2f}",
-            "" if limit is None else f"{limit:.2f}",
+            *([] if not several else ["" if limit is None else f"{limit:.2f}"]),
             *(f"{tone.gain[c]:.1f}" for c in names),
         ]
         cells = "".join(f'<td class="number">{minus(text)}</td>' for text in numbers)
@@ -106,5 +108,5 @@ def _table(balance: Balance) -> str:
     key = "".join(f"<p>{esc(minus(sentence))}</p>" for sentence in key_words(balance))
     return (
         f'<div class="scroll" tabindex="0"><table class="tones"><thead><tr>{scope}grey</th>{scope}log H</th>{heads}'
-        f"{scope}becomes</th>{scope}cast</th>{gains}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>{key}"
+        f"{scope}becomes</th>{cast}{gains}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>{key}"
     )

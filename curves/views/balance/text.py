@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 from collections.abc import Sequence
+from statistics import median
 
 from curves.sensitometry.balance.neutral import Balance, LayerEnds, Tone
 from curves.sensitometry.core.quantity import Quantity
@@ -25,7 +26,7 @@ def balance_text(balance: Balance, notes: Sequence[str]) -> str:
     lines += wrapped(answer(balance))
     lines += ["", *_table(balance), ""]
     lines += [line for sentence in key_words(balance) for line in wrapped(sentence)]
-    lines += ["", "Where colour ends:"]
+    lines += ["", f"{ends_title(balance)}:"]
     lines += [line for channel, ends in balance.ends.items() for line in row(channel, ends_words(ends))]
     lines += ["", *(line for note in notes for line in wrapped(f"- {note}"))]
     return "\n".join(lines) + "\n"
@@ -48,7 +49,10 @@ def answer(balance: Balance) -> str:
     tone, channel = balance.worst
     left = abs(tone.cast[channel].value or 0.0)
     after = "less than 0.005" if left < SHOWN else f"up to {left:.2f} ({tone.label}, {channel})"
-    sure = "" if balance.widest == 0.0 else f", known to ±{balance.widest:.2f} at worst (95 %)"
+    widths, sure = balance.half_widths, ""
+    if widths:
+        step, widest = max(widths.items(), key=lambda one: one[1])
+        sure = f", known to ±{median(widths.values()):.2f} typically and ±{widest:.2f} at worst ({step}; 95 %)"
     return (
         f"The strip's greys are up to {balance.worst_before:.2f} density from neutral as they are, and {after} after"
         f" the correction{sure}."
@@ -81,27 +85,48 @@ def _amount(lost: Quantity) -> str | None:
     return value_and_interval(lost, 3)
 
 
+def ends_title(balance: Balance) -> str:
+    """Return the heading of the ends at which a channel no longer tells exposures apart."""
+    return "Where colour ends" if len(balance.maps) > 1 else "Where tones end"
+
+
 def key_words(balance: Balance) -> list[str]:
     """Return the meaning of the columns of the table, each a sentence."""
+    several = len(balance.maps) > 1
     scatter = max(ends.scatter for ends in balance.ends.values())
+    of_reader = (
+        "what a scanner makes of every density it makes in the pictures too, and that cancels; stray light in part: it"
+        " changes with the light in the frame."
+        if balance.analysis.strip.density == "scan"
+        else "in a picture whose densities are those of the strip's reader, and no scan has those."
+    )
+    cast = "cast: the furthest that this grey may lie from neutral afterwards (95 %), by the errors of the strip; "
     return [
-        "cast: the furthest that this grey may lie from neutral afterwards (95 %), by the errors of the strip; what a"
-        " reader adds to all densities of a channel is in the pictures too and cancels.",
+        *([cast + of_reader] if several else []),
         "noise: how many times the correction makes grain and noise stronger; a number of the map, without error.",
-        f"Colour ends where a reading, scattered by {scatter:.3f}, no longer tells the layer's exposure to a stop.",
+        f"{'Colour ends' if several else 'Tones end'} where a reading, scattered by {scatter:.3f}, no longer tells the"
+        f" {'layer' if several else 'film'}'s exposure to a stop.",
     ]
 
 
+_ROOM = 7
+"""Width of a number and the gap before it [characters]."""
+
+
 def _table(balance: Balance) -> list[str]:
+    """Return every grey, a line each, under two lines that name the columns; one channel has no cast."""
     names: list[Channel] = list(balance.maps)
-    head = f"{'':<10} {'as it is':<{6 * len(names)}} becomes   cast   noise"
-    under = f"{'':<10} " + " ".join(f"{name:>5}" for name in names)
-    return [head.rstrip(), under, *(_row(tone, names) for tone in balance.tones)]
+    each = "".join(f"{name:>{_ROOM}}" for name in names)
+    group, several = max(_ROOM * len(names), len("  as it is")), len(names) > 1
+    cast = f"{'cast':>{_ROOM}}" if several else ""
+    head = f"{'':<10}{'  as it is':<{group}}{'becomes':>{_ROOM + 2}}{cast}  noise"
+    under = f"{'':<10}{each:>{group}}{'':>{2 * _ROOM + 2}}{each}"
+    return [*([head, under] if several else [head]), *(_row(tone, names, group) for tone in balance.tones)]
 
 
-def _row(tone: Tone, names: Sequence[Channel]) -> str:
+def _row(tone: Tone, names: Sequence[Channel], group: int) -> str:
     limit = uncertain(tone)
-    cast = "    -" if limit is None or len(names) == 1 else f"{limit:5.2f}"
-    scanned = " ".join(f"{tone.scanned[c]:5.2f}" for c in names)
-    gains = " ".join(f"{tone.gain[c]:5.1f}" for c in names)
-    return f"{tone.label:<10} {scanned}   {tone.target + 0.0:5.2f}  {cast}  {gains}"
+    scanned = "".join(f"{tone.scanned[c]:{_ROOM}.2f}" for c in names)
+    cast = "" if len(names) == 1 else f"{'-' if limit is None else f'{limit:.2f}':>{_ROOM}}"
+    gains = "".join(f"{tone.gain[c]:{_ROOM}.1f}" for c in names)
+    return f"{tone.label:<10}{scanned:>{group}}{tone.target + 0.0:{_ROOM + 2}.2f}{cast}{gains}"

@@ -17,7 +17,7 @@ from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Po
 from curves.views.page.axes import STYLES, Style
 from curves.views.words import digits
 from curves.views.words.budget import shown_lines
-from curves.views.words.meters import basis_name
+from curves.views.words.meters import basis_name, match_words
 
 _MARKS = {"square": "M9 2h8v8H9z", "triangle-up": "M13 1l5 9H8z", "diamond": "M13 1l5 5-5 5-5-5z",
           "circle": "M9 6a4 4 0 1 0 8 0a4 4 0 1 0-8 0z"}  # fmt: skip
@@ -286,7 +286,7 @@ def facts_list(analysis: Analysis, light: str, record: str) -> str:
     facts = {
         "record": record,
         "date": "not given" if strip.date is None else strip.date.isoformat(),
-        "readings": f"{readings} of {strip.density} density{scatter}",
+        "readings": f"{readings} of {strip.density} density{match_words(strip)}{scatter}",
         "reader": strip.reader or "not given",
         "wedge": ""
         if wedge is None

@@ -24,7 +24,7 @@ from curves.views.placing.controls import SCRIPTS, placing_controls
 from curves.views.words import digits
 from curves.views.words.answers import cast_words, doubts, judged_words
 from curves.views.words.budget import sentence as budget_sentence
-from curves.views.words.meters import meter_words
+from curves.views.words.meters import match_words, meter_words
 
 
 def strip_sections(analysis: Analysis, choices: Choices, anchor: str, *, level: int = 1, record: str = "") -> str:
@@ -91,7 +91,7 @@ def _header(analysis: Analysis, level: int) -> str:
         strip.film if strip.film and strip.film not in strip.title else "",
         strip.process if strip.process and strip.process not in strip.title else "",
         strip.date.isoformat() if strip.date else "",
-        f"{strip.kind}, {strip.density}{'' if strip.density == 'visual' else ' densities'}",
+        f"{strip.kind}, {strip.density}{'' if strip.density == 'visual' else ' densities'}{match_words(strip)}",
         f"{max(len(f.steps) for f in analysis.channels.values())} steps, {_exposed(strip)}",
     ]
     words = " · ".join(esc(fact) for fact in facts if fact)

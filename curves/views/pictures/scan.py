@@ -7,7 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
-from curves.sensitometry.core.units import Channel, FloatArray, density
+from curves.sensitometry.core.units import LAYERS, Channel, FloatArray, density
+from curves.sensitometry.matching.status_map import StatusMap
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
 from curves.sensitometry.strip.origin import Flag
 from curves.views.page.axes import STYLES
@@ -51,6 +52,21 @@ class WedgePicture:
 
 
 @dataclass(frozen=True, eq=False)
+class MatchTable:
+    """A scan's matching to a densitometer.
+
+    Attributes:
+        status: the densitometer's kind of density.
+        sentence: by how many patches, and how well.
+        found: the map, with its patches.
+    """
+
+    status: str
+    sentence: str
+    found: StatusMap
+
+
+@dataclass(frozen=True, eq=False)
 class PatchPicture:
     """A scan with its measured patches, or with the place where the search for patches ended.
 
@@ -66,6 +82,7 @@ class PatchPicture:
         flags: remarks on single patches.
         doubt: why nothing was measured; empty if patches were measured.
         notes: remarks on the scan as a whole, each a sentence.
+        match: the matching to a densitometer; None if nothing was matched.
         kept: name of the table of densities; empty if no table was written.
         looked: corners of the place where the search ended, (4, 2) [pixels of the scan]; None if patches are certain.
         wedge: the calibration wedge; None if no wedge was scanned with the strip.
@@ -85,6 +102,7 @@ class PatchPicture:
     flags: tuple[Flag, ...]
     doubt: str = ""
     notes: tuple[str, ...] = ()
+    match: MatchTable | None = None
     kept: str = ""
     looked: FloatArray | None = None
     wedge: WedgePicture | None = None
@@ -110,6 +128,8 @@ def patches_page(shown: PatchPicture) -> str:
     if not shown.doubt:
         sections.append(_section("Densities", _table(shown)))
         sections.append(_section("Density from step to step", _by_step(shown)))
+    if shown.match is not None:
+        sections.append(_section(f"Matched to {shown.match.status}", _matched(shown.match)))
     body = (
         f'<article id="patches"><header><h1>{esc(title)}</h1><p class="facts">{esc(facts)}</p></header>'
         f"{''.join(sections)}</article>"
@@ -303,3 +323,35 @@ def _remarks(flags: Sequence[Flag], patch: int) -> str:
     """Return the remarks on a patch; a remark on several channels appears once."""
     found = remarks_on(patch, flags)
     return "; ".join(f"{', '.join(of)}: {esc(message)}" if of else esc(message) for message, of in found.items())
+
+
+def _matched(match: MatchTable) -> str:
+    """Return the matching to a densitometer: its patches, by how much they are missed, and the matrix."""
+    patches = match.found.patches
+    groups = "".join(f'<th scope="colgroup" colspan="3">{swatch(c)} {c}</th>' for c in LAYERS)
+    columns = '<th scope="col">scan</th><th scope="col">known</th><th scope="col">missed</th>' * len(LAYERS)
+    rows = []
+    for row, name in enumerate(patches.names):
+        cells = "".join(
+            f"<td>{patches.scanned[row, at]:.2f}</td><td>{patches.known[row, at]:.2f}</td>"
+            f"<td>{'none' if match.found.missed is None else minus(f'{match.found.missed[row, at]:+.2f}')}</td>"
+            for at in range(len(LAYERS))
+        )
+        rows.append(f'<tr><th scope="row">{esc(name)}</th>{cells}</tr>')
+    head = "".join(f'<th scope="col">scan {channel}</th>' for channel in LAYERS)
+    matrix = []
+    for at, channel in enumerate(LAYERS):
+        cells = "".join(
+            f'<td><b>{minus(f"{value:.2f}")}</b> <span class="interval">±{error:.2f}</span></td>'
+            for value, error in zip(match.found.matrix[at], match.found.matrix_error[at], strict=True)
+        )
+        matrix.append(f'<tr><th scope="row">{channel}</th>{cells}</tr>')
+    return (
+        f"<p>{esc(match.sentence)} The densities above stay the scan's own; results go by the matched ones.</p>"
+        '<div class="wide" tabindex="0"><table><caption>Patches that both have read: density in the scan, known from'
+        " the densitometer, and by how much the other patches miss it</caption>"
+        f"<thead><tr><td></td>{groups}</tr><tr><td></td>{columns}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>"
+        '<div class="wide" tabindex="0"><table><caption>The known density of each channel from the scan\'s, above the'
+        " thinnest patch, with standard uncertainties</caption>"
+        f"<thead><tr><td></td>{head}</tr></thead><tbody>{''.join(matrix)}</tbody></table></div>"
+    )

@@ -37,7 +37,7 @@ from curves.views.words.answers import (
 from curves.views.words.budget import rows as budget_rows
 from curves.views.words.budget import sentence as budget_sentence
 from curves.views.words.digits import show, speed_name
-from curves.views.words.meters import basis_name, constant_words, meters_of
+from curves.views.words.meters import basis_name, constant_words, match_words, meters_of
 from curves.views.words.wrapping import listed, row, wrapped
 
 _LABEL, _COLUMN = 26, 13
@@ -160,7 +160,7 @@ def heading(analysis: Analysis) -> list[str]:
     strip = analysis.strip
     steps = max(len(found.steps) for found in analysis.channels.values())
     unit = "in lux-seconds" if strip.log_h_unit == "lux-seconds" else strip.log_h_unit
-    about = f"{strip.kind}, density {strip.density}, {steps} steps, log H {unit}"
+    about = f"{strip.kind}, density {strip.density}{match_words(strip)}, {steps} steps, log H {unit}"
     return [*wrapped(strip.title), *wrapped(about)]
 
 

@@ -6,11 +6,12 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from curves.sensitometry.control.action import MEANS, RATE, Alarm
 from curves.sensitometry.control.charts import FEWEST, RUN, Signal, points_to_a_chance_signal
 from curves.sensitometry.control.watch import ChartedNumber, ProcessWatch, StripState
 from curves.views.words.wrapping import listed, wrapped
 
-_NAME, _COLUMN = 22, 12
+_NAME, _COLUMN, _LIMITS = 22, 8, 18
 _FIRM = 20
 """Reference strips from which limits are firm: common practice [unitless]."""
 
@@ -21,40 +22,44 @@ CAUTION = (
 
 
 def watch_text(found: ProcessWatch) -> str:
-    """Return the state of a process: each number's limits, each strip's signals, and what usually causes them."""
+    """Return the state of a process: each number's limits, each strip's alarms, and what usually causes them."""
     lines = [*wrapped(answer(found)), ""]
-    lines.append(f"{'':<{_NAME}}{'centre':>{_COLUMN}}{'limits':>{2 * _COLUMN}}{'last':>{_COLUMN}}")
+    heads = f"{'centre':>{_COLUMN}}{'control limits':>{_LIMITS}}{'action limits':>{_LIMITS}}{'last':>{_COLUMN + 2}}"
+    lines.append(f"{'':<{_NAME}}{heads}")
     for number in found.numbers:
-        low, high = (shown(number, end) for end in number.chart.limits)
-        mark = "*" if _signals(number, len(found.strips) - 1) else ""
-        centre, last = shown(number, number.chart.centre), shown(number, number.chart.values[-1]) + mark
-        lines.append(f"{number.label:<{_NAME}}{centre:>{_COLUMN}}{f'{low} to {high}':>{2 * _COLUMN}}{last:>{_COLUMN}}")
+        control, action = (_ends(number, *ends) for ends in (number.chart.limits, number.limits[-1]))
+        centre, last = shown(number, number.chart.centre), shown(number, number.values[-1])
+        mark = "*" if any(alarm.index == len(found.strips) - 1 for alarm in number.alarms) else " "
+        cells = f"{centre:>{_COLUMN}}{control:>{_LIMITS}}{action:>{_LIMITS}}{last:>{_COLUMN + 1}}{mark}".rstrip()
+        lines.append(f"{number.label:<{_NAME}}{cells}")
+    for batch in range(1, len(found.batches.names)):
+        lines += ["", *_batch_lines(found, batch)]
     for index, state in enumerate(found.strips):
-        if state.observed:
+        if state.out:
             lines += ["", *state_lines(found, index, state)]
+    lines += listed("By the rules of the chart alone (no alarm):", chart_words(found))
     lines += listed("Remarks:", watch_notes(found))
     return "\n".join(lines) + "\n"
 
 
 def answer(found: ProcessWatch) -> str:
     """Return a sentence on the state of the process: in control or out of it."""
-    after = found.strips[found.reference :]
-    out = [state for state in after if state.observed]
+    after, references = found.judged, f"{found.reference} reference strips"
+    out = [state for state in after if state.out]
     if not after:
-        return f"{found.reference} reference strips; none has come after them yet."
+        return f"{references}; none has come after them yet."
     if not out:
-        return f"In control: {len(after)} strips after {found.reference} reference strips, and no signal."
-    return (
-        f"Out of control: {len(out)} of {len(after)} strips after {found.reference} reference strips have signals, the"
-        f" first is {out[0].analysis.strip.title}."
-    )
+        return f"In control: {len(after)} strips after {references}, and no alarm."
+    one = f"{len(out)} of {len(after)} strips after {references}"
+    name = out[0].analysis.strip.title
+    if len(out) == 1:
+        return f"Out of control: {one} has passed an action limit, {name}."
+    return f"Out of control: {one} have passed an action limit, the first is {name}."
 
 
 def state_lines(found: ProcessWatch, index: int, state: StripState) -> list[str]:
-    """Return the signals of one strip and their usual causes, as lines."""
-    date = state.analysis.strip.date
-    part = ", a reference strip" if index < found.reference else ""
-    lines = wrapped(f"{state.analysis.strip.title}{f', {date}' if date else ''}{part}:")
+    """Return the alarms and signals of one strip and their usual causes, as lines."""
+    lines = wrapped(f"{_named(found, index)}:")
     for number in found.numbers:
         for text in signal_words(number, index):
             lines += wrapped(f"- {text}", indent=2)
@@ -64,47 +69,140 @@ def state_lines(found: ProcessWatch, index: int, state: StripState) -> list[str]
     return lines
 
 
+def chart_words(found: ProcessWatch) -> Iterator[str]:
+    """Give the signals of strips that have no alarm, a clause for each strip."""
+    for index, state in enumerate(found.strips):
+        if state.observed and not state.out:
+            told = [text for number in found.numbers for text in signal_words(number, index)]
+            yield f"{_named(found, index)}: {'; '.join(told)}."
+
+
 def signal_words(number: ChartedNumber, index: int) -> Iterator[str]:
-    """Give the signals of one number at one strip, each a clause."""
+    """Give the alarms of one number at one strip, and its signals, each a clause."""
+    alarmed = [alarm for alarm in number.alarms if alarm.index == index]
+    for alarm in alarmed:
+        yield _alarm_words(number, alarm)
+    for signal in _signals(number, index):
+        # A point beyond an action limit needs no second word on the control limit.
+        if signal.rule != "beyond a limit" or not any(alarm.strips == 1 for alarm in alarmed):
+            yield _signal_words(number, signal)
+
+
+def _alarm_words(number: ChartedNumber, alarm: Alarm) -> str:
+    """Return a clause on an alarm."""
+    unit = f" {number.unit}" if number.unit else ""
+    way, (mean, limit) = "above" if alarm.above else "below", _told_apart(number, alarm.mean, alarm.limit)
+    which = "" if alarm.strips == 1 else f", the mean of the last {alarm.strips} strips"
+    its = "its action limit" if alarm.strips == 1 else "the action limit of that mean"
+    return f"{number.label} {mean}{unit}{which}: {way} {its}, {limit}"
+
+
+def _signal_words(number: ChartedNumber, signal: Signal) -> str:
+    """Return a clause on a signal of the chart."""
     low, high = number.chart.limits
     unit = f" {number.unit}" if number.unit else ""
-    for signal in _signals(number, index):
-        value = shown(number, number.chart.values[index])
-        way = "above" if signal.above else "below"
-        if signal.rule == "beyond a limit":
-            yield f"{number.label} {value}{unit}, {way} its limit of {shown(number, high if signal.above else low)}"
-        elif signal.rule == "a run on one side":
-            centre = shown(number, number.chart.centre)
-            yield f"{number.label} {value}{unit}: {RUN} strips in a row {way} the centre, {centre}"
-        else:
-            far = shown(number, number.chart.ranges[index])
-            yield f"{number.label} went {'up' if signal.above else 'down'} by {far}{unit}"
+    value, way = number.values[signal.index], "above" if signal.above else "below"
+    if signal.rule == "beyond a limit":
+        point, limit = _told_apart(number, value, high if signal.above else low)
+        return f"{number.label} {point}{unit}: {way} its control limit, {limit}"
+    if signal.rule == "a run on one side":
+        centre = shown(number, number.chart.centre)
+        return f"{number.label} {shown(number, value)}{unit}: {RUN} strips in a row {way} the centre, {centre}"
+    far = shown(number, number.chart.ranges[signal.index])
+    return f"{number.label} went {'up' if signal.above else 'down'} by {far}{unit}"
 
 
-def shown(number: ChartedNumber, value: float) -> str:
-    """Return a value of a charted number: stops with two decimals, densities and gradients with three."""
-    return "-" if not np.isfinite(value) else f"{value:.{2 if number.unit == 'stops' else 3}f}"
+def _told_apart(number: ChartedNumber, value: float, limit: float) -> tuple[str, str]:
+    """Return a value and the limit that it has passed, with one decimal more where both would read alike."""
+    more = int(shown(number, value) == shown(number, limit))
+    return shown(number, value, more), shown(number, limit, more)
+
+
+def shown(number: ChartedNumber, value: float, more: int = 0) -> str:
+    """Return a value of a charted number: stops with two decimals, densities and gradients with three, or ``more``."""
+    digits = (2 if number.unit == "stops" else 3) + more
+    # Adding zero takes the sign of a rounded zero away.
+    return "-" if not np.isfinite(value) else f"{round(value, digits) + 0.0:.{digits}f}"
+
+
+def batch_words(found: ProcessWatch, batch: int) -> str:
+    """Return a sentence on what joins a batch, and what its strips are judged against."""
+    own, others, runs = found.batches.beside(batch)
+    judged = int((found.batches.judged & (found.batches.batch == batch)).sum())
+    return (
+        f"{batch_name(found, batch)} is joined by {_counted(own)} of it and {_counted(others)} of other batches, side"
+        f" by side in {runs} run{'' if runs == 1 else 's'}; {_counted(judged)} of it {_is(judged)} judged against the"
+        f" references of {batch_name(found, 0)}, moved by the difference:"
+    )
+
+
+def batch_name(found: ProcessWatch, batch: int) -> str:
+    """Return the name of a batch in a sentence."""
+    name = found.batches.names[batch]
+    return f"batch {name}" if name else "the batch without a name"
+
+
+def difference_words(number: ChartedNumber, batch: int) -> str:
+    """Return the difference of a batch in one number, with its interval."""
+    apart = number.differences[batch]
+    if not np.isfinite(apart.value):
+        return "not known on both batches; its strips are not judged by it"
+    value, low, high = (shown(number, x) for x in (apart.value, apart.low, apart.high))
+    return f"{value} ({low} to {high})"
+
+
+def _batch_lines(found: ProcessWatch, batch: int) -> list[str]:
+    """Return the strips that join a batch, and the difference of the batch in every number, as lines."""
+    words = batch_words(found, batch)
+    lines = wrapped(words[:1].upper() + words[1:])
+    return [*lines, *(f"  {n.label:<{_NAME}}{difference_words(n, batch)}" for n in found.numbers)]
 
 
 def watch_notes(found: ProcessWatch) -> Iterator[str]:
     """Give what limits rest on, and cautions, each a sentence or two."""
-    if found.reference < _FIRM:
-        yield (
-            f"Limits come from {found.reference} strips. They are firm from some {_FIRM} on; fewer than {FEWEST} give"
-            " none."
-        )
+    few = f" They are firm from some {_FIRM} on; fewer than {FEWEST} give none." if found.reference < _FIRM else ""
+    yield f"Limits come from {found.reference} strips.{few}"
     yield (
-        "Limits are three standard deviations of the reference strips (mean moving range over 1.128) about their mean:"
-        f" from {found.reference} strips, a process in control passes one about once in"
-        f" {points_to_a_chance_signal(found.reference)} strips for each number, so with"
-        f" {len(found.numbers)} numbers a single signal just beyond its limit may be chance."
+        f"Action limits decide: a steady process makes an alarm in at most one strip of {1.0 / RATE:.0f}, all"
+        f" {len(found.numbers)} numbers together, however few the references. They hold for each strip by itself and,"
+        f" closer to the centre, for the means of the last {MEANS[1]} and {MEANS[2]} strips."
     )
+    yield (
+        "Control limits are those of the chart: three standard deviations of the reference strips (mean moving range"
+        f" over 1.128) about their mean. From {found.reference} strips, a steady process passes one about once in"
+        f" {points_to_a_chance_signal(found.reference)} strips for each number."
+    )
+    if len(found.batches.names) > 1:
+        yield (
+            f"Values and limits are on the scale of {batch_name(found, 0)}; action limits of other batches hold the"
+            " error of their difference too."
+        )
     if found.left_out:
         yield f"Not charted, because fewer than {FEWEST} reference strips show it: {', '.join(found.left_out)}."
-    if any(state.observed for state in found.strips):
+    if not found.in_control:
         yield CAUTION
+
+
+def _named(found: ProcessWatch, index: int) -> str:
+    """Return the title of a strip with its date and what it is for."""
+    strip = found.strips[index].analysis.strip
+    part = ", a reference strip" if found.batches.reference[index] else ""
+    return f"{strip.title}{f', {strip.date}' if strip.date else ''}{part}"
 
 
 def _signals(number: ChartedNumber, index: int) -> list[Signal]:
     """Return the signals of one number at one strip."""
     return [signal for signal in number.signals if signal.index == index]
+
+
+def _ends(number: ChartedNumber, low: float, high: float) -> str:
+    """Return limits as a person reads them."""
+    return f"{shown(number, low)} to {shown(number, high)}"
+
+
+def _counted(strips: int) -> str:
+    return f"{strips} strip{'' if strips == 1 else 's'}"
+
+
+def _is(count: int) -> str:
+    return "is" if count == 1 else "are"

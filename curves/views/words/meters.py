@@ -1,4 +1,7 @@
-"""The index to set on either kind of meter: one that looks through the filters, and one that does not see them."""
+"""The meters of a strip in words: its densitometer, and either kind of meter that an index is set on.
+
+An exposure meter looks through the filters, or does not see them.
+"""
 
 from __future__ import annotations
 
@@ -6,6 +9,7 @@ import math
 
 from curves.sensitometry.core.units import nominal_speed
 from curves.sensitometry.strip.metering import BUILT_CONSTANTS
+from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Analysis, Basis
 
 _BASES: dict[Basis, str] = {
@@ -19,6 +23,15 @@ _BASES: dict[Basis, str] = {
 def basis_name(basis: Basis) -> str:
     """Return the name of a basis, as a person would say it after "by"."""
     return _BASES.get(basis, f"the {basis}")
+
+
+def match_words(strip: Strip) -> str:
+    """Return the matching of a strip's densities, to stand behind their kind; empty if they were not matched."""
+    match = strip.match
+    if match is None:
+        return ""
+    residual = "" if match.residual is None else f", residual {match.residual:.3f}"
+    return f" (a scan's, matched by {match.patches} patches{residual})"
 
 
 def constant_words(analysis: Analysis) -> str:

@@ -117,6 +117,14 @@ TERMS: tuple[Term, ...] = (
          " is left to density. For another frame, flare goes with the mean light of the picture.",
          "own choice of the model", "It is not the wedge that the film was exposed through, though it may be the same.",
          ("by_wedge",)),
+    Term("matched density", "A camera's density brought near a densitometer's, by patches that both have read.",
+         "A 3 x 3 matrix on densities above the thinnest patch, with a bend: what is usual of dyes and bands, as far as"
+         " the patches do not show better. The residual is by what the others miss a patch, left out in turn."
+         " directions: of three directions of colour, those that the patches fix; a grey scale fixes one. matrix holds"
+         " the row of each of red, green and blue, matrix_u its standard uncertainties, status the kind.",
+         "own choice of the model and of what is usual",
+         "It is not a densitometer's own: no standard's speed conforms by it.",
+         ("status_match", "status", "directions", "matrix", "matrix_u")),
     Term("scan flare", "Light scattered in lens and gate, added to all of a picture: it makes dense film look thinner.",
          "Taken out where a calibration wedge tells it. Without one, 0.1 % of it takes 0.04 off density 2.0 and 0.12"
          " off 2.5, so densities above about 2 are suspect.", "follows from the definition of density",

@@ -7,14 +7,16 @@ from __future__ import annotations
 
 import functools
 import sys
+from dataclasses import replace
 
 import numpy as np
 import pytest
 
 from curves.sensitometry.analysis.analyse import analyse
-from curves.sensitometry.balance.neutral import Balance, balance_of
+from curves.sensitometry.balance.neutral import Balance, analyse_for_balance, balance_of
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import LAYERS
+from curves.sensitometry.strip.origin import ScanOrigin
 from tests.sensitometry.balance.roll import FILMS, LOG_H, colours, greys, strip_of
 from tests.simulate import Array, Film
 
@@ -89,6 +91,34 @@ def test_an_interval_of_a_cast_holds_the_cast_of_a_film_that_the_strip_misread()
             ends = [tone.cast[channel].known_ends for tone in found.tones]
             held += [low <= cast <= high for (low, high), cast in zip(ends, true, strict=True)]
     assert np.mean(held) > 0.85
+
+
+def _known_to(scan: ScanOrigin | None) -> Array:
+    """Return half the interval of the cast of each grey of a scanned strip, the widest channel's (n,) [density]."""
+    strip = replace(strip_of(FILMS["crossed"], np.random.default_rng(3), 0.002), scan=scan)
+    found = balance_of(analyse_for_balance(strip, Choices(draws=96, most_draws=96)))
+    return np.array(list(found.half_widths.values()))
+
+
+def test_what_a_scanner_makes_of_the_pictures_too_is_no_error_of_a_neutral() -> None:
+    rows = LOG_H.size
+    without = _known_to(None)
+    of_scanner = _known_to(ScanOrigin("strip.tif", False, common=dict.fromkeys(LAYERS, np.full(rows, 0.5))))
+    # Thin densities: 0.1 % of stray light, twice its standard uncertainty, moves a density of 0.5 by 0.002.
+    assert of_scanner[-5:] == pytest.approx(without[-5:], abs=0.003)
+    # Dense ones: where green is at 2.8 and red at 2.2 (step 7), one standard uncertainty of stray light moves green by
+    # 0.25, the half of what the scan states, and red by 0.07. Regression: 0.256, computed by this code.
+    assert of_scanner.argmax() == 6
+    assert of_scanner[6] == pytest.approx(0.256, abs=0.02)
+    slightly = _known_to(ScanOrigin("strip.tif", True, common=dict.fromkeys(LAYERS, np.full(rows, 1e-4))))
+    assert slightly == pytest.approx(without, abs=0.002)
+
+
+def test_a_strip_of_another_reader_keeps_every_error() -> None:
+    strip = replace(strip_of(FILMS["crossed"], np.random.default_rng(3), 0.002), density="status A")
+    few = Choices(draws=96, most_draws=96)
+    by_all, found = balance_of(analyse(strip, few)), balance_of(analyse_for_balance(strip, few))
+    assert found.half_widths == by_all.half_widths
 
 
 def _true(log_h: Array) -> dict[str, Array]:

@@ -78,7 +78,7 @@ def with_rise(rise: float, steps: int, repeatability: float | None) -> Strip:
         # the difference of two means, and more where a scatter is known by few readings.
         (0.03, 3, None, 0),
         (0.06, 3, None, 1),
-        (0.06, 1, None, 1),
+        (0.06, 2, None, 1),
         (0.03, 3, 0.02, 0),
         (0.10, 3, 0.02, 1),
         (0.03, 3, 0.002, 1),

@@ -168,7 +168,7 @@ def with_twins(slope: float, zigzag: float = 0.0, repeatability: float | None = 
         (0.12, 0.0, None, ["read-twice"]),
         (0.12, 0.0, 0.06, []),
         (0.20, 0.01, 0.002, ["read-twice"]),
-        (0.20, 0.04, 0.002, []),
+        (0.20, 0.06, 0.002, []),
     ],
 )
 def test_two_steps_read_alike_are_told_where_the_strip_moves_by_far_more_than_readings_scatter(

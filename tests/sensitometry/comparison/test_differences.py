@@ -18,8 +18,10 @@ from curves.sensitometry.comparison.differences import (
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.strip.exposure import Contact
+from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis
 from tests.bench.comparing import count
+from tests.draws import FEW_DRAWS
 from tests.sensitometry.filters.test_filter_shift import moved, strip
 from tests.simulate import FOLDER, scenarios
 
@@ -193,12 +195,30 @@ def test_the_frame_holds_every_difference() -> None:
     assert t["unit"] == "stops"
 
 
+def test_smoothing_is_shared_by_strips_of_one_named_film_on_one_ladder_alone() -> None:
+    shared, widths = {}, {}
+    for name, films in {"one": ("Heron 80", "Heron 80"), "two": ("Heron 80", "Wren 25"), "none": ("", "")}.items():
+        strips = [
+            replace(strip(scenarios()["heron-reversal"].film, seed), film=film) for seed, film in enumerate(films)
+        ]
+        (found,) = compare_strips([analyse(one, FEW_DRAWS) for one in strips])
+        shared[name] = "smoothing" in found.shared
+        low, high = of(found, "S", "visual").difference.known_ends
+        widths[name] = high - low
+    assert shared == {"one": True, "two": False, "none": False}
+    # Readings and the exposure again are left of the difference's error: smoothing is a good part of that of S.
+    assert widths["one"] < 0.9 * widths["two"]
+    other = replace(strips[1], film="Heron 80", wedge=Wedge.nominal(21, 0.149))
+    (found,) = compare_strips([analyse(replace(strips[0], film="Heron 80"), FEW_DRAWS), analyse(other, FEW_DRAWS)])
+    assert "smoothing" not in found.shared
+
+
 @pytest.mark.slow
 @pytest.mark.parametrize("shared", [True, False])
 def test_a_difference_that_is_not_there_is_found_at_most_once_in_twenty(shared: bool) -> None:
     found = count(300, shared=shared, start=5000)
     told, of_all = (sum(x) for x in zip(*found.values(), strict=True))
-    assert told / of_all < 0.05
+    assert 0.02 < told / of_all < 0.065
     for name in ("T", "ei", "gamma", "dmin", "dmax", "iso_2240"):
         assert found[name][0] <= 0.05 * found[name][1] + 2.0 * math.sqrt(0.05 * 0.95 * found[name][1]), name
 

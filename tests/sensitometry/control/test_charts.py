@@ -16,12 +16,12 @@ VISCOSITY = np.array(
 
 
 def test_limits_of_published_examples() -> None:
-    chart = IndividualsChart.of(BATCHES, 10)
+    chart = IndividualsChart.of(BATCHES, np.arange(10) < 10)
     assert chart.centre == pytest.approx(50.81)
     assert chart.moving_range == pytest.approx(1.8778, abs=5e-5)
     np.testing.assert_allclose(chart.limits, [45.8159, 55.8041], atol=2e-4)
     assert chart.signals() == ()
-    chart = IndividualsChart.of(VISCOSITY, 15)
+    chart = IndividualsChart.of(VISCOSITY, np.arange(15) < 15)
     assert round(chart.centre, 2) == 33.52
     assert (round(chart.limits[0], 2), round(chart.limits[1], 2)) == (32.24, 34.80)
     assert chart.range_limit == pytest.approx(3.267 * chart.moving_range)
@@ -29,7 +29,7 @@ def test_limits_of_published_examples() -> None:
 
 def series(*after: float) -> IndividualsChart:
     """Return a chart whose reference alternates by 0.2 about 1.00, and whose limits therefore lie at 1 -+ 0.53."""
-    return IndividualsChart.of(np.array([0.9, 1.1] * 5 + list(after)), 10)
+    return IndividualsChart.of(np.array([0.9, 1.1] * 5 + list(after)), np.arange(10 + len(after)) < 10)
 
 
 def test_a_point_beyond_a_limit_is_a_signal_and_one_on_it_is_not() -> None:
@@ -66,14 +66,14 @@ def test_missing_values_are_passed_over() -> None:
 
 def test_too_few_reference_values_give_no_limits() -> None:
     with pytest.raises(StripError, match="3 reference values are known; needed: at least 4"):
-        IndividualsChart.of(np.array([1.0, 1.1, np.nan, 0.9, 1.0]), 4)
+        IndividualsChart.of(np.array([1.0, 1.1, np.nan, 0.9, 1.0]), np.arange(5) < 4)
 
 
 @pytest.mark.parametrize("reference", CHANCE)
 def test_chance_signals_of_a_steady_process_come_as_often_as_told(reference: int) -> None:
     """Draws of a normal process, and its exact chance beyond the limits that each reference set gave."""
     draws = np.random.default_rng(20).normal(size=(3000, reference))
-    limits = np.array([IndividualsChart.of(values, reference).limits for values in draws])
+    limits = np.array([IndividualsChart.of(values, np.ones(reference, dtype=bool)).limits for values in draws])
     chance = (norm.cdf(limits[:, 0]) + norm.sf(limits[:, 1])).mean()
     assert 1.0 / chance == pytest.approx(points_to_a_chance_signal(reference), rel=0.12)
 

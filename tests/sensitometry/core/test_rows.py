@@ -24,3 +24,13 @@ def test_beyond_a_grid_the_value_of_its_end_stands() -> None:
     assert along_rows(x, grid, rows) == pytest.approx(expected)
     assert along_own_grids(x, np.tile(grid, (2, 1)), rows) == pytest.approx(expected)
     assert np.isnan(along_rows(np.array([np.nan]), grid, rows)).all()
+
+
+def test_each_of_many_rows_is_followed_by_itself() -> None:
+    # An independent way: numpy's own interpolation, row by row; more rows than are looked up at once.
+    rng = np.random.default_rng(3)
+    grid, rows = np.linspace(-2.0, 1.0, 31), rng.normal(size=(150, 31))
+    x = rng.uniform(-2.0, 1.0, size=(150, 7))
+    (found,) = along_even_grid(x, grid, rows)
+    expected = [np.interp(at, grid, row) for at, row in zip(x, rows, strict=True)]
+    np.testing.assert_allclose(found, expected, atol=1e-12)

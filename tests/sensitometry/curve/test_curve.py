@@ -5,7 +5,8 @@ import pytest
 
 from curves import fit_curve
 from curves.errors import StripError
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY, Curve, with_band
+from curves.sensitometry.curve.fit import Curve
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import FIT, PARTS, READINGS, Model, Posterior
 from curves.sensitometry.curve.posterior import STEPS as STEP_ERRORS
 from curves.sensitometry.curve.spline import SMOOTHING, NoisePrior, Smoother, isotonic
@@ -152,7 +153,6 @@ def test_draws_do_not_depend_on_which_of_many_equal_axes_were_found() -> None:
     turn[np.ix_(null, null)] = np.linalg.qr(np.random.default_rng(1).standard_normal((3, 3)))[0]
     other = replace(
         one,
-        vectors=one.vectors @ turn,
         to_coefficients=one.to_coefficients @ turn,
         design_diagonal=one.design_diagonal @ turn,
     )
@@ -197,7 +197,7 @@ def test_the_band_is_the_middle_95_percent_of_the_draws_at_each_place() -> None:
     # By hand: of 41 even draws from 0 to 40 the middle 95 % go from 1 to 39.
     curve = fit_curve(STEPS, noisy(1), kind="reversal", draws=0)
     even = np.tile(np.random.default_rng(1).permutation(np.arange(41.0))[:, None], (1, 3))
-    found = with_band(curve, even, even)
+    found = replace(curve, draws=even, gradient_draws=even)
     assert found.low == pytest.approx([1.0, 1.0, 1.0])
     assert found.high == pytest.approx([39.0, 39.0, 39.0])
 

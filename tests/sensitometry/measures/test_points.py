@@ -3,9 +3,11 @@ from dataclasses import replace
 import numpy as np
 import pytest
 
+from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import STOP
 from curves.sensitometry.measures import contrast, points
 from curves.sensitometry.measures.reversal_points import reversal_points
+from curves.sensitometry.measures.table import ChannelCurves, ChannelMeasures, measures_of
 from tests.sensitometry.shapes import exact, slide, straight
 
 GRID = np.linspace(-3.0, 0.0, 3001)
@@ -100,3 +102,34 @@ def test_density_along_rows_is_read_at_each_rows_own_exposure() -> None:
     rows = np.vstack([GRID, 2.0 * GRID])
     np.testing.assert_allclose(points.density_along(GRID, rows, np.array([-1.0, -1.0])), [-1.0, -2.0])
     assert np.isnan(points.density_along(GRID, rows, np.array([0.1, -4.0]))).all()
+
+
+def test_a_level_is_crossed_where_the_straight_pieces_between_the_columns_have_it() -> None:
+    # An independent way: numpy's own interpolation of log H along density, which rises from column to column.
+    rng = np.random.default_rng(5)
+    for columns in (2, 3, 17, 18, 100):
+        grid = np.linspace(-3.0, 0.0, columns)
+        rows = np.cumsum(rng.uniform(0.01, 1.0, size=(40, columns)), axis=1)
+        level = rng.uniform(rows[:, 0], rows[:, -1])
+        expected = [np.interp(at, row, grid) for at, row in zip(level, rows, strict=True)]
+        np.testing.assert_allclose(points.crossing(grid, rows, level), expected, atol=1e-12)
+        np.testing.assert_allclose(points.crossing(grid, -rows, -level), expected, atol=1e-12)
+
+
+def test_many_levels_of_one_curve_are_crossed_as_those_of_as_many_curves() -> None:
+    curve, level = np.linspace(3.0, 0.2, GRID.size), np.linspace(0.1, 3.1, 9)
+    once = points.crossing(GRID, np.broadcast_to(curve, (9, GRID.size)), level)
+    np.testing.assert_array_equal(once, points.crossing(GRID, np.tile(curve, (9, 1)), level))
+    assert np.isnan(once[[0, -1]]).all()
+
+
+def test_a_channel_has_the_measures_of_its_kind_and_no_others() -> None:
+    ensemble = straight(1.2)
+    found = ChannelMeasures(ChannelCurves(ensemble, points.dmin(ensemble), points.dmax(ensemble), Choices()))
+    assert list(found) == [m.key for m in measures_of("reversal")]
+    assert len(found) == len(dict(found))
+    assert found["gamma"] is found["gamma"]
+    assert found["gamma"].value == pytest.approx(contrast.gamma(ensemble).value)
+    for unknown in ("average_gradient_net", "no such measure"):
+        with pytest.raises(KeyError):
+            found[unknown]

@@ -73,6 +73,14 @@ def test_a_ladder_is_found_within_a_tenth_of_a_step(film: str, steps: int, chang
         assert Ladder(true, 1).holds(middle)
 
 
+def test_a_wide_strip_of_short_steps_is_placed_though_it_lies_between_the_angles_of_the_first_look() -> None:
+    made = scan(small("grey negative", 21, angle=2.0, pitch=12.0, across=150.0, height=260, beyond="film"), 1)
+    found = searched(made, 21, "negative")
+    assert found.ladder is not None, found.doubt
+    # Regression: computed by this code, 0.003; 0.06 where the first round of the fit takes the strip's whole width.
+    assert off_by(found.ladder, made.corners) < 0.01
+
+
 def refusal(drawing: Drawing, steps: int | None = None, kind: Kind | None = None) -> LadderSearch:
     """Return what a search came to that must refuse, and give a reason and a way out."""
     found = find_ladder(drawing.seen(), steps or drawing.steps, kind or drawing.kind)

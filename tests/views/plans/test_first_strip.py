@@ -12,8 +12,7 @@ from curves.sensitometry.planning.ways import FirstPlan, by_camera, by_contact, 
 from curves.sensitometry.strip.reciprocity import Schwarzschild
 from curves.sensitometry.strip.wedge import Wedge
 from curves.views.plans.cautions import PATCHES, patch_lines
-from curves.views.plans.first_strip import answer, first_plan_text, remarks, shortfalls
-from curves.views.plans.settings import settings
+from curves.views.plans.first_strip import answer, first_plan_text, remarks, settings, shortfalls
 
 WEDGE, SHUTTER = Wedge.nominal(21, 0.15), dial("whole", (2.8, 16.0), (1 / 500.0, 0.5))
 LONG = dial("whole", (2.8, 16.0), (1 / 500.0, 32.0))

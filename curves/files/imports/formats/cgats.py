@@ -149,6 +149,8 @@ def exchange_text(strip: Strip) -> str:
     if strip.film:
         lines.append(f"MATERIAL {_quoted(strip.film)}")
     lines += ['KEYWORD "DENSITY_KIND"', f'DENSITY_KIND "{strip.density}"']
+    if strip.match is not None:
+        lines.append(f"# densities of a scan, {strip.match.sentence}")
     if not by_step:
         lines.append(f'KEYWORD "{position}"')
     lines += [f"NUMBER_OF_FIELDS {len(fields)}", "BEGIN_DATA_FORMAT", "\t".join(fields), "END_DATA_FORMAT"]

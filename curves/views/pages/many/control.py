@@ -2,17 +2,27 @@
 
 from __future__ import annotations
 
+from collections.abc import Iterable
+
 import numpy as np
 
 from curves.sensitometry.control.watch import ChartedNumber, ProcessWatch
 from curves.views.page.frame import assemble_page
 from curves.views.page.svg import Axis, Figure, spread_axis
 from curves.views.page.tables import esc, minus, minus_in
-from curves.views.text.watch import answer, signal_words, watch_notes
+from curves.views.text.watch import (
+    answer,
+    batch_name,
+    batch_words,
+    chart_words,
+    difference_words,
+    signal_words,
+    watch_notes,
+)
 
 _WIDTH, _HIGH, _LOW = 360.0, 150.0, 70.0
 _KEPT, _OUT = "#2b2b2b", "#b4533c"
-_MOST_NAMES = 12
+_MOST_NAMES = 6
 
 
 def control_page(found: ProcessWatch) -> str:
@@ -27,16 +37,50 @@ def control_page(found: ProcessWatch) -> str:
         + "".join(f"<li>{esc(cause.name)}: {esc(cause.tell)}.</li>" for cause in state.causes)
         + "</ul></section>"
         for index, state in enumerate(found.strips)
-        if state.observed
+        if state.out
     )
-    notes = "".join(f"<p>{esc(note)}</p>" for note in watch_notes(found))
     body = (
         f'<article id="control"><div class="sheet"><header><h1>Process control</h1>'
         f'<p class="facts">{esc(answer(found))}'
-        f'</p></header>{states}<div class="charts">{charts}</div>'
-        f"<section><h2>What the limits rest on</h2>{notes}</section></div></article>"
+        f'</p></header>{states}<p>{_key(found)}</p><div class="charts">{charts}</div>'
+        f"{_batches(found)}{_by_the_chart(found)}"
+        f"<section><h2>What the limits rest on</h2>{_paragraphs(watch_notes(found))}</section></div></article>"
     )
     return assemble_page("Process control", body, [], styles=["pages/many/many.css"])
+
+
+def _key(found: ProcessWatch) -> str:
+    """Return a sentence on the marks of the charts."""
+    small = "; small ones join their batch" if found.batches.joining.any() else ""
+    return f"Open marks are the reference{small}. A mark beyond an action limit has the colour of the limit."
+
+
+def _paragraphs(texts: Iterable[str]) -> str:
+    """Return texts as paragraphs."""
+    return "".join(f"<p>{esc(text)}</p>" for text in texts)
+
+
+def _by_the_chart(found: ProcessWatch) -> str:
+    """Return the signals of strips that have no alarm."""
+    told = "".join(f"<li>{esc(minus_in(text))}</li>" for text in chart_words(found))
+    return f"<section><h2>By the rules of the chart alone (no alarm)</h2><ul>{told}</ul></section>" if told else ""
+
+
+def _batches(found: ProcessWatch) -> str:
+    """Return the strips that join each batch, and the difference of the batch in every number."""
+    parts = []
+    for batch in range(1, len(found.batches.names)):
+        name, words = batch_name(found, batch), batch_words(found, batch)
+        rows = "".join(
+            f"<tr><td>{esc(number.label)}</td><td>{esc(minus_in(difference_words(number, batch)))}</td></tr>"
+            for number in found.numbers
+        )
+        parts.append(
+            f"<section><h2>{esc(name[:1].upper() + name[1:])}</h2><p>{esc(words[:1].upper() + words[1:])}</p>"
+            f"<table><thead><tr><th>number</th><th>difference (95 % interval)</th></tr></thead><tbody>{rows}</tbody>"
+            "</table></section>"
+        )
+    return "".join(parts)
 
 
 def _section(found: ProcessWatch, number: ChartedNumber) -> str:
@@ -48,20 +92,29 @@ def _section(found: ProcessWatch, number: ChartedNumber) -> str:
 
 def _values(found: ProcessWatch, number: ChartedNumber) -> str:
     """Return the chart of the values: centre, limits, and the strips with signals marked."""
-    chart = number.chart
+    chart, limits, strips = number.chart, number.limits, np.arange(1.0, number.values.size + 1.0)
     low, high = chart.limits
-    y = spread_axis(number.unit or "gradient", [*chart.values, low, high], 0.08, 0.02)
-    out = {signal.index for signal in number.signals}
+    y = spread_axis(number.unit or "gradient", [*number.values, low, high, *limits.ravel()], 0.08, 0.02)
+    out = {alarm.index for alarm in number.alarms}
     figure = Figure(_strips(found), y, _WIDTH, _HIGH, f"{number.label} of each strip, with its limits")
+    for place, end in enumerate(limits.T):
+        # Steps: a batch has limits of its own.
+        figure.line(np.repeat(strips, 2) + np.tile([-0.5, 0.5], strips.size), np.repeat(end, 2), _OUT, width=1.0)
+        # On the other side from the control limits' names, which may lie as high.
+        figure.words(0.6, float(end[0]), minus(f"action {end[0]:.2f}"), _OUT, lift=-12.0 if place else 4.0)
     figure.level(chart.centre, minus(f"mean {chart.centre:.2f}"), dash="")
-    figure.level(high, minus(f"limit {high:.2f}"))
-    figure.level(low, minus(f"limit {low:.2f}"))
-    figure.line(np.arange(1.0, chart.values.size + 1.0), chart.values, _KEPT, width=1.0)
-    for index, value in enumerate(chart.values):
+    figure.level(high, minus(f"control {high:.2f}"))
+    figure.level(low, minus(f"control {low:.2f}"))
+    judged = np.isfinite(chart.values)
+    figure.line(strips[judged], chart.values[judged], _KEPT, width=1.0)
+    for index, value in enumerate(number.values):
         if np.isfinite(value):
+            joins = found.batches.joining[index]
             title = f"{found.strips[index].analysis.strip.title}: {minus(f'{value:.2f}')}"
             colour = _OUT if index in out else _KEPT
-            figure.mark(index + 1.0, float(value), colour, title, open_=index < found.reference)
+            title = f"{title}, joins {batch_name(found, int(found.batches.batch[index]))}" if joins else title
+            open_ = bool(found.batches.reference[index] or joins)
+            figure.mark(index + 1.0, float(value), colour, title, open_=open_, size=3.0 if joins else 4.0)
     return figure.drawing()
 
 
@@ -71,7 +124,8 @@ def _ranges(found: ProcessWatch, number: ChartedNumber) -> str:
     y = spread_axis("range", [0.0, *chart.ranges, chart.range_limit], 0.08, 0.02)
     figure = Figure(_strips(found), y, _WIDTH, _LOW, f"Moving range of {number.label}, with its limit")
     figure.level(chart.range_limit, f"limit {chart.range_limit:.2f}")
-    figure.line(np.arange(1.0, chart.values.size + 1.0), chart.ranges, _KEPT, width=1.0)
+    known = np.flatnonzero(np.isfinite(chart.ranges))
+    figure.line(np.asarray(known + 1.0, dtype=np.float64), chart.ranges[known], _KEPT, width=1.0)
     return figure.drawing()
 
 
@@ -81,7 +135,7 @@ def _strips(found: ProcessWatch) -> Axis:
     step = max(1, -(-count // _MOST_NAMES))
     labels = [(n + 1.0, _name(found, n)) for n in range(0, count, step)]
     # Room at the right for the names of the limits.
-    return Axis("strip, by date; open marks are the reference", 0.5, 0.5 + 1.25 * count, labels)
+    return Axis("strip, by date", 0.5, 0.5 + 1.25 * count, labels)
 
 
 def _name(found: ProcessWatch, index: int) -> str:

@@ -224,12 +224,6 @@ class Plausibility:
         rough -= pulls[:, :, np.arange(n - 1), gap] ** 2 / stiff
         return np.asarray(self._logarithm(rough, longer.price[:, None] + np.log(stiff)) - self._level(slice(None), 1))
 
-    def stretched(self, row: int, by: float) -> float:
-        """Return the gain of widening the gap after row ``row`` by ``by`` [steps], all channels together [nats]."""
-        position = self.position + by * (np.arange(self.position.size) > row)
-        wider = Plausibility(self.readings, position, self.deviation, self.freedom)
-        return float((wider.logarithm - self.logarithm).sum())
-
     def wild_readings(self) -> FloatArray:
         """Return the gain of a reading that has nothing to do with the curve, (c, n) [nats]."""
         stiff = self.roughness.diagonal

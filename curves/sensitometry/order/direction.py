@@ -12,8 +12,8 @@ from functools import lru_cache
 
 import numpy as np
 
-from curves.sensitometry.checks.plausibility import Plausibility, Steps
 from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.order.plausibility import Plausibility, Steps
 
 _AT_THE_END = 3.0
 """Standard deviations of the difference of two means, all channels together, from which the most exposed end of a

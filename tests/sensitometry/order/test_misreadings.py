@@ -12,8 +12,9 @@ from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.units import Channel, FloatArray, Kind
 from curves.sensitometry.strip.exposure import Frames
 from curves.sensitometry.strip.strip import Strip
+from tests.bench.drawn_strips import bracket, draw
 from tests.bench.ideal import best_chance, distance, without_errors
-from tests.bench.misreadings import CLEAR, CLEARLY, MISTAKES, bracket, clean, draw, moves, told, trials
+from tests.bench.misreadings import CLEAR, CLEARLY, MISTAKES, clean, moves, told, trials
 from tests.sensitometry.checks.test_suspicion import strip
 
 Readings = dict[Channel, FloatArray]
@@ -193,7 +194,7 @@ LEAST_TOLD = {
 @pytest.mark.slow
 @pytest.mark.parametrize("name", list(MISTAKES))
 def test_clear_mistakes_on_strips_of_every_kind_are_told(name: str) -> None:
-    found = [bool(t.codes) for t in trials(name, 400) if t.clear >= CLEARLY.get(name, CLEAR)]
+    found = [bool(t.told) for t in trials(name, 400) if t.entered.clear >= CLEARLY.get(name, CLEAR)]
     share = LEAST_TOLD[name]
     assert np.mean(found) >= share - 2.0 * np.sqrt(share * (1.0 - share) / len(found))
 

@@ -8,11 +8,12 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.checks.direction import Reversal, reversal
-from curves.sensitometry.checks.misreadings import Misreading, Run, misreadings
-from curves.sensitometry.checks.plausibility import FEWEST, Plausibility, Steps
 from curves.sensitometry.core.units import Channel, FloatArray, sign_of
-from curves.sensitometry.curve.fit import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
+from curves.sensitometry.order.direction import Reversal, reversal
+from curves.sensitometry.order.misreadings import misreadings
+from curves.sensitometry.order.plausibility import FEWEST, Plausibility, Steps
+from curves.sensitometry.order.run import Misreading, Run
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Notice
 from curves.sensitometry.uncertainty.sources import step_uncertainty
@@ -24,7 +25,11 @@ _WELL_READ = 0.75
 """Share of the steps at which a channel must be read to be searched together with the others [unitless]."""
 
 DEAD = 0.02
-"""A channel that changes by less along the strip tells nothing of the order of its readings [density]."""
+"""A channel that changes by less along the strip is dead, or one number copied down [density]."""
+
+_MOVES = 5.0
+"""Range of a channel along the strip, in scatters of a reading, below which the order of its readings does not show:
+own choice [unitless]."""
 
 _CLOSEST = 0.2
 """Closest that two steps are taken to lie: nearer ones would make much of small differences [steps]."""
@@ -182,7 +187,9 @@ class _Part:
 def _parts(strip: Strip) -> Iterator[_Part]:
     """Yield the channels that are read nearly everywhere, together, and each other channel by itself."""
     steps = ReadSteps.of(strip)
-    alive = np.array([np.nanmax(mean) - np.nanmin(mean) >= DEAD for mean in steps.means], dtype=bool)
+    one = ASSUMED_REPEATABILITY if strip.repeatability is None else strip.repeatability
+    least = max(DEAD, _MOVES * one)
+    alive = np.array([np.nanmax(mean) - np.nanmin(mean) >= least for mean in steps.means], dtype=bool)
     often = np.where(alive, np.isfinite(steps.means).sum(axis=1), 0)
     if not alive.any() or not FEWEST <= steps.log_h.size <= _MOST_STEPS:
         return
@@ -190,7 +197,6 @@ def _parts(strip: Strip) -> Iterator[_Part]:
     gaps = np.maximum(np.diff(steps.log_h) / usual, _CLOSEST)
     position = np.concatenate([[0.0], np.cumsum(gaps)])
     known = "assumed" if strip.repeatability is None else "given"
-    one = ASSUMED_REPEATABILITY if strip.repeatability is None else strip.repeatability
     exposure = float(np.median(step_uncertainty(strip))) / usual
     well = often >= _WELL_READ * often.max()
     alone = [np.array([channel]) for channel in np.flatnonzero(alive & ~well)]
@@ -205,7 +211,7 @@ def _parts(strip: Strip) -> Iterator[_Part]:
             strip,
             tuple(steps.channels[channel] for channel in group),
             steps.rows[at],
-            Run(readings, np.arange(at.size), strip.wedge is not None, exposure),
+            Run(readings, np.arange(at.size), strip.wedge is not None, exposure, usual, sign_of(strip.kind)),
         )
 
 

@@ -1,0 +1,87 @@
+"""Readings that stand in the wrong place: two rows exchanged, a row moved, channels exchanged, a step left out.
+
+Each way of entering a strip wrongly has a mend, and the mend makes the readings likelier as a film's curve and scatter.
+A mend counts if it makes them likelier by more than the number of mends of its kind: that number is what chance has to
+play with. All channels speak together, with one scatter.
+"""
+
+from __future__ import annotations
+
+from collections.abc import Mapping
+from dataclasses import replace
+
+import numpy as np
+
+from curves.sensitometry.curve.spline import NoisePrior
+from curves.sensitometry.order.candidates import candidates
+from curves.sensitometry.order.evidence import Tables
+from curves.sensitometry.order.plausibility import FEWEST
+from curves.sensitometry.order.run import Mend, Misreading, Run
+
+_PRICE: Mapping[Mend, float] = {
+    "exchange rows": 4.2,
+    "move row": 4.2,
+    "exchange channels": 3.0,
+    "insert step": 5.2,
+    "drop step": 4.8,
+    "leave out": 4.5,
+}
+"""Gain in log likelihood from which a mend is reported, by its kind; the log of the number of mends of its kind is
+taken off. Own choice, on strips apart from those of `tests.bench.misreadings` [nats]."""
+
+_MOST_MENDS = 4
+
+_LEAST = 0.3
+"""Where the least reading stands in a table, as base and fog do [density]."""
+
+_SCATTER = (0.004, 0.04)
+"""Between these a scatter is expected: a worse one is what a misreading makes of it: own choice [density]."""
+
+
+def misreadings(run: Run) -> tuple[list[Misreading], Run]:
+    """Return the plain misreadings of a run, clearest first, and the run with all of them mended.
+
+    Readings that belong nowhere are mended and not returned: the fit finds and names them.
+    """
+    found: list[Misreading] = []
+    while len(found) < _MOST_MENDS and run.size >= FEWEST:
+        plainest = _plainest(run)
+        if plainest is None:
+            break
+        found.append(replace(plainest, first=int(run.rows[plainest.first]), last=int(run.rows[plainest.last])))
+        run = run.mended(plainest)
+    return [m for m in found if m.mend != "leave out"], run
+
+
+def _plainest(run: Run) -> Misreading | None:
+    """Return the mend that makes a run likelier by most, if by enough."""
+    tried = candidates(run)
+    if any(m.mend != "leave out" for m in tried):
+        evidence = _tables(run, tried).evidence()
+        tried = [replace(m, score=float(e - evidence[0]) - m.chance) for m, e in zip(tried, evidence[1:], strict=True)]
+    plain = [m for m in tried if m.score > _PRICE[m.mend]]
+    return max(plain, key=lambda m: m.score - _PRICE[m.mend], default=None)
+
+
+def _tables(run: Run, tried: list[Misreading]) -> Tables:
+    """Return the table of a run as it was read, and those after each of the mends."""
+    plausibility = run.plausibility
+    position = np.tile(plausibility.position, (1 + len(tried), 1))
+    rising = run.sign * run.readings
+    readings = np.tile(rising - (rising.min() - _LEAST), (1 + len(tried), 1, 1))
+    wild = np.zeros(readings.shape, dtype=np.bool_)
+    patch = np.tile(np.arange(run.size), (1 + len(tried), 1))
+    for mend, places, table, out, of in zip(tried, position[1:], readings[1:], wild[1:], patch[1:], strict=True):
+        if mend.mend == "insert step":
+            places[mend.last :] += 1.0
+        elif mend.mend == "drop step":
+            places[mend.last :] -= places[mend.last] - places[mend.first]
+            of[mend.last] = mend.first
+        elif mend.mend == "leave out":
+            out[list(mend.channels), mend.first] = True
+        else:
+            table[:] = replace(run, plausibility=replace(plausibility, readings=table)).mended(mend).readings
+    log_h = run.increment * (position - position.mean(axis=1, keepdims=True))
+    noise = NoisePrior(plausibility.deviation, plausibility.freedom)
+    expected = float(np.clip(plausibility.scatter, *_SCATTER))
+    return Tables(log_h, readings, wild, patch, run.exposure * run.increment, noise, expected)

@@ -1,0 +1,91 @@
+"""The readings of a strip in the order of exposure, what may be wrong with the order, and what mends it."""
+
+from __future__ import annotations
+
+from dataclasses import dataclass, replace
+from typing import Literal
+
+import numpy as np
+
+from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.order.plausibility import Plausibility, Steps
+
+Mend = Literal["exchange rows", "move row", "exchange channels", "insert step", "drop step", "leave out"]
+
+
+@dataclass(frozen=True)
+class Misreading:
+    """A mend that makes readings more plausible.
+
+    Attributes:
+        mend: what is to be done.
+        channels: indices of the channels concerned.
+        first, last: rows concerned, ascending log H: the two exchanged; where the row stands that is moved, and where
+            it belongs; the ends of the part where channels are exchanged; the rows about a step left out.
+        chance: log of the number of mends of its kind, which chance has to play with [nats].
+        score: log of the odds for it, less the chance [nats].
+    """
+
+    mend: Mend
+    channels: tuple[int, ...]
+    first: int
+    last: int
+    chance: float
+    score: float
+
+
+@dataclass(frozen=True, eq=False)
+class Run:
+    """The readings of channels that were read at the same steps, in the order of exposure.
+
+    Attributes:
+        plausibility: the readings and what is known of their scatter.
+        rows: which row each was at first, (n,): a mend may leave one out.
+        wedge: True if the steps are those of a wedge, of which one can be left out.
+        exposure: standard uncertainty of the exposure of a step against the others [steps].
+        increment: log H of the usual step [log10].
+        sign: 1 where density rises with exposure, -1 where it falls.
+    """
+
+    plausibility: Plausibility
+    rows: Steps
+    wedge: bool
+    exposure: float
+    increment: float
+    sign: float
+
+    @property
+    def readings(self) -> FloatArray:
+        """The readings, (c, n) [density]."""
+        return self.plausibility.readings
+
+    @property
+    def size(self) -> int:
+        """Number of steps [unitless]."""
+        return self.rows.size
+
+    def mended(self, misreading: Misreading) -> Run:
+        """Return the run with one misreading mended; a wild reading is put where the others want it."""
+        readings, position = self.readings.copy(), self.plausibility.position.copy()
+        first, last, channels = misreading.first, misreading.last, list(misreading.channels)
+        kept = np.arange(self.size)
+        if misreading.mend == "exchange rows":
+            readings[np.ix_(channels, [first, last])] = readings[np.ix_(channels, [last, first])]
+        elif misreading.mend == "move row":
+            low, high = sorted((first, last))
+            part = np.ix_(channels, range(low, high + 1))
+            readings[part] = np.roll(readings[part], -1 if first < last else 1, axis=1)
+        elif misreading.mend == "exchange channels":
+            along = slice(first, last + 1)
+            readings[channels, along] = readings[channels[::-1], along]
+        elif misreading.mend == "insert step":
+            position[last:] += 1.0
+        elif misreading.mend == "drop step":
+            readings[:, first] = readings[:, first : last + 1].mean(axis=1)
+            position[last:] -= position[last] - position[first]
+            kept = np.delete(kept, last)
+        else:
+            off = self.plausibility.residual / self.plausibility.looseness
+            readings[channels, first] -= off[channels, first]
+        mended = replace(self.plausibility, readings=readings[:, kept], position=position[kept])
+        return replace(self, plausibility=mended, rows=self.rows[kept])

@@ -30,6 +30,10 @@ def agreement_words(found: CommonIndex) -> Iterator[str]:
         )
         yield from _odd_words(found)
         yield from _offset_words(found)
+        yield (
+            "Usual reasons (common practice): a time or a lux reading written down wrong, a lamp or a shutter that was"
+            " not the one recorded, another development."
+        )
         yield "The common index is widened until it holds what they contradict each other by."
     for share in found.strips:
         if share.fit == "contradicts":
@@ -40,19 +44,15 @@ def agreement_words(found: CommonIndex) -> Iterator[str]:
 
 
 def _odd_words(found: CommonIndex) -> Iterator[str]:
-    """Yield the strip that is off and the likely reasons."""
+    """Yield the strip that is off."""
     odd, part = found.odd, found.taking_part
     if odd is not None:
         yield f"One alone is off: {odd.analysis.strip.title}, {apart_words(odd.apart)} than the others together."
     elif len(part) == 2:
         stops = abs(part[1].apart.value or 0.0)
-        yield f"They are {stops:.1f} stops apart, and of two strips nothing tells which is off: a third would."
+        yield f"Their indexes are {stops:.1f} stops apart, and of two strips nothing tells which is off: a third would."
     else:
         yield "No single strip is off by itself."
-    yield (
-        "Usual reasons (common practice): a time or a lux reading written down wrong, a lamp or a shutter that was not"
-        " the one recorded, another development."
-    )
 
 
 def _offset_words(found: CommonIndex) -> Iterator[str]:

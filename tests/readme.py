@@ -33,6 +33,7 @@ from curves.sensitometry.strip.metering import FilterUsed
 from curves.sensitometry.uncertainty.sources import sources_of
 from curves.views.words.glossary import find
 from curves.views.words.wrapping import WIDTH
+from tests.commands.run import remembering
 
 ROOT = Path(__file__).parent.parent
 README = ROOT / "README.md"
@@ -103,7 +104,7 @@ def _output(command: str, process: bool) -> tuple[str, str]:
             stdin=subprocess.DEVNULL, capture_output=True, encoding="utf-8", check=False,
         )  # fmt: skip
         return done.stdout, done.stderr
-    with mock.patch.object(sys, "argv", words):
+    with mock.patch.object(sys, "argv", words), remembering():
         return _captured(cli.main)
 
 

@@ -15,8 +15,9 @@ import os
 import pickle
 import subprocess
 import sys
+from collections.abc import Iterator
 from dataclasses import dataclass, replace
-from functools import lru_cache
+from functools import cache
 from pathlib import Path
 from unittest import mock
 
@@ -32,7 +33,8 @@ PLAIN = {"COLUMNS": "80", "TERM": "dumb"}
 """Eighty columns and no colours, as a pipe has it."""
 
 
-_options_read = lru_cache(maxsize=8)(typer.main.get_command)
+_command_line = cache(cli.command_line)
+_options_read = cache(typer.main.get_command)
 _analyse = analysing.analyse
 _analyses: dict[bytes, Analysis] = {}
 
@@ -44,6 +46,17 @@ def remembered(strip: Strip, choices: Choices | None = None) -> Analysis:
     if key not in _analyses:
         _analyses[key] = _analyse(strip, choices)
     return _analyses[key]
+
+
+@contextlib.contextmanager
+def remembering() -> Iterator[None]:
+    """Analyse the same strip with the same choices once, and read the options of commands once."""
+    with (
+        mock.patch.object(analysing, "analyse", remembered),
+        mock.patch.object(cli, "command_line", _command_line),
+        mock.patch.object(typer.main, "get_command", _options_read),
+    ):
+        yield
 
 
 @dataclass(frozen=True)
@@ -82,8 +95,7 @@ def run(folder: Path, *words: str, typed: str = "", encoding: str = "utf-8") -> 
         mock.patch.object(sys, "stdout", io.TextIOWrapper(out, encoding=encoding, write_through=True)) as stdout,
         mock.patch.object(sys, "stderr", io.TextIOWrapper(err, encoding=encoding, write_through=True)) as stderr,
         mock.patch.dict(os.environ, PLAIN),
-        mock.patch.object(analysing, "analyse", remembered),
-        mock.patch.object(typer.main, "get_command", _options_read),
+        remembering(),
     ):
         status = _status()
         stdout.flush()

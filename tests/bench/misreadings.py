@@ -93,8 +93,11 @@ def moved(rng: np.random.Generator, case: Case) -> Entered:
     readings[:, one : other + 1] = np.roll(readings[:, one : other + 1], by, axis=1)
     exact = case.exact[:, one : other + 1]
     stands, belongs = (one, other) if by == 1 else (other, one)
-    mend = f"what stands at step {stands + 1} belongs at step {belongs + 1}"
-    return Entered(readings, _size(case, (np.roll(exact, by, axis=1) - exact)[:, 0 if by == 1 else -1]), (mend,))
+    mends = (
+        f"what stands at step {stands + 1} belongs at step {belongs + 1}",
+        *([f"Exchange the readings of steps {one + 1} and {other + 1}, or"] if other == one + 1 else []),
+    )
+    return Entered(readings, _size(case, (np.roll(exact, by, axis=1) - exact)[:, 0 if by == 1 else -1]), mends)
 
 
 def slipped(rng: np.random.Generator, case: Case) -> Entered:
@@ -107,7 +110,7 @@ def slipped(rng: np.random.Generator, case: Case) -> Entered:
     else:
         readings[:, one + 1 : other + 1] = readings[:, one:other]
         alike, beside = one + 1, other + 1
-    mends = f"steps {alike} and {alike + 1} read alike", f"between steps {beside} and {beside + 1}:"
+    mends = f"step {alike} and step {alike + 1} read alike", f"between steps {beside} and {beside + 1}:"
     ends = [case.exact[:, row + 1] - case.exact[:, row] for row in (one, other - 1)]
     return Entered(readings, max(_size(case, end) for end in ends), mends)
 

@@ -33,9 +33,10 @@ that the closer look confirms gains more in 95 cases of a hundred [unitless]."""
 _OF_EACH = 2
 """How many of the best mends of a kind are looked at: the closer look may prefer the second."""
 
-_CLEAR_OF_EXPOSURE = 2.0
-"""How far apart in exposure two rows must be for their order to be judged, in standard uncertainties of one exposure:
-the closer look knows how often exposures alone are out of order. Own choice [unitless]."""
+_CLEAR_OF_EXPOSURE = {True: 2.0, False: 4.9}
+"""How far apart in exposure two rows must be for their order to be judged, in standard uncertainties of one exposure,
+on a wedge and among frames: the closer look knows how often exposures alone are out of order, but of frames the size
+of their errors is a guess. Own choice [unitless]."""
 
 _MOST_HIDDEN = 2.0
 """Greatest scatter that misread rows are looked for in, over that given or assumed: own choice [unitless]."""
@@ -82,7 +83,7 @@ def _moved(run: Run) -> Iterator[Misreading]:
 def _clear(run: Run, least: int) -> Mask:
     """Return a mask of the rows at least so many apart, and further than errors of exposure take them, (n, n)."""
     position = run.plausibility.position
-    return np.triu(np.abs(position[:, None] - position) > _CLEAR_OF_EXPOSURE * run.exposure, least)
+    return np.triu(np.abs(position[:, None] - position) > _CLEAR_OF_EXPOSURE[run.wedge] * run.exposure, least)
 
 
 def _channel_exchanges(run: Run) -> Iterator[Misreading]:
@@ -146,7 +147,7 @@ def _read_twice(run: Run) -> Iterator[Misreading]:
     spread = _hidden_scatter(run) ** 2 + (run.exposure * expected) ** 2
     gain = (((between - expected) ** 2 - between**2) / (4.0 * spread)).sum(axis=0)
     chance = float(np.log(gap.size))
-    for (row,), score in _peaks(gain, gap[1:-1] > _CLEAR_OF_EXPOSURE * run.exposure):
+    for (row,), score in _peaks(gain, gap[1:-1] > _CLEAR_OF_EXPOSURE[run.wedge] * run.exposure):
         yield Misreading("drop step", _every(run), row + 1, row + 2, chance, score - chance)
 
 

@@ -148,7 +148,7 @@ class _Part:
             code = "read-twice"
             text = (
                 f"{label[last]} and {label[first]} read alike, where the strip is steep on both sides: one patch read"
-                " twice? If so every later reading belongs one step further on; read the strip again from there."
+                " twice? If so every later reading belongs one step back; read the strip again from there."
             )
         else:
             code = "step-skipped"

@@ -19,10 +19,10 @@ from curves.sensitometry.order.plausibility import FEWEST
 from curves.sensitometry.order.run import Mend, Misreading, Run
 
 _PRICE: Mapping[Mend, float] = {
-    "exchange rows": 4.2,
-    "move row": 4.2,
+    "exchange rows": 4.4,
+    "move row": 4.4,
     "exchange channels": 3.0,
-    "insert step": 5.2,
+    "insert step": 5.8,
     "drop step": 4.8,
     "leave out": 4.5,
 }

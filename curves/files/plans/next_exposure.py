@@ -55,5 +55,5 @@ def _proposal(gain: ExpectedGain) -> dict[str, Any]:
 
 
 def _predicted(interval: PredictedInterval | None) -> dict[str, Any] | None:
-    """Return a number and half the width of its interval, least, median and greatest over the films, on its scale."""
+    """Return a number and half the width of its interval on its scale: lower end, median and upper end of each."""
     return None if interval is None else {"value": list(interval.value), "half_width": list(interval.half_width)}

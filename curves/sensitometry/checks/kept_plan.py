@@ -3,8 +3,8 @@
 The ends are those that a plan reckons with: on a reversal film net density 0.04 and 95 % of the image, over all layers;
 on a negative the toe, net density 0.04, and 1.50 of log H beyond the speed point.
 
-A plan after a strip expects a number and the width of its interval, each from the least to the greatest of n simulated
-films: what comes lies between them with a chance of (n - 1) / (n + 1), if the film is one that the strip left possible.
+A plan after a strip expects a number and the width of its interval, each between two ends by n simulated films: what
+comes lies between them with a chance of (n - 1) / (n + 1), if the film is one that the strip left possible.
 """
 
 from __future__ import annotations

@@ -3,7 +3,7 @@
 from __future__ import annotations
 
 import zlib
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
@@ -64,17 +64,54 @@ def matched(
     # 1. The map, and the densities of every row by it.
     found = match(patches)
     scanned = np.column_stack([strip.readings[c] for c in LAYERS])
-    common = common_of(strip, scanned)
-    densities, spread = found.density(scanned, common), found.spread(scanned, common)
+    densities = found.density(scanned, common_of(strip, scanned))
     # 2. The patches beside the wedge, where all three layers were read.
     pieces = {name: dict(getattr(strip.patches, name)) for name in _PIECES}
     read = {name: np.array([[of[c] for c in LAYERS]]) for name, of in pieces.items() if all(c in of for c in LAYERS)}
-    values = {name: found.density(at, common_of(strip, at))[0] for name, at in read.items()}
-    spreads = {name: found.spread(at, common_of(strip, at))[:, 0] for name, at in read.items()}
-    places = [*strip.labels, *(name.replace("_", " ") for name in read)], np.vstack([scanned, *read.values()])
+    values = {name: found.density(at, common_of(strip, at))[0].tolist() for name, at in read.items()}
     # 3. The scatter of a reading grows as the map unmixes the channels.
-    scatter = strip.repeatability or ASSUMED_REPEATABILITY
-    origin = StatusMatch(
+    grown = float(np.sqrt(np.mean(found.gain(scanned) ** 2)))
+    return replace(
+        strip,
+        density=status,
+        readings=_by_layer(densities.T),
+        patches=Patches(**{name: dict(zip(LAYERS, each, strict=True)) for name, each in values.items()}),
+        repeatability=round((strip.repeatability or ASSUMED_REPEATABILITY) * grown, 4),
+        repeatability_assumed=strip.repeatability is None or strip.repeatability_assumed,
+        reader=reader.name,
+        reader_zero=reader.zero,
+        reader_scale=reader.scale,
+        match=_origin(strip, found, status, scanned, pieces, read, assumed=assumed),
+    )
+
+
+def _origin(
+    strip: Strip,
+    found: StatusMap,
+    status: MatchedStatus,
+    scanned: FloatArray,
+    pieces: Mapping[str, Mapping[Channel, float]],
+    read: Mapping[str, FloatArray],
+    *,
+    assumed: bool,
+) -> StatusMatch:
+    """Return the matching as a strip keeps it.
+
+    Args:
+        strip, found, status, assumed: as for `matched`, and the map.
+        scanned: the scan's densities of every row, (rows, 3) [density].
+        pieces: the patches beside the wedge, by name and channel [density].
+        read: those of them that were read in all layers, (1, 3) each [density].
+    """
+    patches = found.patches
+    spreads = {name: found.spread(at, common_of(strip, at))[:, 0] for name, at in read.items()}
+    names = [*strip.labels, *(name.replace("_", " ") for name in read)]
+    places = np.vstack([scanned, *read.values()])
+    fields = (
+        "density", "readings", "patches", "repeatability", "repeatability_assumed",
+        "reader", "reader_zero", "reader_scale",
+    )  # fmt: skip
+    return StatusMatch(
         status=status,
         patches=len(patches.names),
         residual=found.residual,
@@ -82,30 +119,13 @@ def matched(
         matrix=found.matrix,
         matrix_error=found.matrix_error,
         assumed=assumed,
-        spread=_by_layer(spread),
+        spread=_by_layer(found.spread(scanned, common_of(strip, scanned))),
         spread_of_patches={name: _by_layer(each) for name, each in spreads.items()},
         belongs_to=f"{zlib.crc32(patches.known.tobytes() + patches.scanned.tobytes()):08x}",
-        remarks=(*limits_of(found), *beyond(patches, *places), *_unread(scanned, pieces, read)),
+        remarks=(*limits_of(found), *beyond(patches, names, places), *_unread(scanned, pieces, read)),
         doubts=tuple(doubts_on(found)),
-        as_scanned={
-            name: getattr(strip, name)
-            for name in ("density", "readings", "patches", "repeatability", "repeatability_assumed",
-                         "reader", "reader_zero", "reader_scale")
-        },
-    )  # fmt: skip
-    return replace(
-        strip,
-        density=status,
-        readings=_by_layer(densities.T),
-        patches=Patches(**{
-            name: {c: float(d) for c, d in zip(LAYERS, each, strict=True)} for name, each in values.items()}),
-        repeatability=round(scatter * float(np.sqrt(np.mean(found.gain(scanned) ** 2))), 4),
-        repeatability_assumed=strip.repeatability is None or strip.repeatability_assumed,
-        reader=reader.name,
-        reader_zero=reader.zero,
-        reader_scale=reader.scale,
-        match=origin,
-    )  # fmt: skip
+        as_scanned={name: getattr(strip, name) for name in fields},
+    )
 
 
 def as_scanned(strip: Strip) -> Strip:
@@ -163,7 +183,9 @@ def beyond(patches: MatchedPatches, names: Sequence[str], scanned: FloatArray) -
         )
 
 
-def _unread(scanned: FloatArray, pieces: dict[str, dict[Channel, float]], read: dict[str, FloatArray]) -> Iterator[str]:
+def _unread(
+    scanned: FloatArray, pieces: Mapping[str, Mapping[Channel, float]], read: Mapping[str, FloatArray]
+) -> Iterator[str]:
     """Report steps and patches without a matched density, because a layer was not read."""
     partly = np.isfinite(scanned).any(axis=1) & ~np.isfinite(scanned).all(axis=1)
     left = [f"{int(partly.sum())} step{'' if partly.sum() == 1 else 's'}"] if partly.any() else []

@@ -253,6 +253,10 @@ class ChannelMeasures(Mapping[str, Quantity]):
     def __repr__(self) -> str:
         return repr(dict(self))
 
+    def __getstate__(self) -> dict[str, object]:
+        """Return the measures to take to another process: they are computed here, where the work was sent."""
+        return {"_curves": self._curves, "_found": dict(self)}
+
 
 @dataclass(frozen=True)
 class SpeedRule:

@@ -6,7 +6,8 @@
    same errors of wedge, reader, light and meter, so that what the two share is not averaged away.
 4. The interval that comes out, held against that of the strip alone with as many draws, tells by how much the interval
    shrinks; the median over the films is expected. One more film is as likely as any of them, so that what comes lies
-   between their least and their greatest with a chance of (n - 1) / (n + 1): nine in ten by `FILMS`.
+   between their least and their greatest with a chance of (n - 1) / (n + 1): nine in ten by `FILMS`. The films are
+   drawn from the strip as it is known, and what comes lies a little further out: so do the ends that are given.
 
 One exposure against another by the same light is as sure as `comparison.pairs` has it.
 """
@@ -48,6 +49,10 @@ _OVERLAP_DRAWS = 50
 
 _DRAWS = 250
 """Draws behind each simulated interval; what they scatter by is the same before and after [unitless]."""
+
+FURTHER_OUT = 1.10
+"""Distance from the median at which the ends lie, in that of the least and the greatest film: counted, so that nine in
+ten of what came lay between, over films of families that the benchmark of planned gains draws [unitless]."""
 
 WORTH = 0.10
 """Share by which an interval must shrink for a proposal to be worth its film: our own choice [unitless]."""
@@ -376,8 +381,10 @@ def _predicted(numbers: Sequence[Quantity | None], scales: Sequence[float], of: 
 
 
 def _middle(values: FloatArray) -> Expected:
-    """Return the least, the median and the greatest of values."""
-    return float(values.min()), float(np.median(values)), float(values.max())
+    """Return the lower end of nine in ten, the median and the upper end, of values over the films."""
+    middle = float(np.median(values))
+    low, high = (middle + FURTHER_OUT * (float(end) - middle) for end in (values.min(), values.max()))
+    return low, middle, high
 
 
 def _budget(analysis: Analysis, number: ComparableNumber, choices: Choices) -> Budget | None:

@@ -19,11 +19,11 @@ from curves.sensitometry.order.plausibility import FEWEST
 from curves.sensitometry.order.run import Mend, Misreading, Run
 
 _PRICE: Mapping[Mend, float] = {
-    "exchange rows": 2.7,
-    "move row": 2.7,
+    "exchange rows": 4.2,
+    "move row": 4.2,
     "exchange channels": 3.0,
-    "insert step": 4.5,
-    "drop step": 4.0,
+    "insert step": 5.2,
+    "drop step": 4.8,
     "leave out": 4.5,
 }
 """Gain in log likelihood from which a mend is reported, by its kind; the log of the number of mends of its kind is

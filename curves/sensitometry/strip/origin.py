@@ -134,12 +134,12 @@ class StatusMatch:
     @property
     def sentence(self) -> str:
         """The matching in one clause: by how many patches, and how well."""
-        missed = (
-            f"patches left out in turn are missed by {self.residual:.3f}"
-            if self.residual is not None
-            else "too few to leave one out, so the error comes from the readings and from what is assumed alone"
+        how = (
+            "too few for a residual: the error comes from the readings and from what is usual alone"
+            if self.residual is None
+            else f"residual {self.residual:.3f}"
         )
-        return f"matched to {self.status} by {self.patches} patches ({missed})"
+        return f"matched to {self.status} by {self.patches} patches, {how}"
 
 
 @dataclass(frozen=True)
@@ -184,7 +184,7 @@ class PlannedEnds:
 
 @dataclass(frozen=True)
 class PredictedInterval:
-    """A number and the width of its interval as simulated films foretell them: least, median, greatest of each.
+    """A number and the width of its interval as simulated films foretell them: of each the ends and the median.
 
     Attributes:
         value: the number, in its own unit.
@@ -238,7 +238,7 @@ class PlannedNumber:
 
     @property
     def chance(self) -> float:
-        """The chance that what comes lies between the least and the greatest of the films, if the strip is as known."""
+        """The chance that what comes lies between the ends, as one film more would, if the strip is as known."""
         return (self.films - 1) / (self.films + 1)
 
 

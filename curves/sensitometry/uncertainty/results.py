@@ -2,7 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Mapping
+from collections.abc import Mapping, Sequence
 from dataclasses import dataclass, field
 from typing import Literal
 
@@ -101,7 +101,7 @@ class ChannelFinding:
     measures: Mapping[str, Quantity]
     points: Mapping[str, Point]
     straight: tuple[float, float] | None
-    steps: tuple[StepFinding, ...]
+    steps: Sequence[StepFinding]
     estimated: bool
 
     def __repr__(self) -> str:
@@ -380,7 +380,7 @@ class Analysis:
     working_ei: WorkingEI
     metered_exposure: float
     draws: int
-    warnings: tuple[Notice, ...] = field(default_factory=tuple)
+    warnings: Sequence[Notice] = ()
     settled: bool = False
     sources: tuple[Source, ...] = ()
     choices: Choices = field(default_factory=Choices)

@@ -126,7 +126,7 @@ def _of_the_curve(strip: Strip) -> list[Source]:
     own = ("strip", _identity(strip))
     repeated = np.unique(strip.position).size < strip.position.size
     ladder = strip.position if strip.wedge is None else strip.wedge.density  # One film on one ladder is smoothed alike.
-    alike = ("shape", strip.film, strip.kind, ladder.tobytes().hex()) if strip.film else own
+    alike = ("shape", strip.film, strip.kind, streams.identity(ladder)) if strip.film else own
     found = [
         Source(
             READINGS, "reading scatter", strip.repeatability or ASSUMED_REPEATABILITY, "density", "normal",

@@ -173,9 +173,10 @@ def _line(name: str, width: str, between: str, chance: str, takes: str) -> str:
 def remarks(found: NextExposure) -> Iterator[str]:
     """Give the assumptions of a plan and all that it leaves out, each a sentence or two."""
     yield (
-        f"Half widths are medians over {found.films} simulated films that the strip leaves possible, and the least and"
-        " the greatest of them: how wide an interval is hangs on how the readings fall out. Each film's new readings"
-        " were analysed as any strip's are, together with this one."
+        f"Half widths are medians over {found.films} simulated films that the strip leaves possible. Nine in ten of"
+        " what comes lies between the ends, the least and the greatest of these films, a tenth further out: how wide an"
+        " interval is hangs on how the readings fall out. Each film's new readings were analysed as any strip's are,"
+        " together with this one."
     )
     if any(gain.chance < 1.0 for gain in found.gains):
         yield (

@@ -11,9 +11,11 @@ from curves import load_strip
 from curves.app.file_check import check_file
 from curves.app.strip_files import kind_of_file, strips_among
 from curves.errors import RecordError
+from curves.files.imports.formats.cgats import exchange_text
 from curves.files.matching.kept_patches import check_kept_patches, kept_patches_text
 from curves.files.matching.known_densities import read_known_densities
 from curves.files.matching.match_section import patches_of_strip
+from curves.sensitometry.combining.remarks import joining_remarks
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.matching.matched_strip import as_scanned
 from curves.sensitometry.strip.strip import Strip
@@ -119,6 +121,16 @@ def test_the_known_densities_of_a_record_are_not_a_strip(written: tuple[Path, Tw
     record, _ = written
     known = record.with_name("known.csv")
     assert (known, "the known densities of strip.toml") in strips_among([record, known]).others
+
+
+def test_what_leaves_the_tool_says_that_it_was_matched(written: tuple[Path, TwiceRead]) -> None:
+    strip = load_strip(written[0])
+    assert strip.match is not None
+    text = exchange_text(strip)
+    assert f"# densities of a scan, {strip.match.sentence}\n" in text
+    assert 'DENSITY_KIND "status A"' in text
+    told = " ".join(joining_remarks([strip, as_scanned(strip)], ["one", "other"], []))
+    assert f"Densities of a scan were {strip.match.sentence}. The joined strip keeps what this leaves open" in told
 
 
 FRAMES = """kind = "reversal"
@@ -236,5 +248,5 @@ def test_what_lies_beyond_the_patches_or_was_not_read_is_told(written: tuple[Pat
     told = " ".join(strip.match.remarks)
     assert "Beyond the matched patches, by up to " in told
     assert "Not matched, because red, green and blue were not all read: 1 step." in told
-    assert "too few to leave one out" in strip.match.sentence
+    assert strip.match.sentence.startswith("matched to status A by 3 patches, too few for a residual: the error comes")
     assert np.isnan(densities(strip)[3]).all()

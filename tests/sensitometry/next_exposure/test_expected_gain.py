@@ -16,6 +16,7 @@ from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.next_exposure.expected_gain import (
     ExpectedGain,
     NextExposure,
+    _predicted,
     combined,
     next_exposure,
     number_of,
@@ -42,6 +43,17 @@ def after(name: str, number: str = "ei") -> NextExposure:
 def gain_of(found: NextExposure, key: str) -> ExpectedGain:
     """Return what one proposal can be expected to do."""
     return next(gain for gain in found.gains if gain.proposal.key == key)
+
+
+def test_the_ends_of_nine_in_ten_lie_a_tenth_further_out_than_the_films() -> None:
+    numbers = [Quantity(v, v - w, v + w, "fitted") for v, w in ((1.0, 0.3), (1.2, 0.4), (1.8, 0.6))]
+    found = _predicted(numbers, [1.0] * 3, 3)
+    assert found is not None
+    # Own arithmetic: 1.2 - 1.1 * 0.2 and 1.2 + 1.1 * 0.6; 0.4 - 1.1 * 0.1 and 0.4 + 1.1 * 0.2.
+    assert found.value == pytest.approx((0.98, 1.2, 1.86))
+    assert found.half_width == pytest.approx((0.29, 0.4, 0.62))
+    # Of four films only one shows the number: nothing is foretold.
+    assert _predicted([numbers[0], None, None, None], [1.0] * 4, 4) is None
 
 
 @pytest.mark.parametrize("seeds", [(1,), pytest.param((1, 2), marks=pytest.mark.slow)])

@@ -124,7 +124,7 @@ def kill(folder: Path, way: str, number: int) -> dict[str, int]:
 
 
 def test_a_kill_at_a_call_leaves_the_old_file_or_the_new_and_the_command_goes_on(tmp_path: Path) -> None:
-    kills = kill(tmp_path, "calls", 89)
+    kills = kill(tmp_path, "calls", 149)
     assert set(kills) == set(JOBS)
     assert min(kills.values()) >= 1
 

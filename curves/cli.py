@@ -5,6 +5,7 @@ from __future__ import annotations
 import codecs
 import io
 import sys
+from collections.abc import Sequence
 from importlib import import_module
 from typing import Annotated
 
@@ -84,6 +85,7 @@ def main() -> None:
             stream.reconfigure(errors="readable")
     try:
         try:
+            _check_words(sys.argv[1:])
             command_line(*(name for name in sys.argv[1:2] if name in COMMANDS))()
         finally:
             # What a full disk refuses is found out here, and not after the exit status.
@@ -103,6 +105,22 @@ def main() -> None:
         # Nothing is left to be flushed into the same fault at the end of the process.
         sys.stdout = io.StringIO()
         sys.exit(1)
+
+
+def _check_words(words: Sequence[str]) -> None:
+    """Refuse a word whose control characters a command would print to the terminal, such as the name of a file.
+
+    Raises:
+        CurvesError: a word holds one.
+    """
+    for word in words:
+        if visible(word) != word:
+            raise CurvesError(
+                "the word holds a control character",
+                where=word,
+                needed="names and texts of characters that can be seen",
+                hint="if it is a file's name, rename the file",
+            )
 
 
 def _say(text: str) -> None:

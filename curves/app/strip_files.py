@@ -7,7 +7,7 @@ from dataclasses import dataclass
 from pathlib import Path
 from typing import Literal
 
-from curves.errors import CurvesError, RecordError
+from curves.errors import CurvesError, RecordError, visible
 from curves.files.base.record_edits import record_content
 from curves.files.base.tables import read_table
 from curves.files.entry.entry import ENDING
@@ -83,7 +83,9 @@ def strips_among(paths: Sequence[Path]) -> StripFiles:
     strips, others = [], []
     for path in named:
         kind = kind_of_file(path)
-        if kind in NOT_A_STRIP:
+        if visible(str(path)) != str(path):
+            others.append((path, "a file whose name holds a control character"))
+        elif kind in NOT_A_STRIP:
             others.append((path, NOT_A_STRIP[kind]))
         elif path.resolve() in of_record:
             others.append((path, of_record[path.resolve()]))

@@ -32,7 +32,7 @@ def check(
     Example: curves check wedge_data
     """
     from curves.app.file_check import FileCheck, check_file, files_in
-    from curves.errors import EmptyRecordError, RecordError
+    from curves.errors import EmptyRecordError, RecordError, visible
 
     checked = []
     for given in files:
@@ -49,7 +49,7 @@ def check(
         from curves.views.text.strip import checked_text
 
         for one in checked:
-            print(checked_text(str(one.path), one.error, one.doubts, option_of))
+            print(checked_text(visible(str(one.path)), one.error, one.doubts, option_of))
         doubtful = sum(c.error is None and bool(c.doubts) for c in checked)
         counted = "1 file" if len(checked) == 1 else f"{len(checked)} files"
         without = f", {empty} without readings" if empty else ""

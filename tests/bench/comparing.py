@@ -2,7 +2,7 @@
 
 Pairs of strips of films that no constant was chosen by: both of one film (a null pair), or the second film shifted by
 some stops. Every error that the records state is drawn: once for both where one wedge, light, reader and meter served
-both strips, apart where not; the scatter of one exposure against the other always.
+both strips, with the scatter of one exposure against the other, apart where not.
 """
 
 from __future__ import annotations
@@ -62,11 +62,18 @@ class Room:
         true = wedge.density * (1.0 + stretch) + whole + OF_STEP * rng.standard_normal(STEPS)
         return cls(number, wedge, true, light, zero, scale)
 
-    def strip(self, film: Film, rng: np.random.Generator | None) -> Strip:
-        """Return a strip of a film, exposed and read here; without random numbers only the room's errors are in it."""
+    def strip(self, film: Film, rng: np.random.Generator | None, *, again: bool = True) -> Strip:
+        """Return a strip of a film, exposed and read here.
+
+        Args:
+            film: what is exposed.
+            rng: random numbers; without them only the room's errors are in the strip.
+            again: True if the room exposes another strip too, from which this exposure scatters; of one exposure alone
+                the error of light and time holds all.
+        """
         exposure = Contact(LUX + self.number, SECONDS, 0.10, 0.15, 0.0, "daylight 5500 K")
-        again = 0.0 if rng is None else EXPOSED_AGAIN * STOP * rng.standard_normal()
-        log_h = math.log10(LUX * SECONDS) + self.light + again - self.true
+        scatter = 0.0 if rng is None else EXPOSED_AGAIN * STOP * rng.standard_normal()
+        log_h = math.log10(LUX * SECONDS) + self.light + again * scatter - self.true
 
         def read(true: FloatArray) -> FloatArray:
             seen = true * (1.0 + self.scale) + self.zero
@@ -97,7 +104,7 @@ def pair(seed: int, *, shared: bool, stops: float = 0.0) -> StripComparison:
     # A film that is mirrored half as far on lies that far on.
     slower = replace(film, middle=film.middle + 0.5 * stops * STOP)
     rooms = [Room.drawn(0, rng), Room.drawn(1, rng)]
-    strips = [rooms[0].strip(film, rng), rooms[0 if shared else 1].strip(slower, rng)]
+    strips = [rooms[0].strip(film, rng, again=shared), rooms[0 if shared else 1].strip(slower, rng, again=shared)]
     choices = Choices(seed=seed, draws=DRAWS, most_draws=DRAWS)
     # All sources at once, as `analyse` draws them, without the budget of each.
     (found,) = compare_strips([analyse_alone(strip, list(sources_of(strip)), choices) for strip in strips])

@@ -55,6 +55,23 @@ def test_control_characters_of_a_title_reach_no_terminal(folder: Path) -> None:
     assert not {"\x1b", "\x07", "\x9b"} & set(done.stdout + done.stderr)
 
 
+@pytest.mark.parametrize("words", [("measure", "strips", "--draws", "0"), ("check", "strips")])
+def test_control_characters_of_a_files_name_reach_no_terminal(folder: Path, words: tuple[str, ...]) -> None:
+    signs = "\x1b[2J\x9b\u202e"
+    (folder / "strips").mkdir()
+    for name in ("heron-negative.csv", "wedge-21.csv", STRIP):
+        shutil.copy(folder / name, folder / "strips")
+    shutil.copy(folder / STRIP, folder / "strips" / f"x{signs}y.toml")
+    done = run(folder, *words)
+    assert "left out, a file whose name holds a control character" in done.stderr or words[0] == "check"
+    typed = run(folder, words[0], f"strips/x{signs}y.toml")
+    assert typed.returncode == 1
+    assert ": the word holds a control character; needed: names and texts of characters that can be seen" in (
+        typed.stderr
+    )
+    assert not set("\x1b\x9b\u202e") & set(done.stdout + done.stderr + typed.stdout + typed.stderr)
+
+
 @pytest.mark.parametrize("words", [("measure", STRIP), ("manual",), ("--help",)])
 def test_full_disk_under_standard_output_is_words(words: tuple[str, ...], folder: Path) -> None:
     with Path("/dev/full").open("w", encoding="utf-8") as full:

@@ -87,7 +87,7 @@ def test_five_steps_read_by_a_friend_bring_the_strip_to_status_a(pictures: tuple
             folder, "scan", "strip.tif", name, *GIVEN, "--match-patches", table, "--match-to", "status A", "--json"
         )
         assert done.returncode == 0, done.stderr
-        found = json.loads(done.stdout)["scan"]["match"]
+        found = json.loads(done.stdout)["scan"]["status_match"]
         assert (found["status"], found["patches"]) == ("status A", 5)
         assert 0.0 < found["residual"] < 0.1
         assert off(folder / f"{name}.toml", strip) < 0.04
@@ -95,8 +95,8 @@ def test_five_steps_read_by_a_friend_bring_the_strip_to_status_a(pictures: tuple
     assert "matched to status A by 5 patches" in " ".join(answer.stdout.split())
     measured = json.loads(run(folder, "measure", "heron.toml", "--json", "--draws", "20").stdout)["strips"][0]
     assert measured["density"] == "status A"
-    assert measured["match"]["patches"] == 5
-    assert np.array(measured["match"]["matrix"]).shape == (3, 3)
+    assert measured["status_match"]["patches"] == 5
+    assert np.array(measured["status_match"]["matrix"]).shape == (3, 3)
     # The page of the scan shows the patches and the matrix.
     page = (folder / "outputs" / "heron-patches.html").read_text(encoding="utf-8")
     assert "<h2>Matched to status A</h2>" in page

@@ -6,6 +6,7 @@ import contextlib
 import importlib
 import json
 import shutil
+from collections import Counter
 from collections.abc import Callable, Iterator
 from dataclasses import dataclass
 from pathlib import Path
@@ -13,6 +14,8 @@ from typing import Any
 from unittest import mock
 
 from curves.files.results.report_files import LEDGERS
+from curves.sensitometry.next_exposure import expected_gain
+from curves.sensitometry.uncertainty.results import Analysis
 from tests import scan_demo
 from tests.commands.run import Outcome, run
 from tests.simulate import FOLDER
@@ -30,6 +33,7 @@ class Job:
     Attributes:
         words: the command line.
         needs: files of the demonstration data that it reads.
+        table: name and contents of one more file that it reads; none if empty.
         before: the command line that makes the old files, other than those of the command; none if empty.
         heavy: functions whose results depend on nothing that is struck: computed once for a command line.
         good: exit status of a run in which nothing is struck.
@@ -42,18 +46,23 @@ class Job:
     heavy: tuple[str, ...] = ()
     good: int = 0
     many: bool = False
+    table: tuple[str, str] = ("", "")
 
     def prepare(self, folder: Path) -> None:
         """Make the folder as it is before the command."""
         for name in self.needs:
             (folder / name).parent.mkdir(parents=True, exist_ok=True)
-            shutil.copyfile(FOLDER / name, folder / name)
+            shutil.copyfile(FOLDER / name.removeprefix("archive/"), folder / name)
+        if self.table[0]:
+            (folder / self.table[0]).write_text(self.table[1], encoding="utf-8")
         if self.before:
             assert self.run(folder, self.before).returncode == self.good
 
     def run(self, folder: Path, words: tuple[str, ...] = ()) -> Outcome:
         """Run the command, or another command line, in a folder."""
-        with remembered((*self.heavy, *ALWAYS), words or self.words):
+        # A plan that is tried on all its films takes seconds.
+        few = mock.patch.object(expected_gain, "FILMS", 3)
+        with few, remembered((*self.heavy, *ALWAYS), words or self.words):
             return run(folder, *(words or self.words))
 
 
@@ -62,13 +71,15 @@ _results: dict[tuple[object, ...], Any] = {}
 
 @contextlib.contextmanager
 def remembered(names: tuple[str, ...], words: tuple[str, ...]) -> Iterator[None]:
-    """Let functions return, at each of their calls, what they returned there the first time."""
+    """Let functions return, at each of their calls for the same strips, what they returned there the first time."""
 
     def once(name: str, real: Callable[..., Any]) -> Callable[..., Any]:
-        calls = iter(range(1000))
+        calls: Counter[tuple[str, ...]] = Counter()
 
         def call(*args: Any, **options: Any) -> Any:
-            key = (name, words, next(calls))
+            titles = tuple(_titles(args[0] if args else None))
+            calls[titles] += 1
+            key = (name, words, titles, calls[titles])
             if key not in _results:
                 _results[key] = real(*args, **options)
             return _results[key]
@@ -83,6 +94,15 @@ def remembered(names: tuple[str, ...], words: tuple[str, ...]) -> Iterator[None]
         yield
 
 
+def _titles(given: object) -> list[str]:
+    """Return the titles of the strips whose analyses, or results, a function is given."""
+    if isinstance(given, Analysis):
+        return [given.strip.title]
+    if isinstance(given, dict):
+        return [str(given["title"])] if "title" in given else _titles(given.get("strips"))
+    return [title for each in given for title in _titles(each)] if isinstance(given, list) else []
+
+
 REVERSAL, FILTERED = (("heron-reversal.toml", "heron-reversal.csv"), ("heron-filtered.toml", "heron-filtered.csv"))
 LAMP = ("--kind", "reversal", "--wedge", "wedge-21.csv", "--lux", "500", "--seconds", "0.02")
 LIGHT = ("--clear", f"area:{scan_demo.CLEAR_AREA}", "--dark", str(scan_demo.DARK))
@@ -90,13 +110,26 @@ MEASURED = ("filters", "--from", REVERSAL[0], FILTERED[0], "--drawer", "drawer.c
 MEASURING = ("curves.sensitometry.filters.from_strips:measure_filter",)
 RUNS = tuple(f"control/run-{n:02}.{kind}" for n in range(1, 7) for kind in ("toml", "csv"))
 
+ARCHIVE = tuple(f"archive/{name}" for name in REVERSAL + FILTERED)
 TIMES = tuple(f"times/first-{ms}.{kind}" for ms in (500, 600, 700, 830, 1000) for kind in ("toml", "csv"))
 PLAN = ("plan", "--box", "80", "--kind", "reversal")
+SCANNED = ("wren-scan.toml", "wren-scan.csv", "wren-scan-calibration.toml", "wren-scan-patches.csv", "wedge-21.csv",
+           "wren-scan.tif")  # fmt: skip
+BALANCE = ("balance", SCANNED[0], "--gamma", "1", "--draws", "48")
+FRAMES = "picture,stops,left,top,right,bottom\n" + "".join(
+    f"wren-patch.tif,{stops},{left},20,{left + 15},60\n" for stops, left in enumerate((210, 170, 130, 25, 5))
+)
+"""Frames of a roll, each a place in the one picture."""
 
 JOBS = {
     "report": Job(
         ("report", REVERSAL[0], "--card"), REVERSAL, ("report", REVERSAL[0], "--card", "--seed", "1"),
         ("curves.views.pages.report:report_page", "curves.views.pages.card:card"),
+    ),
+    "archive": Job(
+        ("report", "archive", "--draws", "50", "--again", "--plotly", "beside"), ARCHIVE,
+        ("report", "archive", "--draws", "50", "--seed", "1", "--plotly", "beside"),
+        ("curves.views.pages.report:report_page", "curves.views.page.frame:plotly_library"), many=True,
     ),
     "table": Job(("measure", REVERSAL[0], FILTERED[0], "--table", "all.csv"), REVERSAL + FILTERED, many=True),
     "compare": Job(
@@ -155,6 +188,23 @@ JOBS = {
     "roll": Job(
         ("plan", "--bracket", "--box", "12", "--off", "2", "--kind", "reversal", "--stack", "none",
          "--write", "roll-1"), (),
+    ),
+    "next": Job(
+        ("plan", "--after", REVERSAL[0], "--write", "next"), REVERSAL,
+        heavy=("curves.sensitometry.next_exposure.expected_gain:next_exposure",),
+    ),
+    "frames": Job(
+        ("scan", "roll", "--frames", "frames.csv", "--clear", "60000", "--dark", "131", "--kind", "reversal",
+         "--ei", "80", "--yes"), ("wren-patch.tif",), table=("frames.csv", FRAMES),
+    ),
+    "balance": Job(
+        (*BALANCE, "--lut", "wren.clf", "--csv", "map.csv", "--apply", SCANNED[-1], "--into", "b.tif"), SCANNED,
+        (*BALANCE, "--seed", "1"),
+        (
+            "curves.sensitometry.balance.neutral:balance_of", "curves.files.balance.value_files:common_lut",
+            "curves.files.balance.value_files:values_text", "curves.views.balance.page:balance_page",
+            "curves.sensitometry.balance.picture_values:value_table",
+        ),
     ),
     "sheet": Job(("enter", "heron-reversal", "--sheet"), (REVERSAL[0],)),
 }  # fmt: skip

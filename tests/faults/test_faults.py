@@ -18,10 +18,14 @@ from tests.faults.strikes import struck
 
 ROOT = Path(__file__).parents[2]
 
-NEVER_AGAIN = ("import", "scan", "table", "join", "plan", "roll")
+NEVER_AGAIN = ("import", "scan", "table", "join", "plan", "roll", "next", "frames")
 """Jobs that refuse to write over what they wrote."""
 
 FAULTS = (errno.ENOSPC, errno.EACCES, errno.EIO)
+
+
+FROM_OUTSIDE = 200
+"""Kills of each job from outside."""
 
 
 def failing(number: int, at: int, folder: Path, job: Job) -> tuple[Outcome, list[str]]:
@@ -80,7 +84,19 @@ def sweep(folder: Path, name: str, step: int) -> Counter[str]:
 
 
 # Of three faults at each call, every so many: each takes its turn, and every call is struck in some version.
-STEPS = {"report": 53, "compare": 37, "control": 61, "scan": 37, "grain": 17, "stacks": 47, "series": 97, "join": 23}
+STEPS = {
+    "report": 53,
+    "compare": 37,
+    "control": 61,
+    "scan": 37,
+    "grain": 17,
+    "stacks": 47,
+    "series": 97,
+    "join": 23,
+    "archive": 149,
+    "frames": 67,
+    "balance": 29,
+}
 
 
 @pytest.mark.parametrize("name", JOBS)
@@ -99,16 +115,16 @@ def test_every_call_that_fails_leaves_the_old_file_or_the_new(
         sys.stdout.write(f"\n{name}: {struck_at.total()} moments, {dict(struck_at)}\n")
 
 
-def kill(folder: Path, step: int) -> dict[str, int]:
-    """Kill every job at every so many calls; return how often each."""
-    command = [sys.executable, "-m", "tests.faults.kills", str(folder), str(step)]
+def kill(folder: Path, way: str, number: int) -> dict[str, int]:
+    """Kill every job at every so many calls, or at so many moments; return how often each."""
+    command = [sys.executable, "-m", "tests.faults.kills", str(folder), way, str(number)]
     done = subprocess.run(command, cwd=ROOT, capture_output=True, encoding="utf-8", check=False)
     assert done.returncode == 0, done.stderr
     return {name: int(count) for name, _, count in (line.rpartition(" ") for line in done.stdout.splitlines())}
 
 
 def test_a_kill_at_a_call_leaves_the_old_file_or_the_new_and_the_command_goes_on(tmp_path: Path) -> None:
-    kills = kill(tmp_path, 89)
+    kills = kill(tmp_path, "calls", 89)
     assert set(kills) == set(JOBS)
     assert min(kills.values()) >= 1
 
@@ -117,6 +133,16 @@ def test_a_kill_at_a_call_leaves_the_old_file_or_the_new_and_the_command_goes_on
 def test_a_kill_at_any_call_leaves_the_old_file_or_the_new_and_the_command_goes_on(
     tmp_path: Path, capsys: pytest.CaptureFixture[str]
 ) -> None:
-    kills = kill(tmp_path, 1)
+    kills = kill(tmp_path, "calls", 1)
     with capsys.disabled():
         sys.stdout.write(f"\nkilled at {sum(kills.values())} moments: {kills}\n")
+
+
+@pytest.mark.slow
+def test_a_kill_from_outside_leaves_the_old_file_or_the_new_and_the_command_goes_on(
+    tmp_path: Path, capsys: pytest.CaptureFixture[str]
+) -> None:
+    kills = kill(tmp_path, "moments", FROM_OUTSIDE)
+    assert kills == dict.fromkeys(JOBS, FROM_OUTSIDE)
+    with capsys.disabled():
+        sys.stdout.write(f"\nkilled from outside at {sum(kills.values())} moments: {kills}\n")

@@ -156,7 +156,7 @@ def scan_content(strip: MeasuredStrip) -> dict[str, Any]:
     by_wedge = strip.calibrated.stored.wedge is not None
     warnings = [{"code": "scan", "message": note} for note in strip.notes]
     match = None if strip.match is None else strip.match.content()
-    return {"patches": patches, "by_wedge": by_wedge, "match": match, "warnings": warnings}
+    return {"patches": patches, "by_wedge": by_wedge, "status_match": match, "warnings": warnings}
 
 
 def _number(value: float) -> float | None:

@@ -133,7 +133,7 @@ def edited(text: str, content: Mapping[str, Any], name: str = "the record", gone
     """Return the text of a record without ``gone``, in which only the values that differ from ``content`` are changed.
 
     Raises:
-        RecordError: the text is not TOML.
+        RecordError: the text is not TOML, or has a value where a section is needed.
     """
     try:
         toml_in(text, name)
@@ -142,8 +142,9 @@ def edited(text: str, content: Mapping[str, Any], name: str = "the record", gone
         raise RecordError(f"this is not TOML: {error}", where=name) from error
     for path in gone:
         section, _, key = path.rpartition(".")
-        holder: Any = document.get(section, {}) if section else document
-        holder.pop(key, None)
+        if not section or section in document:
+            holder: Any = _section(document, section, name) if section else document
+            holder.pop(key, None)
     plain = document.unwrap()
     added = tomlkit.document()
     for key, value in content.items():
@@ -153,14 +154,25 @@ def edited(text: str, content: Mapping[str, Any], name: str = "the record", gone
             if key not in document:
                 document.add(tomlkit.nl())
                 document.add(key, tomlkit.table())
-            section, before = document[key], plain.get(key, {})
-            assert isinstance(section, dict)
+            held, before = _section(document, key, name), plain.get(key, {})
             for inner, new in value.items():
                 if before.get(inner) != new:
-                    section[inner] = _item(inner, new)
+                    held[inner] = _item(inner, new)
         elif _differs(key, plain.get(key), value):
             (document if key in document else added).update({key: _item(key, value)})
     return _with_keys(tomlkit.dumps(document), tomlkit.dumps(added))
+
+
+def _section(document: tomlkit.TOMLDocument, key: str, name: str) -> dict[str, Any]:
+    """Return a section of a record that has it.
+
+    Raises:
+        RecordError: the record has a value, or several sections, in its place.
+    """
+    held = document[key]
+    if not isinstance(held, dict):
+        raise RecordError(f"'{key}' is not a table", where=name, needed=f"a section headed [{key}], once")
+    return held
 
 
 def _with_keys(text: str, keys: str) -> str:

@@ -70,7 +70,7 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
         "title": strip.title,
         "kind": strip.kind,
         "density": strip.density,
-        "match": None if strip.match is None else _match(strip.match),
+        "status_match": None if strip.match is None else _match(strip.match),
         "log_h_unit": strip.log_h_unit,
         "metered_exposure": analysis.metered_exposure,
         "meter_constant": strip.meter_constant,

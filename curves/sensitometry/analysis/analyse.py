@@ -17,6 +17,7 @@ from curves.sensitometry.brackets.evidence import Evidence
 from curves.sensitometry.checks import notices
 from curves.sensitometry.checks.suspicion import suspicions
 from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.lazy_tuple import LazyTuple
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import BLOCK
 from curves.sensitometry.core.units import LAYERS, Channel, eye_channel
@@ -87,7 +88,7 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         speeds=_speeds(strip, subjects),
         working_ei=replace(ei, budget=_budget(strip, fitted, ei, errors, choices)),
         metered_exposure=strip.metering.exposure,
-        warnings=notices.Remarks(
+        warnings=LazyTuple(
             lambda: (
                 *suspicions(strip),
                 *notices.notices(strip, found, ei, errors.sources.values()),
@@ -236,7 +237,7 @@ def _finding(strip: Strip, curve: Curve, subject: ChannelCurves) -> ChannelFindi
         measures=ChannelMeasures(subject),
         points=_points(curve, subject),
         straight=(float(line.start[0]), float(line.end[0])),
-        steps=_steps(strip, curve, ensemble.channel),
+        steps=LazyTuple(lambda: _steps(strip, curve, ensemble.channel)),
         estimated=ensemble.estimated,
     )
 

@@ -2,9 +2,7 @@
 
 from __future__ import annotations
 
-from collections.abc import Callable, Iterable, Iterator, Mapping, Sequence
-from functools import cached_property
-from typing import overload
+from collections.abc import Iterable, Iterator, Mapping
 
 from curves.sensitometry.checks.kept_plan import plan_notices
 from curves.sensitometry.core.units import Channel, two_digits
@@ -29,42 +27,6 @@ have: common practice [unitless]."""
 
 _USUAL_INDEXES = (0.1, 12_800.0)
 """Between these lie the indexes of films that are photographed with: common practice [unitless]."""
-
-
-class Remarks(Sequence[Notice]):
-    """The notices on one strip, looked for when they are first read: a table of numbers shows none of them.
-
-    They travel to another process as a tuple.
-
-    Args:
-        find: looks for them.
-    """
-
-    def __init__(self, find: Callable[[], tuple[Notice, ...]]) -> None:
-        self._find = find
-
-    @cached_property
-    def _found(self) -> tuple[Notice, ...]:
-        return self._find()
-
-    @overload
-    def __getitem__(self, index: int) -> Notice: ...
-
-    @overload
-    def __getitem__(self, index: slice) -> tuple[Notice, ...]: ...
-
-    def __getitem__(self, index: int | slice) -> Notice | tuple[Notice, ...]:
-        """Return a notice, or several."""
-        return self._found[index]
-
-    def __len__(self) -> int:
-        return len(self._found)
-
-    def __repr__(self) -> str:
-        return repr(self._found)
-
-    def __reduce__(self) -> tuple[type[tuple[Notice, ...]], tuple[tuple[Notice, ...]]]:
-        return tuple, (self._found,)
 
 
 def notices(

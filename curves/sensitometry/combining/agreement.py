@@ -128,9 +128,10 @@ def combine(results: FloatArray, rng: np.random.Generator, offsets: Offsets | No
 
 
 def covariance(draws: FloatArray) -> FloatArray:
-    """Return the covariance of results from their draws, (n, d), as (n, n)."""
-    count = len(draws)
-    return np.atleast_2d(np.cov(draws)) + _ROUNDING**2 * np.eye(count)
+    """Return the covariance of results from their draws, (n, d), as (n, n); fewer than two draws show none."""
+    count, drawn = draws.shape
+    spread = np.atleast_2d(np.cov(draws)) if drawn > 1 else np.zeros((count, count))
+    return spread + _ROUNDING**2 * np.eye(count)
 
 
 def least_variance_weights(known: FloatArray) -> FloatArray:

@@ -91,7 +91,7 @@ def overlap(first: Analysis, second: Analysis, origins: Sequence[float]) -> Over
     if not shown:
         return None
     places, bends = (np.array([part[which] for part in shown]) for which in (0, 1))
-    weights = least_variance_weights(covariance(places[:, 1:])) if rows > 1 else np.full(len(shown), 1.0 / len(shown))
+    weights = least_variance_weights(covariance(places[:, 1:]))
     errors = [exposure_error(a, [first, second], rows) for a in (first, second)]
     # True log H is the stated one and its error: what the first lacks the second seems to have.
     return Overlap(

@@ -1,4 +1,4 @@
-"""Action limits: what a steady process passes in one strip of a hundred, whatever the number of references.
+"""Action limits: a steady process passes them in at most one strip of a hundred, whatever the number of references.
 
 A strip to come lies about the mean of the reference strips by Student's t, with the spread and the freedom of the
 reference strips. The chance is shared out over all numbers that are watched, and over the means of the last strips that
@@ -143,7 +143,8 @@ def alarms(
 ) -> tuple[Alarm, ...]:
     """Return the alarms of one number, at most one a strip.
 
-    A strip that passes a limit by itself stays out of later means: what follows it is judged by itself.
+    A mean counts only where its last strip lies at least half as far off as the limit of the mean: a good strip after a
+    bad one is not an alarm, and a bad one after a bad one is.
 
     Args:
         values: on the scale of the first batch, (n,); NaN where a value is missing.
@@ -160,7 +161,6 @@ def alarms(
             alarm = _alarm(values, used, centre, spread.reach(share, _variance(batches, weights, used)))
             if alarm is not None:
                 found.append(alarm)
-                last = [] if strips == 1 else last
                 break
     return tuple(found)
 
@@ -171,8 +171,8 @@ def _variance(batches: Batches, weights: FloatArray, used: NDArray[np.intp]) -> 
 
 
 def _alarm(values: FloatArray, used: NDArray[np.intp], centre: float, reach: float) -> Alarm | None:
-    """Return the alarm of the mean of some strips; None if the mean lies within the reach of the centre."""
-    mean = float(values[used].mean())
-    if abs(mean - centre) <= reach:
+    """Return the alarm of the mean of some strips; None if the mean, or twice the last, lies within reach."""
+    mean, last = float(values[used].mean()), float(values[used[-1]])
+    if abs(mean - centre) <= reach or (last - centre) * np.sign(mean - centre) < 0.5 * reach:
         return None
     return Alarm(int(used[-1]), used.size, mean, centre + math.copysign(reach, mean - centre))

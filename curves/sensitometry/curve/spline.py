@@ -52,18 +52,18 @@ class Smoother:
     Attributes:
         design: basis at the points, rows weighted, (n, K).
         difference: third differences of the coefficients, scaled, (K - 3, K).
-        vectors: the orthonormal axes of the diagonal coordinates, (K, K).
         to_coefficients: maps the diagonal coordinates to B-spline coefficients, (K, K).
         design_diagonal: `design` in those coordinates, (n, K).
         penalty: eigenvalues of the penalty there, (K,).
+        scale: size of the design's Gram matrix against that of the penalty's [unitless].
     """
 
     design: FloatArray
     difference: FloatArray
-    vectors: FloatArray
     to_coefficients: FloatArray
     design_diagonal: FloatArray
     penalty: FloatArray
+    scale: float
 
     @classmethod
     def build(cls, u: FloatArray, weight: FloatArray, segments: int) -> Smoother:
@@ -73,6 +73,12 @@ class Smoother:
     def project(self, y: FloatArray) -> FloatArray:
         """Return the weighted points ``y`` (n,) in diagonal coordinates, (K,)."""
         return np.asarray(self.design_diagonal.T @ y)
+
+    @cached_property
+    def vectors(self) -> FloatArray:
+        """The orthonormal axes of the diagonal coordinates, (K, K), which draws alone need."""
+        gram, roughness = self.design.T @ self.design, self.difference.T @ self.difference
+        return np.asarray(np.linalg.cholesky(gram + _TRACE * self.scale * roughness).T @ self.to_coefficients)
 
     @cached_property
     def shrinkage(self) -> FloatArray:
@@ -147,19 +153,19 @@ def _smoother(u_bytes: bytes, weight_bytes: bytes, segments: int) -> Smoother:
     """Return `Smoother.build`, which the channels of a strip share, and the strips of one wedge."""
     u, weight = np.frombuffer(u_bytes), np.frombuffer(weight_bytes)
     design = np.sqrt(weight)[:, None] * basis(u, segments)
-    difference = _difference(segments)
-    gram, roughness = design.T @ design, difference.T @ difference
+    difference, roughness, size_of_roughness = _difference(segments)
+    gram = design.T @ design
     # Diagonalised against their sum, which is well conditioned: against the Gram matrix alone the free coordinates,
     # whose penalty is zero, would come out with rounding errors of the largest penalty.
-    scale = np.trace(gram) / np.trace(roughness)
-    inverse = np.linalg.inv(np.linalg.cholesky(gram + scale * roughness))
-    rough, turned = np.linalg.eigh(inverse @ (scale * roughness) @ inverse.T)
-    rough = np.r_[np.zeros(PENALTY_ORDER), np.clip(rough[PENALTY_ORDER:], 0.0, 1.0)]
+    scale = float(gram.trace()) / size_of_roughness
+    penalised = scale * roughness
+    inverse = np.linalg.inv(np.linalg.cholesky(gram + penalised))
+    rough, turned = np.linalg.eigh(inverse @ penalised @ inverse.T)
+    rough[:PENALTY_ORDER] = 0.0
+    np.minimum(np.maximum(rough, 0.0), 1.0, out=rough)
     size = 1.0 - rough + _TRACE * rough
     to_coefficients = inverse.T @ turned / np.sqrt(size)
-    vectors = np.linalg.cholesky(gram + _TRACE * scale * roughness).T @ to_coefficients
-    penalty = rough / (scale * size)
-    return Smoother(design, difference, vectors, to_coefficients, design @ to_coefficients, penalty)
+    return Smoother(design, difference, to_coefficients, design @ to_coefficients, rough / (scale * size), scale)
 
 
 def basis(u: FloatArray, segments: int, derivative: int = 0) -> FloatArray:
@@ -203,10 +209,14 @@ def _splines(u: FloatArray, knots: FloatArray, degree: int) -> FloatArray:
 
 
 @lru_cache(maxsize=64)
-def _difference(segments: int) -> FloatArray:
-    """Return the third differences of the coefficients, scaled so that their square is a roughness integral."""
-    count = segments + DEGREE
-    return np.asarray(np.diff(np.eye(count), PENALTY_ORDER, axis=0) * segments ** (PENALTY_ORDER - 0.5))
+def _difference(segments: int) -> tuple[FloatArray, FloatArray, float]:
+    """Return the third differences of the coefficients, (K - 3, K), whose square is a roughness integral.
+
+    Behind them come the form of that integral, (K, K), and its trace.
+    """
+    difference = np.diff(np.eye(segments + DEGREE), PENALTY_ORDER, axis=0) * segments ** (PENALTY_ORDER - 0.5)
+    roughness = difference.T @ difference
+    return difference, roughness, float(roughness.trace())
 
 
 def isotonic(values: FloatArray) -> FloatArray:

@@ -18,7 +18,7 @@ from curves.sensitometry.order.film_curve import SPREAD, USUAL, fitted, likeness
 
 IntArray = NDArray[np.intp]
 
-_DEPARTURES = (0.006, 0.03, 0.10)
+_DEPARTURES = (0.006, 0.02, 0.05)
 """Sizes of the departures of films from a curve of few parameters: own choice, by the families of `tests.bench.shapes`
 [log10 H]."""
 

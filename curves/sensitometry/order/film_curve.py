@@ -28,7 +28,7 @@ _FURTHER, _TAIL = 0.5, 0.3
 """How far beyond the corners a curve still rises by a part of its gradient, and the softness of its end there: own
 choice, for films that flatten slowly [log10 H]."""
 
-_ALIKE = 0.30
+_ALIKE = 0.40
 """Distance along which a departure keeps its sign: own choice [log10 H]."""
 
 _LEVEL = 0.25

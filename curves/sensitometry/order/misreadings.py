@@ -19,11 +19,11 @@ from curves.sensitometry.order.plausibility import FEWEST
 from curves.sensitometry.order.run import Mend, Misreading, Run
 
 _PRICE: Mapping[Mend, float] = {
-    "exchange rows": 4.0,
-    "move row": 4.0,
-    "exchange channels": 3.5,
-    "insert step": 6.0,
-    "drop step": 4.7,
+    "exchange rows": 4.2,
+    "move row": 4.2,
+    "exchange channels": 3.0,
+    "insert step": 5.2,
+    "drop step": 4.8,
     "leave out": 4.5,
 }
 """Gain in log likelihood from which a mend is reported, by its kind; the log of the number of mends of its kind is

@@ -101,7 +101,7 @@ class ChannelFinding:
     measures: Mapping[str, Quantity]
     points: Mapping[str, Point]
     straight: tuple[float, float] | None
-    steps: tuple[StepFinding, ...]
+    steps: Sequence[StepFinding]
     estimated: bool
 
     def __repr__(self) -> str:

@@ -163,7 +163,7 @@ def watch_notes(found: ProcessWatch) -> Iterator[str]:
     few = f" They are firm from some {_FIRM} on; fewer than {FEWEST} give none." if found.reference < _FIRM else ""
     yield f"Limits come from {found.reference} strips.{few}"
     yield (
-        f"Action limits decide: a steady process makes an alarm in about one strip of {1.0 / RATE:.0f}, all"
+        f"Action limits decide: a steady process makes an alarm in at most one strip of {1.0 / RATE:.0f}, all"
         f" {len(found.numbers)} numbers together, however few the references. They hold for each strip by itself and,"
         f" closer to the centre, for the means of the last {MEANS[1]} and {MEANS[2]} strips."
     )

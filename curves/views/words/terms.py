@@ -124,7 +124,7 @@ TERMS: tuple[Term, ...] = (
          " the row of each of red, green and blue, matrix_u its standard uncertainties, status the kind.",
          "own choice of the model and of what is usual",
          "It is not a densitometer's own: no standard's speed conforms by it.",
-         ("match", "status", "directions", "matrix", "matrix_u")),
+         ("status_match", "status", "directions", "matrix", "matrix_u")),
     Term("scan flare", "Light scattered in lens and gate, added to all of a picture: it makes dense film look thinner.",
          "Taken out where a calibration wedge tells it. Without one, 0.1 % of it takes 0.04 off density 2.0 and 0.12"
          " off 2.5, so densities above about 2 are suspect.", "follows from the definition of density",

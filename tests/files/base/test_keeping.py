@@ -65,6 +65,17 @@ def test_a_record_without_top_keys_gets_them_on_top() -> None:
     assert edited("[wedge]\nsteps = 3\n", {"title": "x"}) == 'title = "x"\n\n[wedge]\nsteps = 3\n'
 
 
+@pytest.mark.parametrize("text", ['patches = "strip-patches.csv"\n', "[[patches]]\nred = 0.2\n", "patches = 3\n"])
+@pytest.mark.parametrize(
+    ("content", "gone"), [({"patches": {"base": {"red": 0.2}}}, ()), ({"title": "x"}, ("patches.base",))]
+)
+def test_a_value_in_the_place_of_a_section_is_refused(
+    text: str, content: dict[str, object], gone: tuple[str, ...]
+) -> None:
+    with pytest.raises(RecordError, match=r"'patches' is not a table; needed: a section headed \[patches\], once"):
+        edited(text, content, gone=gone)
+
+
 def test_what_is_no_toml_is_not_written_over(tmp_path: Path) -> None:
     path = tmp_path / "strip.toml"
     path.write_text("kind = reversal\n", encoding="utf-8")

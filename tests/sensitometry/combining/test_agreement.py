@@ -141,3 +141,8 @@ def test_the_interval_holds_a_scatter_that_no_result_states() -> None:
         low, high = ends_of(combine(np.column_stack([values, draws]), rng).rows[1:])
         held += low <= 0.0 <= high
     assert 0.80 * 300 < held < 0.985 * 300
+
+
+def test_fewer_than_two_draws_show_no_covariance() -> None:
+    for draws in (np.empty((3, 0)), np.array([[0.1], [0.2], [0.3]])):
+        assert covariance(draws) == pytest.approx(1e-8 * np.eye(3))

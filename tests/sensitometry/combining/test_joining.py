@@ -239,8 +239,9 @@ def test_two_exposures_of_one_name_are_refused() -> None:
         join(demo("heron-reversal"), demo("heron-short"), names=["a", "a"], choices=FEW)
 
 
-def test_without_draws_strips_are_still_joined() -> None:
-    joined = join(demo("heron-reversal"), demo("heron-short"), choices=Choices(draws=0, most_draws=0))
+@pytest.mark.parametrize("draws", [0, 1, 2])
+def test_with_next_to_no_draws_strips_are_still_joined(draws: int) -> None:
+    joined = join(demo("heron-reversal"), demo("heron-short"), choices=Choices(draws=draws, most_draws=draws))
     assert all(math.isfinite(moved.value or 0.0) for moved in joined.moved)
 
 

@@ -88,15 +88,19 @@ def test_spreads_that_agree_lend_each_other_their_freedom_and_spreads_that_do_no
     np.testing.assert_allclose([s.size for s in unlike], np.geomspace(0.1, 10.0, 10), rtol=0.35)
 
 
-def test_a_strip_far_off_is_an_alarm_alone_and_what_follows_is_judged_by_itself() -> None:
+def test_a_strip_far_off_is_an_alarm_alone_and_a_good_one_after_it_is_not() -> None:
     batches, weights = steady(10, 6), np.full((1, 16), 0.0)
     weights[0, :10] = 0.1
     # One strip passes sqrt(1.1) t, and the mean of two sqrt(0.6) t; t is 3.69 here.
-    values = np.concatenate([np.zeros(10), [0.0, 9.0, 3.5, 3.5, 0.0, 0.0]])
+    values = np.concatenate([np.zeros(10), [0.0, 9.0, 0.0, 3.5, 3.5, 0.0]])
     found = alarms(values, 0.0, Spread(1.0, 9.0), batches, weights, 0.005)
-    assert [(a.index, a.strips, a.above) for a in found] == [(11, 1, True), (13, 2, True)]
+    assert [(a.index, a.strips, a.above) for a in found] == [(11, 1, True), (14, 2, True)]
     assert found[1].mean == 3.5
     assert found[1].limit == pytest.approx(student.ppf(0.9975, 9) * np.sqrt(0.6))
+    # The mean of -9 and x passes its limit of 2.86; x counts from half of that on.
+    for last, told in ((-1.42, [11]), (-1.44, [11, 12])):
+        values = np.concatenate([np.zeros(10), [0.0, -9.0, last, 0.0, 0.0, 0.0]])
+        assert [a.index for a in alarms(values, 0.0, Spread(1.0, 9.0), batches, weights, 0.005)] == told
 
 
 @pytest.mark.parametrize("place", [0.05, 0.5, 3.0, 40.0])

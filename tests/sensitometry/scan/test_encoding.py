@@ -185,6 +185,19 @@ def test_a_wedge_of_too_few_steps_tells_nothing() -> None:
     assert not any(fit.possible for fit in found.fits())
 
 
+def test_steps_without_light_do_not_count() -> None:
+    whole = wedge_numbers("linear", 2.0, 1)
+    dark = np.array(whole.step)
+    dark[2], dark[5] = 0.5 * whole.dark, np.nan
+    found, without = (
+        replace(whole, step=dark).fits()[0],
+        replace(whole, known=np.delete(whole.known, [2, 5]), step=np.delete(whole.step, [2, 5], axis=0),
+                clear=np.delete(whole.clear, [2, 5], axis=0)).fits()[0],
+    )  # fmt: skip
+    assert found.encoding.name == without.encoding.name == "linear"
+    assert (found.residual, found.slope) == pytest.approx((without.residual, without.slope))
+
+
 @pytest.mark.parametrize("text", ["gamma:2.2", "gamma:2.20", " Gamma:02.2 "])
 def test_an_exponent_written_in_several_ways_is_one_encoding(text: str) -> None:
     assert parse_encoding(text) == Encoding("gamma:2.2", 2.2)

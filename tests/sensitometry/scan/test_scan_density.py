@@ -10,7 +10,7 @@ import pytest
 from numpy.typing import NDArray
 
 from curves.errors import StripError
-from curves.sensitometry.scan.density_map import ASSUMED_FLARE, ASSUMED_UNEVEN, Calibration, ScanMap, fit_map
+from curves.sensitometry.scan.density_map import ASSUMED_FLARE, ASSUMED_UNEVEN, Calibration, ScanMap, fit_light, fit_map
 from curves.sensitometry.scan.ladder import Ladder
 from curves.sensitometry.scan.patch_light import patch_light, pixels_inside
 from tests.simulate_scan import Made, ScanScene, scan
@@ -258,3 +258,15 @@ def test_flare_alone_does_not_look_like_an_encoding() -> None:
     for flare in (0.001, 0.003, 0.006):
         assert made_map(flare).slope == pytest.approx(1.0, abs=0.03)
         assert made_map(flare).doubt == ""
+
+
+def test_the_flare_is_as_unsure_as_readings_off_the_line_less_three_freedoms_make_it() -> None:
+    # Own arithmetic: every step read twice leaves the fit as it is, doubles both the information and the sum of squares
+    # and leaves 2 n - 3 freedoms for n - 3; the error shrinks by the root of (n - 3) / (2 n - 3).
+    known = np.linspace(0.1, 2.5, 7)
+    off = 0.05 * np.array([1.0, -1.0, 0.5, 1.0, -1.0, 0.7, -0.4])
+    light = 10.0 ** -(known + off) + 0.002
+    once = fit_light(light, known, np.ones(7), 0.01)
+    twice = fit_light(light.repeat(2), known.repeat(2), np.ones(14), 0.01)
+    assert twice.flare == pytest.approx(once.flare, rel=1e-3)
+    assert twice.flare_error / once.flare_error == pytest.approx(math.sqrt(4.0 / 11.0), rel=1e-3)

@@ -198,6 +198,21 @@ def test_only_an_estimated_density_and_active_sources_have_scales() -> None:
     ]
 
 
+def test_a_visual_density_estimated_from_a_scan_has_the_layers_mean_error_at_the_layers_mean_density() -> None:
+    one = colour(0.4)
+    middle = one.readings["green"]
+    # By hand: errors of 0.01, 0.02 and 0.06 times the layers' mean density have a mean of 0.03 times that.
+    common: dict[Channel, FloatArray] = {"red": 0.01 * middle, "green": 0.02 * middle, "blue": 0.06 * middle}
+    one = replace(one, density="scan", scan=ScanOrigin("a.tif", True, common=common))
+    curve = analyse(one, NO_DRAWS).channels["visual"].curve
+    drawn = errors(one, scan=1.0)
+    scale, _ = distortions.density_scales(one, "visual", curve, drawn, estimated=False)
+    unit = drawn.sources["scan"].u
+    assert unit is not None
+    for density in (0.8, 1.5, 2.2):
+        assert scale.at(density)[1] * unit == pytest.approx(0.03 * density, rel=0.02)
+
+
 def changed(**given: Any) -> Strip:
     return replace(strip(), **given)
 

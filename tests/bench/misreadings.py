@@ -29,7 +29,7 @@ from tests.bench.fresh import FRESH
 from tests.bench.unseen import UNSEEN
 
 OTHERS: Shapes = {**FRESH, **UNSEEN}
-"""Families of curves that no constant of the search was chosen by."""
+"""Families of whose slips no constant of the search was chosen; clean strips of theirs set what must speak for one."""
 
 MOVES = 0.10
 """Change of the index from which a mistake counts [stops]."""

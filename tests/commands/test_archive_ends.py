@@ -39,7 +39,7 @@ def archive(tmp_path: Path) -> Path:
     return tmp_path
 
 
-def begun(folder: Path, draws: int = 100, prepare: Callable[[], None] | None = None) -> subprocess.Popen[str]:
+def begun(folder: Path, draws: int = 1000, prepare: Callable[[], None] | None = None) -> subprocess.Popen[str]:
     """Return a run in a session of its own."""
     return subprocess.Popen(
         [sys.executable, "-m", "curves", *WORDS, str(draws)],
@@ -87,7 +87,7 @@ def gone(pid: int) -> bool:
         return True
 
 
-def goes_on(folder: Path, draws: int = 100) -> None:
+def goes_on(folder: Path, draws: int = 1000) -> None:
     """Check that the table holds whole strips, and that a later run finishes it and leaves what was there."""
     before = strips_in(folder)
     assert len(set(before.values())) <= 1

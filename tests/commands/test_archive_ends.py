@@ -40,7 +40,13 @@ def archive(tmp_path: Path) -> Path:
 
 
 def begun(folder: Path, draws: int = 1000, prepare: Callable[[], None] | None = None) -> subprocess.Popen[str]:
-    """Return a run in a session of its own."""
+    """Return a run in a session of its own, which an interrupt reaches even where the tests themselves ignore it."""
+
+    def start() -> None:
+        signal.signal(signal.SIGINT, signal.SIG_DFL)
+        if prepare is not None:
+            prepare()
+
     return subprocess.Popen(
         [sys.executable, "-m", "curves", *WORDS, str(draws)],
         cwd=folder,
@@ -48,7 +54,7 @@ def begun(folder: Path, draws: int = 1000, prepare: Callable[[], None] | None = 
         stderr=subprocess.PIPE,
         encoding="utf-8",
         start_new_session=True,
-        preexec_fn=prepare,
+        preexec_fn=start,
         env={**os.environ, **PLAIN},
     )
 

@@ -72,7 +72,7 @@ def _grain(title: str) -> str:
 
 
 def _control(title: str) -> str:
-    runs = [_read(f"control/run-{n:02d}", NO_DRAWS) for n in range(1, 15)]
+    runs = [_read(f"control/{path.stem}", NO_DRAWS) for path in sorted((FOLDER / "control").glob("*.toml"))]
     return control_page(watch_process([_titled(one, title) for one in runs], 10))
 
 

@@ -8,7 +8,7 @@ from functools import partial
 from re import Pattern
 
 from curves.commands.terminal import Interruption, StepBack, Terminal
-from curves.errors import OutputError
+from curves.errors import OutputError, visible
 from curves.files.entry.entry import Entry
 from curves.files.entry.input import (
     NOT_READ,
@@ -383,6 +383,6 @@ class Session:
 
     def _say(self, text: str) -> None:
         if self._terminal is None:
-            print(text, flush=True)
+            print(visible(text), flush=True)
         else:
             self._terminal.say(text)

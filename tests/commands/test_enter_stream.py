@@ -26,6 +26,14 @@ def test_a_strip_comes_from_an_instrument_with_nobody_there(tmp_path: Path) -> N
     assert load_strip(tmp_path / "heron.toml").position.size == 21
 
 
+def test_control_characters_of_an_instrument_command_no_terminal(tmp_path: Path) -> None:
+    in_folder(tmp_path)
+    told = enter(tmp_path, "heron", "--stream", *PATTERN, typed=["\x1b[2J", "R 0.4x\x16"]).stdout
+    assert "passed over: ␛[2J" in told or "Not understood: '␛[2J'" in told
+    assert "Not understood: 'R 0.4x␖'" in told
+    assert not {"\x1b", "\x16"} & set(told)
+
+
 def test_numbers_are_found_without_a_pattern(tmp_path: Path) -> None:
     in_folder(tmp_path)
     done = enter(tmp_path, "heron", "--stream", typed=["  ".join(d).replace(".", ",") + "\r" for d in STRIP])

@@ -208,6 +208,7 @@ def _item(key: str, value: Any) -> Any:
         table = tomlkit.inline_table()
         table.update(dict(value))
         return table
-    if isinstance(value, str) and "\n" in value and "'''" not in value and '"""' not in value:
+    # A line that ends with a carriage return would be read back without it, so it is written as \r on one line.
+    if isinstance(value, str) and "\n" in value and not any(sign in value for sign in ("\r", "'''", '"""')):
         return tomlkit.string(value, multiline=True)
     return tomlkit.item(value)

@@ -107,6 +107,12 @@ def test_any_text_survives_being_written(title: str, notes: str, base: float) ->
     assert merged["exposure"] == tomllib.loads(BY_HAND)["exposure"]
 
 
+@pytest.mark.parametrize("notes", ["a\r\nb", "\r\n", "a\nb\r", "\n\r\n", "two\nlines\n"])
+def test_line_ends_of_any_system_come_back(notes: str) -> None:
+    assert tomllib.loads(new_text({"title": "x", "notes": notes}))["notes"] == notes
+    assert tomllib.loads(edited(BY_HAND, {"notes": notes}))["notes"] == notes
+
+
 def test_the_last_record_is_the_one_changed_last(tmp_path: Path) -> None:
     assert last_record(tmp_path, but=tmp_path / "new.toml") is None
     for age, name in enumerate(("one", "two", "pyproject", "new")):

@@ -74,8 +74,7 @@ def balance(
     from curves.sensitometry.balance.neutral import analyse_for_balance, balance_of
     from curves.sensitometry.balance.picture_values import value_table
     from curves.sensitometry.matching.matched_strip import as_scanned
-    from curves.views.balance.page import balance_page
-    from curves.views.balance.text import balance_text
+    from curves.views.pictures.balance import balance_page, balance_text
 
     if (apply is None) != (into is None):
         raise RecordError(

@@ -6,12 +6,12 @@ from collections.abc import Mapping
 
 from curves.sensitometry.brackets.roll import RollFrame
 from curves.sensitometry.strip.exposure import JUDGEMENTS
-from curves.views.brackets.roll import Roll, looks, missed_settings, setting, stack_name
 from curves.views.page.frame import MARKER
 from curves.views.page.tables import esc, minus
 from curves.views.pages.card import CARD_STYLE, thirds_of
 from curves.views.pages.reading_sheet import SHEET_STYLE
-from curves.views.plans.cautions import SUN, cautions
+from curves.views.plans.roll import Roll, looks, missed_settings, setting, stack_name
+from curves.views.words.cautions import SUN, cautions
 
 _A4 = """
 @page { margin-bottom: 12mm; @bottom-right { content: counter(page) " of " counter(pages); font: 8pt Georgia, serif; } }

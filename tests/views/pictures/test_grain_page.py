@@ -12,8 +12,7 @@ from skimage.io import imread
 
 from curves.sensitometry.grain.comparison import Comparison, compare_films
 from curves.sensitometry.grain.film_grain import Film
-from curves.views.pictures.grain import grain_figure, grain_page
-from curves.views.pictures.grain_crops import crops_html, crops_of, grey, span_of
+from curves.views.pictures.grain import crops_html, crops_of, grain_figure, grain_page, grey, span_of
 from curves.views.text.grain import grain_text, share_words
 from tests.grain_demo import film
 

@@ -11,8 +11,8 @@ from curves.sensitometry.brackets.roll import Candidate, plan_roll
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Kind
 from curves.sensitometry.strip.exposure import Eye
-from curves.views.brackets.checklist import checklist
-from curves.views.brackets.roll import Roll, looks, roll_text
+from curves.views.plans.checklist import checklist
+from curves.views.plans.roll import Roll, looks, roll_text
 
 FACTS = {"title": "Heron 80 <bracket>", "film": "Heron 80", "process": "reversal", "kind": "reversal"}
 

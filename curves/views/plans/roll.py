@@ -17,8 +17,8 @@ from curves.sensitometry.strip.metering import Metered
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.pages.card import thirds_of
-from curves.views.plans.cautions import cautions
 from curves.views.words import digits
+from curves.views.words.cautions import cautions
 from curves.views.words.wrapping import listed, row, wrapped
 
 _MISSED = 0.25

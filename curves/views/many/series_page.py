@@ -12,13 +12,21 @@ from curves.sensitometry.core.units import Channel, FloatArray, degrees, nominal
 from curves.sensitometry.series.strips import NumberSeries, StripSeries, WantedSetting, is_shown
 from curves.sensitometry.series.trend import Trend
 from curves.sensitometry.uncertainty.intervals import ends_of
+from curves.views.many.series_words import (
+    background,
+    change_words,
+    heading,
+    number_words,
+    remarks,
+    sentence,
+    wanted_lines,
+)
 from curves.views.page.axes import LOG_H_TITLE
 from curves.views.page.frame import assemble_page
 from curves.views.page.svg import Axis, Figure, spread_axis
 from curves.views.page.tables import esc, minus
-from curves.views.series.words import background, change_words, heading, number_words, remarks, sentence, wanted_lines
-from curves.views.text.watch import CAUTION
 from curves.views.words import digits
+from curves.views.words.cautions import CHEMISTRY
 
 _SCALE = ((232, 168, 60), (190, 78, 80), (58, 44, 110))
 """Colours of the least setting, the middle and the greatest: red, green, blue, from light to dark."""
@@ -43,7 +51,7 @@ def series_page(found: StripSeries) -> str:
         f'<figure tabindex="0"><h3>{esc(c)}</h3><div>{_family(found, c, _SMALL_UNIT)}</div></figure>' for c in layers
     )
     trends = "".join(_section(number, found) for number in found.numbers.values() if number.trend is not None)
-    notes = "".join(f"<p>{esc(minus(text))}</p>" for text in (*remarks(found), *background(found), CAUTION))
+    notes = "".join(f"<p>{esc(minus(text))}</p>" for text in (*remarks(found), *background(found), CHEMISTRY))
     bands = (
         "Pale bands: 95 % interval with all errors. Dark bands, and the strips' bars: without the errors that all"
         " strips share."

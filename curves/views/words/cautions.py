@@ -1,11 +1,10 @@
-"""Cautions beside a plan, and the pieces of film to keep beside a strip."""
+"""Cautions about heat, the sun and chemistry, and the pieces of film to keep beside a strip."""
 
 from __future__ import annotations
 
 from collections.abc import Iterator
 
 from curves.sensitometry.core.units import Kind
-from curves.views.text.watch import CAUTION
 from curves.views.words.wrapping import wrapped
 
 PATCHES = {
@@ -30,13 +29,17 @@ SUN = (
     "Never look at the sun through a photographic filter, a wedge or a lens, nor through a finder without a solar"
     " filter in front of the lens: what is dark to the eye may still pass the heat."
 )
+CHEMISTRY = (
+    "Processing chemistry can burn, sensitise and poison: gloves, eye protection and ventilation; the maker's safety"
+    " data sheet; local rules for disposal. Whoever is not sure defers to licensed practice."
+)
 
 
 def cautions() -> Iterator[str]:
     """Give the cautions of a plan: heat, the sun, chemistry; each a sentence or two."""
     yield HEAT
     yield SUN
-    yield CAUTION
+    yield CHEMISTRY
 
 
 def patch_lines(kind: Kind) -> list[str]:

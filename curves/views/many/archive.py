@@ -38,9 +38,7 @@ def archive_page(strips: Sequence[tuple[str, Mapping[str, Any]]]) -> str:
         f'<div class="wide"><table class="archive"><thead><tr>{header}</tr></thead><tbody>{rows}</tbody></table></div>'
         "</div></article>"
     )
-    return assemble_page(
-        f"{len(strips)} strips", body, [], scripts=["pages/many/archive.js"], styles=["pages/many/many.css"]
-    )
+    return assemble_page(f"{len(strips)} strips", body, [], scripts=["many/archive.js"], styles=["many/many.css"])
 
 
 def _row(address: str, content: Mapping[str, Any]) -> str:

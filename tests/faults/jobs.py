@@ -201,8 +201,8 @@ JOBS = {
         (*BALANCE, "--lut", "wren.clf", "--csv", "map.csv", "--apply", SCANNED[-1], "--into", "b.tif"), SCANNED,
         (*BALANCE, "--seed", "1"),
         (
-            "curves.sensitometry.balance.neutral:balance_of", "curves.files.balance.value_files:common_lut",
-            "curves.files.balance.value_files:values_text", "curves.views.pictures.balance:balance_page",
+            "curves.sensitometry.balance.neutral:balance_of", "curves.files.pictures.correction_files:common_lut",
+            "curves.files.pictures.correction_files:values_text", "curves.views.pictures.balance:balance_page",
             "curves.sensitometry.balance.picture_values:value_table",
         ),
     ),

@@ -9,7 +9,7 @@ import PyOpenColorIO as ocio  # noqa: N813 - the package's own name for itself i
 import pytest
 from numpy.typing import NDArray
 
-from curves.files.balance.value_files import write_value_files
+from curves.files.pictures.correction_files import write_value_files
 from curves.sensitometry.balance.picture_values import ValueTable
 from curves.sensitometry.core.units import Channel
 from curves.sensitometry.scan.encoding import SRGB

@@ -7,13 +7,18 @@
 A patch is named by its step on the strip (or the `stops` or `ei` of a frame), by its rectangle in the picture (left,
 top, right, bottom), or, in the table that a scan keeps, by the scan's own densities (scanned_red and so on). A column
 `uncertainty` states the standard uncertainty of a row's densities.
+
+The table that a scan keeps has the known densities beside the scan's own: another strip of the same film, scanned with
+the same settings, is matched by it.
 """
 
 from __future__ import annotations
 
+import csv
+import io
 from dataclasses import dataclass
 from pathlib import Path
-from typing import Literal
+from typing import TYPE_CHECKING, Literal
 
 import numpy as np
 
@@ -23,6 +28,9 @@ from curves.files.base.tables import Table, read_table
 from curves.sensitometry.core.units import LAYERS, FloatArray
 from curves.sensitometry.core.values import READING, Bounds
 from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
+
+if TYPE_CHECKING:
+    from curves.sensitometry.matching.matched_patches import MatchedPatches
 
 PatchColumn = Literal["step", "stops", "ei", "area", "scanned"]
 """How a table tells which patch a row is."""
@@ -37,6 +45,9 @@ _UNCERTAINTY = Bounds(above=0.0, below=1.0)
 
 _SCATTER = Bounds(least=0.0, below=1.0)
 COLUMNS = ("patch", *_LISTED, *RECTANGLE, *LAYERS, "uncertainty", *SCANNED)
+
+_DECIMALS = 4
+"""Decimals of a number in the table that a scan keeps."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -150,3 +161,35 @@ def _name(column: PatchColumn, patch: FloatArray) -> str:
     words = {"step": "step {:g}", "stops": "{:+g} stops", "ei": "EI {:g}", "scanned": "the patch of red {:.3f}",
              "area": "the patch at {:g},{:g}"}  # fmt: skip
     return words[column].format(*patch)
+
+
+def kept_patches_text(patches: MatchedPatches, *, assumed: bool) -> str:
+    """Return the table of matched patches (CSV).
+
+    Args:
+        patches: the patches.
+        assumed: True if the uncertainty of the known densities is assumed; the table then gives none.
+    """
+    given = [] if assumed else ["uncertainty"]
+    text = io.StringIO(newline="")
+    table = csv.writer(text, lineterminator="\n")
+    table.writerow(["patch", *LAYERS, *given, *SCANNED])
+    for row, name in enumerate(patches.names):
+        numbers = [*patches.known[row], *([] if assumed else [patches.known_error[row]])]
+        numbers += [*patches.scanned[row], *patches.scanned_error[row], *patches.common_error[row]]
+        table.writerow([name, *(f"{round(float(x), _DECIMALS):g}" for x in numbers)])
+    return text.getvalue()
+
+
+def check_kept_patches(patches: MatchedPatches, path: Path) -> None:
+    """Read a table of matched patches, and refuse the table if the patches that were meant do not come back.
+
+    Raises:
+        RecordError: the table cannot be understood, or a patch does not come back.
+    """
+    found = read_known_densities(path)
+    meant = np.hstack([patches.known, patches.scanned])
+    read = np.hstack([found.known, found.patches[:, :3]])
+    order = [found.names.index(name) if name in found.names else -1 for name in patches.names]
+    if -1 in order or not np.allclose(read[order], meant, atol=10.0**-_DECIMALS):
+        raise RecordError("a patch would be lost or changed", where=path.name)

@@ -18,7 +18,7 @@ import numpy as np
 
 from curves.errors import RecordError, StripError
 from curves.files.base.fields import Section
-from curves.files.matching.known_densities import KnownDensities, read_known_densities
+from curves.files.sections.known_densities import KnownDensities, read_known_densities
 from curves.sensitometry.core.units import LAYERS, FloatArray
 from curves.sensitometry.core.values import DENSITY, FRACTION
 from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY

@@ -1,13 +1,15 @@
-"""The plan of a first strip as JSON."""
+"""A plan as JSON: of the first strips of a film, or of the strip after another."""
 
 from __future__ import annotations
 
 from collections.abc import Mapping
 from typing import Any
 
-from curves.files.results.content import json_text, quantity
+from curves.files.results.content import budget, json_text, quantity
+from curves.sensitometry.next_exposure.expected_gain import ExpectedGain, NextExposure
 from curves.sensitometry.planning.camera import Mark
 from curves.sensitometry.planning.ways import FirstPlan, PlannedStrip, Way
+from curves.sensitometry.strip.origin import PredictedInterval
 
 FORMAT = 1
 """Version of the JSON layout; it changes only when a key changes its meaning."""
@@ -81,3 +83,50 @@ def _strip(strip: PlannedStrip) -> dict[str, Any]:
 def _mark(mark: Mark | None) -> dict[str, Any] | None:
     """Return a setting as it is engraved and as it is meant."""
     return None if mark is None else {"engraved": mark.engraved, "exact": mark.exact}
+
+
+def next_exposure_json(found: NextExposure) -> str:
+    """Return a plan after a strip as JSON text, its proposals best first."""
+    name, channel = found.number.key
+    return json_text(
+        {
+            "format": FORMAT,
+            "after": found.analysis.strip.title,
+            "number": name,
+            "channel": channel,
+            "value": quantity(found.number.shown),
+            "unit": found.number.scale,
+            "half_width": found.half_width,
+            "films": found.films,
+            "proposals": [_proposal(gain) for gain in found.gains],
+            "budget": [] if found.budget is None else budget(found.budget),
+        }
+    )
+
+
+def _proposal(gain: ExpectedGain) -> dict[str, Any]:
+    """Return one proposal with what it can be expected to do."""
+    proposal = gain.proposal
+    return {
+        "key": proposal.key,
+        "way": proposal.way,
+        "offset_stops": proposal.offset_stops if proposal.way == "again" else None,
+        "readings": proposal.readings,
+        "patch": proposal.patch,
+        "indexes": list(proposal.indexes),
+        "metered_step": proposal.metered_step,
+        "film_cm": proposal.film_cm,
+        "frames": proposal.frames,
+        "to_read": proposal.to_read,
+        "half_width": gain.half_width,
+        "after": _predicted(gain.after),
+        "alone": _predicted(gain.alone),
+        "gain": gain.gain,
+        "chance": gain.chance,
+        "worth_it": gain.worth,
+    }
+
+
+def _predicted(interval: PredictedInterval | None) -> dict[str, Any] | None:
+    """Return a number and half the width of its interval on its scale: lower end, median and upper end of each."""
+    return None if interval is None else {"value": list(interval.value), "half_width": list(interval.half_width)}

@@ -11,9 +11,9 @@ import pytest
 import tifffile
 
 from curves.errors import OutputError
-from curves.files.balance import plain_tiff
-from curves.files.balance.plain_tiff import TiffHeader, write_tiff
+from curves.files.pictures import plain_tiff
 from curves.files.pictures.image import open_image
+from curves.files.pictures.plain_tiff import TiffHeader, write_tiff
 
 PROFILE = bytes(range(256)) * 2
 

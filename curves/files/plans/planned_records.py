@@ -18,7 +18,7 @@ from curves.files.base.record_edits import record_content, record_path, write_re
 from curves.files.base.writing import all_or_none, write_atomically
 from curves.files.entry.drafts import answer, carry_over
 from curves.files.entry.questions import QUESTIONS, Draft
-from curves.files.plans.plan_section import plan_section
+from curves.files.sections.plan_section import plan_section
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import LAYERS, STOP, DensityKind, exact_ei
 from curves.sensitometry.next_exposure.proposals import Proposal, strip_of

@@ -1,4 +1,6 @@
-"""The map of a picture's numbers in the Common LUT Format, an open standard (SMPTE ST 2136-1), and as CSV."""
+"""The files of a correction: as JSON, and its map of a picture's numbers in the Common LUT Format, an open standard
+(SMPTE ST 2136-1), and as CSV.
+"""
 
 from __future__ import annotations
 
@@ -6,15 +8,21 @@ import uuid
 from collections.abc import Sequence
 from io import StringIO
 from pathlib import Path
+from typing import Any
 from xml.sax.saxutils import escape, quoteattr
 
 import numpy as np
 
 from curves.files.base.writing import refuse_other, write_atomically
+from curves.files.results.content import json_text, quantity
+from curves.sensitometry.balance.neutral import Balance, Tone
 from curves.sensitometry.balance.picture_values import ValueTable
 
 _NAMESPACE = "urn:AMPAS:CLF:v3.0"
 _VERSION = "3.0"
+
+FORMAT = 1
+"""Version of the JSON layout; it changes only when a key changes its meaning."""
 
 
 def write_value_files(lut: Path | None, csv: Path | None, table: ValueTable, title: str, notes: Sequence[str]) -> None:
@@ -69,3 +77,60 @@ def _lines(numbers: np.ndarray[tuple[int, ...], np.dtype[np.integer]], between: 
     text = StringIO()
     np.savetxt(text, numbers, fmt="%d", delimiter=between)
     return text.getvalue()
+
+
+def balance_json(balance: Balance, table: ValueTable | None, notes: Sequence[str], files: dict[str, str | None]) -> str:
+    """Return a correction as JSON text: ``{"format": 1, "balance": {...}}``.
+
+    Args:
+        balance: the correction.
+        table: the map of a picture's numbers; None where none was made.
+        notes: what must be known about the correction, each a sentence.
+        files: the files that were written, by name: "page", "lut", "csv", "picture"; None where one was not asked for.
+    """
+    return json_text({"format": FORMAT, "balance": _content(balance, table, notes, files)})
+
+
+def _content(
+    balance: Balance, table: ValueTable | None, notes: Sequence[str], files: dict[str, str | None]
+) -> dict[str, Any]:
+    strip, target = balance.analysis.strip, balance.target
+    return {
+        "title": strip.title,
+        "kind": strip.kind,
+        "density": strip.density,
+        "scanned": strip.density == "scan",
+        "target": {"channel": target.channel, "gamma": target.gamma, "contrast": target.contrast},
+        "encoding": None if table is None else table.encoding.name,
+        "channels": {
+            channel: {
+                "known": list(tone_map.known),
+                "slopes_beyond": [tone_map.before, tone_map.after],
+                "colour_lost_below_net": quantity(balance.ends[channel].thin),
+                "colour_lost_near_dmax": quantity(balance.ends[channel].dense),
+                "scatter": balance.ends[channel].scatter,
+            }
+            for channel, tone_map in balance.maps.items()
+        },
+        "tones": [_tone(tone) for tone in balance.tones],
+        "notes": list(notes),
+        "files": files,
+    }
+
+
+def _tone(tone: Tone) -> dict[str, Any]:
+    return {
+        "label": tone.label,
+        "log_h": tone.log_h,
+        "target": tone.target,
+        "channels": {
+            channel: {
+                "scanned": tone.scanned[channel],
+                "balanced": tone.balanced[channel],
+                "cast_before": tone.cast_before[channel],
+                "cast": quantity(tone.cast[channel]),
+                "noise_gain": tone.gain[channel],
+            }
+            for channel in tone.scanned
+        },
+    }

@@ -11,8 +11,8 @@ import pytest
 
 from curves.errors import CurvesError, OutputError, RecordError
 from curves.files.base.fields import Section
-from curves.files.entry.planned_records import KnownBefore, write_next, write_planned
-from curves.files.plans.plan_section import plan_section, planned_in
+from curves.files.plans.planned_records import KnownBefore, write_next, write_planned
+from curves.files.sections.plan_section import plan_section, planned_in
 from curves.files.strips.record import load_strip, read_setup
 from curves.sensitometry.next_exposure.proposals import Proposal
 from curves.sensitometry.planning.camera import dial

@@ -12,9 +12,8 @@ from curves.app.file_check import check_file
 from curves.app.strip_files import kind_of_file, strips_among
 from curves.errors import RecordError
 from curves.files.imports.formats.cgats import exchange_text
-from curves.files.matching.kept_patches import check_kept_patches, kept_patches_text
-from curves.files.matching.known_densities import read_known_densities
-from curves.files.matching.match_section import patches_of_strip
+from curves.files.sections.known_densities import check_kept_patches, kept_patches_text, read_known_densities
+from curves.files.sections.match_section import patches_of_strip
 from curves.sensitometry.combining.remarks import joining_remarks
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.matching.matched_strip import as_scanned

@@ -12,7 +12,7 @@ from curves.files.base.record_edits import record_content
 from curves.files.base.tables import read_table
 from curves.files.entry.entry import ENDING
 from curves.files.filters.drawer import COLUMNS as DRAWER
-from curves.files.matching.known_densities import COLUMNS as MATCH
+from curves.files.sections.known_densities import COLUMNS as MATCH
 from curves.files.strips.calibration import is_calibration
 from curves.files.strips.patch_table import COLUMNS as PATCHES
 from curves.sensitometry.core.units import CHANNELS

@@ -9,10 +9,10 @@ import numpy as np
 
 from curves.app.pictures.scan_job import ScanCalibration, ScanJob, measure_areas
 from curves.errors import RecordError, StripError
-from curves.files.matching.known_densities import KnownDensities, read_known_densities
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.places import rectangle
 from curves.files.scans.scan import Scan
+from curves.files.sections.known_densities import KnownDensities, read_known_densities
 from curves.files.strips.patch_table import Areas
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.matching.matched_patches import MatchedPatches

@@ -21,8 +21,7 @@ from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Frames
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.distortions import DensityScale, density_scales, moved_along_log_h
-from curves.sensitometry.uncertainty.match_error import match_error
+from curves.sensitometry.uncertainty.distortions import DensityScale, density_scales, match_error, moved_along_log_h
 from curves.sensitometry.uncertainty.sources import Errors
 
 TOUCH_BIAS = 0.02

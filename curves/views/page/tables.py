@@ -16,7 +16,7 @@ from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, StepFinding
 from curves.views.page.axes import STYLES, Style
 from curves.views.words import digits
-from curves.views.words.budget import shown_lines
+from curves.views.words.answers import budget_lines
 from curves.views.words.meters import basis_name, match_words
 
 _MARKS = {"square": "M9 2h8v8H9z", "triangle-up": "M13 1l5 9H8z", "diamond": "M13 1l5 5-5 5-5-5z",
@@ -258,7 +258,7 @@ def budget_bars(budget: Budget) -> str:
         f'<tr><th scope="row">{esc(line.name)}{_assumed_mark(line)}</th>'
         f'<td class="bar"><i style="width:{100 * line.u / greatest:.1f}%"></i></td>'
         f"<td>{line.u:.2f}</td><td>{100 * line.share:.0f} %</td></tr>"
-        for line in shown_lines(budget)
+        for line in budget_lines(budget)
     )
     unit = f" [{esc(budget.unit)}]" if budget.unit else ""
     return (

@@ -10,7 +10,7 @@ from curves.sensitometry.core.units import STOP, nominal_speed
 from curves.sensitometry.planning.first_strip import MOST_FRAMES, MOST_STRIPS, OVERLAP
 from curves.sensitometry.planning.population import ASSUMED_OFF, BEYOND_SPEED_POINT
 from curves.sensitometry.planning.ways import FILTER_STEP, FirstPlan, PlannedStrip, Way
-from curves.views.plans.cautions import cautions, patch_lines
+from curves.views.words.cautions import cautions, patch_lines
 from curves.views.words.wrapping import listed, wrapped
 
 _NAME, _SETTING = 12, 24

@@ -10,7 +10,7 @@ from curves.sensitometry.next_exposure.expected_gain import SURE, WORTH, Expecte
 from curves.sensitometry.next_exposure.possible_film import PATCHES
 from curves.sensitometry.next_exposure.proposals import PATCH_CM, STEP_CM, Proposal
 from curves.sensitometry.strip.strip import Strip
-from curves.views.plans.cautions import cautions
+from curves.views.words.cautions import cautions
 from curves.views.words.digits import show, value_and_interval
 from curves.views.words.wrapping import listed, wrapped
 

@@ -58,7 +58,7 @@ def _named_by(path: Path) -> Sequence[Path]:
 
 
 def _texts(content: object) -> Iterator[str]:
-    """Give every text of a record that can be the name of a file."""
+    """Yield every text of a record that can be the name of a file."""
     if isinstance(content, dict):
         for value in content.values():
             yield from _texts(value)

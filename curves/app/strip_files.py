@@ -137,7 +137,7 @@ def hidden(path: Path) -> bool:
 
 
 def _tables_of(path: Path) -> Iterator[tuple[Path, str]]:
-    """Give the tables of readings and of known densities that a record names, each with what it is."""
+    """Yield the tables of readings and of known densities that a record names, each with what it is."""
     if path.suffix.lower() != RECORD:
         return
     try:

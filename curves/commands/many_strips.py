@@ -103,7 +103,7 @@ class ManyStrips:
         self._alone = len(found.strips) == 1
 
     def analyses(self, *, judged_too: bool = False) -> Iterator[tuple[Path, Analysis]]:
-        """Give each strip that can be analysed, with its results.
+        """Yield each strip that can be analysed, with its results.
 
         Args:
             judged_too: as for `StripWork`.
@@ -114,7 +114,7 @@ class ManyStrips:
         return self._in_this_process(lambda _, analysis: analysis, judged_too=judged_too)
 
     def results(self, work: Callable[[StripFile, Analysis], Result]) -> Iterator[tuple[Path, Result]]:
-        """Give the result of work on each strip, in order; many strips are worked on by all cores.
+        """Yield the result of work on each strip, in order; many strips are worked on by all cores.
 
         Args:
             work: as for `StripWork`; its result should be small, for it travels between processes.
@@ -162,7 +162,7 @@ class ManyStrips:
     def _in_this_process(
         self, work: Callable[[StripFile, Analysis], Result], *, judged_too: bool = False
     ) -> Iterator[tuple[Path, Result]]:
-        """Give the result of work on each strip, one after the other."""
+        """Yield the result of work on each strip, one after the other."""
         from curves.errors import CurvesError
 
         self._name_others()
@@ -200,7 +200,7 @@ def _end_with(parent: BaseProcess) -> None:
 def _in_order(
     pool: Executor, task: StripWork[Result], strips: Sequence[StripFile], ahead: int
 ) -> Iterator[tuple[Path, Result | Refusal | Lost]]:
-    """Give the results of a task in the order of the strips, with at most ``ahead`` of them under way.
+    """Yield the results of a task in the order of the strips, with at most ``ahead`` of them under way.
 
     Where a process of the pool was killed, what others have done already is given still, and the rest is lost.
     """

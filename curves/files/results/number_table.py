@@ -116,7 +116,7 @@ class NumberTable:
             self.drop({last})
 
     def _rows(self) -> Iterator[dict[str, str]]:
-        """Give the rows of the table; a row that was cut off has empty cells.
+        """Yield the rows of the table; a row that was cut off has empty cells.
 
         Raises:
             OutputError: the file is not such a table.

@@ -99,12 +99,13 @@ def read_known_densities(path: Path) -> KnownDensities:
         _numbers(table, names[:3], READING)
         _numbers(table, names[3:], _SCATTER)
     assumed = "uncertainty" not in table.header
-    each = np.full(len(table.rows), ASSUMED_REPEATABILITY) if assumed else _numbers(
-        table, ("uncertainty",), _UNCERTAINTY)[:, 0]  # fmt: skip
+    each = np.full(len(table.rows), ASSUMED_REPEATABILITY)
+    if not assumed:
+        each = _numbers(table, ("uncertainty",), _UNCERTAINTY)[:, 0]
     # Rows of one patch are repeats: their mean, and its uncertainty.
     kept, of = np.unique(patches, axis=0, return_inverse=True)
-    first = [int(np.flatnonzero(of.ravel() == at)[0]) for at in range(len(kept))]
-    rows = [of.ravel() == at for at in range(len(kept))]
+    rows = [np.flatnonzero(of.ravel() == at) for at in range(len(kept))]
+    first = [int(same[0]) for same in rows]
     labels = table.texts("patch")
     return KnownDensities(
         path.name,
@@ -113,7 +114,7 @@ def read_known_densities(path: Path) -> KnownDensities:
         tuple(table.places[at] for at in first),
         kept,
         np.array([known[same].mean(axis=0) for same in rows]),
-        np.array([np.sqrt(np.mean(each[same] ** 2) / same.sum()) for same in rows]),
+        np.array([np.sqrt(np.mean(each[same] ** 2) / same.size) for same in rows]),
         assumed,
     )
 

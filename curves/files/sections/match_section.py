@@ -63,6 +63,16 @@ def matched_in(record: Section, path: Path, strip: Strip) -> Strip:
         raise RecordError.of(error, f"{path.name}, [match]") from error
 
 
+def kept_patches(known: KnownDensities) -> MatchedPatches:
+    """Return the patches of a table that a scan kept: the scan's densities stand in the table.
+
+    Raises:
+        StripError: the patches cannot be matched.
+    """
+    scanned, scatter, common = np.split(known.patches, 3, axis=1)
+    return MatchedPatches(known.names, known.known, scanned, known.uncertainty, scatter, common)
+
+
 def patches_of_strip(known: KnownDensities, strip: Strip) -> MatchedPatches:
     """Return known densities beside a scan's own: those of the strip's rows, or those that the table keeps.
 
@@ -79,8 +89,7 @@ def patches_of_strip(known: KnownDensities, strip: Strip) -> MatchedPatches:
             settings=("match_patches",),
         )
     if known.column == "scanned":
-        scanned, scatter, common = np.split(known.patches, 3, axis=1)
-        return MatchedPatches(known.names, known.known, scanned, known.uncertainty, scatter, common)
+        return kept_patches(known)
     columns = [p for p in strip.exposure.positions if p != "log_h"]
     if known.column not in columns:
         raise RecordError(

@@ -77,7 +77,7 @@ def comparable_numbers(analysis: Analysis) -> dict[NumberKey, ComparableNumber]:
 
 
 def _of_the_strip(analysis: Analysis) -> Iterator[ComparableNumber]:
-    """Give the index, the ends of its range, and the speeds."""
+    """Yield the index, the ends of its range, and the speeds."""
     ei = analysis.working_ei
     indexes = {
         "ei": ("working EI", ei.recommended),
@@ -90,7 +90,7 @@ def _of_the_strip(analysis: Analysis) -> Iterator[ComparableNumber]:
 
 
 def _of_the_channels(analysis: Analysis) -> Iterator[ComparableNumber]:
-    """Give the points and the measures of every channel."""
+    """Yield the points and the measures of every channel."""
     for channel, found in analysis.channels.items():
         for name, point in found.points.items():
             value = _on_scale((name, channel), point.log_h)

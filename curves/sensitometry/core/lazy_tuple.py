@@ -10,12 +10,12 @@ Item = TypeVar("Item")
 
 
 class LazyTuple(Sequence[Item]):
-    """A tuple that is made when it is first read: a table of numbers reads no remark on a strip, an index no step.
+    """A tuple that is made when it is first read: work that reads numbers alone makes no remark on a strip.
 
-    It travels to another process as the tuple.
+    The pickle of a lazy tuple is the plain tuple.
 
     Args:
-        make: makes it.
+        make: returns the tuple.
     """
 
     def __init__(self, make: Callable[[], tuple[Item, ...]]) -> None:

@@ -13,11 +13,15 @@ FloatArray = NDArray[np.float64]
 Channel = Literal["red", "green", "blue", "visual"]
 Kind = Literal["negative", "reversal"]
 DensityKind = Literal["status A", "status M", "visual", "scan"]
+PatchName = Literal["base", "unexposed", "fully_exposed"]
+"""A single piece of film that is read beside the wedge."""
+
 
 CHANNELS: tuple[Channel, ...] = get_args(Channel)
 LAYERS: tuple[Channel, ...] = ("red", "green", "blue")
 KINDS: tuple[Kind, ...] = get_args(Kind)
 DENSITY_KINDS: tuple[DensityKind, ...] = get_args(DensityKind)
+PATCH_NAMES: tuple[PatchName, ...] = get_args(PatchName)
 
 STOP = math.log10(2.0)
 """One stop [log10 exposure]."""

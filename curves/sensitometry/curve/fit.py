@@ -134,7 +134,7 @@ class Curve:
 
     @cached_property
     def _band(self) -> FloatArray:
-        """The ends of the pointwise 95 % interval, (2, g) [density]: many an analysis is made for its index alone."""
+        """The ends of the pointwise 95 % interval, (2, g) [density]; found when first read, which an index is not."""
         count = len(self.draws)
         if not count:
             return np.full((2, self.grid.size), np.nan)

@@ -89,10 +89,10 @@ class MeanSteps:
 
 @lru_cache(maxsize=64)
 def _distinct(log_h_bytes: bytes) -> tuple[Indexes, Indexes, FloatArray]:
-    """Return for each different log H, ascending, its first reading, (n,), and the number of its readings, (n,).
+    """Return the first reading of each different log H, the place of each reading's log H, and the counts of readings.
 
-    Between the two stands the log H of each reading, (readings,). The channels of a strip share all three, and so do
-    the strips of one wedge.
+    Their shapes are (n,), (readings,) and (n,), with the different log H ascending. The channels of a strip share all
+    three, and so do the strips of one wedge.
     """
     _, first, member = np.unique(np.frombuffer(log_h_bytes), return_index=True, return_inverse=True)
     return first, member, np.bincount(member, minlength=first.size).astype(np.float64)

@@ -57,7 +57,7 @@ class Tables:
         like = likeness(log_h)
         curves = fitted(log_h, readings, apart + self.expected**2, self.exposure, _DEPARTURES[1], like)
         density, slope, derivatives = curves.linear()
-        # A reading is the curve at the usual parameters, on the tangent, and what all is off.
+        # On the tangent, a reading is the curve at the usual parameters and all that departs from it.
         off = readings - density + (derivatives @ (curves.parameters - USUAL)[:, :, None])[:, :, 0]
         films = (derivatives * SPREAD**2) @ np.swapaxes(derivatives, 1, 2)
         films = np.stack([films + curves.departures(slope, size, like) for size in _DEPARTURES])

@@ -141,7 +141,7 @@ def best_centre(ends: CurveEnds, length: float) -> tuple[float, float]:
 
 
 def layouts_of_strips(expected: Expectation, wedge: Wedge, wanted: float) -> Iterator[Layout]:
-    """Give the layouts that hold both ends of the curve with a chance, the fewest and closest strips first.
+    """Yield the layouts that hold both ends of the curve with a chance, the fewest and closest strips first.
 
     Args:
         expected: the films that the guess allows.
@@ -179,7 +179,7 @@ def layouts_by_count(expected: Expectation, wedge: Wedge, wanted: float, most: i
 
 
 def _of_count(expected: Expectation, wedge: Wedge, count: int) -> Iterator[Layout]:
-    """Give the layouts of a number of strips where they hold most films, the closest together first."""
+    """Yield the layouts of a number of strips where they hold most films, the closest together first."""
     span = span_of(wedge)
     furthest = math.floor((span - OVERLAP) / STOP + 1e-9)
     if furthest < 1:

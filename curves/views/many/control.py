@@ -55,8 +55,8 @@ def answer(found: ProcessWatch) -> str:
     if not after:
         return f"{references}; none has come after them yet."
     if not out:
-        return f"In control: {len(after)} strips after {references}, and no alarm."
-    one = f"{len(out)} of {len(after)} strips after {references}"
+        return f"In control: {_counted(len(after))} after {references}, and no alarm."
+    one = f"{len(out)} of {_counted(len(after))} after {references}"
     name = out[0].analysis.strip.title
     if len(out) == 1:
         return f"Out of control: {one} has passed an action limit, {name}."
@@ -76,7 +76,7 @@ def state_lines(found: ProcessWatch, index: int, state: StripState) -> list[str]
 
 
 def chart_words(found: ProcessWatch) -> Iterator[str]:
-    """Give the signals of strips that have no alarm, a clause for each strip."""
+    """Yield the signals of strips that have no alarm, a clause for each strip."""
     for index, state in enumerate(found.strips):
         if state.observed and not state.out:
             told = [text for number in found.numbers for text in signal_words(number, index)]
@@ -84,7 +84,7 @@ def chart_words(found: ProcessWatch) -> Iterator[str]:
 
 
 def signal_words(number: ChartedNumber, index: int) -> Iterator[str]:
-    """Give the alarms of one number at one strip, and its signals, each a clause."""
+    """Yield the alarms of one number at one strip, and its signals, each a clause."""
     alarmed = [alarm for alarm in number.alarms if alarm.index == index]
     for alarm in alarmed:
         yield _alarm_words(number, alarm)
@@ -165,7 +165,7 @@ def _batch_lines(found: ProcessWatch, batch: int) -> list[str]:
 
 
 def watch_notes(found: ProcessWatch) -> Iterator[str]:
-    """Give what limits rest on, and cautions, each a sentence or two."""
+    """Yield what limits rest on, and cautions, each a sentence or two."""
     few = f" They are firm from some {_FIRM} on; fewer than {FEWEST} give none." if found.reference < _FIRM else ""
     yield f"Limits come from {found.reference} strips.{few}"
     yield (
@@ -207,10 +207,12 @@ def _ends(number: ChartedNumber, low: float, high: float) -> str:
 
 
 def _counted(strips: int) -> str:
+    """Return a number of strips with its noun."""
     return f"{strips} strip{'' if strips == 1 else 's'}"
 
 
 def _is(count: int) -> str:
+    """Return the verb of a number of strips."""
     return "is" if count == 1 else "are"
 
 

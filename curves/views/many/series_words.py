@@ -126,7 +126,7 @@ def setting_words(setting: Setting, found: StripSeries, number: NumberSeries) ->
 
 
 def wanted_lines(wanted: WantedSetting, found: StripSeries) -> Iterator[str]:
-    """Give the answer to one wanted number: the setting, and the setting for a value measured as the strips were."""
+    """Yield the answer to one wanted number: the setting, and the setting for a value measured as the strips were."""
     setting, number = wanted.setting, wanted.number
     name = f"{found.condition.name} " if setting.known else ""
     yield f"{sentence(number_words(number))} {wanted.wanted:g}: {name}{setting_words(setting, found, number)}."
@@ -161,7 +161,7 @@ def change_words(number: NumberSeries) -> str:
 
 
 def remarks(found: StripSeries) -> Iterator[str]:
-    """Give what the reader must know of the trends, the gravest first, each a sentence or two."""
+    """Yield what the reader must know of the trends, the gravest first, each a sentence or two."""
     yield from _contradictions(found)
     yield from _moves(found)
     yield from _bounds(found)
@@ -175,7 +175,7 @@ def remarks(found: StripSeries) -> Iterator[str]:
 
 
 def _contradictions(found: StripSeries) -> Iterator[str]:
-    """Give the numbers that go against their usual direction."""
+    """Yield the numbers that go against their usual direction."""
     for number in found.numbers.values():
         if number.trend is not None and number.trend.against > _CONTRADICTED:
             usual = "rises" if number.way > 0 else "falls"
@@ -187,7 +187,7 @@ def _contradictions(found: StripSeries) -> Iterator[str]:
 
 
 def _moves(found: StripSeries) -> Iterator[str]:
-    """Give the numbers that move though this condition usually leaves them."""
+    """Yield the numbers that move though this condition usually leaves them."""
     effect = found.condition.effect
     moved = [
         n for n in found.numbers.values() if n.key[0] in effect.stays and n.change and n.change.verdict == "differs"
@@ -198,7 +198,7 @@ def _moves(found: StripSeries) -> Iterator[str]:
 
 
 def _bounds(found: StripSeries) -> Iterator[str]:
-    """Give the strips that do not show a number, and whether their bounds count."""
+    """Yield the strips that do not show a number, and whether their bounds count."""
     for number in found.numbers.values():
         lacking = [i for i, there in enumerate(number.shows) if not there]
         if not lacking:
@@ -214,7 +214,7 @@ def _bounds(found: StripSeries) -> Iterator[str]:
 
 
 def _confounded(found: StripSeries) -> Iterator[str]:
-    """Give what else differs between the strips, and strips that were left out."""
+    """Yield what else differs between the strips, and strips that were left out."""
     if found.also_varied:
         yield f"Varied too, so that its effect is in the trends: {', '.join(found.also_varied)}."
     films = sorted({a.strip.film for a in found.analyses if a.strip.film})
@@ -241,7 +241,7 @@ def scatter_words(found: StripSeries) -> str:
 
 
 def background(found: StripSeries) -> Iterator[str]:
-    """Give what the trade knows of the condition, and what the strips share."""
+    """Yield what the trade knows of the condition, and what the strips share."""
     yield f"{found.condition.effect.says} Common practice."
     if found.shared:
         yield f"Shared by all strips, so that it moves a trend as a whole: {', '.join(found.shared)}."

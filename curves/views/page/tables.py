@@ -38,11 +38,6 @@ def minus_in(sentence: str) -> str:
     return re.sub(r"(?<![\w.])-(?=\d)", "−", sentence)
 
 
-def signed(x: float) -> str:
-    """Return a difference with its sign and three decimals."""
-    return minus(f"{round(x, 3) + 0.0:+.3f}")
-
-
 @dataclass
 class Reasons:
     """The reasons for missing numbers: each reason once, by letter, in the order in which `mark` meets them.
@@ -241,7 +236,7 @@ def _step(step: StepFinding | None) -> str:
     note = f'<small class="note">{esc(step.remark)}</small>' if step.remark else ""
     return (
         f"<b>{minus(f'{step.density:.2f}')}</b>{times}"
-        f' <span class="interval">{signed(step.residual)}</span>{flag}{note}'
+        f' <span class="interval">{minus(digits.signed(step.residual, 3))}</span>{flag}{note}'
     )
 
 

@@ -15,6 +15,7 @@ from curves.views.page.axes import STYLES
 from curves.views.page.frame import assemble_page, png_uri
 from curves.views.page.svg import Axis, Figure, spread_axis
 from curves.views.page.tables import esc, minus, swatch
+from curves.views.words.digits import signed
 
 _DARKEST_SHOWN = 3.2
 """Density that the picture shows as black: our own choice [density]."""
@@ -327,14 +328,14 @@ def _remarks(flags: Sequence[Flag], patch: int) -> str:
 
 def _matched(match: MatchTable) -> str:
     """Return the matching to a densitometer: its patches, by how much they are missed, and the matrix."""
-    patches = match.found.patches
+    patches, missed = match.found.patches, match.found.missed
     groups = "".join(f'<th scope="colgroup" colspan="3">{swatch(c)} {c}</th>' for c in LAYERS)
     columns = '<th scope="col">scan</th><th scope="col">known</th><th scope="col">missed</th>' * len(LAYERS)
     rows = []
     for row, name in enumerate(patches.names):
         cells = "".join(
             f"<td>{patches.scanned[row, at]:.2f}</td><td>{patches.known[row, at]:.2f}</td>"
-            f"<td>{'none' if match.found.missed is None else minus(f'{match.found.missed[row, at]:+.2f}')}</td>"
+            f"<td>{'not known' if missed is None else minus(signed(float(missed[row, at]), 2))}</td>"
             for at in range(len(LAYERS))
         )
         rows.append(f'<tr><th scope="row">{esc(name)}</th>{cells}</tr>')

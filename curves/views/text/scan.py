@@ -10,6 +10,7 @@ from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.matching.status_map import StatusMap
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
 from curves.sensitometry.strip.origin import Flag
+from curves.views.words.digits import signed
 from curves.views.words.wrapping import wrapped
 
 _UNREAD = "not read"
@@ -74,7 +75,7 @@ def match_text(sentence: str, found: StatusMap) -> str:
     lines.append(" " * width + f"{'scan':>9}{'known':>7}{'missed':>7}" * len(LAYERS))
     for row, name in enumerate(patches.names):
         cells = [
-            f"{scan:9.2f}{known:7.2f}{'-' if found.missed is None else _signed(float(found.missed[row, at])):>7}"
+            f"{scan:9.2f}{known:7.2f}{'-' if found.missed is None else signed(float(found.missed[row, at]), 2):>7}"
             for at, (scan, known) in enumerate(zip(patches.scanned[row], patches.known[row], strict=True))
         ]
         lines.append(f"{name:<{width}}{''.join(cells)}")
@@ -84,8 +85,3 @@ def match_text(sentence: str, found: StatusMap) -> str:
         parts = zip(found.matrix[at], found.matrix_error[at], strict=True)
         lines.append(f"{channel:<{width}}" + "".join(f"{f'{value:.2f} ±{error:.2f}':>14}" for value, error in parts))
     return "\n".join(lines)
-
-
-def _signed(value: float) -> str:
-    text = f"{value:+.2f}"
-    return text.replace("-0.00", "0.00").replace("+0.00", "0.00")

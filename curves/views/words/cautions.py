@@ -36,7 +36,7 @@ CHEMISTRY = (
 
 
 def cautions() -> Iterator[str]:
-    """Give the cautions of a plan: heat, the sun, chemistry; each a sentence or two."""
+    """Yield the cautions of a plan: heat, the sun, chemistry; each a sentence or two."""
     yield HEAT
     yield SUN
     yield CHEMISTRY

@@ -97,6 +97,12 @@ def number(x: float, decimals: int) -> str:
     return f"{round(x, decimals) + 0.0:.{max(decimals, 0)}f}"
 
 
+def signed(x: float, decimals: int) -> str:
+    """Return a difference with its sign; a difference that rounds to nothing has none."""
+    rounded = round(x, decimals)
+    return f"{rounded:+.{decimals}f}" if rounded else number(0.0, decimals)
+
+
 def _has_number(quantity: Quantity) -> bool:
     return quantity.value is not None or quantity.bound is not None
 

@@ -55,14 +55,16 @@ def test_a_record_with_matched_patches_loads_near_the_densitometer_s_densities(
     assert strip.match is not None
     assert (strip.match.patches, strip.match.status) == (5, "status A")
     before, after = (np.abs(d - truth.true).max() for d in (truth.camera, densities(strip)))
+    # The spectra's own: a camera is a tenth and more off. Four standard errors of a known reading are left at most.
     assert before > 0.10
-    assert after < 0.04
+    assert after < 4 * 0.01
     # The scan's own densities are kept, as is all that went with them.
     own = as_scanned(strip)
     assert own.density == "scan"
     assert own.match is None
     assert own.repeatability == 0.004
-    assert np.abs(densities(own) - truth.camera).max() < 0.02
+    # Five standard deviations of a camera's reading.
+    assert np.abs(densities(own) - truth.camera).max() < 5 * 0.004
 
 
 def test_a_strip_that_was_not_matched_is_its_own_scan(written: tuple[Path, TwiceRead]) -> None:

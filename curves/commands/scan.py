@@ -134,7 +134,7 @@ def scan(
             labels, density, error = measured.areas.labels, measured.density, measured.error
             print(patches_text(labels, channels, density, error, measured.flags, strip.pieces, strip.notes))
             if strip.match is not None:
-                print(match_text(strip.match.sentence, strip.match.found))
+                print(match_text(strip.match))
             print(result.look)
         question = f"Write {files.record} and what belongs to it? Enter writes, n does not > "
         if terminal is not None and terminal.ask(question).strip():

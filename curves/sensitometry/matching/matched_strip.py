@@ -2,13 +2,13 @@
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from curves.errors import StripError
+from curves.sensitometry.core.streams import identity
 from curves.sensitometry.core.units import LAYERS, PATCH_NAMES, Channel, FloatArray, PatchName
 from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.matching.matched_patches import MatchedPatches
@@ -119,7 +119,7 @@ def _origin(
         assumed=assumed,
         spread=_by_layer(found.spread(scanned, common_of(strip, scanned))),
         spread_of_patches={name: _by_layer(each) for name, each in spreads.items()},
-        belongs_to=f"{zlib.crc32(patches.known.tobytes() + patches.scanned.tobytes()):08x}",
+        belongs_to=identity(np.hstack([patches.known, patches.scanned])),
         remarks=(*limits_of(found), *beyond(patches, names, places), *_unread(scanned, pieces, read)),
         doubts=tuple(doubts_on(found)),
         as_scanned={name: getattr(strip, name) for name in fields},

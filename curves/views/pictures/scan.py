@@ -7,8 +7,8 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from curves.app.pictures.scan_match import ScanMatch
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray, density
-from curves.sensitometry.matching.status_map import StatusMap
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
 from curves.sensitometry.strip.origin import Flag
 from curves.views.page.axes import STYLES
@@ -53,21 +53,6 @@ class WedgePicture:
 
 
 @dataclass(frozen=True, eq=False)
-class MatchTable:
-    """A scan's matching to a densitometer.
-
-    Attributes:
-        status: the densitometer's kind of density.
-        sentence: by how many patches, and how well.
-        found: the map, with its patches.
-    """
-
-    status: str
-    sentence: str
-    found: StatusMap
-
-
-@dataclass(frozen=True, eq=False)
 class PatchPicture:
     """A scan with its measured patches, or with the place where the search for patches ended.
 
@@ -103,7 +88,7 @@ class PatchPicture:
     flags: tuple[Flag, ...]
     doubt: str = ""
     notes: tuple[str, ...] = ()
-    match: MatchTable | None = None
+    match: ScanMatch | None = None
     kept: str = ""
     looked: FloatArray | None = None
     wedge: WedgePicture | None = None
@@ -326,7 +311,7 @@ def _remarks(flags: Sequence[Flag], patch: int) -> str:
     return "; ".join(f"{', '.join(of)}: {esc(message)}" if of else esc(message) for message, of in found.items())
 
 
-def _matched(match: MatchTable) -> str:
+def _matched(match: ScanMatch) -> str:
     """Return the matching to a densitometer: its patches, by how much they are missed, and the matrix."""
     patches, missed = match.found.patches, match.found.missed
     groups = "".join(f'<th scope="colgroup" colspan="3">{swatch(c)} {c}</th>' for c in LAYERS)

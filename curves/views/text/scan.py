@@ -6,8 +6,8 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from curves.app.pictures.scan_match import ScanMatch
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
-from curves.sensitometry.matching.status_map import StatusMap
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
 from curves.sensitometry.strip.origin import Flag
 from curves.views.words.digits import signed
@@ -61,16 +61,11 @@ def _cell(density: float, error: float) -> str:
     return f"{density:.3f} ±{error:.3f}" if np.isfinite(error) else f"{density:.3f}"
 
 
-def match_text(sentence: str, found: StatusMap) -> str:
-    """Return the matching of a scan to a densitometer: its patches, how well they are met, and the matrix.
-
-    Args:
-        sentence: by how many patches, and how well.
-        found: the map, with its patches.
-    """
-    patches = found.patches
+def match_text(match: ScanMatch) -> str:
+    """Return the matching of a scan to a densitometer: its patches, how well they are met, and the matrix."""
+    found, patches = match.found, match.found.patches
     width = max(len(name) for name in (*patches.names, *LAYERS))
-    lines = wrapped(sentence)
+    lines = wrapped(match.sentence)
     lines.append(" " * width + "".join(f"{channel:^23}" for channel in LAYERS).rstrip())
     lines.append(" " * width + f"{'scan':>9}{'known':>7}{'missed':>7}" * len(LAYERS))
     for row, name in enumerate(patches.names):

@@ -58,7 +58,7 @@ def next_record_text(record: str, proposal: Proposal, first: Strip, enter: str) 
     lines = ["", f"Written: {record} ({words(proposal)})"]
     patches = [name.replace("_", " ") for name in PATCH_NAMES if getattr(first.patches, name)]
     if patches:
-        lines.append(f"Its patches are counted on, as the first strip's: {', '.join(patches)}.")
+        lines.append(f"The plan counts on patches beside this strip as beside the first: {', '.join(patches)}.")
     return "\n".join([*lines, f"After the process: {enter}"]) + "\n"
 
 
@@ -174,8 +174,8 @@ def remarks(found: NextExposure) -> Iterator[str]:
     """Yield the assumptions of a plan and all that it leaves out, each a sentence or two."""
     yield (
         f"Half widths are medians over {found.films} simulated films that the strip leaves possible. Nine in ten of"
-        " what comes lies between the ends, the least and the greatest of these films, a tenth further out: how wide an"
-        " interval is hangs on how the readings fall out. Each film's new readings were analysed as any strip's are,"
+        " what comes lies between the ends, the least and the greatest of these films, a tenth further out: the width"
+        " of an interval depends on how the readings fall. Each film's new readings were analysed as any strip's are,"
         " together with this one."
     )
     if any(gain.chance < 1.0 for gain in found.gains):

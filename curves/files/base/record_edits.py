@@ -8,6 +8,7 @@ from __future__ import annotations
 import datetime
 import tomllib
 from collections.abc import Collection, Mapping
+from copy import deepcopy
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -42,7 +43,7 @@ def record_content(path: Path) -> dict[str, Any]:
         RecordError: there is no such file, or the file is not TOML.
     """
     try:
-        content = toml_in(read_text(path, MOST_OF_RECORD), path.name)
+        content = deepcopy(toml_in(read_text(path, MOST_OF_RECORD), path.name))
     except ValueError as error:
         raise RecordError(f"this is not TOML: {error}", where=path.name) from error
     if isinstance(content.get("date"), datetime.date):

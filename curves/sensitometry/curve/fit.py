@@ -204,7 +204,7 @@ def fit_curve(
     u, rising = np.round((ladder.log_h - start) / span, 9), sign * ladder.density
     level = float(rising.mean())
     weight = ladder.repeats / ladder.repeats.mean()
-    segments = int(np.clip(u.size - 1, 8, _LARGEST_BASIS))
+    segments = min(max(u.size - 1, 8), _LARGEST_BASIS)
     one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
     choosing = NoisePrior(one, PRIOR_FREEDOM["assumed"])
     # 2. What exposure errors do to each step grows with the slope there, which a first fit tells.

@@ -203,7 +203,7 @@ class Posterior:
         off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation
         size = _TIMES**2
         variance = size[:, None] * model.read + 1.0 - model.read
-        likelihood = -0.5 * (free * np.log(variance) + off**2 / variance).sum(axis=1)
+        likelihood = -0.5 * (np.log(variance) @ free + (1.0 / variance) @ off**2)
         likelihood -= 0.5 * model.known.freedom * (np.log(size) + 1.0 / size)
         chance = np.cumsum(np.exp(likelihood - likelihood.max()))
         return Scatter(_TIMES, chance / chance[-1])

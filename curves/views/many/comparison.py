@@ -114,7 +114,7 @@ def remedy_words(one: NumberDifference) -> str:
 
 
 def comparison_notes(found: StripComparison) -> Iterable[str]:
-    """Yield what an interval of a comparison holds and what it does not, each a sentence or two."""
+    """Yield the errors that an interval of a comparison holds and those that cancel, each a sentence or two."""
     for strip in (found.first.strip, found.second.strip):
         if strip.match is not None:
             yield f"Densities of {strip.title} are a scan's, {strip.match.sentence}."

@@ -165,7 +165,7 @@ def _batch_lines(found: ProcessWatch, batch: int) -> list[str]:
 
 
 def watch_notes(found: ProcessWatch) -> Iterator[str]:
-    """Yield what limits rest on, and cautions, each a sentence or two."""
+    """Yield the grounds of the limits, and cautions, each a sentence or two."""
     few = f" They are firm from some {_FIRM} on; fewer than {FEWEST} give none." if found.reference < _FIRM else ""
     yield f"Limits come from {found.reference} strips.{few}"
     yield (

@@ -161,7 +161,7 @@ def change_words(number: NumberSeries) -> str:
 
 
 def remarks(found: StripSeries) -> Iterator[str]:
-    """Yield what the reader must know of the trends, the gravest first, each a sentence or two."""
+    """Yield remarks on the trends, the gravest first, each a sentence or two."""
     yield from _contradictions(found)
     yield from _moves(found)
     yield from _bounds(found)
@@ -214,7 +214,7 @@ def _bounds(found: StripSeries) -> Iterator[str]:
 
 
 def _confounded(found: StripSeries) -> Iterator[str]:
-    """Yield what else differs between the strips, and strips that were left out."""
+    """Yield the other differences between the strips, and the strips that were left out."""
     if found.also_varied:
         yield f"Varied too, so that its effect is in the trends: {', '.join(found.also_varied)}."
     films = sorted({a.strip.film for a in found.analyses if a.strip.film})
@@ -241,7 +241,7 @@ def scatter_words(found: StripSeries) -> str:
 
 
 def background(found: StripSeries) -> Iterator[str]:
-    """Yield what the trade knows of the condition, and what the strips share."""
+    """Yield the usual effect of the condition, and the errors that the strips share, each a sentence or two."""
     yield f"{found.condition.effect.says} Common practice."
     if found.shared:
         yield f"Shared by all strips, so that it moves a trend as a whole: {', '.join(found.shared)}."

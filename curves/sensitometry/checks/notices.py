@@ -20,6 +20,7 @@ _SCATTERS = 1.5
 hundred gets there by chance [unitless]."""
 
 _FEW_STEPS = 8
+"""Steps from which a curve is worth quoting: common practice."""
 
 _CONTRASTY, _PRINTED = 1.0, (0.5, 0.8)
 """Gamma of a negative above which papers do not take its range, and the gamma that negatives for printing usually

@@ -28,14 +28,12 @@ from curves.sensitometry.core.units import CHANNELS, PATCH_NAMES, STOP, FloatArr
 from curves.sensitometry.strip.exposure import Contact, GivenExposure, LogHUnit
 from curves.sensitometry.strip.strip import Patch, Patches, Strip
 from curves.sensitometry.strip.wedge import Pieces
+from curves.sensitometry.uncertainty.intervals import NORMAL
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import sources_of, step_uncertainty
 
 Value = TypeVar("Value")
 
-
-_NORMAL = 1.96
-"""Half the width of a 95 % interval in standard uncertainties [unitless]."""
 
 _UNSTATED = 100.0
 """Standard uncertainty of an exposure that counts from nothing known: beyond any film [log10]."""
@@ -352,4 +350,4 @@ def _rms(values: Sequence[float] | FloatArray) -> float:
 
 def _quantity(value: float, u: float) -> Quantity:
     """Return a quantity with the 95 % interval of a normal distribution."""
-    return Quantity(value, value - _NORMAL * u, value + _NORMAL * u, u=u)
+    return Quantity(value, value - NORMAL * u, value + NORMAL * u, u=u)

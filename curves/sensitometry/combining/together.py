@@ -28,12 +28,9 @@ from curves.sensitometry.core.units import STOP, FloatArray, dial_step
 from curves.sensitometry.curve.posterior import READINGS
 from curves.sensitometry.strip.origin import PlannedNumber
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.intervals import ends_of, summarise, widest_interval
+from curves.sensitometry.uncertainty.intervals import NORMAL, ends_of, summarise, widest_interval
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import Source
-
-NORMAL = 1.96
-"""Half the width of a 95 % interval in standard uncertainties [unitless]."""
 
 Fit = Literal["agrees", "contradicts", "not known"]
 """What a strip that takes no part says beside the combination."""
@@ -261,7 +258,7 @@ def _offsets(analyses: Sequence[Analysis], rows: int) -> Offsets:
 
 
 def _shown_offsets(offsets: Offsets, analyses: Sequence[Analysis]) -> Iterator[ExposureOffset]:
-    """Yield what the curves of strips show of their exposures: more of it than is stated makes a higher index."""
+    """Yield the offsets between exposures that the curves of strips show: more than is stated makes a higher index."""
     for rows, link in zip(offsets.rows, offsets.links, strict=True):
         value, u = float(rows[0]), float(rows[1:].std())
         more = Quantity(value, value - NORMAL * u, value + NORMAL * u, "fitted", u=u)

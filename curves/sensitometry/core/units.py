@@ -29,6 +29,9 @@ STOP = math.log10(2.0)
 FEWEST_STEPS = 4
 """Steps below which no curve is drawn [unitless]."""
 
+MOST_STEPS = 1000
+"""Steps that no wedge has more of: our own choice [unitless]."""
+
 LEAST_READING, MOST_READING = -0.05, 15.0
 """The lowest and the highest density that an instrument shows: common practice of the instruments [density]."""
 

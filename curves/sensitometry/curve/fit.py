@@ -21,6 +21,8 @@ from curves.sensitometry.curve.screening import find_misfits, flags
 from curves.sensitometry.curve.spline import DEGREE, NoisePrior, Smoother, basis
 
 GRID = 241
+"""Places along a strip at which a curve is known, twelve to a step of an even wedge of 21: our own choice."""
+
 _PLACES = np.linspace(0.0, 1.0, GRID)
 _CONTRADICTION = 0.30
 """Mean density change against the declared kind, from one half of the strip to the other, that refutes it."""
@@ -33,6 +35,7 @@ _RUN, _FEWEST_IN_A_RUN = 0.4, 8
 the number of steps that can show it. Simulated strips that follow their curve stay above 0.55: our own choice."""
 
 _LARGEST_BASIS = 30
+"""Most intervals of the spline: more of them change the curve of no film, and take time: our own choice."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)

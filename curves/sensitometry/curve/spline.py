@@ -21,7 +21,11 @@ from scipy.optimize import nnls
 from curves.sensitometry.core.units import FloatArray
 
 DEGREE = 3
+"""Degree of the spline: cubic."""
+
 PENALTY_ORDER = 3
+"""Order of the differences that are penalised: what is not penalised at all is a parabola."""
+
 SMOOTHING = 10.0 ** np.linspace(-9.0, 2.0, 45)
 """Smoothing parameters tried, from nearly interpolating to a parabola [unitless]."""
 

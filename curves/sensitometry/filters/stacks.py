@@ -20,7 +20,11 @@ from curves.sensitometry.filters.prediction import Prediction, comparable, index
 from curves.sensitometry.uncertainty.intervals import summarise
 
 MOST_STACKS = 1_000_000
+"""Most stacks that are ranked, which takes seconds: our own choice [unitless]."""
+
 SHOWN = 12
+"""Stacks that are listed at most: our own choice [unitless]."""
+
 STOP_WORTH = 0.02
 """Cast that weighs as much as a stop of exposure: about the least visible in a grey, our own choice [density/stop]."""
 

@@ -51,8 +51,10 @@ _SURFACE = ((0, 0), (0, 1), (1, 0), (0, 2), (1, 1), (2, 0))
 """Powers of the terms of the trend: our own choice."""
 
 _ROUNDS = 5
+"""Times that places are set aside and the trend is fitted anew; fewer are enough to settle [unitless]."""
 
 _BLOCK = 32
+"""Side of the blocks from whose means pixels are counted, so that no trend is left: our own choice [pixels]."""
 
 _BEYOND = 2.5
 """Distance up to which `ApertureReadings.beyond` looks [diameters]: our own choice."""

@@ -21,6 +21,7 @@ from curves.sensitometry.grain.aperture import (
     aperture_readings,
     blur_loss,
 )
+from curves.sensitometry.uncertainty.intervals import NORMAL
 
 APERTURE = 48.0
 """Diameter of the usual aperture [um]: ISO 10505."""
@@ -262,7 +263,7 @@ def _uneven(
         return None
     neighbour = seen.neighbour_covariance / seen.pixel_variance
     grown = 4.0 * double.variance / (1.0 - blur_loss(wide, pitch, neighbour)) / (seen.variance / (1.0 - loss))
-    least = grown * math.exp(-1.96 * math.sqrt(2.0 / double.freedom + 2.0 / seen.freedom))
+    least = grown * math.exp(-NORMAL * math.sqrt(2.0 / double.freedom + 2.0 / seen.freedom))
     if math.sqrt(grown) < _MOTTLE or least < 1.0:
         return None
     return (

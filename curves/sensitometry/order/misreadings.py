@@ -30,6 +30,7 @@ _PRICE: Mapping[Mend, float] = {
 taken off. Own choice, on strips apart from those of `tests.bench.misreadings` [nats]."""
 
 _MOST_MENDS = 4
+"""Most mends of one strip: with more, the strip is to be read again: own choice."""
 
 _LEAST = 0.3
 """Where the least reading stands in a table, as base and fog do [density]."""

@@ -36,8 +36,14 @@ _SHORTEST = 6.0
 """Shortest pitch in the search [pixels]."""
 
 _LONGEST_SIDE = 640
+"""Longest side of the picture that is searched; a larger one is reduced: our own choice [pixels]."""
+
 _DARKEST = 10.0**-3.8
+"""Least light whose density is told from black, that of a density of 3.8: our own choice [of the open gate]."""
+
 _BANDS = 40
+"""Bands, side by side, in which steps are looked for: our own choice [unitless]."""
+
 _LEAST_SCORE = 3.0
 """Least score of a place that is worth a fit [unitless]."""
 
@@ -45,6 +51,7 @@ _LARGEST = 32767
 """Largest score in 16 bits: a quarter of the time that 32 bits take."""
 
 _TRIES = 6
+"""Most guesses that are fitted: our own choice [unitless]."""
 
 
 @dataclass(frozen=True)

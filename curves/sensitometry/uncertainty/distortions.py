@@ -35,6 +35,8 @@ _GREY_SPREAD, _DYE_SPREAD = 0.10, 0.60
 uncertain as that of single dyes: our own choice [density]."""
 
 _KNOTS = np.arange(-0.5, 6.01, 0.5)
+"""Densities at which the smooth error of an estimated visual density is drawn, half its range apart [density]."""
+
 _RANGE = 1.0
 """Distance in density over which the error of an estimated visual density is correlated [density]."""
 

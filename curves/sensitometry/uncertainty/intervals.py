@@ -6,6 +6,7 @@ import math
 from collections.abc import Callable
 
 import numpy as np
+from scipy.special import ndtri
 
 from curves.errors import StripError
 from curves.sensitometry.core.quantity import How, Quantity
@@ -15,8 +16,11 @@ from curves.sensitometry.core.units import FloatArray
 COVERAGE = 0.95
 """Probability of every interval shown [unitless]."""
 
+NORMAL = float(ndtri(0.5 * (1.0 + COVERAGE)))
+"""Half the width of such an interval of a normal distribution, in standard deviations: 1.96 [unitless]."""
 
 _OFFSTRIP_SHARE = 0.5
+"""Share of draws off the strip beyond which there is no interval: not even the median lies on it: our own choice."""
 
 SETTLED = 0.25
 """Scatter of the ends of an interval, in standard uncertainties of the number, that more draws need not lower: a

@@ -8,8 +8,9 @@ from collections.abc import Iterator
 from curves.sensitometry.combining.joining import JoinedStrip
 from curves.sensitometry.combining.likeness import other_processes
 from curves.sensitometry.combining.overlap import Overlap
-from curves.sensitometry.combining.together import NORMAL, CommonIndex, StripShare
+from curves.sensitometry.combining.together import CommonIndex, StripShare
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.uncertainty.intervals import NORMAL
 from curves.views.words import digits
 from curves.views.words.digits import interval, show, value
 from curves.views.words.wrapping import WIDTH, listed, row, wrapped
@@ -21,11 +22,11 @@ _LABEL = 10
 def together_text(found: CommonIndex) -> str:
     """Return the common index of several strips: first whether they agree, then what to set, then each strip."""
     lines = []
-    for sentence in agreement_words(found):
+    for sentence in _agreement_words(found):
         lines += wrapped(sentence)
     lines += ["", *_row("Set", f"{found.nominal:g}. Before rounding {show(found.recommended)}.")]
     lines += _row("Usable", f"{digits.range_of(found.range)}.")
-    lines += _row("Sure", f"{' '.join(sure_words(found))}")
+    lines += _row("Sure", f"{' '.join(_sure_words(found))}")
     for kept in found.kept_plans:
         lines += _row("Plan", kept.words)
     lines += ["", *(line for number, share in enumerate(found.strips, start=1) for line in _strip(number, share))]
@@ -33,7 +34,7 @@ def together_text(found: CommonIndex) -> str:
     return "\n".join(lines) + "\n"
 
 
-def sure_words(found: CommonIndex) -> Iterator[str]:
+def _sure_words(found: CommonIndex) -> Iterator[str]:
     """Yield the half-width of the common index, and the part of it that more strips would not shrink."""
     yield f"{digits.half_width_stops(found.recommended)} (95 %)."
     if found.shared:
@@ -54,7 +55,7 @@ def _strip(number: int, share: StripShare) -> list[str]:
         why = f": {share.index.why}" if share.index.why else ""
         return _row(str(number), f"{strip.title}: left out; EI {value(share.index)}{held[share.fit]}{why}.")
     of_all = f"{100.0 * share.weight:.0f} % of the common index"
-    apart = "" if share.apart.value is None else f"; {apart_words(share.apart)} than the others"
+    apart = "" if share.apart.value is None else f"; {_apart_words(share.apart)} than the others"
     return _row(str(number), f"{strip.title}: EI {digits.value_and_interval(share.index)}, {of_all}{apart}.")
 
 
@@ -71,7 +72,7 @@ def _row(label: str, text: str) -> list[str]:
     )
 
 
-def agreement_words(found: CommonIndex) -> Iterator[str]:
+def _agreement_words(found: CommonIndex) -> Iterator[str]:
     """Yield in sentences whether the strips agree, and which strip is off."""
     test, part = found.agreement, found.taking_part
     if test is None:
@@ -107,7 +108,7 @@ def _odd_words(found: CommonIndex) -> Iterator[str]:
     """Yield the strip that is off."""
     odd, part = found.odd, found.taking_part
     if odd is not None:
-        yield f"One alone is off: {odd.analysis.strip.title}, {apart_words(odd.apart)} than the others together."
+        yield f"One alone is off: {odd.analysis.strip.title}, {_apart_words(odd.apart)} than the others together."
     elif len(part) == 2:
         stops = abs(part[1].apart.value or 0.0)
         yield f"Their indexes are {stops:.1f} stops apart, and of two strips nothing tells which is off: a third would."
@@ -131,7 +132,7 @@ def _offset_words(found: CommonIndex) -> Iterator[str]:
         )
 
 
-def apart_words(apart: Quantity) -> str:
+def _apart_words(apart: Quantity) -> str:
     """Return a distance between indexes in words: "0.4 stops faster (0.1 to 0.7)"."""
     found = apart.value or 0.0
     size = apart if found >= 0.0 else -apart
@@ -156,7 +157,7 @@ def joining_text(joined: JoinedStrip) -> str:
     span = f"log H {strip.log_h.min():.2f} to {strip.log_h.max():.2f} ({strip.log_h_unit})"
     lines = [*wrapped(strip.title), *wrapped(f"{strip.position.size} readings, {span}."), ""]
     lines += [line for sentence in _exposures(joined) for line in sentence]
-    lines += [line for each in joined.overlaps for line in wrapped(overlap_words(each))]
+    lines += [line for each in joined.overlaps for line in wrapped(_overlap_words(each))]
     return "\n".join([*lines, *listed("To know:", joined.remarks)]) + "\n"
 
 
@@ -170,7 +171,7 @@ def _exposures(joined: JoinedStrip) -> Iterator[list[str]]:
     yield [""]
 
 
-def overlap_words(each: Overlap) -> str:
+def _overlap_words(each: Overlap) -> str:
     """Return in a sentence or two the offset that the curves of two strips show, beside that of their records."""
     (thin, dense), found = each.density, each.found
     where = f"From density {thin:.2f} to {dense:.2f} the curves of {each.first} and {each.second}"

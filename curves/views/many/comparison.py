@@ -57,11 +57,11 @@ def comparison_text(found: StripComparison, tolerances: Tolerances, *, full: boo
         named = [one for one in some if one not in shown]
         if not some:
             continue
-        lines += ["", *wrapped(heading + (f" ({matters(tolerances)}):" if verdict == "alike" else ":"))]
+        lines += ["", *wrapped(heading + (f" ({_matters(tolerances)}):" if verdict == "alike" else ":"))]
         lines += [line for one in shown for line in _difference(one)]
         if named:
             lines += wrapped(f"{'also ' if shown else ''}{_by_name(named)}", indent=2)
-    return "\n".join([*lines, "", *(line for note in comparison_notes(found) for line in wrapped(note))]) + "\n"
+    return "\n".join([*lines, "", *(line for note in _comparison_notes(found) for line in wrapped(note))]) + "\n"
 
 
 def _in_full(one: NumberDifference) -> bool:
@@ -69,13 +69,13 @@ def _in_full(one: NumberDifference) -> bool:
     return one.verdict in ("differs", "slight") or (one.verdict == "open" and one.first.key[0] in _LEADING)
 
 
-def matters(tolerances: Tolerances) -> str:
+def _matters(tolerances: Tolerances) -> str:
     """Return the differences that do not matter, in words."""
     stops = "a third of a stop" if abs(tolerances.stops - _THIRD) < 1e-9 else f"{tolerances.stops:g} stops"
     return f"{stops}, {tolerances.density:g} density, {tolerances.gradient:g} gradient"
 
 
-def number_name(one: NumberDifference) -> str:
+def _number_name(one: NumberDifference) -> str:
     """Return the name of a number with its channel."""
     channel = one.first.key[1]
     return one.first.label if channel is None else f"{one.first.label}, {channel}"
@@ -99,7 +99,7 @@ def difference_words(one: NumberDifference) -> str:
     return f"{value(size)} {unit}{word}" + (f" ({ends})" if ends else "")
 
 
-def remedy_words(one: NumberDifference) -> str:
+def _remedy_words(one: NumberDifference) -> str:
     """Return the readings or strips that would tell whether a number differs; an empty text where that is told."""
     if one.verdict != "open":
         return ""
@@ -113,8 +113,8 @@ def remedy_words(one: NumberDifference) -> str:
     return f"{' or '.join(ways)} would tell"
 
 
-def comparison_notes(found: StripComparison) -> Iterable[str]:
-    """Yield what an interval of a comparison holds and what it does not, each a sentence or two."""
+def _comparison_notes(found: StripComparison) -> Iterable[str]:
+    """Yield the errors that an interval of a comparison holds and those that cancel, each a sentence or two."""
     for strip in (found.first.strip, found.second.strip):
         if strip.match is not None:
             yield f"Densities of {strip.title} are a scan's, {strip.match.sentence}."
@@ -134,8 +134,8 @@ def comparison_notes(found: StripComparison) -> Iterable[str]:
 def _difference(one: NumberDifference) -> list[str]:
     """Return the lines of one difference."""
     both = f"{value(one.first.shown)} → {value(one.second.shown)}"
-    told = difference_words(one) + (f"; {remedy}" if (remedy := remedy_words(one)) else "")
-    return wrapped(f"{number_name(one):<21} {both:<14} {told}", indent=2, hanging=39)
+    told = difference_words(one) + (f"; {remedy}" if (remedy := _remedy_words(one)) else "")
+    return wrapped(f"{_number_name(one):<21} {both:<14} {told}", indent=2, hanging=39)
 
 
 def _by_name(some: Iterable[NumberDifference]) -> str:
@@ -204,10 +204,10 @@ def _pair(found: StripComparison, tolerances: Tolerances) -> str:
     for verdict, heading in HEADINGS.items():
         some = [one for one in found.differences if one.verdict == verdict]
         if some:
-            more = f" ({esc(matters(tolerances))})" if verdict == "alike" else ""
+            more = f" ({esc(_matters(tolerances))})" if verdict == "alike" else ""
             rows = "".join(_row(one) for one in some)
             groups.append(f'<tbody><tr><th colspan="4" scope="rowgroup">{heading}{more}</th></tr>{rows}</tbody>')
-    notes = "".join(f"<p>{esc(minus_in(note))}</p>" for note in comparison_notes(found))
+    notes = "".join(f"<p>{esc(minus_in(note))}</p>" for note in _comparison_notes(found))
     return (
         f"<section><h2>{esc(found.first.strip.title)} (1) and {esc(found.second.strip.title)} (2)</h2>"
         f'<div class="scroll"><table class="differences"><thead><tr><th scope="col">number</th><th scope="col">1</th>'
@@ -218,10 +218,10 @@ def _pair(found: StripComparison, tolerances: Tolerances) -> str:
 
 def _row(one: NumberDifference) -> str:
     """Return one difference as a row of the table."""
-    told = difference_words(one) + (f"; {remedy}" if (remedy := remedy_words(one)) else "")
+    told = difference_words(one) + (f"; {remedy}" if (remedy := _remedy_words(one)) else "")
     shown = (esc(minus(value(q))) for q in (one.first.shown, one.second.shown))
     return (
-        f'<tr><th scope="row">{esc(number_name(one))}</th>'
+        f'<tr><th scope="row">{esc(_number_name(one))}</th>'
         + "".join(f'<td class="number">{text}</td>' for text in shown)
         + f"<td>{esc(minus_in(told))}</td></tr>"
     )

@@ -29,12 +29,12 @@ _MOST_NAMES = 6
 
 def watch_text(found: ProcessWatch) -> str:
     """Return the state of a process: each number's limits, each strip's alarms, and what usually causes them."""
-    lines = [*wrapped(answer(found)), ""]
+    lines = [*wrapped(_answer(found)), ""]
     heads = f"{'centre':>{_COLUMN}}{'control limits':>{_LIMITS}}{'action limits':>{_LIMITS}}{'last':>{_COLUMN + 2}}"
     lines.append(f"{'':<{_NAME}}{heads}")
     for number in found.numbers:
         control, action = (_ends(number, *ends) for ends in (number.chart.limits, number.limits[-1]))
-        centre, last = shown(number, number.chart.centre), shown(number, number.values[-1])
+        centre, last = _shown(number, number.chart.centre), _shown(number, number.values[-1])
         mark = "*" if any(alarm.index == len(found.strips) - 1 for alarm in number.alarms) else " "
         cells = f"{centre:>{_COLUMN}}{control:>{_LIMITS}}{action:>{_LIMITS}}{last:>{_COLUMN + 1}}{mark}".rstrip()
         lines.append(f"{number.label:<{_NAME}}{cells}")
@@ -42,13 +42,13 @@ def watch_text(found: ProcessWatch) -> str:
         lines += ["", *_batch_lines(found, batch)]
     for index, state in enumerate(found.strips):
         if state.out:
-            lines += ["", *state_lines(found, index, state)]
-    lines += listed("By the rules of the chart alone (no alarm):", chart_words(found))
+            lines += ["", *_state_lines(found, index, state)]
+    lines += listed("By the rules of the chart alone (no alarm):", _chart_words(found))
     lines += listed("Remarks:", watch_notes(found))
     return "\n".join(lines) + "\n"
 
 
-def answer(found: ProcessWatch) -> str:
+def _answer(found: ProcessWatch) -> str:
     """Return a sentence on the state of the process: in control or out of it."""
     after, references = found.judged, f"{found.reference} reference strips"
     out = [state for state in after if state.out]
@@ -63,7 +63,7 @@ def answer(found: ProcessWatch) -> str:
     return f"Out of control: {one} have passed an action limit, the first is {name}."
 
 
-def state_lines(found: ProcessWatch, index: int, state: StripState) -> list[str]:
+def _state_lines(found: ProcessWatch, index: int, state: StripState) -> list[str]:
     """Return the alarms and signals of one strip and their usual causes, as lines."""
     lines = wrapped(f"{_named(found, index)}:")
     for number in found.numbers:
@@ -75,7 +75,7 @@ def state_lines(found: ProcessWatch, index: int, state: StripState) -> list[str]
     return lines
 
 
-def chart_words(found: ProcessWatch) -> Iterator[str]:
+def _chart_words(found: ProcessWatch) -> Iterator[str]:
     """Yield the signals of strips that have no alarm, a clause for each strip."""
     for index, state in enumerate(found.strips):
         if state.observed and not state.out:
@@ -112,60 +112,60 @@ def _signal_words(number: ChartedNumber, signal: Signal) -> str:
         point, limit = _told_apart(number, value, high if signal.above else low)
         return f"{number.label} {point}{unit}: {way} its control limit, {limit}"
     if signal.rule == "a run on one side":
-        centre = shown(number, number.chart.centre)
-        return f"{number.label} {shown(number, value)}{unit}: {RUN} strips in a row {way} the centre, {centre}"
-    far = shown(number, number.chart.ranges[signal.index])
+        centre = _shown(number, number.chart.centre)
+        return f"{number.label} {_shown(number, value)}{unit}: {RUN} strips in a row {way} the centre, {centre}"
+    far = _shown(number, number.chart.ranges[signal.index])
     return f"{number.label} went {'up' if signal.above else 'down'} by {far}{unit}"
 
 
 def _told_apart(number: ChartedNumber, value: float, limit: float) -> tuple[str, str]:
     """Return a value and the limit that it has passed, with one decimal more where both would read alike."""
-    more = int(shown(number, value) == shown(number, limit))
-    return shown(number, value, more), shown(number, limit, more)
+    more = int(_shown(number, value) == _shown(number, limit))
+    return _shown(number, value, more), _shown(number, limit, more)
 
 
-def shown(number: ChartedNumber, value: float, more: int = 0) -> str:
+def _shown(number: ChartedNumber, value: float, more: int = 0) -> str:
     """Return a value of a charted number: stops with two decimals, densities and gradients with three, or ``more``."""
     digits = (2 if number.unit == "stops" else 3) + more
     # Adding zero takes the sign of a rounded zero away.
     return "-" if not np.isfinite(value) else f"{round(value, digits) + 0.0:.{digits}f}"
 
 
-def batch_words(found: ProcessWatch, batch: int) -> str:
+def _batch_words(found: ProcessWatch, batch: int) -> str:
     """Return a sentence on what joins a batch, and what its strips are judged against."""
     own, others, runs = found.batches.beside(batch)
     judged = int((found.batches.judged & (found.batches.batch == batch)).sum())
     return (
-        f"{batch_name(found, batch)} is joined by {_counted(own)} of it and {_counted(others)} of other batches, side"
+        f"{_batch_name(found, batch)} is joined by {_counted(own)} of it and {_counted(others)} of other batches, side"
         f" by side in {runs} run{'' if runs == 1 else 's'}; {_counted(judged)} of it {_is(judged)} judged against the"
-        f" references of {batch_name(found, 0)}, moved by the difference:"
+        f" references of {_batch_name(found, 0)}, moved by the difference:"
     )
 
 
-def batch_name(found: ProcessWatch, batch: int) -> str:
+def _batch_name(found: ProcessWatch, batch: int) -> str:
     """Return the name of a batch in a sentence."""
     name = found.batches.names[batch]
     return f"batch {name}" if name else "the batch without a name"
 
 
-def difference_words(number: ChartedNumber, batch: int) -> str:
+def _difference_words(number: ChartedNumber, batch: int) -> str:
     """Return the difference of a batch in one number, with its interval."""
     apart = number.differences[batch]
     if not np.isfinite(apart.value):
         return "not known on both batches; its strips are not judged by it"
-    value, low, high = (shown(number, x) for x in (apart.value, apart.low, apart.high))
+    value, low, high = (_shown(number, x) for x in (apart.value, apart.low, apart.high))
     return f"{value} ({low} to {high})"
 
 
 def _batch_lines(found: ProcessWatch, batch: int) -> list[str]:
     """Return the strips that join a batch, and the difference of the batch in every number, as lines."""
-    words = batch_words(found, batch)
+    words = _batch_words(found, batch)
     lines = wrapped(words[:1].upper() + words[1:])
-    return [*lines, *(f"  {n.label:<{_NAME}}{difference_words(n, batch)}" for n in found.numbers)]
+    return [*lines, *(f"  {n.label:<{_NAME}}{_difference_words(n, batch)}" for n in found.numbers)]
 
 
 def watch_notes(found: ProcessWatch) -> Iterator[str]:
-    """Yield what limits rest on, and cautions, each a sentence or two."""
+    """Yield the grounds of the limits, and cautions, each a sentence or two."""
     few = f" They are firm from some {_FIRM} on; fewer than {FEWEST} give none." if found.reference < _FIRM else ""
     yield f"Limits come from {found.reference} strips.{few}"
     yield (
@@ -180,7 +180,7 @@ def watch_notes(found: ProcessWatch) -> Iterator[str]:
     )
     if len(found.batches.names) > 1:
         yield (
-            f"Values and limits are on the scale of {batch_name(found, 0)}; action limits of other batches hold the"
+            f"Values and limits are on the scale of {_batch_name(found, 0)}; action limits of other batches hold the"
             " error of their difference too."
         )
     if found.left_out:
@@ -203,7 +203,7 @@ def _signals(number: ChartedNumber, index: int) -> list[Signal]:
 
 def _ends(number: ChartedNumber, low: float, high: float) -> str:
     """Return limits as a person reads them."""
-    return f"{shown(number, low)} to {shown(number, high)}"
+    return f"{_shown(number, low)} to {_shown(number, high)}"
 
 
 def _counted(strips: int) -> str:
@@ -232,7 +232,7 @@ def control_page(found: ProcessWatch) -> str:
     )
     body = (
         f'<article id="control"><div class="sheet"><header><h1>Process control</h1>'
-        f'<p class="facts">{esc(answer(found))}'
+        f'<p class="facts">{esc(_answer(found))}'
         f'</p></header>{states}<p>{_key(found)}</p><div class="charts">{charts}</div>'
         f"{_batches(found)}{_by_the_chart(found)}"
         f"<section><h2>What the limits rest on</h2>{_paragraphs(watch_notes(found))}</section></div></article>"
@@ -253,7 +253,7 @@ def _paragraphs(texts: Iterable[str]) -> str:
 
 def _by_the_chart(found: ProcessWatch) -> str:
     """Return the signals of strips that have no alarm."""
-    told = "".join(f"<li>{esc(minus_in(text))}</li>" for text in chart_words(found))
+    told = "".join(f"<li>{esc(minus_in(text))}</li>" for text in _chart_words(found))
     return f"<section><h2>By the rules of the chart alone (no alarm)</h2><ul>{told}</ul></section>" if told else ""
 
 
@@ -261,9 +261,9 @@ def _batches(found: ProcessWatch) -> str:
     """Return the strips that join each batch, and the difference of the batch in every number."""
     parts = []
     for batch in range(1, len(found.batches.names)):
-        name, words = batch_name(found, batch), batch_words(found, batch)
+        name, words = _batch_name(found, batch), _batch_words(found, batch)
         rows = "".join(
-            f"<tr><td>{esc(number.label)}</td><td>{esc(minus_in(difference_words(number, batch)))}</td></tr>"
+            f"<tr><td>{esc(number.label)}</td><td>{esc(minus_in(_difference_words(number, batch)))}</td></tr>"
             for number in found.numbers
         )
         parts.append(
@@ -303,7 +303,7 @@ def _values(found: ProcessWatch, number: ChartedNumber) -> str:
             joins = found.batches.joining[index]
             title = f"{found.strips[index].analysis.strip.title}: {minus(f'{value:.2f}')}"
             colour = _OUT if index in out else _KEPT
-            title = f"{title}, joins {batch_name(found, int(found.batches.batch[index]))}" if joins else title
+            title = f"{title}, joins {_batch_name(found, int(found.batches.batch[index]))}" if joins else title
             open_ = bool(found.batches.reference[index] or joins)
             figure.mark(index + 1.0, float(value), colour, title, open_=open_, size=3.0 if joins else 4.0)
     return figure.drawing()

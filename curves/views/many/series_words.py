@@ -75,7 +75,7 @@ def _row(number: NumberSeries, found: StripSeries, columns: list[float]) -> list
     return wrapped(told, hanging=_NAME + _COLUMN * len(columns) + 1)
 
 
-def more_and_less(condition: Condition) -> tuple[str, str]:
+def _more_and_less(condition: Condition) -> tuple[str, str]:
     """Return the words for more and for less of a condition: "longer" and "shorter" of a time."""
     if condition.unit in _TIMES:
         return "longer", "shorter"
@@ -103,9 +103,9 @@ def number_words(number: NumberSeries) -> str:
     return number.label if channel is None else f"{number.label} ({channel})"
 
 
-def setting_words(setting: Setting, found: StripSeries, number: NumberSeries) -> str:
+def _setting_words(setting: Setting, found: StripSeries, number: NumberSeries) -> str:
     """Return a setting in words: "8.9 min (8.3 to 9.6)", "8.3 min or longer", "longer than 10 min"."""
-    condition, (more, less) = found.condition, more_and_less(found.condition)
+    condition, (more, less) = found.condition, _more_and_less(found.condition)
     if not setting.known:
         return f"not known: {setting.why}"
     places = _decimals(setting, found)
@@ -129,16 +129,16 @@ def wanted_lines(wanted: WantedSetting, found: StripSeries) -> Iterator[str]:
     """Yield the answer to one wanted number: the setting, and the setting for a value measured as the strips were."""
     setting, number = wanted.setting, wanted.number
     name = f"{found.condition.name} " if setting.known else ""
-    yield f"{sentence(number_words(number))} {wanted.wanted:g}: {name}{setting_words(setting, found, number)}."
+    yield f"{sentence(number_words(number))} {wanted.wanted:g}: {name}{_setting_words(setting, found, number)}."
     if wanted.alike is not None and wanted.alike.known and wanted.alike != setting:
-        told = setting_words(wanted.alike, found, number)
-        yield f"{wanted.wanted:g} as {shared_words(found)} it: {told}."
+        told = _setting_words(wanted.alike, found, number)
+        yield f"{wanted.wanted:g} as {_shared_words(found)} it: {told}."
     if setting.why and (setting.low is not None or setting.high is not None):
-        ends = number_at_ends(number)
+        ends = _number_at_ends(number)
         yield sentence(f"{setting.why}{f'; {ends}' if ends else ''}.")
 
 
-def shared_words(found: StripSeries) -> str:
+def _shared_words(found: StripSeries) -> str:
     """Return the things that all strips share, as a subject with its verb: "the same wedge, light and reader show"."""
     things = [thing for thing in _THINGS if any(thing in name for name in found.shared)]
     if not things:
@@ -147,7 +147,7 @@ def shared_words(found: StripSeries) -> str:
     return f"the same {', '.join(others)} and {last} show" if others else f"the same {last} shows"
 
 
-def number_at_ends(number: NumberSeries) -> str:
+def _number_at_ends(number: NumberSeries) -> str:
     """Return a number at the first and at the last setting that shows it: "6.8 at first, 14 at last"."""
     shown = [n for n, there in zip(number.numbers, number.shows, strict=True) if there and n is not None]
     if len(shown) < 2:
@@ -161,7 +161,7 @@ def change_words(number: NumberSeries) -> str:
 
 
 def remarks(found: StripSeries) -> Iterator[str]:
-    """Yield what the reader must know of the trends, the gravest first, each a sentence or two."""
+    """Yield remarks on the trends, the gravest first, each a sentence or two."""
     yield from _contradictions(found)
     yield from _moves(found)
     yield from _bounds(found)
@@ -171,7 +171,7 @@ def remarks(found: StripSeries) -> Iterator[str]:
         yield "Two settings show that a number changes, not its course between them: take three, better five."
     elif settings == FEWEST_SETTINGS:
         yield "Three settings hardly show a bend: between them the trends rest on what is usual; five are better."
-    yield scatter_words(found)
+    yield _scatter_words(found)
 
 
 def _contradictions(found: StripSeries) -> Iterator[str]:
@@ -214,7 +214,7 @@ def _bounds(found: StripSeries) -> Iterator[str]:
 
 
 def _confounded(found: StripSeries) -> Iterator[str]:
-    """Yield what else differs between the strips, and strips that were left out."""
+    """Yield the other differences between the strips, and the strips that were left out."""
     if found.also_varied:
         yield f"Varied too, so that its effect is in the trends: {', '.join(found.also_varied)}."
     films = sorted({a.strip.film for a in found.analyses if a.strip.film})
@@ -224,7 +224,7 @@ def _confounded(found: StripSeries) -> Iterator[str]:
         yield f"Left out, because the record does not state {found.condition.key}: {', '.join(found.left_out)}."
 
 
-def scatter_words(found: StripSeries) -> str:
+def _scatter_words(found: StripSeries) -> str:
     """Return the scatter from strip to strip behind the trends, scale by scale, and how it is known."""
     told = {}
     for number in found.numbers.values():
@@ -241,7 +241,7 @@ def scatter_words(found: StripSeries) -> str:
 
 
 def background(found: StripSeries) -> Iterator[str]:
-    """Yield what the trade knows of the condition, and what the strips share."""
+    """Yield the usual effect of the condition, and the errors that the strips share, each a sentence or two."""
     yield f"{found.condition.effect.says} Common practice."
     if found.shared:
         yield f"Shared by all strips, so that it moves a trend as a whole: {', '.join(found.shared)}."

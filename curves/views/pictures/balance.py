@@ -20,7 +20,7 @@ from curves.views.page.tables import esc, minus
 from curves.views.words.digits import value_and_interval
 from curves.views.words.wrapping import row, wrapped
 
-SHOWN = 0.005
+_SHOWN = 0.005
 """Density below which nothing is said to be lost: half of the last digit that instruments show [density]."""
 
 _ROOM = 7
@@ -37,17 +37,17 @@ def balance_text(balance: Balance, notes: Sequence[str]) -> str:
         balance: the correction.
         notes: what must be known about it, each a sentence.
     """
-    lines = [*wrapped(balance.analysis.strip.title), *wrapped(target_words(balance)), ""]
-    lines += wrapped(answer(balance))
+    lines = [*wrapped(balance.analysis.strip.title), *wrapped(_target_words(balance)), ""]
+    lines += wrapped(_answer(balance))
     lines += ["", *_table(balance), ""]
-    lines += [line for sentence in key_words(balance) for line in wrapped(sentence)]
-    lines += ["", f"{ends_title(balance)}:"]
-    lines += [line for channel, ends in balance.ends.items() for line in row(channel, ends_words(ends))]
+    lines += [line for sentence in _key_words(balance) for line in wrapped(sentence)]
+    lines += ["", f"{_ends_title(balance)}:"]
+    lines += [line for channel, ends in balance.ends.items() for line in row(channel, _ends_words(ends))]
     lines += ["", *(line for note in notes for line in wrapped(f"- {note}"))]
     return "\n".join(lines) + "\n"
 
 
-def target_words(balance: Balance) -> str:
+def _target_words(balance: Balance) -> str:
     """Return the scale of greys that a correction brings a film to, as a clause."""
     target = balance.target
     of = f"{target.channel}'s own curve" if len(balance.maps) > 1 else "the film's own curve"
@@ -57,13 +57,13 @@ def target_words(balance: Balance) -> str:
     return f"a positive, greys {scale}"
 
 
-def answer(balance: Balance) -> str:
+def _answer(balance: Balance) -> str:
     """Return the cast that the greys of a strip have before and after, in a sentence."""
     if len(balance.maps) == 1:
         return "The film has one channel, so there is no cast to take out: the correction changes its contrast alone."
     tone, channel = balance.worst
     left = abs(tone.cast[channel].value or 0.0)
-    after = "less than 0.005" if left < SHOWN else f"up to {left:.2f} ({tone.label}, {channel})"
+    after = "less than 0.005" if left < _SHOWN else f"up to {left:.2f} ({tone.label}, {channel})"
     widths, sure = balance.half_widths, ""
     if widths:
         step, widest = max(widths.items(), key=lambda one: one[1])
@@ -74,13 +74,13 @@ def answer(balance: Balance) -> str:
     )
 
 
-def uncertain(tone: Tone) -> float | None:
+def _uncertain(tone: Tone) -> float | None:
     """Return the greatest distance of a grey from neutral after the correction [density]; None without draws."""
     ends = [abs(end) for q in tone.cast.values() for end in (q.low, q.high) if end is not None]
     return max(ends, default=None)
 
 
-def ends_words(ends: LayerEnds) -> str:
+def _ends_words(ends: LayerEnds) -> str:
     """Return the ends at which a channel's colour is lost, in words."""
     parts = []
     if (thin := _amount(ends.thin)) is not None:
@@ -93,19 +93,19 @@ def ends_words(ends: LayerEnds) -> str:
 def _amount(lost: Quantity) -> str | None:
     """Return a density at which colour ends, in words; None if it is too small to be read."""
     most = lost.known_ends[1]
-    if most < SHOWN:
+    if most < _SHOWN:
         return None
-    if (lost.value or 0.0) < SHOWN:
+    if (lost.value or 0.0) < _SHOWN:
         return f"{most:.2f} at most (95 %)"
     return value_and_interval(lost, 3)
 
 
-def ends_title(balance: Balance) -> str:
+def _ends_title(balance: Balance) -> str:
     """Return the heading of the ends at which a channel no longer tells exposures apart."""
     return "Where colour ends" if len(balance.maps) > 1 else "Where tones end"
 
 
-def key_words(balance: Balance) -> list[str]:
+def _key_words(balance: Balance) -> list[str]:
     """Return the meaning of the columns of the table, each a sentence."""
     several = len(balance.maps) > 1
     scatter = max(ends.scatter for ends in balance.ends.values())
@@ -136,7 +136,7 @@ def _table(balance: Balance) -> list[str]:
 
 
 def _row(tone: Tone, names: Sequence[Channel], group: int) -> str:
-    limit = uncertain(tone)
+    limit = _uncertain(tone)
     scanned = "".join(f"{tone.scanned[c]:{_ROOM}.2f}" for c in names)
     cast = "" if len(names) == 1 else f"{'-' if limit is None else f'{limit:.2f}':>{_ROOM}}"
     gains = "".join(f"{tone.gain[c]:{_ROOM}.1f}" for c in names)
@@ -153,16 +153,16 @@ def balance_page(balance: Balance, notes: Sequence[str], picture: BalancedPictur
     """
     title = f"Balance: {balance.analysis.strip.title}"
     sections = [
-        ("How neutral?", f"<p>{esc(minus(answer(balance)))}</p>{swatches(balance)}"),
-        ("The picture", "" if picture is None else pictures(picture)),
+        ("How neutral?", f"<p>{esc(minus(_answer(balance)))}</p>{_swatches(balance)}"),
+        ("The picture", "" if picture is None else _pictures(picture)),
         ("The curves", f'<div class="pairs">{_curves(balance)}</div>{_key(balance)}'),
-        (ends_title(balance), _ends(balance)),
+        (_ends_title(balance), _ends(balance)),
         ("Remarks", f"<ul>{''.join(f'<li>{esc(minus(note))}</li>' for note in notes)}</ul>"),
         ("Every grey", _greys(balance)),
     ]
     body = (
         f'<article id="balance"><div class="sheet"><header><h1>{esc(title)}</h1>'
-        f'<p class="facts">{esc(target_words(balance))}</p></header>'
+        f'<p class="facts">{esc(_target_words(balance))}</p></header>'
         + "".join(f"<section><h2>{name}</h2>{content}</section>" for name, content in sections if content)
         + "</div></article>"
     )
@@ -203,7 +203,7 @@ def _key(balance: Balance) -> str:
 
 def _ends(balance: Balance) -> str:
     rows = "".join(
-        f'<tr><th scope="row">{channel}</th><td>{esc(ends_words(ends))}</td></tr>'
+        f'<tr><th scope="row">{channel}</th><td>{esc(_ends_words(ends))}</td></tr>'
         for channel, ends in balance.ends.items()
     )
     return f"<table>{rows}</table>"
@@ -218,7 +218,7 @@ def _greys(balance: Balance) -> str:
     gains = "".join(f"{scope}noise, {name}</th>" for name in names)
     rows = []
     for tone in balance.tones:
-        limit = uncertain(tone)
+        limit = _uncertain(tone)
         numbers = [
             f"{tone.log_h:.2f}",
             *(f"{tone.scanned[c]:.2f}" for c in names),
@@ -228,14 +228,14 @@ def _greys(balance: Balance) -> str:
         ]
         cells = "".join(f'<td class="number">{minus(text)}</td>' for text in numbers)
         rows.append(f'<tr><th scope="row">{esc(tone.label)}</th>{cells}</tr>')
-    key = "".join(f"<p>{esc(minus(sentence))}</p>" for sentence in key_words(balance))
+    key = "".join(f"<p>{esc(minus(sentence))}</p>" for sentence in _key_words(balance))
     return (
         f'<div class="scroll" tabindex="0"><table class="tones"><thead><tr>{scope}grey</th>{scope}log H</th>{heads}'
         f"{scope}becomes</th>{cast}{gains}</tr></thead><tbody>{''.join(rows)}</tbody></table></div>{key}"
     )
 
 
-def swatches(balance: Balance) -> str:
+def _swatches(balance: Balance) -> str:
     """Return the greys of the strip as two rows of patches, HTML: as they are, and balanced."""
     ways: tuple[tuple[str, Callable[[Tone], Mapping[Channel, float]]], ...] = (
         ("as it is", lambda tone: tone.scanned),
@@ -255,7 +255,7 @@ def swatches(balance: Balance) -> str:
     )
 
 
-def pictures(picture: BalancedPicture) -> str:
+def _pictures(picture: BalancedPicture) -> str:
     """Return a picture before and after, side by side, HTML."""
     pairs = ((picture.before, picture.source.name, "as it is"), (picture.after, picture.path.name, "balanced"))
     return (

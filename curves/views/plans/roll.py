@@ -154,7 +154,7 @@ def rests_on(bracket: Bracket) -> str:
 
 
 def looks(roll: Roll) -> Iterator[str]:
-    """Yield what to look for in a frame, each a sentence or two."""
+    """Yield the things to look for in a frame, each a sentence or two."""
     if roll.kind == "negative":
         yield (
             "Judge the film itself on a light table. Too light: the textured shadow has no more density than the film"
@@ -193,7 +193,7 @@ def looks(roll: Roll) -> Iterator[str]:
 
 
 def tells(roll: Roll) -> Iterator[str]:
-    """Yield what judgements of the roll will tell, each a sentence or two."""
+    """Yield the numbers that judgements of the roll will tell, each a sentence or two."""
     widths = sorted({f"±{bracket.expected:.1f}" for bracket in roll.brackets})
     each = " for each stack" if len(roll.brackets) > 1 else ""
     yield (
@@ -210,7 +210,7 @@ def tells(roll: Roll) -> Iterator[str]:
 
 
 def worths(roll: Roll) -> Iterator[str]:
-    """Yield what is expected of each stack, and which setting the table holds, each a sentence."""
+    """Yield the worth of each stack, and the setting that the table holds, each a sentence."""
     for bracket in roll.brackets:
         if bracket.candidate.worth:
             yield f"{stack_name(bracket)}: {bracket.candidate.worth}."

@@ -20,6 +20,7 @@ from curves.sensitometry.filters.prediction import COLOURS, Pack
 from curves.sensitometry.filters.prediction_check import PredictionCheck
 from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.strip.exposure import NO_ORIGIN
+from curves.sensitometry.uncertainty.intervals import NORMAL
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.words.answers import densities_words
 from curves.views.words.digits import interval, show, value
@@ -135,7 +136,7 @@ def photographed_filter_text(
     """
     lines = [*wrapped(f"'{one.name}', from two pictures: density to each colour of the camera")]
     for channel, density, u in zip(LAYERS, one.densities, scatter, strict=True):
-        lines += row(channel, f"{density:.3f}; the pictures alone are good to {1.96 * u:.3f}")
+        lines += row(channel, f"{density:.3f}; the pictures alone are good to {NORMAL * u:.3f}")
     lines += row("visual", f"{one.visual:.2f}, estimated: a factor of about {factor_of_density(one.visual):.2g}")
     lines += ["", *wrapped(
         "A camera's red, green and blue are neither the film's layers nor status A or M: its bands are broad and"

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from curves import Choices, Contact, Strip, StripError, analyse, load_strip
-from curves.sensitometry.combining.together import NORMAL, together
+from curves.sensitometry.combining.together import together
+from curves.sensitometry.uncertainty.intervals import NORMAL
 from tests.bench.together import count, exposed
 from tests.simulate import FOLDER
 

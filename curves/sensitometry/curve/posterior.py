@@ -197,7 +197,7 @@ class Posterior:
         for what the exposure may have done; a point counts the less, the nearer the spline must come to it (restricted
         likelihood, approximately). What was known of the readings beforehand counts as observations.
         """
-        model = min(self.models, key=lambda m: float(m.read.mean()))
+        model = min(self.models, key=lambda m: float(m.read.sum()))
         index = int(model.log_likelihood.argmax())
         free = 1.0 - model.smoother.leverage(index)
         off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation

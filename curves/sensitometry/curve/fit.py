@@ -112,7 +112,7 @@ class Curve:
             steps: standard normal exposure error of each step, (count, n); drawn here if None.
             active: which sources to draw, of `posterior.PARTS`.
             moved: how far the true log H of each step lies above the stated one, (count, n) [log10]; None for not.
-            smoothing: random numbers of what the smoothing hides, which strips of one film share; ``rng`` if None.
+            smoothing: random numbers of all that is smoothing, which strips of one film share; ``rng`` if None.
 
         Returns:
             Densities (count, g) [density] and gradients (count, g) [density per log10 H].

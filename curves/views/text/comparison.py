@@ -7,7 +7,7 @@ from collections.abc import Iterable
 from curves.sensitometry.comparison.differences import NumberDifference, StripComparison, Tolerances, Verdict
 from curves.sensitometry.comparison.numbers import OPPOSITES, Scale
 from curves.sensitometry.measures.table import SPEEDS
-from curves.views.words.digits import interval, value
+from curves.views.words.digits import decimals, interval, value
 from curves.views.words.wrapping import wrapped
 
 HEADINGS: dict[Verdict, str] = {
@@ -115,7 +115,9 @@ def comparison_notes(found: StripComparison) -> Iterable[str]:
 
 def _difference(one: NumberDifference) -> list[str]:
     """Return the lines of one difference."""
-    both = f"{value(one.first.shown)} → {value(one.second.shown)}"
+    first, second = one.first.shown, one.second.shown
+    places = min(decimals(first), decimals(second))
+    both = f"{value(first, places)} → {value(second, places)}"
     told = difference_words(one) + (f"; {remedy}" if (remedy := remedy_words(one)) else "")
     return wrapped(f"{number_name(one):<21} {both:<14} {told}", indent=2, hanging=39)
 

@@ -17,8 +17,8 @@ from numpy.typing import NDArray
 from scipy.special import digamma, polygamma, stdtrit
 
 from curves.sensitometry.control.batches import Batches
+from curves.sensitometry.core.quantity import COVERAGE
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.uncertainty.intervals import COVERAGE
 
 RATE = 0.01
 """Chance that a strip of a steady process makes an alarm, in any number and by any mean: our own choice [unitless]."""

@@ -14,14 +14,13 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 from scipy.special import ndtr, ndtri
 
 from curves.sensitometry.comparison.numbers import Scale
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import ENDS, Quantity
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import FloatArray, IndexArray
 from curves.sensitometry.core.values import POSITIVE, check_fields
 from curves.sensitometry.uncertainty.intervals import summarise
 
@@ -270,7 +269,7 @@ def _root(covariance: FloatArray) -> FloatArray:
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def _contradiction(rows: FloatArray, at: NDArray[np.intp], way: int) -> float:
+def _contradiction(rows: FloatArray, at: IndexArray, way: int) -> float:
     """Return the greatest change against the usual direction between two settings [standard uncertainties]."""
     if way == 0:
         return 0.0

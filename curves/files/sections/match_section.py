@@ -82,7 +82,7 @@ def patches_of_strip(known: KnownDensities, strip: Strip) -> MatchedPatches:
     """
     if known.column == "area":
         raise RecordError(
-            "it tells patches by their place in a picture, which a record does not look at",
+            "the table tells patches by their place in a picture, and a record looks at none",
             where=known.table,
             needed="a column step, or the table that a scan of these places kept",
             hint="scan the strip again with this table",

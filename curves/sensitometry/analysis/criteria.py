@@ -6,13 +6,12 @@ import numpy as np
 
 from curves.sensitometry.analysis.index_rule import STANDARD_EXPOSURE
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, Quantity
 from curves.sensitometry.measures.points import Location, cautious, reach
 from curves.sensitometry.measures.speeds import scaled_power
 from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.ensemble import Ensemble
-from curves.sensitometry.uncertainty.intervals import COVERAGE
 from curves.sensitometry.uncertainty.results import Criterion
 
 
@@ -57,7 +56,7 @@ def middle_at(point: Location, judged: ChannelCurves, metering: Metering) -> Cri
 def _if_shown(point: Location, ensemble: Ensemble) -> Location:
     """Return a point, or its bound where more of the draws run off the strip than an interval may leave out."""
     lost = ~np.isfinite(point.rows)
-    if point.quantity.value is None or np.count_nonzero(lost) <= (1.0 - COVERAGE) / 2.0 * lost.size:
+    if point.quantity.value is None or np.count_nonzero(lost) <= ENDS[0] * lost.size:
         return point
     end = ensemble.end_beside(point.rows[0])
     beyond_last = end == ensemble.grid[-1]

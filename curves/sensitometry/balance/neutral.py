@@ -17,11 +17,11 @@ import numpy as np
 from curves.sensitometry.analysis.analyse import analyse, analyse_alone
 from curves.sensitometry.balance.tone import Target, ToneMap, target_of, tone_maps
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import STOP, Channel, FloatArray
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.intervals import NORMAL, summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import sources_of
 

@@ -212,7 +212,7 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
         yield Notice(
             "scan-matched",
             f"Densities are a scan's, {strip.match.sentence}. They stand in for a densitometer's where you compare;"
-            " a standard asks for its own.",
+            " a standard asks for a densitometer's own.",
         )
         for remark in strip.match.remarks:
             yield Notice("scan-match", remark)

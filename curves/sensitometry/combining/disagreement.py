@@ -11,9 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import BoolArray, FloatArray
 
 NO_SCATTER = 2.0 / 3.0
 """Chance beforehand that results do not scatter beyond their stated errors: our own choice [unitless]."""
@@ -59,7 +58,7 @@ class Observations:
         """Number of observations beyond those that it takes to know the thing itself."""
         return int(self.values.size) - 1
 
-    def of(self, some: NDArray[np.bool_]) -> Observations:
+    def of(self, some: BoolArray) -> Observations:
         """Return some of the results with the offsets between these.
 
         Args:

@@ -22,13 +22,12 @@ from curves.sensitometry.combining.likeness import other_processes, refuse_other
 from curves.sensitometry.combining.overlap import LEAST_SPAN, Overlap, exposure_error, linked, overlap
 from curves.sensitometry.combining.remarks import joining_remarks
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.reader_units import ReaderScale
 from curves.sensitometry.core.units import CHANNELS, PATCH_NAMES, STOP, FloatArray, exact_ei
 from curves.sensitometry.strip.exposure import Contact, GivenExposure, LogHUnit
 from curves.sensitometry.strip.strip import Patch, Patches, Strip
 from curves.sensitometry.strip.wedge import Pieces
-from curves.sensitometry.uncertainty.intervals import NORMAL
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import sources_of, step_uncertainty
 

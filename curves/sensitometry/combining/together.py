@@ -22,13 +22,13 @@ from curves.sensitometry.combining.agreement import Agreement, Offsets, combine
 from curves.sensitometry.combining.likeness import refuse_other_film, refuse_twice
 from curves.sensitometry.combining.overlap import exposed_again, linked, overlap
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.streams import BLOCK, stream
 from curves.sensitometry.core.units import STOP, FloatArray, dial_step
 from curves.sensitometry.curve.posterior import READINGS
 from curves.sensitometry.strip.origin import PlannedNumber
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.intervals import NORMAL, ends_of, summarise, widest_interval
+from curves.sensitometry.uncertainty.intervals import ends_of, summarise, widest_interval
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import Source
 

@@ -19,11 +19,11 @@ from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, Scale, comparable_numbers
 from curves.sensitometry.comparison.pairs import exposure_scatter, refuse_unlike
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import COVERAGE, NORMAL, Quantity
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.core.values import POSITIVE, check_fields
 from curves.sensitometry.curve.posterior import FIT, READINGS
-from curves.sensitometry.uncertainty.intervals import COVERAGE, NORMAL, difference
+from curves.sensitometry.uncertainty.intervals import difference
 from curves.sensitometry.uncertainty.results import Analysis
 
 Verdict = Literal["differs", "open", "slight", "alike", "not known"]

@@ -38,6 +38,13 @@ class LazyTuple(Sequence[Item]):
     def __len__(self) -> int:
         return len(self._made)
 
+    def __eq__(self, other: object) -> bool:
+        """Return True if another tuple, lazy or not, has equal items."""
+        return self._made == tuple(other) if isinstance(other, tuple | LazyTuple) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(self._made)
+
     def __repr__(self) -> str:
         return repr(self._made)
 

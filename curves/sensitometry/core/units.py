@@ -10,6 +10,8 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+IndexArray = NDArray[np.intp]
 Channel = Literal["red", "green", "blue", "visual"]
 Kind = Literal["negative", "reversal"]
 DensityKind = Literal["status A", "status M", "visual", "scan"]

@@ -13,6 +13,7 @@ from scipy.special import stdtr
 from curves.errors import StripError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import DRAWS
+from curves.sensitometry.core.quantity import ENDS
 from curves.sensitometry.core.units import KINDS, FloatArray, Kind, sign_of
 from curves.sensitometry.core.values import Bounds, Numbers, number, whole, word
 from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY, PRIOR_FREEDOM, MeanSteps
@@ -141,7 +142,7 @@ class Curve:
         count = len(self.draws)
         if not count:
             return np.full((2, self.grid.size), np.nan)
-        ordered, places = np.sort(self.draws, axis=0), np.array([0.025, 0.975]) * (count - 1)
+        ordered, places = np.sort(self.draws, axis=0), np.array(ENDS) * (count - 1)
         before = places.astype(np.intp)
         rise = ordered[np.minimum(before + 1, count - 1)] - ordered[before]
         return np.asarray(ordered[before] + (places - before)[:, None] * rise)

@@ -20,14 +20,13 @@ import numpy as np
 from scipy.special import gammaincinv
 
 from curves.sensitometry.core import streams
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import FloatArray, IndexArray
 from curves.sensitometry.curve.spline import PENALTY_ORDER, NoisePrior, Smoother, isotonic
 
 READINGS, STEPS, FIT, BETWEEN = "readings", "steps", "smoothing", "between"
 """The sources of error that a fit carries: misreading, exposure errors that differ from step to step, the smoothing;
 and of a joined strip the error of each exposure against the others."""
 
-Indexes = np.ndarray[tuple[int], np.dtype[np.intp]]
 
 PARTS = (READINGS, STEPS, FIT)
 
@@ -266,7 +265,7 @@ class Posterior:
                 found[rows] += (model.smoother.shrinkage[index[rows]] * pushed) @ model.smoother.to_coefficients.T
         return isotonic(found)
 
-    def _choose(self, choice: FloatArray, *, fixed: bool) -> tuple[Indexes, Indexes]:
+    def _choose(self, choice: FloatArray, *, fixed: bool) -> tuple[IndexArray, IndexArray]:
         """Return the model and the smoothing parameter of each draw, by likelihood.
 
         With ``fixed`` the smoothing parameter is the best of its model; the models still take turns by likelihood, so
@@ -281,7 +280,7 @@ class Posterior:
 
 def _scattered(
     model: Model,
-    index: Indexes,
+    index: IndexArray,
     level: FloatArray,
     misread: FloatArray,
     exposed: FloatArray,

@@ -6,16 +6,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import fft
 from scipy.ndimage import distance_transform_edt
 from scipy.signal import oaconvolve
 from scipy.special import ndtri
 
 from curves.errors import GrainError
-from curves.sensitometry.core.units import FloatArray
-
-BoolArray = NDArray[np.bool_]
+from curves.sensitometry.core.units import BoolArray, FloatArray
 
 UM_PER_INCH = 25400.0
 """Micrometres in an inch: dots per inch times pitch [um]."""

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from scipy.special import gammaincinv
 
 from curves.errors import GrainError
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, NORMAL, Quantity
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.grain.aperture import (
     FEWEST_APERTURES,
@@ -21,7 +21,6 @@ from curves.sensitometry.grain.aperture import (
     aperture_readings,
     blur_loss,
 )
-from curves.sensitometry.uncertainty.intervals import NORMAL
 
 APERTURE = 48.0
 """Diameter of the usual aperture [um]: ISO 10505."""
@@ -198,7 +197,7 @@ def _as_rms(variance: float, loss: float) -> float:
 
 
 def _chi_square(variance: float, freedom: float) -> _Part:
-    low, high = (0.5 * variance * freedom / float(gammaincinv(0.5 * freedom, p)) for p in (0.975, 0.025))
+    low, high = (0.5 * variance * freedom / float(gammaincinv(0.5 * freedom, p)) for p in reversed(ENDS))
     return _Part(variance, low, high)
 
 

@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, FloatArray, sign_of
+from curves.sensitometry.core.units import STOP, BoolArray, FloatArray, IndexArray, sign_of
 from curves.sensitometry.measures.points import Extreme, Location, cautious, crossing, density_along
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
@@ -31,8 +31,6 @@ _LOOK_UPS = 20
 _ROUNDING, _EXACT = 1e-7, 1e-9
 """Log H that is only the rounding of numbers: of log H that are given, and of those computed here [log10]."""
 
-IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
-BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 _OFF_STRIP = "a point that the measure needs lies off the strip"
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, Quantity
 from curves.sensitometry.core.units import STOP
 from curves.sensitometry.core.values import Bounds, number
 from curves.sensitometry.planning.population import DRAWS, CurveEnds, FilmGuess, ends_of
@@ -114,7 +114,7 @@ class Expectation:
     def end(self, *, most_exposed: bool) -> Quantity:
         """Return the place expected for one end of the curve, and 95 % of the films about it [log10 lux-seconds]."""
         rows = self.ends.most if most_exposed else self.ends.least
-        low, middle, high = (float(x) for x in np.quantile(rows, (0.025, 0.5, 0.975)))
+        low, middle, high = (float(x) for x in np.quantile(rows, (ENDS[0], 0.5, ENDS[1])))
         return Quantity(middle, low, high, "estimated", note="95 % of the films that the guess allows")
 
 

@@ -19,10 +19,10 @@ import numpy as np
 from scipy.special import ndtri
 
 from curves.errors import StripError
+from curves.sensitometry.core.quantity import NORMAL
 from curves.sensitometry.core.streams import stream, uniform
 from curves.sensitometry.core.units import KINDS, STOP, FloatArray, Kind
 from curves.sensitometry.core.values import POSITIVE, Bounds, check_fields, word
-from curves.sensitometry.uncertainty.intervals import NORMAL
 
 Maker = Literal["transparency", "colour negative", "black-and-white negative"]
 MAKERS: tuple[Maker, ...] = get_args(Maker)

@@ -7,10 +7,8 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import BoolArray, FloatArray
 from curves.sensitometry.scan.ladder_search import LadderGuess, to_level, to_picture, turn_level
-
-BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 _MORE = 8
 """Number of cells beyond either end of the guess that the fit includes [unitless]."""

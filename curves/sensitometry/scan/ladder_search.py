@@ -15,10 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from curves.sensitometry.core.units import FloatArray, density
+from curves.sensitometry.core.units import FloatArray, IndexArray, density
 
 Int16Array = NDArray[np.int16]
-IntArray = NDArray[np.intp]
 
 STEEPEST = 10.0
 """Greatest angle between a strip and the side of the picture that is searched [degrees]."""
@@ -211,7 +210,7 @@ def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -
     ]  # fmt: skip
 
 
-def _band_profiles(level: FloatArray, tops: IntArray, third: int) -> FloatArray:
+def _band_profiles(level: FloatArray, tops: IndexArray, third: int) -> FloatArray:
     """Return the density along each band, (width, bands): of each place the median of the means of the band's thirds.
 
     Dust and scratches lie in one third.
@@ -249,7 +248,7 @@ def _changes(total: FloatArray, cell: int, whole: int) -> Int16Array:
 
 def _best_starts(
     change: Int16Array, size: Int16Array, pitch: float, steps: int
-) -> tuple[IntArray, Int16Array, Int16Array]:
+) -> tuple[IndexArray, Int16Array, Int16Array]:
     """Return the places at which the steps begin, the scores and the changes at the edges there, each (bands,).
 
     Args:

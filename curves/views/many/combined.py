@@ -9,8 +9,7 @@ from curves.sensitometry.combining.joining import JoinedStrip
 from curves.sensitometry.combining.likeness import other_processes
 from curves.sensitometry.combining.overlap import Overlap
 from curves.sensitometry.combining.together import CommonIndex, StripShare
-from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.uncertainty.intervals import NORMAL
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.views.words import digits
 from curves.views.words.digits import interval, show, value
 from curves.views.words.wrapping import WIDTH, listed, row, wrapped

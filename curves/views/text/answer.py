@@ -1,4 +1,4 @@
-"""The answer of a strip on one screen: what to set, where the scene lands, how sure that is, and what to do next."""
+"""The answer of a strip, or of judged frames, on one screen: what to set, where the scene lands, how sure, and next."""
 
 from __future__ import annotations
 

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import TONES, Cast
@@ -20,7 +20,6 @@ from curves.sensitometry.filters.prediction import COLOURS, Pack
 from curves.sensitometry.filters.prediction_check import PredictionCheck
 from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.strip.exposure import NO_ORIGIN
-from curves.sensitometry.uncertainty.intervals import NORMAL
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.words.answers import densities_words
 from curves.views.words.digits import interval, show, value

@@ -219,7 +219,7 @@ def test_two_patches_are_too_few_and_an_area_is_no_row_of_a_record(written: tupl
         " scan's own."
     )
     table.write_text("left,top,right,bottom,red,green,blue\n1,1,20,20,0.2,0.2,0.3\n", encoding="utf-8")
-    with pytest.raises(RecordError, match="it tells patches by their place in a picture, which a record does not look"):
+    with pytest.raises(RecordError, match="the table tells patches by their place in a picture, and a record"):
         load_strip(record)
     table.write_text("step,red,green,blue\n", encoding="utf-8")
     with pytest.raises(RecordError, match="the table has no row"):

@@ -8,7 +8,7 @@ import pytest
 
 from curves import Choices, Contact, Strip, StripError, analyse, load_strip
 from curves.sensitometry.combining.together import common_value, together
-from curves.sensitometry.uncertainty.intervals import NORMAL
+from curves.sensitometry.core.quantity import NORMAL
 from tests.bench.together import count, exposed
 from tests.simulate import FOLDER
 

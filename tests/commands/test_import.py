@@ -167,7 +167,7 @@ def test_check_says_of_every_file_of_a_folder_whether_it_would_load(tmp_path: Pa
     (tmp_path / "notes.txt").write_text("It rained.\n", encoding="utf-8")
     (tmp_path / "heron.toml").write_bytes((FOLDER / "heron-reversal.toml").read_bytes())
     run(tmp_path, "enter", "second", typed="\n0.3 0.4 0.5\nq\n")
-    done = run(tmp_path, "check", ".")
+    done = run(tmp_path, "check", ".", "--full")
     assert done.returncode == 1
     assert done.stdout == (
         "good.csv: good\n"

@@ -19,11 +19,11 @@ from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, Scale, comparable_numbers
 from curves.sensitometry.comparison.pairs import exposure_scatter, refuse_unlike
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import COVERAGE, NORMAL, Quantity
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.core.values import POSITIVE, check_fields
 from curves.sensitometry.curve.posterior import FIT, READINGS
-from curves.sensitometry.uncertainty.intervals import COVERAGE, difference
+from curves.sensitometry.uncertainty.intervals import difference
 from curves.sensitometry.uncertainty.results import Analysis
 
 Verdict = Literal["differs", "open", "slight", "alike", "not known"]
@@ -40,9 +40,6 @@ _READ = (READINGS, "patches")
 
 _MOST = 50
 """Most readings or strips that are proposed: more are not worth the film: our own choice [unitless]."""
-
-_NORMAL = float(ndtri(0.5 * (1.0 + COVERAGE)))
-"""Half the width of a 95 % interval in standard uncertainties [unitless]."""
 
 
 @dataclass(frozen=True)
@@ -140,7 +137,7 @@ def compare_strips(
         refuse_incomparable(analyses[0], other)
     every = list(itertools.combinations(analyses, 2))
     chosen = every if pairs == "all" else every[: len(analyses) - 1]
-    wider = float(ndtri(1.0 - 0.5 * (1.0 - COVERAGE) / len(chosen))) / _NORMAL
+    wider = float(ndtri(1.0 - 0.5 * (1.0 - COVERAGE) / len(chosen))) / NORMAL
     return tuple(_compared(first, second, tolerances or Tolerances(), wider) for first, second in chosen)
 
 
@@ -244,8 +241,8 @@ def _with_remedy(
         return one
     half = max(between.value - between.low, between.high - between.value)
     # The interval must come to exclude zero, or to lie within the tolerance.
-    sought = max(abs(between.value), one.tolerance - abs(between.value)) / (wider * _NORMAL)
-    total = (half / (wider * _NORMAL)) ** 2
+    sought = max(abs(between.value), one.tolerance - abs(between.value)) / (wider * NORMAL)
+    total = (half / (wider * NORMAL)) ** 2
     scatter = float(again.var()) / STOP**2 if one.first.exposed else 0.0
     return replace(
         one,

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import TONES, Cast
@@ -52,6 +52,8 @@ def stacks_text(
         lines += row("off strip", ", ".join(best.prediction.uncovered))
     if analysis.working_ei.placements:
         lines += row("lands on", f"{densities_words(analysis.working_ei)}, as bright as without filters")
+    if as_good := _as_good(found):
+        lines += ["", *wrapped(as_good)]
     lines += ["", *wrapped(f"Without filters, at EI {_dial(found.bare.nominal)} ({_matched(bare)}):")]
     lines += _casts(found.bare.prediction.casts)
     lines += ["", *pack_text(pack)]
@@ -66,6 +68,19 @@ def stacks_text(
 def stack_name(one: Stack) -> str:
     """Return a stack's filters joined by plus signs, or "no filter"."""
     return " + ".join(one.names) if one.names else "no filter"
+
+
+def _as_good(found: Stacks) -> str:
+    """Return the sentence on a stack that costs less and whose cast cannot be told from the best one's; "" if none."""
+    if found.listed[0] is not found.best or len(found.listed) < 2 or found.listed[1].told_apart:
+        return ""
+    other, dearer = found.listed[1], value(found.best.prediction.cost, 1)
+    if other.worse_than_before is None or (cost := value(other.prediction.cost, 1)) == dearer:
+        return ""
+    return (
+        f"As good, as far as can be told, and faster: {stack_name(other)}, which costs {cost} stops in place of"
+        f" {dearer} and leaves {show(other.worse_than_before, digits=3)} more cast."
+    )
 
 
 def pack_text(pack: Pack) -> list[str]:
@@ -135,7 +150,7 @@ def photographed_filter_text(
     """
     lines = [*wrapped(f"'{one.name}', from two pictures: density to each colour of the camera")]
     for channel, density, u in zip(LAYERS, one.densities, scatter, strict=True):
-        lines += row(channel, f"{density:.3f}; the pictures alone are good to {1.96 * u:.3f}")
+        lines += row(channel, f"{density:.3f}; the pictures alone are good to {NORMAL * u:.3f}")
     lines += row("visual", f"{one.visual:.2f}, estimated: a factor of about {factor_of_density(one.visual):.2g}")
     lines += ["", *wrapped(
         "A camera's red, green and blue are neither the film's layers nor status A or M: its bands are broad and"

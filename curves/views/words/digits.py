@@ -45,7 +45,7 @@ def value(quantity: Quantity, digits: int | None = None) -> str:
     if quantity.bound is None:
         return "not known"
     side, end = quantity.bound
-    places = _significant(end) if digits is None else digits
+    places = _significant(end) if digits is None else min(digits, _significant(end))
     scaled = end * 10.0**places
     outward = math.ceil(scaled - 1e-9) if side == "<" else math.floor(scaled + 1e-9)
     return f"{'below' if side == '<' else 'above'} {number(outward / 10.0**places, places)}"
@@ -95,6 +95,12 @@ def decimals(quantity: Quantity, digits: int | None = None) -> int:
 def number(x: float, decimals: int) -> str:
     """Return ``x`` with a number of decimals, without a minus sign before a zero."""
     return f"{round(x, decimals) + 0.0:.{max(decimals, 0)}f}"
+
+
+def signed(x: float, decimals: int) -> str:
+    """Return a difference with its sign; a difference that rounds to nothing has none."""
+    rounded = round(x, decimals)
+    return f"{rounded:+.{decimals}f}" if rounded else number(0.0, decimals)
 
 
 def _has_number(quantity: Quantity) -> bool:

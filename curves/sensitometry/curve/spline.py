@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from scipy.optimize import nnls
+import scipy
 
 from curves.sensitometry.core.units import FloatArray
 
@@ -126,7 +126,7 @@ class Smoother:
         """Return the coefficients (K,) of the rising spline that fits best at smoothing parameter ``index``."""
         level, share, rises, turned = _increments(self, index)
         target = np.concatenate([y, np.zeros(len(self.difference))])
-        found, _ = nnls(turned, target - level * (share @ target), maxiter=_PATIENCE)
+        found, _ = scipy.optimize.nnls(turned, target - level * (share @ target), maxiter=_PATIENCE)
         return np.asarray(np.concatenate([[0.0], np.cumsum(found)]) + share @ (target - rises @ found))
 
 

@@ -9,7 +9,7 @@ from curves.sensitometry.balance.neutral import Balance, LayerEnds, Tone
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel
 from curves.views.words.digits import value_and_interval
-from curves.views.words.wrapping import row, wrapped
+from curves.views.words.wrapping import listed, row, wrapped
 
 SHOWN = 0.005
 """Density below which nothing is said to be lost: half of the last digit that instruments show [density]."""
@@ -28,7 +28,7 @@ def balance_text(balance: Balance, notes: Sequence[str]) -> str:
     lines += [line for sentence in key_words(balance) for line in wrapped(sentence)]
     lines += ["", f"{ends_title(balance)}:"]
     lines += [line for channel, ends in balance.ends.items() for line in row(channel, ends_words(ends))]
-    lines += ["", *(line for note in notes for line in wrapped(f"- {note}"))]
+    lines += listed("Remarks:", notes)
     return "\n".join(lines) + "\n"
 
 

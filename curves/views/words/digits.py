@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, two_digits
@@ -95,6 +96,11 @@ def decimals(quantity: Quantity, digits: int | None = None) -> int:
 def number(x: float, decimals: int) -> str:
     """Return ``x`` with a number of decimals, without a minus sign before a zero."""
     return f"{round(x, decimals) + 0.0:.{max(decimals, 0)}f}"
+
+
+def figures(x: float, count: int = 3) -> str:
+    """Return ``x`` to a number of significant figures and without an exponent: "104", "1050000", "0.00105"."""
+    return f"{Decimal(f'{x:.{count}g}'):f}"
 
 
 def _has_number(quantity: Quantity) -> bool:

@@ -10,10 +10,10 @@ from curves.errors import CurvesError
 from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import read_drawer
 from curves.files.imports.readers import has_format
-from curves.files.matching.known_densities import read_known_densities
 from curves.files.results.report_files import written_in
 from curves.files.scans.frames import read_frames
 from curves.files.scans.scan import Scan
+from curves.files.sections.known_densities import read_known_densities
 from curves.files.strips.bare import read_bare
 from curves.files.strips.calibration import is_calibration, read_calibration
 from curves.files.strips.patch_table import read_patches

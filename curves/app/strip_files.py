@@ -12,7 +12,7 @@ from curves.files.base.record_edits import record_content
 from curves.files.base.tables import read_table
 from curves.files.entry.entry import ENDING
 from curves.files.filters.drawer import COLUMNS as DRAWER
-from curves.files.matching.known_densities import COLUMNS as MATCH
+from curves.files.sections.known_densities import COLUMNS as MATCH
 from curves.files.strips.calibration import is_calibration
 from curves.files.strips.patch_table import COLUMNS as PATCHES
 from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, LAYERS
@@ -161,7 +161,7 @@ def hidden(path: Path) -> bool:
 
 
 def _tables_of(path: Path) -> Iterator[tuple[Path, str]]:
-    """Give the tables of readings and of known densities that a record names, each with what it is."""
+    """Yield the tables of readings and of known densities that a record names, each with what it is."""
     if path.suffix.lower() != RECORD:
         return
     try:

@@ -27,7 +27,7 @@ def join(
     from curves.app.strip_files import strips_among
     from curves.files.entry.joined_records import write_joined
     from curves.sensitometry.combining.joining import join as joined_of
-    from curves.views.combined.joining import joining_text
+    from curves.views.many.combined import joining_text
 
     found = strips_among(strips)
     joined = joined_of(

@@ -121,7 +121,7 @@ class FilmOptions:
 
 def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     """Print the first strips of a film, and write their records."""
-    from curves.files.plans.first_plan import first_plan_json
+    from curves.files.plans.plan_json import first_plan_json
     from curves.views.plans.first_strip import first_plan_text, first_records_text
 
     check_film(wanted)
@@ -169,7 +169,7 @@ def _check_described(wanted: FilmOptions) -> None:
 
 def _written(name: Path, plan: FirstPlan, wanted: FilmOptions) -> list[Path]:
     """Write the records of the planned strips, and return their paths."""
-    from curves.files.entry.planned_records import KnownBefore, write_planned
+    from curves.files.plans.planned_records import KnownBefore, write_planned
 
     return write_planned(
         name,

@@ -22,7 +22,7 @@ from curves.files.results.report_files import write_files
 from curves.files.scans.scan import Scan, another
 from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.scan.encoding import SRGB, encoding_stated, parse_encoding
-from curves.views.pictures.scan import MatchTable, PatchPicture, WedgePicture, patches_page
+from curves.views.pictures.scan import PatchPicture, WedgePicture, patches_page
 from curves.views.words.wrapping import wrapped
 
 
@@ -184,9 +184,7 @@ def show_page(
         flags=() if measured is None else measured.flags,
         doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {hint}.",
         notes=() if strip is None else strip.notes,
-        match=None
-        if strip is None or (match := strip.match) is None
-        else MatchTable(match.status, match.sentence, match.found),
+        match=None if strip is None else strip.match,
         light=dict(calibrated.light.areas),
         kept=kept,
         looked=found.looked,

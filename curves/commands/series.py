@@ -66,8 +66,8 @@ def series(
     from curves.files.results.series import numbers_frame, series_json
     from curves.sensitometry.series.strips import strip_series
     from curves.sensitometry.series.trend import Repeatability
-    from curves.views.series.page import series_page
-    from curves.views.series.text import series_text
+    from curves.views.many.series_page import series_page
+    from curves.views.many.series_words import series_text
 
     values = dict(_number_and_value(text) for text in sought or ())
     if table is not None:

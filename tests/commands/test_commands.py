@@ -394,8 +394,8 @@ def test_strips_that_are_all_refused_are_named_one_by_one(tmp_path: Path, words:
         (tmp_path / name).write_text("step,red\n1,nothing\n", encoding="utf-8")
     result = run(tmp_path, *words)
     assert result.returncode == 1
-    assert "a.csv: " in result.stderr
-    assert "b.csv: " in result.stderr
+    assert "a.csv, line 2, red: 'nothing' is not a number" in result.stderr
+    assert "b.csv, line 2, red: 'nothing' is not a number" in result.stderr
 
 
 def test_a_reference_strip_that_is_refused_is_named(tmp_path: Path) -> None:

@@ -9,6 +9,7 @@ import datetime
 import re
 import tomllib
 from collections.abc import Collection, Mapping
+from copy import deepcopy
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -45,7 +46,7 @@ def record_content(path: Path) -> dict[str, Any]:
         RecordError: there is no such file, or the file is not TOML.
     """
     try:
-        content = toml_in(read_text(path, MOST_OF_RECORD), path.name)
+        content = deepcopy(toml_in(read_text(path, MOST_OF_RECORD), path.name))
     except ValueError as error:
         raise RecordError(f"this is not TOML: {error}", where=path.name) from error
     if isinstance(content.get("date"), datetime.date):
@@ -232,6 +233,7 @@ def _item(key: str, value: Any) -> Any:
         table = tomlkit.inline_table()
         table.update(dict(value))
         return table
-    if isinstance(value, str) and "\n" in value and "'''" not in value and '"""' not in value:
+    # A line that ends with a carriage return would be read back without it, so it is written as \r on one line.
+    if isinstance(value, str) and "\n" in value and not any(sign in value for sign in ("\r", "'''", '"""')):
         return tomlkit.string(value, multiline=True)
     return tomlkit.item(value)

@@ -216,7 +216,7 @@ def _channel_curves(
 
 
 def _needed(subjects: Subjects) -> float:
-    """Return the factor of draws that the deciding channel needs; at most 1 if its intervals are settled, or none."""
+    """Return the factor of draws that the deciding channel needs; at most 1 where intervals are settled or missing."""
     eye = subjects[eye_channel(subjects)]
     ensemble = eye.ensemble
     if len(ensemble.density) == 1:

@@ -9,7 +9,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
+from curves.sensitometry.core.units import CHANNELS, LAYERS, PATCH_NAMES, Channel, FloatArray, visual_density
 from curves.sensitometry.core.values import part
 from curves.sensitometry.curve.fit import Curve, fit_curve
 from curves.sensitometry.measures import points
@@ -89,8 +89,8 @@ def _fitted(strip: Strip, channel: Channel, readings: FloatArray, *, estimated: 
 
 def _patches(strip: Strip, channel: Channel) -> dict[str, float]:
     """Return the densities of the patches in one channel; visual is estimated where only the layers were read."""
-    found = {}
-    for name in ("base", "unexposed", "fully_exposed"):
+    found: dict[str, float] = {}
+    for name in PATCH_NAMES:
         patch: Mapping[Channel, float] = getattr(strip.patches, name)
         if channel in patch:
             found[name] = patch[channel]

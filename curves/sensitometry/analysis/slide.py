@@ -12,13 +12,13 @@ import numpy as np
 
 from curves.sensitometry.analysis.index_rule import clearness, grey_limits, possible_dmins
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import COVERAGE, Quantity
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, transmittance
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import SPEED_NET, Location, cautious, density_along, has_flattened
 from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.metering import Metering
-from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import (
     BaseState,
     Colour,

@@ -88,13 +88,7 @@ def _threshold(count: int, prior: NoisePrior) -> float:
 
 def _suspects(u: FloatArray, rising: FloatArray, prior: NoisePrior) -> FloatArray:
     """Return indices of up to three steps that stand off the cubic through their four nearest neighbours."""
-    around = _neighbours(u.size)
-    x = u[around]
-    gap = u[:, None] - x
-    apart = x[:, :, None] - x[:, None, :] + np.eye(4)
-    # Lagrange's weights of the four neighbours at the step itself.
-    share = gap.prod(axis=1)[:, None] / gap / apart.prod(axis=2)
-    off = (rising - (share * rising[around]).sum(axis=1)) / np.sqrt(1.0 + (share**2).sum(axis=1))
+    off = _off_cubic(u.tobytes()) @ rising
     ordered = np.sort(np.abs(off))
     median = 0.5 * float(ordered[(off.size - 1) // 2] + ordered[off.size // 2])
     typical = max(median * 1.4826, 0.5 * prior.deviation)
@@ -109,11 +103,24 @@ def _suspects(u: FloatArray, rising: FloatArray, prior: NoisePrior) -> FloatArra
 
 
 @lru_cache(maxsize=64)
-def _neighbours(count: int) -> np.ndarray[tuple[int, int], np.dtype[np.intp]]:
-    """Return the indices of each step's four nearest neighbours on a ladder of ``count`` steps, (count, 4)."""
-    step = np.arange(count)
-    window = np.clip(step - 2, 0, count - 5)[:, None] + np.arange(5)
-    return np.asarray(window[window != step[:, None]].reshape(count, 4))
+def _off_cubic(u_bytes: bytes) -> FloatArray:
+    """Return the matrix, (n, n), that turns densities into distances from the cubic through four neighbours.
+
+    The distances are in their own standard deviations, where that of each density is 1. The channels of a strip share
+    the matrix, and so do the strips of one wedge.
+    """
+    u = np.frombuffer(u_bytes)
+    step = np.arange(u.size)
+    window = np.clip(step - 2, 0, u.size - 5)[:, None] + np.arange(5)
+    around = window[window != step[:, None]].reshape(u.size, 4)
+    x = u[around]
+    gap = u[:, None] - x
+    apart = x[:, :, None] - x[:, None, :] + np.eye(4)
+    # Lagrange's weights of the four neighbours at the step itself.
+    share = gap.prod(axis=1)[:, None] / gap / apart.prod(axis=2)
+    found = np.eye(u.size)
+    np.put_along_axis(found, around, -share, axis=1)
+    return np.asarray(found / np.sqrt(1.0 + (share**2).sum(axis=1))[:, None])
 
 
 def _judge(

@@ -6,16 +6,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import fft
 from scipy.ndimage import distance_transform_edt
 from scipy.signal import oaconvolve
 from scipy.special import ndtri
 
 from curves.errors import GrainError
-from curves.sensitometry.core.units import FloatArray
-
-BoolArray = NDArray[np.bool_]
+from curves.sensitometry.core.units import BoolArray, FloatArray
 
 UM_PER_INCH = 25400.0
 """Micrometres in an inch: dots per inch times pitch [um]."""
@@ -51,8 +48,10 @@ _SURFACE = ((0, 0), (0, 1), (1, 0), (0, 2), (1, 1), (2, 0))
 """Powers of the terms of the trend: our own choice."""
 
 _ROUNDS = 5
+"""Times that places are set aside and the trend is fitted anew; fewer are enough to settle [unitless]."""
 
 _BLOCK = 32
+"""Side of the blocks from whose means pixels are counted, so that no trend is left: our own choice [pixels]."""
 
 _BEYOND = 2.5
 """Distance up to which `ApertureReadings.beyond` looks [diameters]: our own choice."""

@@ -7,20 +7,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import BoolArray, FloatArray
 from curves.sensitometry.scan.ladder_search import LadderGuess, to_level, to_picture, turn_level
-
-BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 _MORE = 8
 """Number of cells beyond either end of the guess that the fit includes [unitless]."""
 
 _SLICES = 7
+"""Slices across the strip in which every edge is located: our own choice [unitless]."""
+
 _ROUNDS = 4
+"""Times that edges are located and fitted; two are the rule [unitless]."""
+
 _CELL = 0.33
 """Share of a pitch on either side of an edge whose mean densities are compared."""
 
 _CLEAR_OF_NOISE = 5.0
+"""Change at an edge that noise does not make, in its standard errors: our own choice [unitless]."""
+
 _LEAST_EDGE = 0.006
 """Least change that counts as an edge [density]."""
 

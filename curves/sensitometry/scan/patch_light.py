@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from curves.sensitometry.core.units import Channel, FloatArray
+from curves.sensitometry.core.units import BoolArray, Channel, FloatArray, IndexArray
 from curves.sensitometry.strip.origin import Flag
 
 FEWEST_PIXELS = 64
@@ -48,9 +48,6 @@ _BLOCKS = 6
 
 _FILLED = 0.3
 """Least share of the pixels of the fullest part that a part must have to count: our own choice [unitless]."""
-
-IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
-BoolArray = np.ndarray[tuple[int, int], np.dtype[np.bool_]]
 
 
 @dataclass(frozen=True)

@@ -10,7 +10,7 @@ from curves.sensitometry.core.units import STOP, nominal_speed
 from curves.sensitometry.planning.first_strip import MOST_FRAMES, MOST_STRIPS, OVERLAP
 from curves.sensitometry.planning.population import ASSUMED_OFF, BEYOND_SPEED_POINT
 from curves.sensitometry.planning.ways import FILTER_STEP, FirstPlan, PlannedStrip, Way
-from curves.views.plans.cautions import cautions, patch_lines
+from curves.views.words.cautions import cautions, patch_lines
 from curves.views.words.digits import figures
 from curves.views.words.wrapping import listed, wrapped
 
@@ -102,7 +102,7 @@ def _row(way: Way, plan: FirstPlan) -> list[str]:
 
 
 def remarks(plan: FirstPlan, *, assumed: Collection[str]) -> Iterator[str]:
-    """Give what the plan rests on, what to do where it falls short, and cautions, each a sentence or two.
+    """Yield the grounds of the plan, the ways out where it falls short, and cautions, each a sentence or two.
 
     Args:
         plan: the plan.
@@ -161,7 +161,7 @@ def _shift(faster: float) -> str:
 
 
 def shortfalls(plan: FirstPlan) -> Iterator[str]:
-    """Give what lacks: light, a filter, strips."""
+    """Yield the things that are lacking: light, a filter, strips."""
     if plan.short_stops:
         mend = _MORE_LIGHT[plan.way].format(nearer=2.0 ** (-plan.short_stops / 2.0))
         yield (

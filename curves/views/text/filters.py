@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import TONES, Cast
@@ -150,7 +150,7 @@ def photographed_filter_text(
     """
     lines = [*wrapped(f"'{one.name}', from two pictures: density to each colour of the camera")]
     for channel, density, u in zip(LAYERS, one.densities, scatter, strict=True):
-        lines += row(channel, f"{density:.3f}; the pictures alone are good to {1.96 * u:.3f}")
+        lines += row(channel, f"{density:.3f}; the pictures alone are good to {NORMAL * u:.3f}")
     lines += row(
         "visual", f"{one.visual:.2f}, estimated: a factor of about {figures(factor_of_density(one.visual), 2)}"
     )

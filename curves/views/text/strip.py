@@ -25,6 +25,8 @@ from curves.sensitometry.uncertainty.results import (
 )
 from curves.views.words import digits
 from curves.views.words.answers import (
+    budget_rows,
+    budget_sentence,
     cast_words,
     densities_words,
     doubts,
@@ -34,8 +36,6 @@ from curves.views.words.answers import (
     side_words,
     speed_words,
 )
-from curves.views.words.budget import rows as budget_rows
-from curves.views.words.budget import sentence as budget_sentence
 from curves.views.words.digits import figures, show, speed_name
 from curves.views.words.meters import basis_name, constant_words, match_words, meters_of
 from curves.views.words.wrapping import listed, row, wrapped

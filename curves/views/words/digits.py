@@ -98,6 +98,12 @@ def number(x: float, decimals: int) -> str:
     return f"{round(x, decimals) + 0.0:.{max(decimals, 0)}f}"
 
 
+def signed(x: float, decimals: int) -> str:
+    """Return a difference with its sign; a difference that rounds to nothing has none."""
+    rounded = round(x, decimals)
+    return f"{rounded:+.{decimals}f}" if rounded else number(0.0, decimals)
+
+
 def figures(x: float, count: int = 3) -> str:
     """Return ``x`` to a number of significant figures and without an exponent: "104", "1050000", "0.00105"."""
     return f"{Decimal(f'{x:.{count}g}'):f}"

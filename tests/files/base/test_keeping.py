@@ -107,6 +107,12 @@ def test_any_text_survives_being_written(title: str, notes: str, base: float) ->
     assert merged["exposure"] == tomllib.loads(BY_HAND)["exposure"]
 
 
+@pytest.mark.parametrize("notes", ["a\r\nb", "\r\n", "a\nb\r", "\n\r\n", "two\nlines\n"])
+def test_line_ends_of_any_system_come_back(notes: str) -> None:
+    assert tomllib.loads(new_text({"title": "x", "notes": notes}))["notes"] == notes
+    assert tomllib.loads(edited(BY_HAND, {"notes": notes}))["notes"] == notes
+
+
 def test_a_plan_a_bracket_behind_stacks_and_joined_strips_tell_nothing_of_the_next_strip(tmp_path: Path) -> None:
     """Their exposure is not that of any strip to come: a roll's filters would all stand before the next strip."""
     said = 'kind = "reversal"\nreadings = "{}.csv"\n[exposure]\nmethod = "{}"\n'

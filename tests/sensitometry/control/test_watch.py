@@ -12,7 +12,7 @@ from curves.errors import StripError
 from curves.sensitometry.control.causes import ONE_LAYER, causes_of
 from curves.sensitometry.control.watch import ProcessWatch, watch_process
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.text.watch import signal_words, watch_notes
+from curves.views.many.control import signal_words, watch_notes
 from tests.control_demo import AGED, BESIDE, FIRST, SECOND, TIRED
 from tests.draws import NO_DRAWS
 from tests.simulate import FOLDER

@@ -7,7 +7,17 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.views.words.digits import decimals, figures, interval, number, range_of, show, value, value_and_interval
+from curves.views.words.digits import (
+    decimals,
+    figures,
+    interval,
+    number,
+    range_of,
+    show,
+    signed,
+    value,
+    value_and_interval,
+)
 
 
 # Expected texts are our own convention: one digit of the half-width, two where it begins with 1 or 2.
@@ -81,6 +91,10 @@ def test_figures_have_no_exponent() -> None:
 
 def test_zero_has_no_sign() -> None:
     assert number(-0.001, 2) == "0.00"
+
+
+def test_a_difference_has_a_sign_but_for_one_that_rounds_to_nothing() -> None:
+    assert [signed(x, 2) for x in (0.016, -0.016, 0.004, -0.004, 0.0)] == ["+0.02", "-0.02", "0.00", "0.00", "0.00"]
 
 
 def test_ends_of_a_range_that_round_to_one_number_are_that_number_alone() -> None:

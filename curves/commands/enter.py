@@ -265,4 +265,4 @@ def _show_end(entry: Entry) -> None:
     checked = check_file(entry.record)
     print(checked_text(str(entry.record), checked.error, checked.doubts))
     if checked.error is None:
-        print(f"Now: curves report {entry.record}")
+        print(f"Now: curves report {shlex.quote(str(entry.record))}")

@@ -55,7 +55,7 @@ class FileCheck:
 
     @property
     def other_than_strip(self) -> str:
-        """Kind of a file that loads and does not belong to a strip, a noun with its article; else ""."""
+        """Name what a file that loads is, with its article, if it is not a strip's; else ""."""
         return "" if self.error is not None else NOT_A_STRIP.get(kind_of_file(self.path), "")
 
 

@@ -97,7 +97,13 @@ def strips_among(paths: Sequence[Path]) -> StripFiles:
     if not strips:
         where = ", ".join(str(path) for path in paths)
         what = "; ".join(f"{path.name} is {what}" for path, what in others) or "the folder holds no record (.toml)"
-        raise RecordError(what, where=where, needed="a strip: a record (.toml), or a table of readings")
+        pictures = any(what == NOT_A_STRIP["picture"] for _, what in others)
+        raise RecordError(
+            what,
+            where=where,
+            needed="a strip: a record (.toml), or a table of readings",
+            hint="make a record of the picture: curves scan" if pictures else "",
+        )
     return StripFiles(tuple(strips), tuple(others))
 
 

@@ -10,6 +10,14 @@ import typer
 from curves.commands.help_groups import OUTPUT, READINGS
 from curves.commands.options import Json, OneStrip, StripOptions, with_strip_options
 
+_FILES = {
+    "page": "The greys before and after",
+    "lut": "The map",
+    "csv": "The map as a table",
+    "picture": "The corrected picture",
+}
+"""What each file is that the command writes, by its name in the JSON."""
+
 
 @with_strip_options
 def balance(
@@ -106,4 +114,4 @@ def balance(
     print(balance_text(found, notes))
     for name, path in written.items():
         if path is not None:
-            print(f"{name}: {path}")
+            print(f"{_FILES[name]}: {path}")

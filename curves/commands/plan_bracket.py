@@ -144,7 +144,7 @@ def _guess(wanted: FilmOptions) -> Quantity:
     from curves.views.plans.roll import GUESSED
 
     if wanted.kind is None:
-        raise missing("kind", "kind=reversal for a transparency, kind=negative for a negative")
+        raise missing("kind", "reversal for a transparency, negative for a negative")
     if wanted.box is None:
         raise missing("box", "a strip, or a guess of the film's speed after this process, such as 12")
     off, ei = ASSUMED_OFF if wanted.off is None else wanted.off, float(exact_ei(wanted.box))

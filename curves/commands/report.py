@@ -87,7 +87,7 @@ def _lead_to(folder: Path, names: Sequence[Path], *, quiet: bool) -> None:
         return
     write_files(folder, {folder / "index.html": archive_page(found)})
     if not quiet:
-        print(f"{folder / 'index.html'}: the way to {len(found)} reports")
+        print(f"{folder / 'index.html'} leads to {len(found)} reports")
 
 
 def _write(

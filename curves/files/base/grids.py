@@ -6,6 +6,7 @@ Hand-written tables and tables from elsewhere are read by these rules alike.
 from __future__ import annotations
 
 import csv
+import difflib
 import io
 import re
 import stat
@@ -176,10 +177,13 @@ def read_content(path: Path, most: int = MOST_READ) -> bytes:
     except FileNotFoundError as error:
         others = []
         if path.parent.is_dir():
-            others = sorted(p.name for p in path.parent.iterdir() if p.suffix == path.suffix)
-        beside = ", ".join(others[:5]) or "nothing of that kind"
+            beside = sorted(p.name for p in path.parent.iterdir())
+            others = [name for name in beside if Path(name).suffix == path.suffix]
+            others = difflib.get_close_matches(path.name, others, 3, 0.8) or others
+            others = others or difflib.get_close_matches(path.name, beside, 3, 0.8)
+        named = ", ".join(others[:5]) or "nothing of that kind"
         raise RecordError(
-            "there is no such file", where=str(path), hint=f"check the name; beside it there is {beside}"
+            "there is no such file", where=str(path), hint=f"check the name; beside it there is {named}"
         ) from error
     except (OSError, ValueError) as error:
         # A name with a zero byte in it is a ValueError.

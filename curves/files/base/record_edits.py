@@ -6,6 +6,7 @@ tomlkit keeps every character that an edit does not touch.
 from __future__ import annotations
 
 import datetime
+import re
 import tomllib
 from collections.abc import Collection, Mapping
 from copy import deepcopy
@@ -23,6 +24,8 @@ from curves.files.base.writing import write_atomically
 
 _ORDER = ("title", "film", "process", "date", "kind", "density", "readings", "notes")
 _SECTIONS = ("wedge", "exposure", "patches", "reader")
+_SEVERAL = frozenset({"stack", "exposure"})
+"""Columns of a table whose rows belong to several stacks of filters, or to several strips."""
 
 
 def record_path(name: Path) -> Path:
@@ -52,16 +55,37 @@ def record_content(path: Path) -> dict[str, Any]:
 
 
 def last_record(folder: Path, *, but: Path) -> Path | None:
-    """Return the strip record in a folder that was changed last, leaving out ``but``; None if there is no other."""
+    """Return the record in a folder that was changed last and may tell of the next strip; None if none may.
+
+    Args:
+        folder: where to look.
+        but: a record that is left out.
+    """
     dated = []
     for path in folder.glob("*.toml"):
         try:
             content = record_content(path)
-            if path.name != but.name and isinstance(content.get("exposure"), dict) and "kind" in content:
+            whole = isinstance(content.get("exposure"), dict) and "kind" in content
+            if path.name != but.name and whole and _is_of_one_strip(path, content):
                 dated.append((path.stat().st_mtime, path.name, path))
         except (RecordError, OSError):
             continue
     return max(dated)[2] if dated else None
+
+
+def _is_of_one_strip(path: Path, content: Mapping[str, Any]) -> bool:
+    """Return True unless a record is a plan without readings, a bracket behind several stacks, or of joined strips.
+
+    What such a record says of exposure and filters holds for no other strip.
+
+    Raises:
+        RecordError: the table of readings is not text.
+    """
+    table = path.parent / str(content.get("readings", ""))
+    if not table.is_file():
+        return "plan" not in content
+    lines = (line for line in read_text(table).splitlines() if line.strip() and not line.startswith("#"))
+    return _SEVERAL.isdisjoint(re.split(r"[,;\t]", next(lines, "").lower()))
 
 
 def write_record(path: Path, content: Mapping[str, Any], gone: Collection[str] = ()) -> None:

@@ -100,7 +100,7 @@ def readings_of(
                 f"the column {channel} holds no reading", where=table.name, hint="remove the column, or read it"
             )
     position, labels = _positions(table.name, table.places, table.column, table.positions, exposure, wedge)
-    different = max((np.unique(position[np.isfinite(values)]).size for values in densities.values()), default=0)
+    different = max((len(set(position[np.isfinite(values)].tolist())) for values in densities.values()), default=0)
     if densities and different < FEWEST_STEPS:
         raise RecordError(
             f"only {different} different steps were read",

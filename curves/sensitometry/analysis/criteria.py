@@ -56,10 +56,10 @@ def middle_at(point: Location, judged: ChannelCurves, metering: Metering) -> Cri
 def _if_shown(point: Location, ensemble: Ensemble) -> Location:
     """Return a point, or its bound where more of the draws run off the strip than an interval may leave out."""
     lost = ~np.isfinite(point.rows)
-    if point.quantity.value is None or lost.mean() <= ENDS[0]:
+    if point.quantity.value is None or np.count_nonzero(lost) <= ENDS[0] * lost.size:
         return point
-    beyond_last = point.rows[0] > ensemble.grid.mean()
-    end = ensemble.grid[-1 if beyond_last else 0]
+    end = ensemble.end_beside(point.rows[0])
+    beyond_last = end == ensemble.grid[-1]
     limit = cautious(np.where(lost, end, point.rows) + ensemble.log_h_error, upper=not beyond_last)
     why = f"it lies so near the end of the strip that it may lie beyond: give {ensemble.amount(0.3)}"
     if beyond_last:

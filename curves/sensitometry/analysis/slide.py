@@ -101,10 +101,10 @@ def _held_by(base: float | None, veil: float | None, layers: Mapping[Channel, Ch
         colour = _blue_over_red({c: float(s.dmin.rows[0]) for c, s in layers.items() if s.dmin.reached})
         return "mask" if colour > MASK_COLOUR else None
     bases = {c: float(s.ensemble.patches["base"][0]) for c, s in layers.items() if "base" in s.ensemble.patches}
-    if base >= veil:
-        return "mask" if _blue_over_red(bases) > MASK_COLOUR else "base"
     veils = {c: float(layers[c].dmin.rows[0]) - known for c, known in bases.items() if layers[c].dmin.reached}
-    return "mask" if _blue_over_red(veils) > MASK_COLOUR else "fog"
+    if _blue_over_red(veils) > MASK_COLOUR or (base >= veil and _blue_over_red(bases) > MASK_COLOUR):
+        return "mask"
+    return "base" if base >= veil else "fog"
 
 
 def _blue_over_red(densities: Mapping[Channel, float]) -> float:

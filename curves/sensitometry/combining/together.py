@@ -174,6 +174,11 @@ def together(*strips: Strip | Analysis, choices: Choices | None = None) -> Commo
     )
 
 
+def common_value(*analyses: Analysis) -> Quantity:
+    """Return the index of several strips of one film, each of which shows one, as `together` recommends it."""
+    return _combined([a.working_ei.recommended for a in analyses], analyses).index
+
+
 def _check(analyses: Sequence[Analysis]) -> None:
     """Refuse strips whose indexes are not those of one film.
 

@@ -160,7 +160,9 @@ def _compared(first: Analysis, second: Analysis, tolerances: Tolerances, wider: 
     again = exposure_scatter(first, second, first.choices.seed)
     found = [_difference(numbers[0][k], numbers[1][k], tolerances, again, wider) for k in keys]
     if any(one.verdict == "open" for one in found):
-        own = [_own_part(first, second, sources) for sources in (_READ, (*_READ, FIT))]
+        # Strips are read as often as there are; what they share of smoothing, more of them do not shrink.
+        by_strips = _READ if FIT in (key for key, _ in _in_both(first, second)) else (*_READ, FIT)
+        own = [_own_part(first, second, sources) for sources in (_READ, by_strips)]
         found = [_with_remedy(one, own, again, wider) for one in found]
     return StripComparison(
         first, second, tuple(sorted(found, key=lambda d: d.rank)), _shared(first, second), float(again.std()) / STOP
@@ -245,7 +247,7 @@ def _with_remedy(
     return replace(
         one,
         readings=_times(total, own[0].get(key, 0.0), sought),
-        strips=_times(total, own[1].get(key, 0.0) + scatter, sought),
+        strips=_times(total, max(by.get(key, 0.0) for by in own) + scatter, sought),
     )
 
 
@@ -264,5 +266,11 @@ def _times(total: float, own: float, sought: float) -> int | None:
 
 def _shared(first: Analysis, second: Analysis) -> tuple[str, ...]:
     """Return the names of the sources of error that two strips share."""
-    belongs = {(source.key, source.belongs_to) for source in second.sources}
-    return tuple(s.name for s in first.sources if (s.key, s.belongs_to) in belongs)
+    both = _in_both(first, second)
+    return tuple(source.name for source in first.sources if (source.key, source.belongs_to) in both)
+
+
+def _in_both(first: Analysis, second: Analysis) -> set[tuple[str, tuple[str, ...]]]:
+    """Return the sources of error that two strips share: key, and what each belongs to."""
+    one, other = ({(source.key, source.belongs_to) for source in a.sources} for a in (first, second))
+    return one & other

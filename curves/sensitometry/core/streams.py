@@ -41,7 +41,8 @@ def identity(values: FloatArray) -> str:
     """
     # Adding zero takes the sign of a rounded zero away; NaN has many patterns of bits, of which one is taken.
     rounded = np.round(values, DECIMALS) + 0.0
-    return np.where(np.isnan(rounded), np.nan, rounded).tobytes().hex()
+    rounded[np.isnan(rounded)] = np.nan
+    return rounded.tobytes().hex()
 
 
 def uniform(rng: np.random.Generator, count: int, columns: int) -> FloatArray:

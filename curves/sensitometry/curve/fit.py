@@ -113,7 +113,7 @@ class Curve:
             steps: standard normal exposure error of each step, (count, n); drawn here if None.
             active: which sources to draw, of `posterior.PARTS`.
             moved: how far the true log H of each step lies above the stated one, (count, n) [log10]; None for not.
-            smoothing: random numbers of what the smoothing hides, which strips of one film share; ``rng`` if None.
+            smoothing: random numbers of all that is smoothing, which strips of one film share; ``rng`` if None.
 
         Returns:
             Densities (count, g) [density] and gradients (count, g) [density per log10 H].
@@ -297,16 +297,19 @@ def _misfit(u: FloatArray, residual: FloatArray, rising: FloatArray, expected: F
         expected: standard deviation that is expected of each step, (n,) [density].
         kind: the declared kind.
     """
-    x, y = u - u.mean(), rising - rising.mean()
-    slope = float(x @ y / (x @ x))
-    error = np.sqrt(max(float(y @ y - slope * (x @ y)), 0.0) / (u.size - 2) / (x @ x))
-    if slope < 0 and stdtr(u.size - 2, slope / max(float(error), 1e-12)) < _FALSE_ALARM:
-        way = "falls" if kind == "negative" else "rises"
-        return f"density {way} with exposure, by {-slope * np.ptp(u):.2f} along the strip, as no {kind} does"
+    x = u - u.mean()
+    slope = float(x @ rising / (x @ x))
+    if slope < 0:
+        off_line = rising - rising.mean() - slope * x
+        error = np.sqrt(float(off_line @ off_line) / (u.size - 2) / (x @ x))
+        if stdtr(u.size - 2, slope / max(float(error), 1e-12)) < _FALSE_ALARM:
+            way = "falls" if kind == "negative" else "rises"
+            return f"density {way} with exposure, by {-slope * np.ptp(u):.2f} along the strip, as no {kind} does"
     # Steps that scatter at random change from one to the next as much as they lie off the curve (von Neumann 1941).
     scatter = residual / expected
-    off = float((scatter**2).mean())
-    run = u.size >= _FEWEST_IN_A_RUN and 0.5 * float((np.diff(scatter) ** 2).mean()) < _RUN * off
+    off = float(scatter @ scatter) / u.size
+    change = scatter[1:] - scatter[:-1]
+    run = u.size >= _FEWEST_IN_A_RUN and 0.5 * float(change @ change) / change.size < _RUN * off
     if run and off > 1.0:
         size = float(np.sqrt((residual**2).mean()))
         return (
@@ -323,7 +326,7 @@ def _at_steps(step_uncertainty: ArrayLike, ladder: MeanSteps) -> FloatArray:
             "step_uncertainty is not an uncertainty for each reading",
             needed="one number of at least 0 for all readings, or as many as there are readings",
         )
-    return np.asarray(np.broadcast_to(each, ladder.given)[ladder.first])
+    return np.asarray(each[ladder.first] if each.ndim else np.full(ladder.first.size, float(each)))
 
 
 def _slope(u: FloatArray, rising: FloatArray, weight: FloatArray, segments: int, prior: NoisePrior) -> FloatArray:

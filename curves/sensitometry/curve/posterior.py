@@ -196,7 +196,7 @@ class Posterior:
         for what the exposure may have done; a point counts the less, the nearer the spline must come to it (restricted
         likelihood, approximately). What was known of the readings beforehand counts as observations.
         """
-        model = min(self.models, key=lambda m: float(m.read.mean()))
+        model = min(self.models, key=lambda m: float(m.read.sum()))
         index = int(model.log_likelihood.argmax())
         free = 1.0 - model.smoother.leverage(index)
         off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation
@@ -232,16 +232,18 @@ class Posterior:
                 drawn here if None.
             active: which of `PARTS` to draw; the others are held at the estimate.
             moved: density by which each point is moved in each draw, (count, n) [density]; None for none.
-            smoothing: random numbers of what the penalty hides, which strips of one film share; ``rng`` if None.
+            smoothing: random numbers of the model, of its smoothness and noise, and of what the penalty hides, which
+                strips of one film share; ``rng`` if None.
 
         Returns:
             Rising coefficients, (count, K) [density].
         """
         points, basis = self.models[0].y.size, self.models[0].smoother.design.shape[1]
         # All random numbers are drawn whatever is active, so that a part is the same alone and among the others.
-        choice, level = streams.uniform(rng, count, 2).T
+        alike = rng if smoothing is None else smoothing
+        choice, level = streams.uniform(alike, count, 2).T
         misread = streams.normal(rng, count, points)
-        hidden = streams.normal(rng if smoothing is None else smoothing, count, basis)
+        hidden = streams.normal(alike, count, basis)
         exposed = streams.normal(rng, count, points) if steps is None else steps
         which, index = self._choose(choice, fixed=FIT not in active)
         best, at = self.best

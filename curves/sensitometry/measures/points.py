@@ -267,9 +267,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
         off = np.full_like(rows, np.nan)
         return Location(off, Quantity.missing(why, above=known) if falling else Quantity.missing(why, below=known))
     if np.isfinite(rows[0]):
-        middle = 0.5 * (grid[0] + grid[-1])
-        beyond = float(grid[-1] if rows[0] > middle else grid[0])
-        return located(ensemble, rows, beyond)
+        return located(ensemble, rows, ensemble.end_beside(rows[0]))
     past_most = (level[0] < curve[-1]) if falling else (level[0] > curve[-1])
     end = float(grid[-1 if past_most else 0])
     more = "more" if past_most else "less"

@@ -133,6 +133,11 @@ class Wedge:
         return int(self.density.size)
 
     @property
+    def ladder(self) -> str:
+        """Number of steps and their mean increment in words: one film on as many steps as far apart is fitted alike."""
+        return f"{self.steps} steps of {np.ptp(self.density) / (self.steps - 1):.2f}"
+
+    @property
     def runs_backwards(self) -> bool:
         """True if step 1 is the dense end, against the convention."""
         return bool(self.density[0] > self.density[-1])

@@ -45,10 +45,11 @@ def summarise(
         The quantity; without draws, or if more than half of them have no value, it has no interval, and a note says so.
     """
     value, draws = float(rows[0]), rows[1:]
+    if not draws.size:
+        return _without_interval(rows, how, note, "no draws were made")
     lost = ~np.isfinite(draws)
-    if not draws.size or np.count_nonzero(lost) > _OFFSTRIP_SHARE * lost.size:
-        why = "no interval: " + ("no draws were made" if draws.size == 0 else "too near the end of the strip")
-        return Quantity(value, how=how, note=f"{note}; {why}" if note else why, rows=rows)
+    if np.count_nonzero(lost) > _OFFSTRIP_SHARE * lost.size:
+        return _without_interval(rows, how, note, "too near the end of the strip")
     if lost.any():
         draws = draws[~lost] if beyond is None else np.where(lost, np.broadcast_to(beyond, rows.shape)[1:], draws)
         draws = draws[np.isfinite(draws)]
@@ -60,6 +61,11 @@ def summarise(
     return Quantity(
         value, min(max(low, least), value), max(high, value), how, note=note, u=float(draws.std()), rows=rows
     )
+
+
+def _without_interval(rows: FloatArray, how: How, note: str | None, why: str) -> Quantity:
+    why = f"no interval: {why}"
+    return Quantity(float(rows[0]), how=how, note=f"{note}; {why}" if note else why, rows=rows)
 
 
 def ends_of(draws: FloatArray) -> tuple[float, float]:

@@ -14,7 +14,7 @@ from curves.views.page.axes import LOG_H_TITLE, STYLES
 from curves.views.page.frame import assemble_page
 from curves.views.page.svg import Figure, spread_axis
 from curves.views.page.tables import esc, minus, minus_in
-from curves.views.words.digits import interval, value
+from curves.views.words.digits import decimals, interval, value
 from curves.views.words.wrapping import wrapped
 
 HEADINGS: dict[Verdict, str] = {
@@ -133,7 +133,9 @@ def _comparison_notes(found: StripComparison) -> Iterable[str]:
 
 def _difference(one: NumberDifference) -> list[str]:
     """Return the lines of one difference."""
-    both = f"{value(one.first.shown)} → {value(one.second.shown)}"
+    first, second = one.first.shown, one.second.shown
+    places = min(decimals(first), decimals(second))
+    both = f"{value(first, places)} → {value(second, places)}"
     told = difference_words(one) + (f"; {remedy}" if (remedy := _remedy_words(one)) else "")
     return wrapped(f"{_number_name(one):<21} {both:<14} {told}", indent=2, hanging=39)
 

@@ -106,7 +106,7 @@ def answer_line(analysis: Analysis) -> str:
     if ei.nominal is None:
         lies = "is" if ei.recommended.why == NO_ORIGIN else "lies"
         return f"{analysis.strip.title}: working EI {lies} {side_words(ei)}, range {range_words(ei)}"
-    return f"{analysis.strip.title}: working EI {ei.nominal:g} ({densities_words(ei)}), range {range_words(ei)}"
+    return f"{analysis.strip.title}: set EI {ei.nominal:g} ({densities_words(ei)}), range {range_words(ei)}"
 
 
 def _setting(analysis: Analysis) -> Iterator[str]:
@@ -149,13 +149,13 @@ def _tones(placements: Mapping[str, Placement], choices: Choices) -> Iterator[st
 
 
 def _against(ei: WorkingEI, trial: Trial) -> str:
-    """Return the distance of an index of one's own from the index to set, in words."""
+    """Return the distance of an index of one's own from the index that the strip gives, before rounding, in words."""
     if ei.nominal is None or ei.recommended.value is None:
         return f"The index to set lies {side_words(ei)}; usable {range_words(ei)}."
     stops = math.log2(trial.ei / ei.recommended.value)
     far = f"{abs(stops):.1f} stops {'above' if stops > 0 else 'below'}"
-    apart = "the index to set" if far.startswith("0.0") else f"{far} the index to set"
-    return f"{apart}, {ei.nominal:g} ({digits.interval(ei.recommended)}); usable {range_words(ei)}."
+    apart = "the index before rounding" if far.startswith("0.0") else f"{far} the index before rounding"
+    return f"{apart}, {show(ei.recommended)}; usable {range_words(ei)}."
 
 
 def _loss(tone: str, stops: Quantity) -> str:

@@ -52,6 +52,8 @@ def stacks_text(
         lines += row("off strip", ", ".join(best.prediction.uncovered))
     if analysis.working_ei.placements:
         lines += row("lands on", f"{densities_words(analysis.working_ei)}, as bright as without filters")
+    if as_good := _as_good(found):
+        lines += ["", *wrapped(as_good)]
     lines += ["", *wrapped(f"Without filters, at EI {_dial(found.bare.nominal)} ({_matched(bare)}):")]
     lines += _casts(found.bare.prediction.casts)
     lines += ["", *pack_text(pack)]
@@ -66,6 +68,19 @@ def stacks_text(
 def stack_name(one: Stack) -> str:
     """Return a stack's filters joined by plus signs, or "no filter"."""
     return " + ".join(one.names) if one.names else "no filter"
+
+
+def _as_good(found: Stacks) -> str:
+    """Return the sentence on a stack that costs less and whose cast cannot be told from the best one's; "" if none."""
+    if found.listed[0] is not found.best or len(found.listed) < 2 or found.listed[1].told_apart:
+        return ""
+    other, dearer = found.listed[1], value(found.best.prediction.cost, 1)
+    if other.worse_than_before is None or (cost := value(other.prediction.cost, 1)) == dearer:
+        return ""
+    return (
+        f"As good, as far as can be told, and faster: {stack_name(other)}, which costs {cost} stops in place of"
+        f" {dearer} and leaves {show(other.worse_than_before, digits=3)} more cast."
+    )
 
 
 def pack_text(pack: Pack) -> list[str]:

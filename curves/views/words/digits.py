@@ -45,7 +45,7 @@ def value(quantity: Quantity, digits: int | None = None) -> str:
     if quantity.bound is None:
         return "not known"
     side, end = quantity.bound
-    places = _significant(end) if digits is None else digits
+    places = _significant(end) if digits is None else min(digits, _significant(end))
     scaled = end * 10.0**places
     outward = math.ceil(scaled - 1e-9) if side == "<" else math.floor(scaled + 1e-9)
     return f"{'below' if side == '<' else 'above'} {number(outward / 10.0**places, places)}"

@@ -20,6 +20,7 @@ from curves.sensitometry.filters.densities import (
 from curves.views.words.terms import TERMS, Term
 from curves.views.words.wrapping import WIDTH, wrapped
 
+_NUMBER = re.compile(r"^\s*x?[\d.,/]+\s*[x%]?\s*$", re.I)
 _FACTOR = re.compile(r"^\s*(?:(?P<word>factor|density)\s+)?(?P<number>\d*\.?\d+)\s*(?P<stops>stops?)?\s*$", re.I)
 
 
@@ -29,6 +30,12 @@ def find(name: str) -> Term:
     Raises:
         RecordError: the glossary has no such term; names the closest.
     """
+    if _NUMBER.match(name):
+        raise RecordError(
+            f"'{name}' alone may be a factor, stops or a density",
+            needed="what it is, before or behind it",
+            hint="factor 4, 2 stops or density 0.60",
+        )
     wanted = _plain(name)
     by_name = {_plain(term.name): term for term in TERMS}
     by_key = {_plain(key): term for term in TERMS for key in term.keys}

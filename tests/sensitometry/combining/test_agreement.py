@@ -49,6 +49,13 @@ def test_a_result_that_carries_the_shared_error_doubled_has_no_weight() -> None:
     assert least_variance_weights(known) == pytest.approx([1.0, 0.0])
 
 
+def test_several_covariances_have_the_weights_of_each() -> None:
+    doubled = np.outer([1.0, 1.0, 1.0, 2.0], [1.0, 1.0, 1.0, 2.0])
+    known = np.array([KNOWN, KNOWN + 0.3**2, KNOWN + doubled])
+    assert least_variance_weights(known).tolist() == [least_variance_weights(one).tolist() for one in known]
+    assert least_variance_weights(known)[2, 3] == 0.0
+
+
 def test_the_test_is_a_chi_square_of_the_distances() -> None:
     found = agreed(RESULTS, KNOWN)
     # Own arithmetic: (0.06/0.1)^2 + (0.36/0.2)^2 + (-0.44/0.2)^2 + (-0.04/0.1)^2 = 0.36 + 3.24 + 4.84 + 0.16.

@@ -44,6 +44,13 @@ def test_chances_are_those_of_bayes() -> None:
     chance = {tuple(row): c for row, c in zip(found.beyond.tolist(), found.chances, strict=True)}
     assert chance[1.0, 0.0] / chance[0.0, 0.0] == pytest.approx(expected, rel=1e-3)
     assert found.chances.sum() == pytest.approx(1.0)
+    # Own arithmetic: of three films two do not scatter; the other third is shared by twenty sizes, the least of them
+    # where a half-Cauchy distribution of median 0.15 has a fortieth below it.
+    least = (0.15 * np.tan(np.pi / 80.0)) ** 2
+    beyond = min(row for row in chance if row[0] == row[1] > 0.0)
+    assert beyond == pytest.approx((least, least))
+    expected = density(np.full(2, OWN**2 + least)) / density(np.full(2, OWN**2)) / 40.0
+    assert chance[beyond] / chance[0.0, 0.0] == pytest.approx(expected, rel=1e-3)
 
 
 def test_of_two_that_are_far_apart_either_may_be_off() -> None:

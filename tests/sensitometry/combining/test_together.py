@@ -7,7 +7,7 @@ from dataclasses import replace
 import pytest
 
 from curves import Choices, Contact, Strip, StripError, analyse, load_strip
-from curves.sensitometry.combining.together import together
+from curves.sensitometry.combining.together import common_value, together
 from curves.sensitometry.core.quantity import NORMAL
 from tests.bench.together import count, exposed
 from tests.simulate import FOLDER
@@ -62,6 +62,7 @@ def test_what_all_strips_share_is_named_and_not_averaged_away() -> None:
     assert "meter's constant" in [source.name for source in found.shared]
     alone = min((share.index.u or 0.0) / (share.index.value or 1.0) for share in found.strips)
     assert (found.recommended.u or 0.0) / (found.recommended.value or 1.0) < alone
+    assert common_value(*(share.analysis for share in found.strips)) == found.recommended
 
 
 def test_a_slip_that_the_errors_hide_in_the_indexes_shows_in_the_curves() -> None:

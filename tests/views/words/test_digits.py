@@ -69,6 +69,11 @@ def test_a_bound_that_has_few_digits_is_not_pushed_up_by_the_machine() -> None:
     assert value(Quantity.missing("off", below=0.31), 2) == "below 0.31"
 
 
+def test_a_bound_is_shown_to_three_digits_at_most() -> None:
+    assert value(Quantity.missing("off", below=367.6), 1) == "below 368"
+    assert value(Quantity.missing("off", above=36.74), 1) == "above 36.7"
+
+
 def test_zero_has_no_sign() -> None:
     assert number(-0.001, 2) == "0.00"
 

@@ -14,13 +14,12 @@ from numpy.typing import NDArray
 
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.curve.spline import NoisePrior
-from curves.sensitometry.order.film_curve import SPREAD, USUAL, fitted, likeness
+from curves.sensitometry.film_shape.film_curve import DEPARTURES, SPREAD, USUAL, fitted, likeness
 
 IntArray = NDArray[np.intp]
 
-_DEPARTURES = (0.006, 0.02, 0.05)
-"""Sizes of the departures of films from a curve of few parameters: own choice, by the families of `tests.bench.shapes`
-[log10 H]."""
+_ROUNDS = 3
+"""How often the weights of a fit are renewed."""
 
 _SCATTERS = np.array([0.5, 0.9, 1.6])
 """Scatters tried, as multiples of the expected one [unitless]."""
@@ -51,16 +50,21 @@ class Tables:
     noise: NoisePrior
     expected: float
 
-    def evidence(self) -> FloatArray:
-        """Return the log of the likelihood of each table, up to a constant, (t,) [nats]."""
+    def evidence(self, steps: int) -> FloatArray:
+        """Return the log of the likelihood of each table, up to a constant, (t,) [nats].
+
+        Args:
+            steps: how many are taken to the likeliest curves at most, each time their weights are renewed.
+        """
         log_h, readings, apart, channels = self._rows()
         like = likeness(log_h)
-        curves = fitted(log_h, readings, apart + self.expected**2, self.exposure, _DEPARTURES[1], like)
+        variance = apart + self.expected**2
+        curves = fitted(log_h, readings, variance, self.exposure, DEPARTURES[1], like, _ROUNDS, steps)
         density, slope, derivatives = curves.linear()
         # On the tangent, a reading is the curve at the usual parameters and all that departs from it.
         off = readings - density + (derivatives @ (curves.parameters - USUAL)[:, :, None])[:, :, 0]
         films = (derivatives * SPREAD**2) @ np.swapaxes(derivatives, 1, 2)
-        films = np.stack([films + curves.departures(slope, size, like) for size in _DEPARTURES])
+        films = np.stack([films + curves.departures(slope, size, like) for size in DEPARTURES])
         scatters = self.expected * _SCATTERS
         row = np.arange(log_h.shape[1])
         covariance = np.repeat(films[None], scatters.size, axis=0)

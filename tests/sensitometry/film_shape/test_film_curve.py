@@ -6,7 +6,7 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.order.film_curve import USUAL, FilmCurves, fitted, likeness
+from curves.sensitometry.film_shape.film_curve import USUAL, FilmCurves, fitted, likeness
 
 LOG_H = np.linspace(-1.5, 1.5, 21)[None]
 PARAMETERS = np.array([[0.4, np.log(1.8), -0.7, 0.5, np.log(0.20), np.log(0.08), np.log(0.05)]])
@@ -46,7 +46,7 @@ def test_a_fit_finds_the_curve_that_readings_came_from(gradient: float) -> None:
     parameters[0, 1] = np.log(gradient)
     exact = curve(parameters).linear()[0]
     readings = exact + 0.005 * np.random.default_rng(3).standard_normal(exact.shape)
-    found = fitted(LOG_H, readings, np.full(LOG_H.shape, 0.005**2), 0.0, 0.01, likeness(LOG_H))
+    found = fitted(LOG_H, readings, np.full(LOG_H.shape, 0.005**2), 0.0, 0.01, likeness(LOG_H), 3, 3)
     # Four times the scatter of a reading: no place of a curve of seven numbers is known worse than one reading is.
     assert found.linear()[0] == pytest.approx(exact, abs=4 * 0.005)
     # Toe and shoulder to a third of a step: regression, computed by this code.

@@ -10,10 +10,11 @@ from scipy.linalg import block_diag
 from scipy.stats import multivariate_normal
 
 from curves.sensitometry.curve.spline import NoisePrior
-from curves.sensitometry.order.evidence import Tables, shared_likelihood
-from tests.sensitometry.order.test_film_curve import LOG_H, PARAMETERS, curve
+from curves.sensitometry.film_shape.evidence import Tables, shared_likelihood
+from tests.sensitometry.film_shape.test_film_curve import LOG_H, PARAMETERS, curve
 
 CHANNELS = 3
+STEPS = 3
 
 
 @pytest.mark.parametrize("patch", [(0, 1, 2, 3, 4), (0, 1, 2, 2, 4)])
@@ -49,13 +50,13 @@ def tables(exposure: float = 0.0) -> Tables:
 def test_a_table_in_order_is_far_likelier_than_one_with_two_rows_exchanged() -> None:
     # Own arithmetic: the exchange moves two readings of three layers by 1.8 x 0.15, each 27 times the scatter of 0.01;
     # even if a curve and a scatter of twice the size take the most of it, hundreds of nats are left.
-    right, wrong = tables().evidence()
+    right, wrong = tables().evidence(STEPS)
     assert right > wrong + 100.0
 
 
 def test_what_errors_of_exposure_can_do_says_little_of_the_order() -> None:
     # Half an increment of error at each step: the exchange moves three layers by one increment of 0.15 together.
-    sure, unsure = (float(np.subtract(*tables(exposure).evidence())) for exposure in (0.0, 0.075))
+    sure, unsure = (float(np.subtract(*tables(exposure).evidence(STEPS))) for exposure in (0.0, 0.075))
     assert 0.0 < unsure < 0.1 * sure
 
 
@@ -65,6 +66,6 @@ def test_readings_that_are_left_out_say_nothing_of_the_curve() -> None:
     wild[:, 1, 4] = True
     readings[1] = readings[0]
     readings[1, 1, 4] += 0.3
-    right, off = replace(both, readings=readings, wild=wild).evidence()
+    right, off = replace(both, readings=readings, wild=wild).evidence(STEPS)
     # Of a range as wide as a density of 1, a third off costs next to nothing.
     assert off == pytest.approx(right, abs=0.5)

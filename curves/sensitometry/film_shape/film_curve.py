@@ -18,6 +18,10 @@ from scipy.special import expit
 
 from curves.sensitometry.core.units import FloatArray
 
+DEPARTURES = (0.006, 0.02, 0.05)
+"""Sizes of the departures of films from a curve of few parameters: own choice, by the families of `tests.bench.shapes`
+[log10 H]."""
+
 USUAL = np.array([0.3, np.log(1.5), -0.6, 0.6, np.log(0.13), np.log(0.13), np.log(0.08)])
 SPREAD = np.array([0.6, 0.7, 1.2, 1.2, 0.8, 0.8, 1.5])
 """Mean and standard deviation of the parameters before anything is read: base above the least reading, log of the
@@ -34,11 +38,11 @@ _ALIKE = 0.40
 _LEVEL = 0.25
 """Size of departures where the film is level, as a share of that on its straight line: own choice [unitless]."""
 
-_ROUNDS, _STEPS = 3, 3
-"""How often the weights are renewed, and how many steps are taken with each."""
-
 _FURTHEST = 0.5
 """Most that a parameter moves in one step."""
+
+_SETTLED = 0.02
+"""Change of -2 log of the likelihood by a step, below which a curve is not moved further: own choice [nats]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -107,7 +111,14 @@ def likeness(log_h: FloatArray) -> FloatArray:
 
 
 def fitted(
-    log_h: FloatArray, readings: FloatArray, variance: FloatArray, exposure: float, size: float, like: FloatArray
+    log_h: FloatArray,
+    readings: FloatArray,
+    variance: FloatArray,
+    exposure: float,
+    size: float,
+    like: FloatArray,
+    rounds: int,
+    steps: int,
 ) -> FilmCurves:
     """Return the likeliest curves of rows of readings, by damped Gauss-Newton steps.
 
@@ -118,18 +129,19 @@ def fitted(
         exposure: standard uncertainty of a log H [log10].
         size: of a film's departures [log10 H].
         like: their correlation, (b, n, n) [unitless].
+        rounds, steps: how often the weights are renewed, and how many steps at most are taken with each.
     """
     curves = FilmCurves.roughly(log_h, readings)
     density, slope, derivatives = curves.linear()
     known = SPREAD**-2.0
     row, parameter = np.arange(log_h.shape[1]), np.arange(known.size)
     damping = np.full((len(log_h), 1), 1e-2)
-    for _ in range(_ROUNDS):
+    for _ in range(rounds):
         covariance = curves.departures(slope, size, like)
         covariance[:, row, row] += variance + (exposure * slope) ** 2
         weight: FloatArray = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
         cost = _cost(curves.parameters, readings - density, weight)
-        for _ in range(_STEPS):
+        for _ in range(steps):
             weighted = weight @ derivatives
             normal = np.swapaxes(derivatives, 1, 2) @ weighted
             pull = ((readings - density)[:, None, :] @ weighted)[:, 0] - (curves.parameters - USUAL) * known
@@ -143,8 +155,11 @@ def fitted(
             curves = FilmCurves(log_h, np.where(better, tried.parameters, curves.parameters))
             density, slope = np.where(better, tangent[0], density), np.where(better, tangent[1], slope)
             derivatives = np.where(better[:, None], tangent[2], derivatives)
+            settled = better[:, 0] & (cost - found < _SETTLED)
             cost = np.where(better[:, 0], found, cost)
             damping = damping * np.where(better, 0.2, 10.0)
+            if settled.all():
+                break
     return curves
 
 

@@ -84,7 +84,7 @@ def scaled(analysis: Analysis, key: NumberKey) -> Quantity:
 
 
 def _every(analysis: Analysis) -> Iterator[ComparableNumber]:
-    """Give the numbers of a strip, each computed when its turn comes."""
+    """Yield the numbers of a strip, each computed when its turn comes."""
     return chain(_of_the_strip(analysis), _of_the_channels(analysis))
 
 

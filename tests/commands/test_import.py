@@ -226,7 +226,8 @@ def test_the_options_that_would_decide_are_named_as_they_are_typed(tmp_path: Pat
     assert run(tmp_path, "import", "a.csv", "--yes").stderr.endswith("or densities (--no-point or --point).\n")
     (tmp_path / "b.csv").write_text("step,D_VIS,Visual\n1,0.31,0.32\n", encoding="utf-8")
     assert run(tmp_path, "import", "b.csv", "--yes").stderr.endswith("say which column it is (--column visual=2).\n")
-    assert run(tmp_path, "measure", "a.csv").stderr.endswith("or give the kind (--kind reversal).\n")
+    (tmp_path / "d.csv").write_text("step,red\n1,0.31\n2,0.5\n3,0.9\n4,1.5\n", encoding="utf-8")
+    assert "(--kind reversal --wedge 21x0.15 --lux 25" in run(tmp_path, "measure", "d.csv").stderr
     text = WHOLE.replace("ORIGINATOR", 'REMARK "once Status M"\nORIGINATOR')
     (tmp_path / "c.txt").write_text(text, encoding="utf-8")
     assert run(tmp_path, "import", "c.txt", "--samples", "GS0:GS3").stderr.endswith(

@@ -125,7 +125,7 @@ def _exposing(ei: WorkingEI) -> list[str]:
     if ei.scene is None:
         return []
     found = ei.scene.corrected
-    time = show(found, "s") if found.value is None else f"{found.value:.3g} s, {found.note}"
+    time = show(found, "s") if found.value is None else f"{digits.figures(found.value)} s, {found.note}"
     return _row("Expose", f"where the meter asks for {ei.scene.metered:g} s: {time}.")
 
 

@@ -46,8 +46,7 @@ def compare(
     from curves.files.results.comparison import comparisons_json
     from curves.files.results.report_files import write_files
     from curves.sensitometry.comparison.differences import Tolerances, compare_strips
-    from curves.views.pages.many.comparison import comparison_page
-    from curves.views.text.comparison import comparison_text
+    from curves.views.many.comparison import comparison_page, comparison_text
 
     given = {"stops": tolerance_stops, "density": tolerance_density, "gradient": tolerance_gradient}
     tolerances = Tolerances(**{scale: size for scale, size in given.items() if size is not None})

@@ -51,8 +51,7 @@ def control(
     from curves.files.results.control import watch_json
     from curves.files.results.report_files import write_files
     from curves.sensitometry.control.watch import watch_process
-    from curves.views.pages.many.control import control_page
-    from curves.views.text.watch import watch_text
+    from curves.views.many.control import control_page, watch_text
 
     # Charts are drawn of the numbers alone: their limits come from the strips.
     wanted = replace(wanted, draws=0)

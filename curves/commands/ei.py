@@ -86,8 +86,7 @@ def ei(
 def _words(analysis: Analysis, choices: Choices, strip: Path, *, full: bool) -> str:
     """Return the index of one strip in words."""
     from curves.errors import RecordError
-    from curves.views.brackets.by_eye import by_eye_text
-    from curves.views.text.answer import answer_text, trial_text
+    from curves.views.text.answer import answer_text, by_eye_text, trial_text
     from curves.views.text.strip import ei_text
 
     if choices.at is not None and analysis.working_ei.trial is None:
@@ -113,7 +112,7 @@ def _together(strips: list[Path], wanted: StripOptions, *, as_json: bool, one_al
     from curves.errors import RecordError
     from curves.files.results.combined import together_json
     from curves.sensitometry.combining.together import together
-    from curves.views.combined.together import together_text
+    from curves.views.many.combined import together_text
 
     for given, option in zip(one_alone, ("--at", "--scene-seconds", "--full"), strict=True):
         if given:

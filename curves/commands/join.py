@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -27,7 +28,7 @@ def join(
     from curves.app.strip_files import strips_among
     from curves.files.entry.joined_records import write_joined
     from curves.sensitometry.combining.joining import join as joined_of
-    from curves.views.combined.joining import joining_text
+    from curves.views.many.combined import joining_text
 
     found = strips_among(strips)
     joined = joined_of(
@@ -44,4 +45,4 @@ def join(
         return
     print(joining_text(joined), end="")
     print(f"\nWritten: {record}, {table}")
-    print(f"Next: curves ei {record}")
+    print(f"Now: curves ei {shlex.quote(str(record))}")

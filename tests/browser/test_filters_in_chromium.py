@@ -15,7 +15,7 @@ from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.prediction import ideal_pack
 from curves.sensitometry.filters.stacks import find_stacks
 from curves.views.pages.filters import filters_page
-from tests.browser.chromium import size, wait
+from tests.browser.chromium import size, visit, wait
 from tests.simulate import FOLDER
 
 pytestmark = pytest.mark.browser
@@ -31,16 +31,8 @@ def page() -> str:
     return filters_page(analysis, bare, ideal_pack(bare), found)
 
 
-def shown(browser: Any, folder: Path) -> None:
-    """Open the page of stacks of the demo strip, and wait for its figure."""
-    path = folder / "filters.html"
-    path.write_text(page(), encoding="utf-8")
-    browser.get(path.as_uri())
-    wait(browser)
-
-
-def test_on_paper_the_table_of_stacks_keeps_all_its_columns(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
+def test_on_paper_the_table_of_stacks_keeps_all_its_columns(browser: Any, path: Path) -> None:
+    visit(browser, path, page())
     # A4 less two margins of 10 mm, at 96 px to the inch; a phone keeps no room for a scroll bar.
     size(browser, 718, phone=True)
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
@@ -60,8 +52,8 @@ CARDS = "return [...document.querySelectorAll('[data-stack]')].filter(d => !d.hi
 ROWS = "return [...document.querySelectorAll('.chosen-row')].map(r => r.querySelector('input').value)"
 
 
-def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
+def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, path: Path) -> None:
+    visit(browser, path, page())
     before = browser.execute_script(LINES)
     chooser = Select(browser.find_element("id", "stack"))
     chooser.select_by_index(len(chooser.options) - 1)
@@ -75,8 +67,8 @@ def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, t
     assert not [entry for entry in browser.get_log("browser") if entry["level"] == "SEVERE"]
 
 
-def test_a_row_chooses_its_stack_by_mouse_and_by_keys(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
+def test_a_row_chooses_its_stack_by_mouse_and_by_keys(browser: Any, path: Path) -> None:
+    visit(browser, path, page())
     size(browser, 1280)
     names = [option.text for option in Select(browser.find_element("id", "stack")).options]
     for place in (1, 0):

@@ -140,12 +140,12 @@ JOBS = {
         ("compare", REVERSAL[0], FILTERED[0], *FEW, "--seed", "1"),
         (
             "curves.sensitometry.comparison.differences:compare_strips",
-            "curves.views.pages.many.comparison:comparison_page",
+            "curves.views.many.comparison:comparison_page",
         ),
     ),
     "control": Job(
         ("control", "control", "--first", "4"), RUNS, ("control", "control", "--first", "5"),
-        ("curves.views.pages.many.control:control_page",), many=True,
+        ("curves.views.many.control:control_page",), many=True,
     ),
     "stacks": Job(
         ("filters", REVERSAL[0], "--drawer", "drawer.csv", *FEW), (*REVERSAL, "drawer.csv"),
@@ -185,7 +185,8 @@ JOBS = {
     ),
     "series": Job(
         ("series", "times", "--by", "first_developer_minutes", *FEW), TIMES,
-        heavy=("curves.sensitometry.series.strips:strip_series", "curves.views.series.page:series_page"), many=True,
+        heavy=("curves.sensitometry.series.strips:strip_series", "curves.views.many.series_page:series_page"),
+        many=True,
     ),
     "plan": Job((*PLAN, "--lux", "25", "--wedge", "21x0.15", "--write", "heron-1"), ()),
     "roll": Job(
@@ -204,8 +205,8 @@ JOBS = {
         (*BALANCE, "--lut", "wren.clf", "--csv", "map.csv", "--apply", SCANNED[-1], "--into", "b.tif"), SCANNED,
         (*BALANCE, "--seed", "1"),
         (
-            "curves.sensitometry.balance.neutral:balance_of", "curves.files.balance.value_files:common_lut",
-            "curves.files.balance.value_files:values_text", "curves.views.balance.page:balance_page",
+            "curves.sensitometry.balance.neutral:balance_of", "curves.files.pictures.correction_files:common_lut",
+            "curves.files.pictures.correction_files:values_text", "curves.views.pictures.balance:balance_page",
             "curves.sensitometry.balance.picture_values:value_table",
         ),
     ),

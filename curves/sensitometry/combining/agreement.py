@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaincc
 
-from curves.sensitometry.combining.disagreement import Observed, explanations
+from curves.sensitometry.combining.disagreement import Observations, explanations
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import FloatArray
 
@@ -105,7 +105,9 @@ def combine(results: FloatArray, rng: np.random.Generator, offsets: Offsets | No
     """
     values, draws, count = results[:, 0], results[:, 1:], len(results)
     seen = Offsets.none(count, results.shape[1]) if offsets is None else offsets
-    observed = Observed(np.r_[values, seen.rows[:, 0]], covariance(np.vstack([draws, seen.rows[:, 1:]])), seen.links)
+    observed = Observations(
+        np.r_[values, seen.rows[:, 0]], covariance(np.vstack([draws, seen.rows[:, 1:]])), seen.links
+    )
     known = observed.known[:count, :count]
     found = explanations(observed)
     each = least_variance_weights(known + found.beyond[:, None, :] * np.eye(count))
@@ -154,7 +156,7 @@ def least_variance_weights(known: FloatArray) -> FloatArray:
     return np.asarray(weights.reshape(known.shape[:-1]))
 
 
-def agreement(observed: Observed) -> Agreement:
+def agreement(observed: Observations) -> Agreement:
     """Return the test of the agreement of several results of one thing."""
     count = observed.count
     values, known = observed.values[:count], observed.known[:count, :count]

@@ -78,18 +78,18 @@ def comparable_numbers(analysis: Analysis) -> dict[NumberKey, ComparableNumber]:
 
 
 def scaled(analysis: Analysis, key: NumberKey) -> Quantity:
-    """Return a number on its scale, without a value where a strip does not have it; none after it is computed."""
+    """Return a number on its scale, without a value where a strip does not have it; the numbers behind it are left."""
     found = (number.value for number in _every(analysis) if number.key == key)
     return next(found, Quantity.missing("the strip does not have this number"))
 
 
 def _every(analysis: Analysis) -> Iterator[ComparableNumber]:
-    """Give the numbers of a strip, each computed when its turn comes."""
+    """Yield the numbers of a strip, each computed when its turn comes."""
     return chain(_of_the_strip(analysis), _of_the_channels(analysis))
 
 
 def _of_the_strip(analysis: Analysis) -> Iterator[ComparableNumber]:
-    """Give the index, the ends of its range, and the speeds."""
+    """Yield the index, the ends of its range, and the speeds."""
     ei = analysis.working_ei
     indexes = {
         "ei": ("working EI", ei.recommended),
@@ -102,7 +102,7 @@ def _of_the_strip(analysis: Analysis) -> Iterator[ComparableNumber]:
 
 
 def _of_the_channels(analysis: Analysis) -> Iterator[ComparableNumber]:
-    """Give the points and the measures of every channel."""
+    """Yield the points and the measures of every channel."""
     for channel, found in analysis.channels.items():
         for name, point in found.points.items():
             value = _on_scale((name, channel), point.log_h)

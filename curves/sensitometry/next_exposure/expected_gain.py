@@ -29,7 +29,7 @@ from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN, exposure_scatter
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import stream
-from curves.sensitometry.core.units import CHANNELS, LAYERS, STOP, Channel, FloatArray
+from curves.sensitometry.core.units import CHANNELS, LAYERS, PATCH_NAMES, STOP, Channel, FloatArray
 from curves.sensitometry.next_exposure.possible_film import PossibleFilm, possible_films
 from curves.sensitometry.next_exposure.proposals import Proposal, proposals, strip_of, with_patch
 from curves.sensitometry.strip.origin import Expected, PlannedNumber, PredictedInterval
@@ -216,10 +216,7 @@ def _reduced(strip: Strip, analysis: Analysis, key: NumberKey) -> Strip:
     needed: tuple[Channel, ...] = (channel or analysis.working_ei.channel,)
     if name == "iso_5800" or analysis.channels[needed[0]].estimated:
         needed = LAYERS
-    patches = {
-        name: {c: d for c, d in getattr(strip.patches, name).items() if c in needed}
-        for name in ("base", "unexposed", "fully_exposed")
-    }
+    patches = {name: {c: d for c, d in getattr(strip.patches, name).items() if c in needed} for name in PATCH_NAMES}
     readings = {c: strip.readings[c] for c in needed}
     return replace(strip, readings=readings, patches=Patches(**patches))
 

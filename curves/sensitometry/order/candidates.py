@@ -15,6 +15,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.film_shape.miscounts import Miscounts
 from curves.sensitometry.order.run import Mend, Misreading, Run
 
 Mask = NDArray[np.bool_]
@@ -23,8 +24,8 @@ _WORTH: Mapping[Mend, float] = {
     "exchange rows": 1.3,
     "move row": 2.0,
     "exchange channels": 1.1,
-    "insert step": 1.9,
-    "drop step": 1.9,
+    "insert step": 1.15,
+    "drop step": 1.15,
     "leave out": 2.0,
 }
 """Gain from which a mend is worth a closer look, by its kind, in logs of the number of steps: own choice. A misreading
@@ -50,9 +51,7 @@ def candidates(run: Run) -> list[Misreading]:
 
     Moved rows are tried only where something else is odd already.
     """
-    found = [*_row_exchanges(run), *_channel_exchanges(run), *_left_out(run), *_read_twice(run)]
-    if run.wedge:
-        found += _skipped(run)
+    found = [*_row_exchanges(run), *_channel_exchanges(run), *_left_out(run), *_miscounted(run)]
     odd = _worth(found, run.size)
     return odd + _worth(_moved(run), run.size) if odd else []
 
@@ -129,26 +128,19 @@ def _parts_of(count: int) -> tuple[Mask, Mask]:
     return short & at_end, short & ~at_end
 
 
-def _skipped(run: Run) -> Iterator[Misreading]:
-    """Yield the best places for a step left out."""
-    gain = run.plausibility.skipped_steps().sum(axis=0)
-    for (row,), score in _peaks(gain, np.ones(gain.shape, dtype=np.bool_)):
-        chance = float(np.log(gain.size))
-        yield Misreading("insert step", _every(run), row, row + 1, chance, score - chance)
-
-
-def _read_twice(run: Run) -> Iterator[Misreading]:
-    """Yield the neighbouring rows that are plainest one patch read twice: alike, and steep on both sides of them."""
-    gap = np.diff(run.plausibility.position)
-    move = np.diff(run.readings, axis=1)
-    before, between, after = move[:, :-2], move[:, 1:-1], move[:, 2:]
-    lesser = np.minimum(np.abs(before) / gap[:-2], np.abs(after) / gap[2:]) * gap[1:-1]
-    expected = np.where(before * after > 0.0, np.sign(before) * lesser, 0.0)
-    spread = _hidden_scatter(run) ** 2 + (run.exposure * expected) ** 2
-    gain = (((between - expected) ** 2 - between**2) / (4.0 * spread)).sum(axis=0)
-    chance = float(np.log(gap.size))
-    for (row,), score in _peaks(gain, gap[1:-1] > _CLEAR_OF_EXPOSURE[run.wedge] * run.exposure):
-        yield Misreading("drop step", _every(run), row + 1, row + 2, chance, score - chance)
+def _miscounted(run: Run) -> Iterator[Misreading]:
+    """Yield the best places for a step left out of a wedge, and for one patch read as two steps."""
+    exposure = run.exposure * run.increment
+    counts = Miscounts.of(run.log_h, run.rising, run.expected_scatter, exposure, run.increment)
+    apart = np.diff(run.plausibility.position) > _CLEAR_OF_EXPOSURE[run.wedge] * run.exposure
+    chance = float(np.log(apart.size))
+    inside = apart & (np.arange(apart.size) > 0) & (np.arange(apart.size) < apart.size - 1)
+    tried: list[tuple[Mend, FloatArray, Mask]] = [("drop step", counts.twice, inside)]
+    if run.wedge:
+        tried.append(("insert step", counts.skipped, np.ones_like(apart)))
+    for mend, gain, allowed in tried:
+        for (row,), score in _peaks(gain, allowed):
+            yield Misreading(mend, _every(run), row, row + 1, chance, score - chance)
 
 
 def _left_out(run: Run) -> Iterator[Misreading]:

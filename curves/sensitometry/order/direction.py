@@ -2,7 +2,8 @@
 
 The mean of some neighbouring steps is held against the mean of the steps that follow: on a negative it may not fall
 with exposure, on a reversal film not rise. All such pairs of groups are tried, in all channels together and in each;
-scatter alone exceeds the thresholds in some two clean strips of a thousand, and in six with long flat ends.
+where the film is steep, scatter cannot turn it back, so that level steps alone give chance something to play with.
+Scatter exceeds the thresholds in some two clean strips of a thousand, and in five with long flat ends.
 """
 
 from __future__ import annotations
@@ -17,10 +18,13 @@ from curves.sensitometry.order.plausibility import Plausibility, Steps
 
 _AT_THE_END = 3.0
 """Standard deviations of the difference of two means, all channels together, from which the most exposed end of a
-strip runs backwards: own choice, by the clean strips of `tests.bench.misreadings` [unitless]."""
+strip runs backwards: own choice, by clean strips apart from those of `tests.bench.misreadings` [unitless]."""
 
-_ANYWHERE = 3.6
-"""The same for steps anywhere [unitless]."""
+_ANYWHERE = 3.3
+"""The same for steps anywhere on a strip without level steps [unitless]."""
+
+_LEVEL = 3.0
+"""Level steps from which the search of a strip has as many chances more as it had without them: own choice [steps]."""
 
 _ALONE = 5.0
 """The same for one channel alone [unitless]."""
@@ -68,12 +72,19 @@ def reversal(plausibility: Plausibility, sign: float, exposure: float) -> Revers
     # 3. Each channel alone, and all together.
     alone = (backwards / np.sqrt(misread + exposed[:-1])).max(axis=0)
     together = backwards.sum(axis=0) / np.sqrt(channels * misread + exposed[-1])
-    excess = np.maximum(together / np.where(end == count, _AT_THE_END, _ANYWHERE), alone / _ALONE)
+    anywhere = np.sqrt(_ANYWHERE**2 + 2.0 * np.log1p(_level_steps(plausibility) / _LEVEL))
+    excess = np.maximum(together / np.where(end == count, _AT_THE_END, anywhere), alone / _ALONE)
     best = int(excess.argmax())
     if excess[best] <= 1.0:
         return None
     amount = tuple(float(b) for b in backwards[:, best])
     return Reversal(int(start[best]), int(end[best]) - 1, amount, float(excess[best]))
+
+
+def _level_steps(plausibility: Plausibility) -> int:
+    """Return the number of steps at which density moves by less than its scatter, all channels together."""
+    rise = np.sqrt((plausibility.steepness**2).sum(axis=0))
+    return int((rise < plausibility.cautious_scatter).sum())
 
 
 def _sums(values: FloatArray) -> FloatArray:

@@ -10,6 +10,12 @@ import numpy as np
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.order.plausibility import Plausibility, Steps
 
+_LEAST = 0.3
+"""Where the least reading stands in a table, as base and fog do [density]."""
+
+_SCATTER = (0.004, 0.04)
+"""Between these a scatter is expected: a worse one is what a misreading makes of it: own choice [density]."""
+
 Mend = Literal["exchange rows", "move row", "exchange channels", "insert step", "drop step", "leave out"]
 
 
@@ -63,6 +69,23 @@ class Run:
     def size(self) -> int:
         """Number of steps [unitless]."""
         return self.rows.size
+
+    @property
+    def log_h(self) -> FloatArray:
+        """Log H of the rows from the middle of the strip, (n,) [log10]."""
+        position = self.plausibility.position
+        return np.asarray(self.increment * (position - position.mean()))
+
+    @property
+    def rising(self) -> FloatArray:
+        """The readings as those of a negative, the least as base and fog, (c, n) [density]."""
+        rising = self.sign * self.readings
+        return np.asarray(rising - (rising.min() - _LEAST))
+
+    @property
+    def expected_scatter(self) -> float:
+        """The scatter of a reading that is expected [density]."""
+        return float(np.clip(self.plausibility.scatter, *_SCATTER))
 
     def mended(self, misreading: Misreading) -> Run:
         """Return the run with one misreading mended; a wild reading is put where the others want it."""

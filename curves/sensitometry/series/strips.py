@@ -161,7 +161,7 @@ def strip_series(
     shared = set.intersection(*(set(a.channels) for a in ordered))
     if not shared or (channel is not None and channel not in shared):
         raise StripError(f"not every strip has {'one channel' if channel is None else channel}", needed="one channel")
-    follow = _Followed(condition, ordered, settings, channel or eye_channel(shared), scatter or Repeatability())
+    follow = _FollowedNumbers(condition, ordered, settings, channel or eye_channel(shared), scatter or Repeatability())
     numbers = {key: follow.series(key) for key in follow.followed()}
     found = []
     for name, value in (wanted or {}).items():
@@ -220,7 +220,7 @@ def _check(analyses: Sequence[Analysis], stated: Sequence[Analysis], by: str) ->
         )
 
 
-class _Followed:
+class _FollowedNumbers:
     """The numbers of the strips of one series."""
 
     def __init__(

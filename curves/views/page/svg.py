@@ -9,9 +9,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import FloatArray, IndexArray
 from curves.views.page.axes import FAINT, INK, RULE, STYLES
 from curves.views.page.tables import esc, minus
 
@@ -231,7 +230,7 @@ def _draw_marks(figure: Figure, trace: Mapping[str, Any]) -> None:
             figure.words(float(x), float(y), html.unescape(letter), colour, anchor="middle", lift=9.0)
 
 
-def _thinned(figure: Figure, xs: FloatArray, apart: float) -> NDArray[np.intp]:
+def _thinned(figure: Figure, xs: FloatArray, apart: float) -> IndexArray:
     """Return the places of the points of a line that are drawn: both ends, and others ``apart`` [px] between."""
     length = figure.at(float(xs[-1]), 0.0)[0] - figure.at(float(xs[0]), 0.0)[0]
     most = min(xs.size, max(2, math.ceil(length / apart) + 1))

@@ -15,7 +15,7 @@ import numpy as np
 from curves.sensitometry.analysis import criteria, negative_index
 from curves.sensitometry.analysis.index_rule import GREY_DENSE, GREY_THIN, possible_dmins
 from curves.sensitometry.analysis.slide import THIN_WHITE, trial
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, Quantity
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import STOP, FloatArray, degrees, exact_ei, nominal_speed
 from curves.sensitometry.measures import points
@@ -124,7 +124,7 @@ def _rows_band(grid: FloatArray, rows: FloatArray) -> list[list[float | None]] |
     """
     if len(rows) < 2:
         return None
-    low, high = np.quantile(rows[1:], [0.025, 0.975], axis=0)
+    low, high = np.quantile(rows[1:], ENDS, axis=0)
     return [along(grid, edge, BAND_PLACES) for edge in (np.minimum(low, rows[0]), np.maximum(high, rows[0]))]
 
 

@@ -25,6 +25,8 @@ from curves.sensitometry.uncertainty.results import (
 )
 from curves.views.words import digits
 from curves.views.words.answers import (
+    budget_rows,
+    budget_sentence,
     cast_words,
     densities_words,
     doubts,
@@ -34,9 +36,7 @@ from curves.views.words.answers import (
     side_words,
     speed_words,
 )
-from curves.views.words.budget import rows as budget_rows
-from curves.views.words.budget import sentence as budget_sentence
-from curves.views.words.digits import show, speed_name
+from curves.views.words.digits import figures, show, speed_name
 from curves.views.words.meters import basis_name, constant_words, match_words, meters_of
 from curves.views.words.wrapping import listed, row, wrapped
 
@@ -140,15 +140,23 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
 
 
 def checked_text(
-    name: str, error: CurvesError | None, doubts: Sequence[Notice], spell: Callable[[str], str] = str
+    name: str, error: CurvesError | None, doubts: Sequence[Notice], spell: Callable[[str], str] = str, kind: str = ""
 ) -> str:
-    """Return the check of one file in words: good, doubtful and why, or failed and why; ``spell`` names settings."""
+    """Return the check of one file in words: good, doubtful and why, or failed and why.
+
+    Args:
+        name: the file.
+        error: why it does not load, or None.
+        doubts: what in it is legal but suspicious.
+        spell: names a setting as the person gives it.
+        kind: what a file that is not a strip's is, such as "a calibrated wedge"; "" for a strip's.
+    """
     if error is not None:
         words = error.in_words(spell).split("\n")
         fails = "has no readings yet" if isinstance(error, EmptyRecordError) else "fails"
         return "\n".join([f"{name}: {fails}", *(line for part in words for line in wrapped(part, indent=2))])
     if not doubts:
-        return f"{name}: good"
+        return f"{name}: good" + (f", {kind}" if kind else "")
     lines = [f"{name}: loads, but look at this"]
     for doubt in doubts:
         lines += wrapped(f"- {doubt.message}", indent=2)
@@ -240,7 +248,7 @@ def budget_lines(name: str, budgets: Mapping[str, Budget]) -> str:
 def _scene(scene: SceneTime) -> Iterator[str]:
     yield f"Exposure time, where the meter asks for {scene.metered:g} s:"
     seconds = scene.corrected
-    text = show(seconds, "s") if seconds.value is None else f"{seconds.value:.3g} s, {seconds.note}"
+    text = show(seconds, "s") if seconds.value is None else f"{figures(seconds.value)} s, {seconds.note}"
     yield from row("expose for", text)
 
 

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, two_digits
@@ -45,7 +46,7 @@ def value(quantity: Quantity, digits: int | None = None) -> str:
     if quantity.bound is None:
         return "not known"
     side, end = quantity.bound
-    places = _significant(end) if digits is None else digits
+    places = _significant(end) if digits is None else min(digits, _significant(end))
     scaled = end * 10.0**places
     outward = math.ceil(scaled - 1e-9) if side == "<" else math.floor(scaled + 1e-9)
     return f"{'below' if side == '<' else 'above'} {number(outward / 10.0**places, places)}"
@@ -95,6 +96,17 @@ def decimals(quantity: Quantity, digits: int | None = None) -> int:
 def number(x: float, decimals: int) -> str:
     """Return ``x`` with a number of decimals, without a minus sign before a zero."""
     return f"{round(x, decimals) + 0.0:.{max(decimals, 0)}f}"
+
+
+def signed(x: float, decimals: int) -> str:
+    """Return a difference with its sign; a difference that rounds to nothing has none."""
+    rounded = round(x, decimals)
+    return f"{rounded:+.{decimals}f}" if rounded else number(0.0, decimals)
+
+
+def figures(x: float, count: int = 3) -> str:
+    """Return ``x`` to a number of significant figures and without an exponent: "104", "1050000", "0.00105"."""
+    return f"{Decimal(f'{x:.{count}g}'):f}"
 
 
 def _has_number(quantity: Quantity) -> bool:

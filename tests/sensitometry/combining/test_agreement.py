@@ -16,7 +16,7 @@ from curves.sensitometry.combining.agreement import (
     covariance,
     least_variance_weights,
 )
-from curves.sensitometry.combining.disagreement import Observed
+from curves.sensitometry.combining.disagreement import Observations
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.uncertainty.intervals import ends_of
 
@@ -29,7 +29,7 @@ KNOWN = np.diag([0.1, 0.2, 0.2, 0.1]) ** 2
 
 def agreed(values: FloatArray, known: FloatArray) -> Agreement:
     """Return the test of results between which nothing else shows an offset."""
-    return agreement(Observed(values, known, np.zeros((0, values.size))))
+    return agreement(Observations(values, known, np.zeros((0, values.size))))
 
 
 def test_weights_are_inverse_variances_where_nothing_is_shared() -> None:

@@ -7,7 +7,8 @@ from dataclasses import replace
 import pytest
 
 from curves import Choices, Contact, Strip, StripError, analyse, load_strip
-from curves.sensitometry.combining.together import NORMAL, common_value, together
+from curves.sensitometry.combining.together import common_value, together
+from curves.sensitometry.core.quantity import NORMAL
 from tests.bench.together import count, exposed
 from tests.simulate import FOLDER
 

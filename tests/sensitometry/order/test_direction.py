@@ -27,6 +27,9 @@ def largest(found: Plausibility, exposure: float) -> float:
     rows: FloatArray = found.readings
     channels, count = rows.shape
     slopes = np.vstack([found.steepness, found.steepness.sum(axis=0)])
+    # Each level step, at which all channels together move by less than a scatter, is a chance more.
+    level = sum(math.hypot(*step) < found.cautious_scatter for step in found.steepness.T)
+    anywhere = math.sqrt(3.3**2 + 2.0 * math.log(1.0 + level / 3.0))
     best = -math.inf
     for start, middle, end in itertools.combinations(range(count + 1), 3):
         before, after = middle - start, end - middle
@@ -44,7 +47,7 @@ def largest(found: Plausibility, exposure: float) -> float:
         apart = rows[:, start:middle].mean(axis=1) - rows[:, middle:end].mean(axis=1)
         alone = max(float(a) / math.hypot(read, e) for a, e in zip(apart, errors[:-1], strict=True))
         together = float(apart.sum()) / math.hypot(math.sqrt(channels) * read, errors[-1])
-        best = max(best, together / (3.0 if end == count else 3.6), alone / 5.0)
+        best = max(best, together / (3.0 if end == count else anywhere), alone / 5.0)
     return best
 
 

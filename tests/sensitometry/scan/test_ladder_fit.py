@@ -2,8 +2,6 @@
 
 from __future__ import annotations
 
-from collections.abc import Sequence
-
 import numpy as np
 import pytest
 
@@ -14,12 +12,12 @@ PITCH, STEPS = 30.0, 12
 ROW = _Row(0.0, 40.0, PITCH, 10.0, 90.0)
 
 
-def picture(edges: Sequence[float], jumps: Sequence[float]) -> FloatArray:
+def picture(edges: FloatArray, jumps: FloatArray) -> FloatArray:
     """Return a level picture, (100, 480) [density]: a jump at each edge, as pixels that average over themselves see it.
 
     Args:
-        edges: places [pixels].
-        jumps: change of density there.
+        edges: places, (e,) [pixels].
+        jumps: change there, (e,) [density].
     """
     column = np.arange(480.0)
     profile = sum(j * np.clip(column + 1.0 - e, 0.0, 1.0) for e, j in zip(edges, jumps, strict=True))

@@ -15,7 +15,7 @@ from curves.sensitometry.series.strips import StripSeries, strip_series
 from curves.sensitometry.series.trend import Repeatability
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.series.text import series_text
+from curves.views.many.series_words import series_text
 from tests.bench.series import bands_hold, settings_hold, trial
 from tests.series_demo import MINUTES, film_at, runs
 from tests.simulate import FOLDER, truth

@@ -10,7 +10,7 @@ from curves.sensitometry.analysis.channels import fit_channels
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import LAYERS, visual_density
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.match_error import match_error
+from curves.sensitometry.uncertainty.distortions import match_error
 from curves.sensitometry.uncertainty.sources import Errors
 from tests.draws import FEW_DRAWS
 from tests.matched_film import twice_read, write_matched

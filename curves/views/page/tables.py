@@ -38,9 +38,9 @@ def minus_in(sentence: str) -> str:
     return re.sub(r"(?<![\w.])-(?=\d)", "−", sentence)
 
 
-def signed(x: float) -> str:
-    """Return a difference with its sign and three decimals."""
-    return minus(f"{round(x, 3) + 0.0:+.3f}")
+def signed(x: float, decimals: int) -> str:
+    """Return a difference with its sign; a zero has a plus."""
+    return minus(f"{round(x, decimals) + 0.0:+.{decimals}f}")
 
 
 @dataclass
@@ -241,7 +241,7 @@ def _step(step: StepFinding | None) -> str:
     note = f'<small class="note">{esc(step.remark)}</small>' if step.remark else ""
     return (
         f"<b>{minus(f'{step.density:.2f}')}</b>{times}"
-        f' <span class="interval">{signed(step.residual)}</span>{flag}{note}'
+        f' <span class="interval">{signed(step.residual, 3)}</span>{flag}{note}'
     )
 
 

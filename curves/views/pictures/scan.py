@@ -14,7 +14,7 @@ from curves.sensitometry.strip.origin import Flag
 from curves.views.page.axes import STYLES
 from curves.views.page.frame import assemble_page, png_uri
 from curves.views.page.svg import Axis, Figure, spread_axis
-from curves.views.page.tables import esc, minus, swatch
+from curves.views.page.tables import esc, minus, signed, swatch
 
 _DARKEST_SHOWN = 3.2
 """Density that the picture shows as black: our own choice [density]."""
@@ -117,7 +117,7 @@ def patches_page(shown: PatchPicture) -> str:
     count = len(shown.labels)
     facts = f"{shown.image} · {shown.size[0]} × {shown.size[1]} pixels"
     if not shown.doubt:
-        facts += f" · {count} patches, {flagged} with a remark"
+        facts += f" · {count} patches, {flagged or 'none'} with a remark"
     sections = [_section("Not measured", f"<p>{esc(shown.doubt)}</p>")] if shown.doubt else []
     if shown.notes:
         sections.append(_section("Remarks", "<ul>" + "".join(f"<li>{esc(n)}</li>" for n in shown.notes) + "</ul>"))
@@ -299,10 +299,12 @@ def _by_step(shown: PatchPicture) -> str:
         for x, value, error in zip(at[known], values[known], errors[known], strict=True):
             if np.isfinite(error):
                 drawn.bar(float(x), float(value - 2.0 * error), float(value + 2.0 * error), style.colour)
+    beyond = np.nanmax(shown.densities + 2.0 * shown.errors, initial=0.0) > drawn.y.high
+    on = ", on beyond the figure where they have no cap" if beyond else ""
     key = " ".join(f"{swatch(channel)} {channel}" for channel in shown.channels)
     return (
         f'<p class="facts">{key}</p><figure tabindex="0">{drawn.drawing()}<figcaption>Bars: two standard uncertainties'
-        " either way. A missed step, or frames that lie off their patches, break the line.</figcaption></figure>"
+        f" either way{on}. A missed step, or frames that lie off their patches, break the line.</figcaption></figure>"
     )
 
 
@@ -334,7 +336,7 @@ def _matched(match: MatchTable) -> str:
     for row, name in enumerate(patches.names):
         cells = "".join(
             f"<td>{patches.scanned[row, at]:.2f}</td><td>{patches.known[row, at]:.2f}</td>"
-            f"<td>{'none' if match.found.missed is None else minus(f'{match.found.missed[row, at]:+.2f}')}</td>"
+            f"<td>{'none' if match.found.missed is None else signed(match.found.missed[row, at], 2)}</td>"
             for at in range(len(LAYERS))
         )
         rows.append(f'<tr><th scope="row">{esc(name)}</th>{cells}</tr>')

@@ -13,6 +13,7 @@ from pathlib import Path
 
 import pytest
 
+from tests.conftest import BEGUN_FIRST
 from tests.source_files import CURVES, ROOT, SOURCES, in_every, name_of, tree_of
 
 EVERY_SOURCE = [*SOURCES, *sorted((ROOT / "tests").rglob("*.py")), *sorted((ROOT / ".ci").glob("*.py"))]
@@ -249,3 +250,7 @@ def test_importing_the_command_line_loads_nothing_heavy() -> None:
     loaded = run_python("import sys, curves.cli; print(*sys.modules)").split()
     assert "curves.cli" in loaded
     assert not set(HEAVY) & set(loaded)
+
+
+def test_the_files_of_tests_that_are_begun_first_are_there() -> None:
+    assert [name for name in BEGUN_FIRST if not (ROOT / name).is_file()] == []

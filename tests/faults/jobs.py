@@ -185,7 +185,8 @@ JOBS = {
     ),
     "series": Job(
         ("series", "times", "--by", "first_developer_minutes", *FEW), TIMES,
-        heavy=("curves.sensitometry.series.strips:strip_series", "curves.views.many.series_page:series_page"), many=True,
+        heavy=("curves.sensitometry.series.strips:strip_series", "curves.views.many.series_page:series_page"),
+        many=True,
     ),
     "plan": Job((*PLAN, "--lux", "25", "--wedge", "21x0.15", "--write", "heron-1"), ()),
     "roll": Job(

@@ -81,6 +81,9 @@ def test_a_batch_is_joined_by_what_went_through_beside_it() -> None:
         (number,) = [number for number in watched().numbers if number.key == key]
         apart = number.differences[1]
         assert apart.low < true < apart.high
+        # Pairs in runs of their own: by least squares, the mean of the differences of the pairs.
+        pairs = [np.flatnonzero(batches.run == run) for run in np.unique(batches.run[batches.joining])]
+        assert apart.value == pytest.approx(np.mean([number.read[new] - number.read[old] for old, new in pairs]))
         np.testing.assert_allclose(number.read - number.values, np.where(batches.batch == 1, apart.value, 0.0))
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -44,4 +45,4 @@ def join(
         return
     print(joining_text(joined), end="")
     print(f"\nWritten: {record}, {table}")
-    print(f"Next: curves ei {record}")
+    print(f"Now: curves ei {shlex.quote(str(record))}")

@@ -87,10 +87,8 @@ class Grid:
                 f"the row has {count} cells, the header {width}{' (a decimal comma?)' if comma else ''}",
                 where=self.where(row),
                 needed="one cell for each column, empty where nothing was read",
-                hint="separate the cells by semicolons if the numbers have decimal commas"
-                if comma and not settings
-                else "",
-                settings=settings,
+                hint="separate the cells by semicolons if the numbers have decimal commas" if comma else "",
+                settings=() if comma else settings,
             )
 
     def turned(self) -> Grid:

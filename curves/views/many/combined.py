@@ -157,7 +157,7 @@ def joining_text(joined: JoinedStrip) -> str:
     lines = [*wrapped(strip.title), *wrapped(f"{strip.position.size} readings, {span}."), ""]
     lines += [line for sentence in _exposures(joined) for line in sentence]
     lines += [line for each in joined.overlaps for line in wrapped(_overlap_words(each))]
-    return "\n".join([*lines, *listed("To know:", joined.remarks)]) + "\n"
+    return "\n".join([*lines, *listed("Remarks:", joined.remarks)]) + "\n"
 
 
 def _exposures(joined: JoinedStrip) -> Iterator[list[str]]:

@@ -25,6 +25,8 @@ _WIDTH, _HIGH, _LOW = 360.0, 150.0, 70.0
 _KEPT, _OUT = "#2b2b2b", "#b4533c"
 
 _MOST_NAMES = 6
+_WITH_NAMES = 1.36
+"""Length of the strips' axis beside that of the strips, with room for the names of the limits [unitless]."""
 
 
 def watch_text(found: ProcessWatch) -> str:
@@ -325,8 +327,7 @@ def _strips(found: ProcessWatch) -> Axis:
     count = len(found.strips)
     step = max(1, -(-count // _MOST_NAMES))
     labels = [(n + 1.0, _name(found, n)) for n in range(0, count, step)]
-    # Room at the right for the names of the limits.
-    return Axis("strip, by date", 0.5, 0.5 + 1.25 * count, labels)
+    return Axis("strip, by date", 0.5, 0.5 + _WITH_NAMES * count, labels)
 
 
 def _name(found: ProcessWatch, index: int) -> str:

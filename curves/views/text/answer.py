@@ -125,7 +125,7 @@ def _exposing(ei: WorkingEI) -> list[str]:
     if ei.scene is None:
         return []
     found = ei.scene.corrected
-    time = show(found, "s") if found.value is None else f"{found.value:.3g} s, {found.note}"
+    time = show(found, "s") if found.value is None else f"{digits.figures(found.value)} s, {found.note}"
     return _row("Expose", f"where the meter asks for {ei.scene.metered:g} s: {time}.")
 
 
@@ -154,7 +154,7 @@ def _against(ei: WorkingEI, trial: Trial) -> str:
         return f"The index to set lies {side_words(ei)}; usable {range_words(ei)}."
     stops = math.log2(trial.ei / ei.recommended.value)
     far = f"{abs(stops):.1f} stops {'above' if stops > 0 else 'below'}"
-    apart = "the index before rounding" if far.startswith("0.0") else f"{far} the index before rounding"
+    apart = f"{far} the index before rounding" if round(stops, 1) else "the index before rounding"
     return f"{apart}, {show(ei.recommended)}; usable {range_words(ei)}."
 
 

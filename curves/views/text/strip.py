@@ -36,7 +36,7 @@ from curves.views.words.answers import (
     side_words,
     speed_words,
 )
-from curves.views.words.digits import show, speed_name
+from curves.views.words.digits import figures, show, speed_name
 from curves.views.words.meters import basis_name, constant_words, match_words, meters_of
 from curves.views.words.wrapping import listed, row, wrapped
 
@@ -248,7 +248,7 @@ def budget_lines(name: str, budgets: Mapping[str, Budget]) -> str:
 def _scene(scene: SceneTime) -> Iterator[str]:
     yield f"Exposure time, where the meter asks for {scene.metered:g} s:"
     seconds = scene.corrected
-    text = show(seconds, "s") if seconds.value is None else f"{seconds.value:.3g} s, {seconds.note}"
+    text = show(seconds, "s") if seconds.value is None else f"{figures(seconds.value)} s, {seconds.note}"
     yield from row("expose for", text)
 
 

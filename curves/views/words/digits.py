@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, two_digits
@@ -101,6 +102,11 @@ def signed(x: float, decimals: int) -> str:
     """Return a difference with its sign; a difference that rounds to nothing has none."""
     rounded = round(x, decimals)
     return f"{rounded:+.{decimals}f}" if rounded else number(0.0, decimals)
+
+
+def figures(x: float, count: int = 3) -> str:
+    """Return ``x`` to a number of significant figures and without an exponent: "104", "1050000", "0.00105"."""
+    return f"{Decimal(f'{x:.{count}g}'):f}"
 
 
 def _has_number(quantity: Quantity) -> bool:

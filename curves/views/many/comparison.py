@@ -124,7 +124,7 @@ def _comparison_notes(found: StripComparison) -> Iterable[str]:
         if strip.match is not None:
             yield f"Densities of {strip.title} are a scan's, {strip.match.sentence}."
     if found.shared:
-        yield f"Shared by both strips, so that it cancels: {', '.join(found.shared)}."
+        yield f"Shared by both strips, so that it cancels: {'; '.join(found.shared)}."
     if found.again > 0.0:
         yield (
             f"One light exposed both: one exposure against the other is taken to be sure to {found.again:.2f} stops"

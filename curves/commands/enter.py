@@ -44,7 +44,7 @@ def enter(
         bool, typer.Option("--sheet", help="Write a blank sheet (A4) to print and fill in by hand, and ask nothing.")
     ] = False,
 ) -> None:
-    """Enter a strip step by step; each line is on the disk before the next.
+    """Enter a strip step by step. Each line is on the disk before the next.
 
     At every question ? explains it, b goes back, q stops; the same command
     goes on from there.

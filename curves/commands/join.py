@@ -19,7 +19,9 @@ def join(
     title: Annotated[str | None, typer.Option("--title", help="What to call the joined strip.")] = None,
     as_json: Json = False,
 ) -> None:
-    """Join strips of one film and process that were exposed differently to one strip, with one curve.
+    """Join strips of one film, exposed differently, to one curve.
+
+    All must have gone through one process.
 
     The joined strip is a record (.toml) and a table (.csv); every command takes it like any other.
 

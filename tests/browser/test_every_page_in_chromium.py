@@ -17,7 +17,7 @@ from tests.views import sample
 pytestmark = pytest.mark.browser
 
 TITLE = "Heron 80, first developer 7:00"
-AT_ONCE = '</script><script>document.title = "taken"</script>' + "".join(HOSTILE.values())
+AT_ONCE = '</script></title><script>document.title = "taken"</script>' + "".join(HOSTILE.values())
 """All hostile titles in one."""
 
 

@@ -261,6 +261,8 @@ def test_an_index_of_ones_own_is_placed_and_its_losses_told_in_stops(tmp_path: P
     assert (at["ei"], at["placements"]["shadow"]["state"]) == (20, "no texture")
     assert at["beyond_stops"]["shadow"]["value"] == pytest.approx(0.68, abs=0.02)
     assert run(tmp_path, "ei", HERON, "--at", "0").returncode == 1
+    both = run(tmp_path, "ei", HERON, "--at", "20", "--scene-seconds", "8", "--draws", "20").stdout
+    assert "Expose    where the meter asks for 8 s: not known" in both
 
 
 def test_the_whole_text_and_an_index_of_ones_own_go_together(tmp_path: Path) -> None:
@@ -483,6 +485,8 @@ def test_a_comparison_tells_what_differs_and_writes_its_page(tmp_path: Path) -> 
     result = run(tmp_path, "compare", HERON, other, "--align", "speed", *quick)
     assert result.returncode == 0, result.stderr
     assert "These differ:" in result.stdout
+    # Names of sources hold commas: semicolons stand between them.
+    assert "wedge, step by step; wedge's scale; wedge, as a whole; " in " ".join(result.stdout.split())
     assert "working EI" in result.stdout
     page = (tmp_path / "outputs" / "heron-reversal-against-heron-filtered.html").read_text(encoding="utf-8")
     assert "speed points laid over each other" in page

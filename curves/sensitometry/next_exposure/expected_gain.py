@@ -201,22 +201,23 @@ def _counts_elsewhere(proposal: Proposal, first: Strip) -> bool:
 
 
 def number_of(analysis: Analysis, name: str) -> ComparableNumber:
-    """Return a number of a strip by its JSON name, such as "ei", "gamma" or "red.gamma".
+    """Return a number of a strip by its JSON name, such as "ei", "gamma", "gamma.red" or "red.gamma".
 
     Raises:
         StripError: the strip has no such number.
     """
     numbers = comparable_numbers(analysis)
-    before, _, after = name.rpartition(".")
-    ways: list[NumberKey] = [(after, c) for c in CHANNELS if c == before]
-    for key in ways if before else [(after, None), (after, analysis.working_ei.channel)]:
+    first, _, second = name.partition(".")
+    word, layer = (second, first) if first in CHANNELS else (first, second)
+    ways: list[NumberKey] = [(word, c) for c in CHANNELS if c == layer]
+    for key in ways if layer else [(word, None), (word, analysis.working_ei.channel)]:
         if key in numbers:
             return numbers[key]
     known = list(dict.fromkeys(key for key, _ in numbers))
-    near = nearest(after, known)
+    near = nearest(word, known)
     raise StripError(
         f"the strip has no number {name!r}", where="number",
-        needed=f"one of {', '.join(known)}; for one channel red.gamma", hint=near, settings=("number",),
+        needed=f"one of {', '.join(known)}; for one channel gamma.red", hint=near, settings=("number",),
     )  # fmt: skip
 
 

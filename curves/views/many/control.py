@@ -290,11 +290,12 @@ def _values(found: ProcessWatch, number: ChartedNumber) -> str:
     y = spread_axis(number.unit or "gradient", [*number.values, low, high, *limits.ravel()], 0.08, 0.02)
     out = {alarm.index for alarm in number.alarms}
     figure = Figure(_strips(found), y, _WIDTH, _HIGH, f"{number.label} of each strip, with its limits")
+    start = figure.x.low + 0.01 * (figure.x.high - figure.x.low)
     for place, end in enumerate(limits.T):
         # Steps: a batch has limits of its own.
         figure.line(np.repeat(strips, 2) + np.tile([-0.5, 0.5], strips.size), np.repeat(end, 2), _OUT, width=1.0)
         # On the other side from the control limits' names, which may lie as high.
-        figure.words(0.6, float(end[0]), minus(f"action {end[0]:.2f}"), _OUT, lift=-12.0 if place else 4.0)
+        figure.words(start, float(end[0]), minus(f"action {end[0]:.2f}"), _OUT, lift=-12.0 if place else 4.0)
     figure.level(chart.centre, minus(f"mean {chart.centre:.2f}"), dash="")
     figure.level(high, minus(f"control {high:.2f}"))
     figure.level(low, minus(f"control {low:.2f}"))

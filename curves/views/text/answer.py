@@ -90,11 +90,23 @@ def _answer(
     return lines
 
 
-def trial_text(analysis: Analysis, choices: Choices) -> str:
-    """Return the densities of the scene at an index of one's own, and the stops of its tones that are lost there."""
+def trial_text(analysis: Analysis, choices: Choices, *, timed: bool) -> str:
+    """Return the densities of the scene at an index of one's own, and the stops of its tones that are lost there.
+
+    Args:
+        analysis: the strip.
+        choices: the tones of the scene.
+        timed: True to tell the exposure time that was asked about, too.
+    """
     ei, trial = analysis.working_ei, analysis.working_ei.trial
     assert trial is not None
-    lines = [*wrapped(analysis.strip.title), "", *_row(f"At {trial.ei:g}", _against(ei, trial)), ""]
+    lines = [
+        *wrapped(analysis.strip.title),
+        "",
+        *_row(f"At {trial.ei:g}", _against(ei, trial)),
+        *(_exposing(ei) if timed else []),
+        "",
+    ]
     lines += [*_tones(trial.placements, choices), ""]
     lines += [line for tone, stops in trial.lost.items() for line in _row(tone, _loss(tone, stops))]
     return "\n".join(lines) + "\n"

@@ -10,6 +10,7 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.views.words.digits import (
     decimals,
     figures,
+    index_alone,
     interval,
     number,
     range_of,
@@ -82,6 +83,15 @@ def test_a_bound_that_has_few_digits_is_not_pushed_up_by_the_machine() -> None:
 def test_a_bound_is_shown_to_three_digits_at_most() -> None:
     assert value(Quantity.missing("off", below=367.6), 1) == "below 368"
     assert value(Quantity.missing("off", above=36.74), 1) == "above 36.7"
+
+
+def test_a_bound_of_an_index_has_two_digits_and_stays_true() -> None:
+    below, above = Quantity.missing("off", below=21.2), Quantity.missing("off", above=21.2)
+    assert (index_alone(below), index_alone(above)) == ("below 22", "above 21")
+    assert index_alone(Quantity.missing("off", below=104.0)) == "below 110"
+    assert index_alone(Quantity.missing("off", above=0.36)) == "above 0.36"
+    assert index_alone(Quantity.missing("off")) == "not known"
+    assert range_of((Quantity(3.6), Quantity.missing("the strip ends", above=12.9))) == "3.6 to 12 or higher"
 
 
 def test_figures_have_no_exponent() -> None:

@@ -31,7 +31,8 @@ _ROUTINE = frozenset(
 
 
 _DOUBTS = (
-    "scan-doubt", "rows-exchanged", "rows-shifted", "channels-swapped", "step-skipped", "read-twice", "row-order",
+    "scan-doubt", "rows-exchanged", "rows-shifted", "channels-swapped", "step-skipped", "read-twice",
+    "rows-displaced", "row-order",
     "wedge-backwards", "against-direction",
 )  # fmt: skip
 """Codes of the notices that say that every number may be wrong, the gravest first."""

@@ -78,6 +78,7 @@ def test_five_steps_read_by_a_friend_bring_the_strip_to_status_a(pictures: tuple
     assert "Matched to status A by 5 patches of known.csv: residual 0.0" in done.stdout
     assert "scan red" in done.stdout
     assert "Written: heron.toml, heron.csv, heron-patches.csv, heron-match.csv, heron-calibration.toml" in done.stdout
+    assert done.stdout.endswith("Now: curves report heron.toml\n")
     assert max(len(line) for line in done.stdout.splitlines() if not line.startswith(("Written", "Look"))) < 80
     assert np.abs(strip.camera - strip.true).max() > 0.10
     assert off(folder / "heron.toml", strip) < 0.04

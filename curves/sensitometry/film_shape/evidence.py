@@ -62,7 +62,7 @@ class Tables:
         variance = apart + self.expected**2
         curves = fitted(log_h, readings, variance, self.exposure, DEPARTURES[1], like, _ROUNDS, steps)
         density, slope, derivatives = curves.linear()
-        # A reading is the curve at the usual parameters, on the tangent, and what all is off.
+        # On the tangent, a reading is the curve at the usual parameters and all that departs from it.
         off = readings - density + (derivatives @ (curves.parameters - USUAL)[:, :, None])[:, :, 0]
         films = (derivatives * SPREAD**2) @ np.swapaxes(derivatives, 1, 2)
         films = np.stack([films + curves.departures(slope, size, like) for size in DEPARTURES])

@@ -31,6 +31,7 @@ _PRICE: Mapping[Mend, float] = {
 taken off. Own choice, on strips apart from those of `tests.bench.misreadings` [nats]."""
 
 _MOST_MENDS = 4
+"""Most mends of one strip: with more, the strip is to be read again: own choice."""
 
 _STEPS, _SETTLING = 3, 10
 """Steps to the likeliest curve of a table, for all that are tried and for one that may be reported."""

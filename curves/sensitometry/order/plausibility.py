@@ -23,6 +23,8 @@ FEWEST = 6
 """Steps below which three parameters of a curve and a noise leave nothing to judge an order by [unitless]."""
 
 _ORDER = 3
+"""Order of the differences that a smooth curve keeps small, as in the fit."""
+
 _SOFTNESS = 10.0 ** np.arange(-4.0, 4.0)
 """Variance of the noise over that of the curve's third differences, each tried [unitless]."""
 

@@ -10,19 +10,18 @@ import pytest
 from curves import Choices, analyse, load_strip
 from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_alone
-from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers
+from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers, scaled
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.next_exposure.expected_gain import (
     ExpectedGain,
     NextExposure,
     _predicted,
-    combined,
     next_exposure,
     number_of,
-    on_scale,
 )
 from curves.sensitometry.next_exposure.proposals import Proposal, strip_of
+from curves.sensitometry.next_exposure.trials import combined, on_scale
 from curves.sensitometry.strip.origin import PredictedInterval
 from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.coverage import DESIGNS
@@ -77,6 +76,20 @@ def test_the_camera_tells_most_where_the_meter_is_most_of_it() -> None:
     assert 0.2 < (found.best.half_width or 0.0) < found.half_width
 
 
+def test_the_meter_is_set_aside_by_its_share_of_the_variance() -> None:
+    found = after("wren-reversal")
+    assert found.half_width is not None
+    assert found.budget is not None
+    assert {line.key for line in found.of_the_meter} == {"meter", "constant"} & {
+        line.key for line in found.budget.lines
+    }
+    rest = sum(line.share for line in found.budget.lines if line.key not in ("meter", "constant"))
+    assert found.without_meter == pytest.approx(found.half_width * math.sqrt(rest))
+    # Nothing is set aside where there is no interval, or where nothing tells what it is made of.
+    assert after("heron-short").without_meter is None
+    assert replace(found, budget=None).without_meter == found.half_width
+
+
 def test_proposals_stand_in_the_order_of_what_they_tell() -> None:
     widths = [gain.half_width for gain in after("wren-reversal").gains]
     assert widths == sorted(widths, key=lambda w: math.inf if w is None else w)
@@ -118,8 +131,10 @@ def test_numbers_are_named_as_json_names_them() -> None:
     analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), FEW_DRAWS)
     assert number_of(analysis, "ei").key == ("ei", None)
     assert number_of(analysis, "gamma").key == ("gamma", "visual")
-    assert number_of(analysis, "red.gamma").key == ("gamma", "red")
+    assert number_of(analysis, "red.gamma").key == number_of(analysis, "gamma.red").key == ("gamma", "red")
     assert number_of(analysis, "iso_2240").key == ("iso_2240", None)
+    assert scaled(analysis, ("gamma", "red")) == number_of(analysis, "red.gamma").value
+    assert scaled(analysis, ("gamma", None)).value is None
     for name in ("gama", "violet.gamma", "red.ei"):
         with pytest.raises(StripError, match="has no number"):
             number_of(analysis, name)

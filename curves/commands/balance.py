@@ -66,7 +66,9 @@ def balance(
     ] = Path("outputs"),
     as_json: Json = False,
 ) -> None:
-    """Make the greys of a film's scans neutral, along the whole curve, by a strip of that film scanned alike.
+    """Make greys of a film's scans neutral by a strip of that film.
+
+    The strip was scanned alike; greys become neutral along its whole curve.
 
     The page shows the curves and the greys before and after, and the picture if one is corrected.
 

@@ -34,7 +34,7 @@ def compare(
     folder: PageFolder = Path("outputs"),
     as_json: Json = False,
 ) -> None:
-    """Compare strips number by number; errors that strips share leave no trace in their differences.
+    """Compare strips number by number. Errors that strips share leave no trace in their differences.
 
     The page shows their curves laid over each other.
 

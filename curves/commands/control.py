@@ -39,7 +39,9 @@ def control(
     folder: PageFolder = Path("outputs"),
     as_json: Json = False,
 ) -> None:
-    """Watch a process by its control strips: charts with limits, signals, and what usually causes them.
+    """Watch a process by its control strips.
+
+    Printed are limits, signals, and what usually causes them.
 
     Strips are taken in the order of their dates. Exit status 3 if a strip after the reference passes an action limit.
 

@@ -46,7 +46,9 @@ def ei(
     full: Full = False,
     as_json: Json = False,
 ) -> None:
-    """Print the exposure index to set the meter to, where the scene lands at it, how sure it is, and what to do next.
+    """Print the exposure index to set the meter to, and how sure it is.
+
+    With it stand the densities on which the scene lands, and what to do next.
 
     Example: curves ei wedge_data/heron-reversal.toml
 
@@ -102,7 +104,7 @@ def _words(analysis: Analysis, choices: Choices, strip: Path, *, full: bool) -> 
     if not full and choices.at is None:
         parts.append(answer_text(analysis, choices, f"curves filters {strip} --drawer FILE", "--full"))
     if choices.at is not None:
-        parts.append(trial_text(analysis, choices))
+        parts.append(trial_text(analysis, choices, timed=not full))
     return "\n".join(parts)
 
 
@@ -118,6 +120,10 @@ def _together(strips: list[Path], wanted: StripOptions, *, as_json: bool, one_al
         if given:
             raise RecordError("it goes with one strip", where=option, hint="leave it out, or join the strips first")
     many = ManyStrips(strips, wanted)
-    found = together(*(analysis for _, analysis in many.analyses(judged_too=True)))
+    analyses = [analysis for _, analysis in many.analyses(judged_too=True)]
+    if len(analyses) < 2:
+        # Strips that failed are the reason, where there are any.
+        many.end()
+    found = together(*analyses)
     print(together_json(found) if as_json else together_text(found), end="")
     many.end()

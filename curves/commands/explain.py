@@ -13,7 +13,9 @@ def explain(
         typer.Argument(metavar="TERM", help="A word, a number's name or a JSON key.", show_default=False),
     ] = None,
 ) -> None:
-    """Explain a term, or list all terms; turn a factor, stops or a density into the other two.
+    """Explain a term, or list all terms.
+
+    A factor, stops or a density is turned into the other two.
 
     Example: curves explain veil
 

@@ -40,7 +40,7 @@ def measure(
     full: Full = False,
     as_json: Json = False,
 ) -> None:
-    """Print the numbers found on strips, each strip as soon as it is done.
+    """Print the numbers found on strips. Each strip's are printed as soon as it is done.
 
     Example: curves measure wedge_data/heron-reversal.toml
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
@@ -149,6 +150,7 @@ def scan(
         return
     print("Written: " + ", ".join(str(path) for path in reversed(files.all())))
     print(checked_text(str(files.record), None, doubts))
+    print(f"Now: curves report {shlex.quote(str(files.record))}")
 
 
 def _measured_picture(

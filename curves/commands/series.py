@@ -51,7 +51,9 @@ def series(
     folder: PageFolder = Path("outputs"),
     as_json: Json = False,
 ) -> None:
-    """Follow every number of strips against one thing that was varied, and find the setting that a number needs.
+    """Follow strips against one thing varied, and find its setting.
+
+    Every number is followed; --for asks for the setting that a number needs.
 
     Nothing is said beyond the ends of the series. The page shows the curves in one scale of colour.
 

@@ -189,6 +189,7 @@ def test_ei_of_a_strip_through_an_unknown_filter_says_what_to_give(tmp_path: Pat
         ("2 stops", "factor 4 = 2.00 stops = density 0.60"),
         ("1 stop", "factor 2 = 1.00 stops = density 0.30"),
         ("density 0.3", "factor 2 = 1.00 stops = density 0.30"),
+        ("density 5", "factor 100000 = 16.61 stops = density 5.00"),
     ],
 )
 def test_filter_factors_are_explained_both_ways(asked: str, said: str, tmp_path: Path) -> None:

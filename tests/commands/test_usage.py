@@ -7,8 +7,11 @@ from pathlib import Path
 
 import pytest
 
+import curves
 from curves.cli import COMMANDS
 from tests.commands.run import run
+
+MANUAL = Path(curves.__file__).parent / "manual"
 
 
 @pytest.mark.parametrize("command", sorted(COMMANDS))
@@ -16,6 +19,20 @@ def test_help_names_no_type_of_a_program(command: str, tmp_path: Path) -> None:
     shown = run(tmp_path, command, "--help").stdout
     assert "Usage:" in shown
     assert not re.search(r"<(float|int|str|path|list)|FLOAT|INTEGER|<=x|x>=", shown)
+
+
+def test_the_list_of_commands_shows_whole_sentences(tmp_path: Path) -> None:
+    listed = run(tmp_path, "--help").stdout.partition("Commands:")[2].strip().splitlines()
+    assert len(listed) == len(COMMANDS)
+    assert [line for line in listed if not re.search(r"[a-z]\.$", line) or len(line) > 79] == []
+
+
+def test_every_option_has_its_place_in_the_manual(tmp_path: Path) -> None:
+    manual = " ".join(path.read_text(encoding="utf-8") for path in MANUAL.glob("*.md"))
+    told = set(re.findall(r"--[a-z][a-z-]*", manual)) | {"--help"}
+    shown = {name: run(tmp_path, name, "--help").stdout for name in COMMANDS}
+    options = {name: set(re.findall(r"^  (?:--[a-z-]+ / )?(--[a-z-]+)", text, re.M)) for name, text in shown.items()}
+    assert {name: missing for name, found in options.items() if (missing := found - told)} == {}
 
 
 @pytest.mark.parametrize(

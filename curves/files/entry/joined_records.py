@@ -45,6 +45,7 @@ def write_joined(name: Path, joined: JoinedStrip) -> tuple[Path, Path]:
                 "there is already such a file",
                 where=str(path),
                 needed="a name that is free, so that nothing is lost",
+                hint="name another",
                 settings=("into",),
             )
     with all_or_none(record, table):

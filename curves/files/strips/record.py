@@ -252,11 +252,12 @@ def _toml(path: Path) -> dict[str, Any]:
         where = f"{path.name}, line {found[1]}" if found else path.name
         line = text.splitlines()[int(found[1]) - 1] if found and int(found[1]) <= len(text.splitlines()) else ""
         comma = re.search(r"=\s*\d+,\d", line)
+        other = "" if path.suffix.lower() == ".toml" else "name a record (.toml)"
         raise RecordError(
             "this is not TOML",
             where=where,
             needed="key = value; texts in quotes, numbers with a decimal point",
-            hint="write a point for the decimal comma" if comma else "",
+            hint="write a point for the decimal comma" if comma else other,
         ) from error
 
 

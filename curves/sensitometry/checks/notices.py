@@ -123,7 +123,7 @@ def _times(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:
         return
     yield Notice(
         "far-from-tested-time",
-        f"The strip was exposed for {tested:g} s; at EI {ei.nominal:g} {where} {wanted:.2g} s, more than"
+        f"The strip was exposed for {tested:g} s; at EI {ei.nominal:g} {where} {two_digits(wanted)} s, more than"
         f" {FAR:g} times {'longer' if wanted > tested else 'shorter'}. At that time the film may have another speed"
         " (reciprocity): expose a strip for that time.",
     )

@@ -85,9 +85,8 @@ class IndividualsChart:
         """
         known = values[reference & np.isfinite(values)]
         if known.size < FEWEST:
-            raise StripError(
-                f"{known.size} reference values are known", needed=f"at least {FEWEST}, better twenty, for limits"
-            )
+            counted = "1 reference value is" if known.size == 1 else f"{known.size} reference values are"
+            raise StripError(f"{counted} known", needed=f"at least {FEWEST}, better twenty, for limits")
         return cls(values, float(known.mean()), float(np.abs(np.diff(known)).mean()))
 
     @property

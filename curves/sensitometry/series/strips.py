@@ -249,7 +249,7 @@ class _FollowedNumbers:
         return [key for key in wanted if key in of_all and (self.same_light or not of_all[key].exposed)]
 
     def key_of(self, name: str) -> NumberKey:
-        """Return the key of a number by the name that a person gives it: "ei", "gamma", "gamma.red".
+        """Return the key of a number by the name that a person gives it: "ei", "gamma", "gamma.red", "red.gamma".
 
         Raises:
             StripError: the strips have no such number; names the nearest.
@@ -257,6 +257,7 @@ class _FollowedNumbers:
         keys = {(key[0] if key[1] is None else f"{key[0]}.{key[1]}"): key for found in self.found for key in found}
         keys |= {key[0]: key for found in self.found for key in found if key[1] == self.channel}
         known = {word.casefold(): key for word, key in keys.items()}
+        known |= {f"{key[1]}.{key[0]}".casefold(): key for key in keys.values() if key[1] is not None}
         if name.casefold() not in known:
             raise StripError(
                 f"'{name}' is not a number of these strips",

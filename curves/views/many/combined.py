@@ -11,7 +11,7 @@ from curves.sensitometry.combining.overlap import Overlap
 from curves.sensitometry.combining.together import CommonIndex, StripShare
 from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.views.words import digits
-from curves.views.words.digits import interval, show, value
+from curves.views.words.digits import index_alone, interval, show, value
 from curves.views.words.wrapping import WIDTH, listed, row, wrapped
 
 _LABEL = 10
@@ -37,10 +37,10 @@ def _sure_words(found: CommonIndex) -> Iterator[str]:
     """Yield the half-width of the common index, and the part of it that more strips would not shrink."""
     yield f"{digits.half_width_stops(found.recommended)} (95 %)."
     if found.shared:
-        names = ", ".join(source.name.removeprefix("the ") for source in found.shared)
+        names = "; ".join(source.name.removeprefix("the ") for source in found.shared)
         yield (
-            f"Shared by all strips, and counted once: {names}; {_half_width(found.shared_error)}, which more strips"
-            " like these do not shrink."
+            f"Shared by all strips, and counted once: {names}. Together {_half_width(found.shared_error)}, which"
+            " more strips like these do not shrink."
         )
     if found.scatter.value is not None:
         yield f"From strip to strip, beyond the errors: {value(found.scatter, 2)} stops."
@@ -52,7 +52,7 @@ def _strip(number: int, share: StripShare) -> list[str]:
     if share.weight is None:
         held = {"agrees": ", which agrees", "contradicts": ", which contradicts the others", "not known": "", None: ""}
         why = f": {share.index.why}" if share.index.why else ""
-        return _row(str(number), f"{strip.title}: left out; EI {value(share.index)}{held[share.fit]}{why}.")
+        return _row(str(number), f"{strip.title}: left out; EI {index_alone(share.index)}{held[share.fit]}{why}.")
     of_all = f"{100.0 * share.weight:.0f} % of the common index"
     apart = "" if share.apart.value is None else f"; {_apart_words(share.apart)} than the others"
     return _row(str(number), f"{strip.title}: EI {digits.value_and_interval(share.index)}, {of_all}{apart}.")
@@ -97,7 +97,7 @@ def _agreement_words(found: CommonIndex) -> Iterator[str]:
         yield "The common index is widened until it holds what they contradict each other by."
     for share in found.strips:
         if share.fit == "contradicts":
-            yield f"{share.analysis.strip.title} contradicts the common index: its own lies {value(share.index)}."
+            yield f"{share.analysis.strip.title} contradicts the common index: its own lies {index_alone(share.index)}."
     processes = other_processes([share.analysis.strip for share in found.strips])
     if len(processes) > 1:
         yield f"The records name different processes: {'; '.join(processes)}."
@@ -157,7 +157,7 @@ def joining_text(joined: JoinedStrip) -> str:
     lines = [*wrapped(strip.title), *wrapped(f"{strip.position.size} readings, {span}."), ""]
     lines += [line for sentence in _exposures(joined) for line in sentence]
     lines += [line for each in joined.overlaps for line in wrapped(_overlap_words(each))]
-    return "\n".join([*lines, *listed("To know:", joined.remarks)]) + "\n"
+    return "\n".join([*lines, *listed("Remarks:", joined.remarks)]) + "\n"
 
 
 def _exposures(joined: JoinedStrip) -> Iterator[list[str]]:

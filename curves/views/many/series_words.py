@@ -244,7 +244,7 @@ def background(found: StripSeries) -> Iterator[str]:
     """Yield the usual effect of the condition, and the errors that the strips share, each a sentence or two."""
     yield f"{found.condition.effect.says} Common practice."
     if found.shared:
-        yield f"Shared by all strips, so that it moves a trend as a whole: {', '.join(found.shared)}."
+        yield f"Shared by all strips, so that it moves a trend as a whole: {'; '.join(found.shared)}."
 
 
 def _decimals(setting: Setting, found: StripSeries) -> int:

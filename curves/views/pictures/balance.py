@@ -18,7 +18,7 @@ from curves.views.page.frame import assemble_page, png_uri
 from curves.views.page.svg import Figure, spread_axis
 from curves.views.page.tables import esc, minus
 from curves.views.words.digits import value_and_interval
-from curves.views.words.wrapping import row, wrapped
+from curves.views.words.wrapping import listed, row, wrapped
 
 _SHOWN = 0.005
 """Density below which nothing is said to be lost: half of the last digit that instruments show [density]."""
@@ -43,7 +43,7 @@ def balance_text(balance: Balance, notes: Sequence[str]) -> str:
     lines += [line for sentence in _key_words(balance) for line in wrapped(sentence)]
     lines += ["", f"{_ends_title(balance)}:"]
     lines += [line for channel, ends in balance.ends.items() for line in row(channel, _ends_words(ends))]
-    lines += ["", *(line for note in notes for line in wrapped(f"- {note}"))]
+    lines += listed("Remarks:", notes)
     return "\n".join(lines) + "\n"
 
 

@@ -11,6 +11,7 @@ from curves.sensitometry.planning.first_strip import MOST_FRAMES, MOST_STRIPS, O
 from curves.sensitometry.planning.population import ASSUMED_OFF, BEYOND_SPEED_POINT
 from curves.sensitometry.planning.ways import FILTER_STEP, FirstPlan, PlannedStrip, Way
 from curves.views.words.cautions import cautions, patch_lines
+from curves.views.words.digits import figures
 from curves.views.words.wrapping import listed, wrapped
 
 _NAME, _SETTING = 12, 24
@@ -130,8 +131,8 @@ def remarks(plan: FirstPlan, *, assumed: Collection[str]) -> Iterator[str]:
         )
     if plan.light is not None:
         yield (
-            f"The light: {plan.light.lux:.3g} lux, {plan.light.origin}, uncertain by {plan.light.uncertainty_stops:.2f}"
-            " stops with the time (standard uncertainty)."
+            f"The light: {figures(plan.light.lux)} lux, {plan.light.origin}, uncertain by"
+            f" {plan.light.uncertainty_stops:.2f} stops with the time (standard uncertainty)."
         )
         yield from plan.light.approximations
     if plan.way == "camera":
@@ -211,7 +212,8 @@ def settings(plan: FirstPlan) -> list[str]:
 def _frame_settings(plan: FirstPlan) -> list[str]:
     """Return a line for each frame: stops from the metered exposure, the index that this rates, and the setting."""
     lines = wrapped(f"Set the meter to EI {plan.ei:g} and read the grey card.")
-    lines.append(f"{'':<{_NAME}}{'stops':>7}{'rated EI':>11}   set")
+    known = any(frame.time is not None for frame in plan.strips)
+    lines.append(f"{'':<{_NAME}}{'stops':>7}{'rated EI':>11}{'   set' if known else ''}")
     for number, frame in enumerate(plan.strips, start=1):
         assert frame.ei is not None
         assert frame.offset_stops is not None
@@ -229,7 +231,7 @@ def setting(plan: FirstPlan, strip: PlannedStrip) -> str:
         aperture = f"f/{strip.aperture.engraved} " if strip.aperture is not None else ""
         return f"{aperture}{strip.time.engraved} s{filtered}"
     if strip.offset_stops is None:
-        return f"{strip.lux_seconds * 30.0:.3g} lux for 1/30 s"
+        return f"{figures(strip.lux_seconds * 30.0)} lux for 1/30 s"
     if plan.way == "frames":
         return ""
     return "as metered" if strip.offset_stops == 0.0 else f"{strip.offset_stops:+.1f} stops from metered"
@@ -239,7 +241,7 @@ def needs(plan: FirstPlan) -> str:
     """Return in words what a way of exposing needs."""
     most, least = plan.strips[0], plan.strips[-1]
     if plan.way == "contact":
-        span = f"{least.lux_seconds:.2g} to {most.lux_seconds:.2g}" if most is not least else f"{most.lux_seconds:.2g}"
+        span = " to ".join(figures(one.lux_seconds, 2) for one in ((least, most) if most is not least else (most,)))
         return f"{span} lux-seconds on the wedge, lux meter, shutter"
     if plan.way == "camera":
         return f"meter at EI {plan.ei:g} on step {plan.metered_step}, light behind the wedge"

@@ -11,7 +11,7 @@ from curves.sensitometry.next_exposure.expected_gain import SURE, WORTH, Expecte
 from curves.sensitometry.next_exposure.proposals import PATCH_CM, STEP_CM, Proposal
 from curves.sensitometry.strip.strip import Strip
 from curves.views.words.cautions import cautions
-from curves.views.words.digits import show, value_and_interval
+from curves.views.words.digits import index_alone, value, value_and_interval
 from curves.views.words.wrapping import listed, wrapped
 
 _UNITS: dict[Scale, str] = {"stops": " stops", "density": " density", "gradient": ""}
@@ -66,9 +66,15 @@ def state(found: NextExposure) -> str:
     """Return the number as it is known now, in a sentence."""
     shown = found.number.shown
     if found.half_width is None:
-        return f"{_name(found)}: {show(shown)}."
+        known = index_alone(shown) if found.number.key[0] == "ei" else value(shown)
+        return f"{_name(found)}: {known}{f': {shown.why}' if shown.why else ''}."
     size = f"{_size(found.half_width, found.number.scale)}{_UNITS[found.number.scale]}"
-    return f"{_name(found)} {value_and_interval(shown)}: known to {size} (95 %)."
+    known = f"{_name(found)} {value_and_interval(shown)}: known to {size} (95 %)"
+    aside = " and ".join(f"the {line.name}" for line in found.of_the_meter)
+    if not aside or found.without_meter is None:
+        return f"{known}."
+    without = _size(found.without_meter, found.number.scale)
+    return f"{known}; {without} without {aside}, the same for every strip."
 
 
 def answer(found: NextExposure, together: str, joined: str) -> Iterator[str]:
@@ -193,7 +199,7 @@ def remarks(found: NextExposure) -> Iterator[str]:
             yield f"The {gain.proposal.frames} frames show a grey card, metered with the meter in use, at EI {indexes}."
     if found.budget is not None:
         parts = [f"{line.name} {100 * line.share:.0f} %" for line in found.budget.lines[:_LINES]]
-        yield f"What the uncertainty is made of now: {', '.join(parts)}."
+        yield f"What the uncertainty is made of now: {'; '.join(parts)}."
     if any(gain.proposal.film_cm for gain in found.gains):
         yield (
             f"Film is counted at {10 * STEP_CM:.0f} mm a step and {PATCH_CM:.0f} cm a patch (common practice); a patch"

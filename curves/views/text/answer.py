@@ -90,11 +90,23 @@ def _answer(
     return lines
 
 
-def trial_text(analysis: Analysis, choices: Choices) -> str:
-    """Return the densities of the scene at an index of one's own, and the stops of its tones that are lost there."""
+def trial_text(analysis: Analysis, choices: Choices, *, timed: bool) -> str:
+    """Return the densities of the scene at an index of one's own, and the stops of its tones that are lost there.
+
+    Args:
+        analysis: the strip.
+        choices: the tones of the scene.
+        timed: True to tell the exposure time that was asked about, too.
+    """
     ei, trial = analysis.working_ei, analysis.working_ei.trial
     assert trial is not None
-    lines = [*wrapped(analysis.strip.title), "", *_row(f"At {trial.ei:g}", _against(ei, trial)), ""]
+    lines = [
+        *wrapped(analysis.strip.title),
+        "",
+        *_row(f"At {trial.ei:g}", _against(ei, trial)),
+        *(_exposing(ei) if timed else []),
+        "",
+    ]
     lines += [*_tones(trial.placements, choices), ""]
     lines += [line for tone, stops in trial.lost.items() for line in _row(tone, _loss(tone, stops))]
     return "\n".join(lines) + "\n"
@@ -125,7 +137,7 @@ def _exposing(ei: WorkingEI) -> list[str]:
     if ei.scene is None:
         return []
     found = ei.scene.corrected
-    time = show(found, "s") if found.value is None else f"{found.value:.3g} s, {found.note}"
+    time = show(found, "s") if found.value is None else f"{digits.figures(found.value)} s, {found.note}"
     return _row("Expose", f"where the meter asks for {ei.scene.metered:g} s: {time}.")
 
 
@@ -154,7 +166,7 @@ def _against(ei: WorkingEI, trial: Trial) -> str:
         return f"The index to set lies {side_words(ei)}; usable {range_words(ei)}."
     stops = math.log2(trial.ei / ei.recommended.value)
     far = f"{abs(stops):.1f} stops {'above' if stops > 0 else 'below'}"
-    apart = "the index before rounding" if far.startswith("0.0") else f"{far} the index before rounding"
+    apart = f"{far} the index before rounding" if round(stops, 1) else "the index before rounding"
     return f"{apart}, {show(ei.recommended)}; usable {range_words(ei)}."
 
 

@@ -22,7 +22,7 @@ from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.words.answers import densities_words
-from curves.views.words.digits import interval, show, value
+from curves.views.words.digits import figures, interval, show, value
 from curves.views.words.meters import two_meters
 from curves.views.words.wrapping import listed, row, wrapped
 
@@ -151,7 +151,9 @@ def photographed_filter_text(
     lines = [*wrapped(f"'{one.name}', from two pictures: density to each colour of the camera")]
     for channel, density, u in zip(LAYERS, one.densities, scatter, strict=True):
         lines += row(channel, f"{density:.3f}; the pictures alone are good to {NORMAL * u:.3f}")
-    lines += row("visual", f"{one.visual:.2f}, estimated: a factor of about {factor_of_density(one.visual):.2g}")
+    lines += row(
+        "visual", f"{one.visual:.2f}, estimated: a factor of about {figures(factor_of_density(one.visual), 2)}"
+    )
     lines += ["", *wrapped(
         "A camera's red, green and blue are neither the film's layers nor status A or M: its bands are broad and"
         f" overlap, and so the standard uncertainty of a density to a layer is {one.uncertainty:.3f}. Two strips of the"
@@ -182,7 +184,7 @@ def measured_filter_text(
     factor = _as_factor(film)
     lines += ["", *row("film", f"{show(factor, digits=2)} as a factor, {show(film, 'stops', 2)}")]
     if found.meter_stops is not None:
-        lines += row("meter", f"{factor_of_density(found.meter_stops * STOP):.3g}, {found.meter_stops:.2f} stops")
+        lines += row("meter", f"{figures(factor_of_density(found.meter_stops * STOP))}, {found.meter_stops:.2f} stops")
     asked = f"; give {spell('meter_factor')}" if found.meter_stops is None else ""
     lines += row("correction", f"{show(correction, 'stops', 2)}{asked}")
     if correction.value is not None:

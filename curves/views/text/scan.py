@@ -49,6 +49,8 @@ def patches_text(
         # Aligned with the densities above, which have an uncertainty after them.
         cells = [f"{piece.densities[c]:.3f}{' ' * _ROOM}" if c in piece.densities else _UNREAD for c in channels]
         lines.append("  ".join([f"{piece.label:<{width}}", *(f"{cell:>14}" for cell in cells)]).rstrip())
+    if np.isfinite(errors).any():
+        lines.append("±: standard uncertainty; 95 % lie within twice that")
     for note in notes:
         lines += wrapped(f"Remark: {note}", hanging=2)
     return "\n".join(lines)

@@ -32,7 +32,8 @@ _ROUTINE = frozenset(
 """Codes of the notices that stand for every strip of their kind, and change nothing that is to be done."""
 
 _DOUBTS = (
-    "scan-doubt", "rows-exchanged", "rows-shifted", "channels-swapped", "step-skipped", "read-twice", "row-order",
+    "scan-doubt", "rows-exchanged", "rows-shifted", "channels-swapped", "step-skipped", "read-twice",
+    "rows-displaced", "row-order",
     "wedge-backwards", "against-direction",
 )  # fmt: skip
 """Codes of the notices that say that every number may be wrong, the gravest first."""
@@ -126,11 +127,7 @@ def _known(index: Quantity) -> str:
     """Return the place of an index in words: "at 12.1 (9.8 to 15.0)" or "below 22"."""
     if index.value is not None:
         return f"at {digits.value_and_interval(index, 1)}"
-    return (
-        "nowhere"
-        if index.bound is None
-        else f"{'below' if index.bound[0] == '<' else 'above'} {two_digits(index.bound[1])}"
-    )
+    return "nowhere" if index.bound is None else digits.index_alone(index)
 
 
 def speed_words(analysis: Analysis) -> tuple[str, str] | None:
@@ -157,10 +154,14 @@ def range_words(ei: WorkingEI) -> str:
 
 def side_words(ei: WorkingEI) -> str:
     """Return the side on which an index without a value is known to lie: "below 22", "off the strip"."""
-    bound = ei.recommended.bound
-    if bound is None:
-        return "not known" if ei.recommended.why == NO_ORIGIN else "off the strip"
-    return f"{'below' if bound[0] == '<' else 'above'} {two_digits(bound[1])}"
+    return side_of(ei.recommended)
+
+
+def side_of(index: Quantity) -> str:
+    """Return the side on which an index without a value is known to lie, as `side_words` does."""
+    if index.bound is None:
+        return "not known" if index.why == NO_ORIGIN else "off the strip"
+    return digits.index_alone(index)
 
 
 def densities_words(ei: WorkingEI) -> str:

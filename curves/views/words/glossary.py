@@ -17,6 +17,7 @@ from curves.sensitometry.filters.densities import (
     factor_of_density,
     stops_of_density,
 )
+from curves.views.words.digits import figures
 from curves.views.words.terms import TERMS, Term
 from curves.views.words.wrapping import WIDTH, wrapped
 
@@ -100,12 +101,12 @@ def factor_words(text: str) -> str | None:
         return None
     factor, stops = factor_of_density(density), stops_of_density(density)
     advice = (
-        f"Give {factor:.3g} times the exposure, or {stops:.2f} stops more; or divide the index on a meter that does not"
-        f" see the filter by {factor:.3g}."
+        f"Give {figures(factor)} times the exposure, or {abs(stops):.2f} stops {'less' if stops < 0.0 else 'more'}; or"
+        f" divide the index on a meter that does not see the filter by {figures(factor)}."
     )
     return "\n".join(
         [
-            f"factor {factor:.3g} = {stops:.2f} stops = density {density:.2f}",
+            f"factor {figures(factor)} = {stops:.2f} stops = density {density:.2f}",
             *wrapped(advice, indent=2),
             "  factor = 2^stops = 10^density; stops = density / 0.30103",
         ]

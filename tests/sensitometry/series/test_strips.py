@@ -235,7 +235,7 @@ def test_tables_hold_the_numbers_the_trends_and_the_settings() -> None:
     ei = frame[frame["number"] == "ei"]
     assert ei["value"].tolist() == [pytest.approx(a.working_ei.recommended.value) for a in demo()]
     assert ei["trend"].tolist() == pytest.approx(ei["value"].tolist(), rel=0.1)
-    sought = settings_for(demo(), KEY, {"gamma": 1.25, "dmin.red": 0.01})
+    sought = settings_for(demo(), KEY, {"gamma": 1.25, "red.dmin": 0.01})
     assert sought["number"].tolist() == ["gamma", "dmin"]
     assert sought["channel"].tolist() == ["visual", "red"]
     assert 5.0 < sought["setting"][0] < 10.0

@@ -29,6 +29,9 @@ def visible(text: str) -> str:
     return text.translate(_PICTURES)
 
 
+_TOGETHER = " & "
+"""The sign between settings that go together."""
+
 _LONGEST, _KEPT = 600, 250
 """Length of the longest clause of a refusal that is shown whole, and how much of each end is shown of a longer one: our
 own choice [characters]."""
@@ -42,8 +45,8 @@ class CurvesError(Exception):
         where: file, line, key or column; or a setting; empty when there is only one place it can be.
         needed: what would be right, as a clause.
         hint: what to try, as an imperative clause.
-        settings: the parameters that are wrong, or that would decide, each "name" or "name=value". The command line
-            gives them as options, and names them so.
+        settings: the parameters that are wrong, or that would decide, each "name" or "name=value"; those that go
+            together as one, "lux=25 & seconds=0.02". The command line gives them as options, and names them so.
     """
 
     def __init__(
@@ -86,7 +89,7 @@ def with_settings(hint: str, settings: Sequence[str], spell: Callable[[str], str
     """
     if not settings:
         return hint
-    *others, last = [spell(setting) for setting in settings]
+    *others, last = [" ".join(map(spell, together.split(_TOGETHER))) for together in settings]
     if all(setting.startswith("columns=") for setting in settings):
         listed = " ".join([*others, last])
     else:

@@ -30,7 +30,7 @@ PHRASES = {
 }
 """What is kept out, as a regular expression over lower-case text, and what to write instead."""
 
-PRONOUN_FIRST = re.compile(r"(return|yield|report|print|say) (what|how|where|that|which|whether|why)\b")
+PRONOUN_FIRST = re.compile(r"(return|yield|give|report|print|say) (what|how|where|that|which|whether|why)\b")
 """The beginning of a docstring that names no concrete noun."""
 
 

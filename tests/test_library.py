@@ -6,8 +6,9 @@ import ast
 import doctest
 import inspect
 import pickle
+from collections.abc import Callable
 from pathlib import Path
-from typing import assert_type
+from typing import Any, assert_type
 
 import numpy as np
 import pytest
@@ -65,7 +66,7 @@ def test_an_error_loads_nothing_heavy_and_a_result_is_dressed_whichever_name_cam
         "analysis = curves.analyse(strip, curves.Choices(draws=0, most_draws=0));"
         "print(analysis); print('svg' in analysis._repr_html_()); import sys; print('plotly' in sys.modules)"
     )
-    assert dressed.startswith("Wren 25, reversal: working EI ")
+    assert dressed.startswith("Wren 25, reversal: set EI ")
     assert dressed.splitlines()[1:] == ["True", "False"]
 
 
@@ -112,3 +113,16 @@ def test_results_can_be_pickled() -> None:
     assert again.working_ei.recommended == analysis.working_ei.recommended
     assert repr(again.strip) == repr(strip)
     np.testing.assert_array_equal(again.strip.readings["visual"], strip.readings["visual"])
+
+
+@pytest.mark.parametrize("of", [curves.analyse, curves.analyse_for_index])
+def test_a_path_in_place_of_a_strip_is_refused_in_words(of: Callable[[Any], object]) -> None:
+    with pytest.raises(curves.StripError, match=r"'strip\.toml' is of the wrong type; needed: Strip"):
+        of("strip.toml")
+
+
+def test_a_table_in_place_of_a_record_is_told_what_is_needed(tmp_path: Path) -> None:
+    table = tmp_path / "strip.csv"
+    table.write_text("step,visual\n1,0.1\n", encoding="utf-8")
+    with pytest.raises(curves.RecordError, match=r"this is not TOML(.|\n)*Try: name a record \(.toml\)\."):
+        curves.load_strip(table)

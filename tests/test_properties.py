@@ -172,4 +172,5 @@ def assert_narrower(there: Quantity, here: Quantity, tolerance: float = 1e-6) ->
     """Assert the same value, and an interval no wider, but for the little that other draws can add."""
     assert_same(there, here, 0.0, tolerance)
     if here.half_width is not None and there.half_width is not None:
-        assert there.half_width <= here.half_width * 1.08 + 0.002
+        # Half the width of an interval by 2,000 draws scatters by some 3 %, of two by 4 %; thousands are looked at.
+        assert there.half_width <= here.half_width * 1.15 + 0.002

@@ -4,15 +4,15 @@ from __future__ import annotations
 
 import hashlib
 import json
-from collections.abc import Iterator, Sequence
+from collections.abc import Iterator
 from pathlib import Path
 from typing import Any
 
 import curves
 from curves.app.strip_files import RECORD, StripFile
 from curves.errors import CurvesError
-from curves.files.base.grids import read_content
-from curves.files.base.record_edits import record_content
+from curves.files.base.fields import MOST_OF_RECORD, toml_in
+from curves.files.base.grids import MOST_READ, decode, read_content
 from curves.files.results.report_files import made_from
 
 
@@ -28,9 +28,12 @@ def fingerprint(path: Path, settings: str) -> str:
     """
     digest = hashlib.sha256(f"{curves.__version__}\n{settings}\n".encode())
     try:
-        for file in [path, *_named_by(path)]:
+        is_record = path.suffix.lower() == RECORD
+        content = read_content(path, MOST_OF_RECORD if is_record else MOST_READ)
+        digest.update(hashlib.sha256(content).digest())
+        for file in _named_in(content, path) if is_record else ():
             digest.update(hashlib.sha256(read_content(file)).digest())
-    except CurvesError:
+    except (CurvesError, ValueError):
         return ""
     return digest.hexdigest()
 
@@ -50,15 +53,18 @@ def results_in(folder: Path, name: Path) -> dict[str, Any] | None:
     return content if isinstance(content, dict) else None
 
 
-def _named_by(path: Path) -> Sequence[Path]:
-    """Return the files that a record names: its readings, its wedge."""
-    if path.suffix.lower() != RECORD:
-        return []
-    return sorted({file for text in _texts(record_content(path)) if (file := path.parent / text).is_file()})
+def _named_in(content: bytes, path: Path) -> list[Path]:
+    """Return the files that the content of a record names: its readings, its wedge.
+
+    Raises:
+        CurvesError, ValueError: the content is not that of a record.
+    """
+    named = _texts(toml_in(decode(content, path.name)[0], path.name))
+    return sorted({file for text in named if (file := path.parent / text).is_file()})
 
 
 def _texts(content: object) -> Iterator[str]:
-    """Give every text of a record that can be the name of a file."""
+    """Yield every text of a record that can be the name of a file."""
     if isinstance(content, dict):
         for value in content.values():
             yield from _texts(value)

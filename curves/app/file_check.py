@@ -5,14 +5,15 @@ from __future__ import annotations
 from dataclasses import dataclass
 from pathlib import Path
 
-from curves.app.strip_files import PICTURES, hidden, kind_of_table
+from curves.app.strip_files import NOT_A_STRIP, PICTURES, hidden, kind_of_file, kind_of_table
 from curves.errors import CurvesError
 from curves.files.entry.entry import ENDING, Entry
 from curves.files.filters.drawer import read_drawer
 from curves.files.imports.readers import has_format
-from curves.files.matching.known_densities import read_known_densities
 from curves.files.results.report_files import written_in
+from curves.files.scans.frames import read_frames
 from curves.files.scans.scan import Scan
+from curves.files.sections.known_densities import read_known_densities
 from curves.files.strips.bare import read_bare
 from curves.files.strips.calibration import is_calibration, read_calibration
 from curves.files.strips.patch_table import read_patches
@@ -51,6 +52,11 @@ class FileCheck:
     path: Path
     error: CurvesError | None
     doubts: tuple[Notice, ...] = ()
+
+    @property
+    def other_than_strip(self) -> str:
+        """Name what a file that loads is, with its article, if it is not a strip's; else ""."""
+        return "" if self.error is not None else NOT_A_STRIP.get(kind_of_file(self.path), "")
 
 
 def check_file(path: Path) -> FileCheck:
@@ -111,6 +117,8 @@ def _of_table(path: Path) -> tuple[Notice, ...]:
             read_patches(path)
         case "match":
             read_known_densities(path)
+        case "frames":
+            read_frames(path)
         case "wedge":
             return tuple(unusual_wedge(read_wedge(path)))
         case _:

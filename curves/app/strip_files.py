@@ -12,13 +12,15 @@ from curves.files.base.record_edits import record_content
 from curves.files.base.tables import read_table
 from curves.files.entry.entry import ENDING
 from curves.files.filters.drawer import COLUMNS as DRAWER
-from curves.files.matching.known_densities import COLUMNS as MATCH
+from curves.files.sections.known_densities import COLUMNS as MATCH
 from curves.files.strips.calibration import is_calibration
 from curves.files.strips.patch_table import COLUMNS as PATCHES
-from curves.sensitometry.core.units import CHANNELS
+from curves.sensitometry.core.units import CHANNELS, FEWEST_STEPS, LAYERS
 from curves.sensitometry.strip.exposure import POSITIONS
 
-FileKind = Literal["record", "readings", "calibration", "entry", "picture", "drawer", "patches", "match", "wedge"]
+FileKind = Literal[
+    "record", "readings", "calibration", "entry", "picture", "drawer", "patches", "match", "frames", "wedge"
+]
 
 RECORD = ".toml"
 PICTURES = (".tif", ".tiff", ".png", ".jpg", ".jpeg", ".dng")
@@ -30,6 +32,7 @@ NOT_A_STRIP = {
     "drawer": "a table of filters",
     "patches": "a table of patches",
     "match": "a table of matched patches",
+    "frames": "a roll of scanned frames",
     "wedge": "a calibrated wedge",
 }
 """What a file is that is not a strip, by kind of file."""
@@ -94,7 +97,13 @@ def strips_among(paths: Sequence[Path]) -> StripFiles:
     if not strips:
         where = ", ".join(str(path) for path in paths)
         what = "; ".join(f"{path.name} is {what}" for path, what in others) or "the folder holds no record (.toml)"
-        raise RecordError(what, where=where, needed="a strip: a record (.toml), or a table of readings")
+        pictures = any(what == NOT_A_STRIP["picture"] for _, what in others)
+        raise RecordError(
+            what,
+            where=where,
+            needed="a strip: a record (.toml), or a table of readings",
+            hint="make a record of the picture: curves scan" if pictures else "",
+        )
     return StripFiles(tuple(strips), tuple(others))
 
 
@@ -111,13 +120,28 @@ def kind_of_file(path: Path) -> FileKind:
 
 
 def kind_of_table(path: Path) -> FileKind:
-    """Return the kind of a table by its header, whose columns tell filters, patches, matched patches and wedges."""
+    """Return the kind of a table by its header; a few patches read in three layers are no strip, but may be matched."""
     try:
-        header = read_table(path, (*POSITIONS, *CHANNELS, "density", "uncertainty", *DRAWER, *PATCHES, *MATCH)).header
+        table = read_table(
+            path, (*POSITIONS, *CHANNELS, "density", "uncertainty", "picture", *DRAWER, *PATCHES, *MATCH)
+        )
     except CurvesError:
         return "readings"
-    kinds: dict[str, FileKind] = {"name": "drawer", "x1": "patches", "scanned_red": "match", "density": "wedge"}
-    return next((kind for column, kind in kinds.items() if column in header), "readings")
+    kinds: dict[str, FileKind] = {
+        "name": "drawer",
+        "x1": "patches",
+        "picture": "frames",
+        "patch": "match",
+        "scanned_red": "match",
+        "density": "wedge",
+    }
+    by_column: FileKind = next((kind for column, kind in kinds.items() if column in table.header), "readings")
+    if by_column != "readings" or not set(LAYERS) <= set(table.header):
+        return by_column
+    listed = {place for column in POSITIONS if column in table.header for place in table.texts(column)}
+    of_record = any(path.with_suffix(ending).exists() for ending in (RECORD, ENDING))
+    too_short = 0 < len(listed) < FEWEST_STEPS and not of_record
+    return "match" if "left" in table.header or too_short else "readings"
 
 
 def _opened(path: Path) -> list[Path]:
@@ -137,7 +161,7 @@ def hidden(path: Path) -> bool:
 
 
 def _tables_of(path: Path) -> Iterator[tuple[Path, str]]:
-    """Give the tables of readings and of known densities that a record names, each with what it is."""
+    """Yield the tables of readings and of known densities that a record names, each with what it is."""
     if path.suffix.lower() != RECORD:
         return
     try:

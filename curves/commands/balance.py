@@ -10,6 +10,14 @@ import typer
 from curves.commands.help_groups import OUTPUT, READINGS
 from curves.commands.options import Json, OneStrip, StripOptions, with_strip_options
 
+_FILES = {
+    "page": "The greys before and after",
+    "lut": "The map",
+    "csv": "The map as a table",
+    "picture": "The corrected picture",
+}
+"""What each file is that the command writes, by its name in the JSON."""
+
 
 @with_strip_options
 def balance(
@@ -58,7 +66,9 @@ def balance(
     ] = Path("outputs"),
     as_json: Json = False,
 ) -> None:
-    """Make the greys of a film's scans neutral, along the whole curve, by a strip of that film scanned alike.
+    """Make greys of a film's scans neutral by a strip of that film.
+
+    The strip was scanned alike; greys become neutral along its whole curve.
 
     The page shows the curves and the greys before and after, and the picture if one is corrected.
 
@@ -68,14 +78,12 @@ def balance(
     """
     from curves.app.pictures.balance_job import PictureLight, apply_to, balance_notes, light_of, refuse_output
     from curves.errors import RecordError
-    from curves.files.balance.results import balance_json
-    from curves.files.balance.value_files import write_value_files
+    from curves.files.pictures.correction_files import balance_json, write_value_files
     from curves.files.results.report_files import write_files
     from curves.sensitometry.balance.neutral import analyse_for_balance, balance_of
     from curves.sensitometry.balance.picture_values import value_table
     from curves.sensitometry.matching.matched_strip import as_scanned
-    from curves.views.balance.page import balance_page
-    from curves.views.balance.text import balance_text
+    from curves.views.pictures.balance import balance_page, balance_text
 
     if (apply is None) != (into is None):
         raise RecordError(
@@ -108,4 +116,4 @@ def balance(
     print(balance_text(found, notes))
     for name, path in written.items():
         if path is not None:
-            print(f"{name}: {path}")
+            print(f"{_FILES[name]}: {path}")

@@ -8,6 +8,7 @@ from typing import TYPE_CHECKING, Annotated, Any
 
 import typer
 
+from curves.commands.help_groups import OUTPUT
 from curves.commands.options import Json, option_of
 from curves.files.imports.readers import formats
 
@@ -23,18 +24,22 @@ def check(
             help=f"Records (.toml), scans, entries, tables ({formats()}); or folders of them, with the folders below.",
         ),
     ],
+    full: Annotated[
+        bool, typer.Option("--full", help="List the good files of a folder too.", rich_help_panel=OUTPUT)
+    ] = False,
     as_json: Json = False,
 ) -> None:
     """Check that every file loads, and print what in it is suspicious.
 
-    Exit status 1 if any file fails; a record whose readings are still to be entered does not.
+    The good files of a folder are counted, not listed. Exit status 1 if any file fails; a record whose readings are
+    still to be entered does not.
 
     Example: curves check wedge_data
     """
     from curves.app.file_check import FileCheck, check_file, files_in
     from curves.errors import EmptyRecordError, RecordError, visible
 
-    checked = []
+    checked, named = [], {given for given in files if not given.is_dir()}
     for given in files:
         found = files_in(given)
         checked += [check_file(path) for path in found]
@@ -49,7 +54,9 @@ def check(
         from curves.views.text.strip import checked_text
 
         for one in checked:
-            print(checked_text(visible(str(one.path)), one.error, one.doubts, option_of))
+            if full or one.path in named or one.error is not None or one.doubts:
+                name = visible(str(one.path))
+                print(checked_text(name, one.error, one.doubts, option_of, one.other_than_strip))
         doubtful = sum(c.error is None and bool(c.doubts) for c in checked)
         counted = "1 file" if len(checked) == 1 else f"{len(checked)} files"
         without = f", {empty} without readings" if empty else ""

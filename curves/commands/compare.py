@@ -34,7 +34,7 @@ def compare(
     folder: PageFolder = Path("outputs"),
     as_json: Json = False,
 ) -> None:
-    """Compare strips number by number; errors that strips share leave no trace in their differences.
+    """Compare strips number by number. Errors that strips share leave no trace in their differences.
 
     The page shows their curves laid over each other.
 
@@ -46,8 +46,7 @@ def compare(
     from curves.files.results.comparison import comparisons_json
     from curves.files.results.report_files import write_files
     from curves.sensitometry.comparison.differences import Tolerances, compare_strips
-    from curves.views.pages.many.comparison import comparison_page
-    from curves.views.text.comparison import comparison_text
+    from curves.views.many.comparison import comparison_page, comparison_text
 
     given = {"stops": tolerance_stops, "density": tolerance_density, "gradient": tolerance_gradient}
     tolerances = Tolerances(**{scale: size for scale, size in given.items() if size is not None})

@@ -39,7 +39,9 @@ def control(
     folder: PageFolder = Path("outputs"),
     as_json: Json = False,
 ) -> None:
-    """Watch a process by its control strips: charts with limits, signals, and what usually causes them.
+    """Watch a process by its control strips.
+
+    Printed are limits, signals, and what usually causes them.
 
     Strips are taken in the order of their dates. Exit status 3 if a strip after the reference passes an action limit.
 
@@ -51,8 +53,7 @@ def control(
     from curves.files.results.control import watch_json
     from curves.files.results.report_files import write_files
     from curves.sensitometry.control.watch import watch_process
-    from curves.views.pages.many.control import control_page
-    from curves.views.text.watch import watch_text
+    from curves.views.many.control import control_page, watch_text
 
     # Charts are drawn of the numbers alone: their limits come from the strips.
     wanted = replace(wanted, draws=0)

@@ -46,7 +46,9 @@ def ei(
     full: Full = False,
     as_json: Json = False,
 ) -> None:
-    """Print the exposure index to set the meter to, where the scene lands at it, how sure it is, and what to do next.
+    """Print the exposure index to set the meter to, and how sure it is.
+
+    With it stand the densities on which the scene lands, and what to do next.
 
     Example: curves ei wedge_data/heron-reversal.toml
 
@@ -86,8 +88,7 @@ def ei(
 def _words(analysis: Analysis, choices: Choices, strip: Path, *, full: bool) -> str:
     """Return the index of one strip in words."""
     from curves.errors import RecordError
-    from curves.views.brackets.by_eye import by_eye_text
-    from curves.views.text.answer import answer_text, trial_text
+    from curves.views.text.answer import answer_text, by_eye_text, trial_text
     from curves.views.text.strip import ei_text
 
     if choices.at is not None and analysis.working_ei.trial is None:
@@ -103,7 +104,7 @@ def _words(analysis: Analysis, choices: Choices, strip: Path, *, full: bool) -> 
     if not full and choices.at is None:
         parts.append(answer_text(analysis, choices, f"curves filters {strip} --drawer FILE", "--full"))
     if choices.at is not None:
-        parts.append(trial_text(analysis, choices))
+        parts.append(trial_text(analysis, choices, timed=not full))
     return "\n".join(parts)
 
 
@@ -113,7 +114,7 @@ def _together(strips: list[Path], wanted: StripOptions, *, as_json: bool, one_al
     from curves.errors import RecordError
     from curves.files.results.combined import together_json
     from curves.sensitometry.combining.together import together
-    from curves.views.combined.together import together_text
+    from curves.views.many.combined import together_text
 
     for given, option in zip(one_alone, ("--at", "--scene-seconds", "--full"), strict=True):
         if given:

@@ -44,7 +44,7 @@ def enter(
         bool, typer.Option("--sheet", help="Write a blank sheet (A4) to print and fill in by hand, and ask nothing.")
     ] = False,
 ) -> None:
-    """Enter a strip step by step; each line is on the disk before the next.
+    """Enter a strip step by step. Each line is on the disk before the next.
 
     At every question ? explains it, b goes back, q stops; the same command
     goes on from there.
@@ -216,7 +216,7 @@ def _bracket(terminal: Terminal | None) -> tuple[float, ...]:
     from curves.files.entry.drafts import BRACKET, bracket_stops
     from curves.views.text.entry import sentence
 
-    asked = "Frames, in stops from the metered exposure: first, last, spacing (such as -3 3 1) > "
+    asked = "Frames: first, last and spacing in stops, such as -3 3 1 > "
     while terminal is not None:
         text = terminal.ask_question(asked, sentence(BRACKET))
         try:
@@ -265,4 +265,4 @@ def _show_end(entry: Entry) -> None:
     checked = check_file(entry.record)
     print(checked_text(str(entry.record), checked.error, checked.doubts))
     if checked.error is None:
-        print(f"Now: curves report {entry.record}")
+        print(f"Now: curves report {shlex.quote(str(entry.record))}")

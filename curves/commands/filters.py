@@ -57,7 +57,9 @@ def filters(
     library: Library = "inline",
     as_json: Json = False,
 ) -> None:
-    """Find the filters that bring the layers together, and their cost; measure a filter; verify a stack.
+    """Find the filters that bring the layers together, and their cost.
+
+    Or measure a filter, or verify a stack on film.
 
     Example: curves filters wedge_data/heron-reversal.toml --drawer wedge_data/drawer.csv
 

@@ -33,7 +33,7 @@ def grain(
         list[Path] | None, typer.Option(metavar="FILE", help="A calibration that curves scan kept.")
     ] = None,
     encoding: Annotated[
-        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers; linear if unsaid.")
+        str, typer.Option(metavar="linear|srgb|gamma:N", help="Encoding of the picture's numbers; linear if not given.")
     ] = "",
     folder: PageFolder = Path("outputs"),
     as_json: Json = False,

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from functools import partial
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated, Any, Literal
@@ -257,3 +258,4 @@ def _write(record: Path, found: StripTable, draft: dict[str, Any]) -> None:
         doubts = doubts_of(record)
     print(f"Written: {record} and {readings}")
     print(checked_text(str(record), None, doubts))
+    print(f"Now: curves report {shlex.quote(str(record))}")

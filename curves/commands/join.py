@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+import shlex
 from pathlib import Path
 from typing import Annotated
 
@@ -18,7 +19,9 @@ def join(
     title: Annotated[str | None, typer.Option("--title", help="What to call the joined strip.")] = None,
     as_json: Json = False,
 ) -> None:
-    """Join strips of one film and process that were exposed differently to one strip, with one curve.
+    """Join strips of one film, exposed differently, to one curve.
+
+    All must have gone through one process.
 
     The joined strip is a record (.toml) and a table (.csv); every command takes it like any other.
 
@@ -27,7 +30,7 @@ def join(
     from curves.app.strip_files import strips_among
     from curves.files.entry.joined_records import write_joined
     from curves.sensitometry.combining.joining import join as joined_of
-    from curves.views.combined.joining import joining_text
+    from curves.views.many.combined import joining_text
 
     found = strips_among(strips)
     joined = joined_of(
@@ -44,4 +47,4 @@ def join(
         return
     print(joining_text(joined), end="")
     print(f"\nWritten: {record}, {table}")
-    print(f"Next: curves ei {record}")
+    print(f"Now: curves ei {shlex.quote(str(record))}")

@@ -10,7 +10,7 @@ import threading
 from collections import deque
 from collections.abc import Callable, Iterator, Sequence
 from concurrent.futures import BrokenExecutor, Executor, Future, ProcessPoolExecutor
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 from pathlib import Path
 from typing import TYPE_CHECKING, Generic, TypeVar
 
@@ -58,17 +58,23 @@ class StripWork(Generic[Result]):
         work: makes the result of a strip's file and its analysis; a function at the top of a module, or a
             `functools.partial` of one.
         judged_too: True to take brackets that were only judged by eye, whose analyses have an index and no channels.
+        settings: the options of the results in words, where the work asks for the strip's fingerprint; else None.
     """
 
     wanted: StripOptions
     choices: Choices
     work: Callable[[StripFile, Analysis], Result]
     judged_too: bool = False
+    settings: str | None = None
 
     def of(self, strip: StripFile) -> Result:
         """Return the result of a strip."""
+        from curves.app.archive import fingerprint
         from curves.sensitometry.analysis.analyse import analyse, analyse_for_index
 
+        if self.settings is not None:
+            # Before the strip is loaded: if a file changes in between, the next run does the strip again.
+            strip = replace(strip, fingerprint=fingerprint(strip.path, self.settings))
         analysed = analyse_for_index if self.judged_too else analyse
         return self.work(strip, analysed(self.wanted.load(strip.path), self.choices))
 
@@ -103,7 +109,7 @@ class ManyStrips:
         self._alone = len(found.strips) == 1
 
     def analyses(self, *, judged_too: bool = False) -> Iterator[tuple[Path, Analysis]]:
-        """Give each strip that can be analysed, with its results.
+        """Yield each strip that can be analysed, with its results.
 
         Args:
             judged_too: as for `StripWork`.
@@ -113,21 +119,24 @@ class ManyStrips:
         """
         return self._in_this_process(lambda _, analysis: analysis, judged_too=judged_too)
 
-    def results(self, work: Callable[[StripFile, Analysis], Result]) -> Iterator[tuple[Path, Result]]:
-        """Give the result of work on each strip, in order; many strips are worked on by all cores.
+    def results(
+        self, work: Callable[[StripFile, Analysis], Result], settings: str | None = None
+    ) -> Iterator[tuple[Path, Result]]:
+        """Yield the result of work on each strip, in order; many strips are worked on by all cores.
 
         Args:
             work: as for `StripWork`; its result should be small, for it travels between processes.
+            settings: as for `StripWork`.
 
         Raises:
             CurvesError: the only strip that was named cannot be loaded or analysed, or its result not be made.
         """
         cores = min(os.cpu_count() or 1, len(self.strips))
         if len(self.strips) < _WORTH_A_POOL or cores < 2:
-            yield from self._in_this_process(work)
+            yield from self._in_this_process(work, settings=settings)
             return
         self._name_others()
-        task = StripWork(self._wanted, self._choices, work)
+        task = StripWork(self._wanted, self._choices, work, settings=settings)
         pool = ProcessPoolExecutor(cores, initializer=_begin_worker)
         try:
             with typer.progressbar(length=len(self.strips), file=sys.stderr, hidden=not sys.stderr.isatty()) as bar:
@@ -160,13 +169,17 @@ class ManyStrips:
             raise typer.Exit(1)
 
     def _in_this_process(
-        self, work: Callable[[StripFile, Analysis], Result], *, judged_too: bool = False
+        self,
+        work: Callable[[StripFile, Analysis], Result],
+        *,
+        judged_too: bool = False,
+        settings: str | None = None,
     ) -> Iterator[tuple[Path, Result]]:
-        """Give the result of work on each strip, one after the other."""
+        """Yield the result of work on each strip, one after the other."""
         from curves.errors import CurvesError
 
         self._name_others()
-        task = StripWork(self._wanted, self._choices, work, judged_too)
+        task = StripWork(self._wanted, self._choices, work, judged_too, settings)
         for strip in self.strips:
             try:
                 result = task.of(strip)
@@ -200,7 +213,7 @@ def _end_with(parent: BaseProcess) -> None:
 def _in_order(
     pool: Executor, task: StripWork[Result], strips: Sequence[StripFile], ahead: int
 ) -> Iterator[tuple[Path, Result | Refusal | Lost]]:
-    """Give the results of a task in the order of the strips, with at most ``ahead`` of them under way.
+    """Yield the results of a task in the order of the strips, with at most ``ahead`` of them under way.
 
     Where a process of the pool was killed, what others have done already is given still, and the rest is lost.
     """

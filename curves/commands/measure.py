@@ -12,6 +12,7 @@ from curves.commands.options import Full, Json, StripOptions, Strips, with_strip
 
 if TYPE_CHECKING:
     from curves.app.strip_files import StripFile
+    from curves.files.results.number_table import NumberTable
     from curves.sensitometry.uncertainty.results import Analysis
 
 
@@ -39,7 +40,7 @@ def measure(
     full: Full = False,
     as_json: Json = False,
 ) -> None:
-    """Print the numbers found on strips, each strip as soon as it is done.
+    """Print the numbers found on strips. Each strip's are printed as soon as it is done.
 
     Example: curves measure wedge_data/heron-reversal.toml
 
@@ -79,9 +80,6 @@ def measure(
 
 def _table(path: Path, strips: list[Path], wanted: StripOptions) -> None:
     """Write the numbers of all strips into one table; strips whose numbers are in it already are left as they are."""
-    from dataclasses import replace
-
-    from curves.app.archive import fingerprint
     from curves.commands.many_strips import ManyStrips
     from curves.errors import OutputError
     from curves.files.results.number_table import NumberTable
@@ -94,13 +92,12 @@ def _table(path: Path, strips: list[Path], wanted: StripOptions) -> None:
             f"the table cannot be made: {fault}", where=str(path), hint="name another, or make the folder"
         )
     with NumberTable(path) as table:
-        many, done = ManyStrips(strips, wanted), 0
-        named = [replace(strip, fingerprint=fingerprint(strip.path, repr(wanted))) for strip in many.strips]
-        made_from = {str(strip.path): strip.fingerprint for strip in named}
-        many.strips = [s for s in named if not s.fingerprint or table.made_from.get(str(s.path)) != s.fingerprint]
+        many, done, settings = ManyStrips(strips, wanted), 0, repr(wanted)
+        named = many.strips
+        many.strips = [strip for strip in named if not _is_in(table, strip, settings)]
         table.drop({str(strip.path) for strip in many.strips})
-        for strip, rows in many.results(_rows):
-            table.add(str(strip), rows, made_from[str(strip)])
+        for strip, (lines, made_from) in many.results(_lines, settings):
+            table.add(str(strip), lines, made_from)
             done += 1
     print(f"{path}: the numbers of {done} strip{'' if done == 1 else 's'}")
     if before := len(named) - len(many.strips):
@@ -108,11 +105,19 @@ def _table(path: Path, strips: list[Path], wanted: StripOptions) -> None:
     many.end()
 
 
-def _rows(_: StripFile, analysis: Analysis) -> list[dict[str, float | str]]:
-    """Return the numbers of one strip as rows of a table."""
-    from curves.files.results.number_table import rows_of_numbers
+def _is_in(table: NumberTable, strip: StripFile, settings: str) -> bool:
+    """Return True if the numbers of a strip are in a table and would come out the same."""
+    from curves.app.archive import fingerprint
 
-    return rows_of_numbers(analysis)
+    made_from = table.made_from.get(str(strip.path))
+    return bool(made_from) and made_from == fingerprint(strip.path, settings)
+
+
+def _lines(strip: StripFile, analysis: Analysis) -> tuple[str, str]:
+    """Return the numbers of one strip as lines of a table, and the digest of what they were made from."""
+    from curves.files.results.number_table import lines_of_numbers
+
+    return lines_of_numbers(analysis, str(strip.path), strip.fingerprint), strip.fingerprint
 
 
 def _content(_: StripFile, analysis: Analysis) -> dict[str, Any]:

@@ -282,12 +282,18 @@ class StripOptions:
         return replace(self, metered_step=ask_for_step("Step of the wedge that the meter read, from 1 > "))
 
     def load(self, path: Path) -> Strip:
-        """Load a strip: a record as it is, a table with the options given for it."""
+        """Load a strip: a record as it is, a table with the options given for it.
+
+        Raises:
+            CurvesError: there is no such file, it is not a strip's, or it cannot be understood.
+        """
+        from curves.app.strip_files import strips_among
         from curves.files.strips.bare import strip_from_table
         from curves.files.strips.record import load_strip
 
         if path.suffix.lower() == ".toml":
             return load_strip(path)
+        strips_among([path])
         return strip_from_table(
             path,
             kind=self.kind,

@@ -33,7 +33,7 @@ _Number = Annotated[
     typer.Option(
         "--for",
         metavar="NUMBER",
-        help="The number to know better, by its JSON name: ei, gamma, dmin, T, iso_2240, red.gamma.",
+        help="The number to know better, by its JSON name: ei, gamma, dmin, T, iso_2240, gamma.red.",
         rich_help_panel=NEXT,
     ),
 ]
@@ -77,7 +77,9 @@ def plan(
     ] = "A4",
     as_json: Json = False,
 ) -> None:
-    """Plan the first strip of a film, what to expose after it, or a roll that chooses exposure index and filters.
+    """Plan what to expose: a first strip, the next one, or a bracket.
+
+    A bracket is a roll whose frames choose exposure index and filters.
 
     Example: curves plan --box 80 --off 2 --kind reversal --wedge 21x0.15 --lux 25
 

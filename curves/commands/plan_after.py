@@ -36,7 +36,7 @@ def plan_after(
         RecordError: the strip is not a record, or an option describes a film that the strip shows itself.
     """
     from curves.errors import RecordError
-    from curves.files.plans.next_exposure import next_exposure_json
+    from curves.files.plans.plan_json import next_exposure_json
     from curves.files.strips.record import load_strip
     from curves.sensitometry.core.choices import Choices
     from curves.sensitometry.next_exposure.expected_gain import FILMS, next_exposure
@@ -84,7 +84,7 @@ def _written(name: Path, record: Path, found: NextExposure, method: str | None) 
         RecordError: nothing that is proposed is such a strip.
     """
     from curves.errors import RecordError
-    from curves.files.entry.planned_records import write_next
+    from curves.files.plans.planned_records import write_next
     from curves.sensitometry.next_exposure.proposals import strip_of
     from curves.sensitometry.strip.exposure import Camera, Contact, Frames
 

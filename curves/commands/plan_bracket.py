@@ -16,7 +16,7 @@ if TYPE_CHECKING:
     from curves.sensitometry.filters.densities import Filter
     from curves.sensitometry.strip.metering import FilterUsed
     from curves.sensitometry.uncertainty.results import Analysis
-    from curves.views.brackets.roll import Roll
+    from curves.views.plans.roll import Roll
 
 _OF_A_STRIP = (
     "made_as", "chance", "method", "wedge", "metered_step", "schwarzschild", "lux", "incident", "card", "light_of",
@@ -57,8 +57,8 @@ class BracketOptions:
 def plan_bracket(wanted: FilmOptions, asked: BracketOptions, *, as_json: bool) -> None:
     """Print the frames of a roll, and write its table, its record and its checklist."""
     from curves.files.plans.roll import roll_json, roll_record, roll_table, write_roll
-    from curves.views.brackets.checklist import checklist
-    from curves.views.brackets.roll import roll_files_text, roll_text
+    from curves.views.plans.checklist import checklist
+    from curves.views.plans.roll import roll_files_text, roll_text
 
     check_film(wanted)
     _refuse_others(wanted, asked)
@@ -109,7 +109,7 @@ def _roll(wanted: FilmOptions, asked: BracketOptions) -> tuple[Roll, list[Filter
     from curves.files.filters.drawer import read_drawer
     from curves.sensitometry.brackets.roll import plan_roll
     from curves.sensitometry.strip.exposure import Eye
-    from curves.views.brackets.roll import Roll
+    from curves.views.plans.roll import Roll
 
     drawer = read_drawer(asked.drawer) if asked.drawer is not None else ()
     reading = None if wanted.reflected is None else reading_of(wanted.reflected, "reflected")
@@ -141,10 +141,10 @@ def _guess(wanted: FilmOptions) -> Quantity:
     from curves.sensitometry.core.quantity import Quantity
     from curves.sensitometry.core.units import exact_ei
     from curves.sensitometry.planning.population import ASSUMED_OFF
-    from curves.views.brackets.roll import GUESSED
+    from curves.views.plans.roll import GUESSED
 
     if wanted.kind is None:
-        raise missing("kind", "kind=reversal for a transparency, kind=negative for a negative")
+        raise missing("kind", "reversal for a transparency, negative for a negative")
     if wanted.box is None:
         raise missing("box", "a strip, or a guess of the film's speed after this process, such as 12")
     off, ei = ASSUMED_OFF if wanted.off is None else wanted.off, float(exact_ei(wanted.box))
@@ -223,7 +223,7 @@ def _of_drawer(analysis: Analysis, asked: BracketOptions, drawer: Sequence[Filte
     from curves.sensitometry.filters.behind import BareStrip
     from curves.sensitometry.filters.stacks import STOP_WORTH, FilterRows, Stack, find_stacks, predict_stack
     from curves.sensitometry.strip.metering import FilterUsed
-    from curves.views.brackets.roll import stack_worth
+    from curves.views.plans.roll import stack_worth
 
     def unworthy(stack: Stack) -> float:
         return float(stack.prediction.cast_rows[0]) + STOP_WORTH * (stack.prediction.cost.value or 0.0)

@@ -121,10 +121,11 @@ class FilmOptions:
 
 def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
     """Print the first strips of a film, and write their records."""
-    from curves.files.plans.first_plan import first_plan_json
+    from curves.files.plans.plan_json import first_plan_json
     from curves.views.plans.first_strip import first_plan_text, first_records_text
 
     check_film(wanted)
+    _check_described(wanted)
     guess = _guess(wanted)
     wedge, way = _wedge(wanted), wanted.method or "contact"
     plans = {w: _planned(w, wanted, guess, wedge) for w in _ways_within_reach(wedge)}
@@ -145,9 +146,30 @@ def plan_first(wanted: FilmOptions, *, as_json: bool) -> None:
         print(first_records_text(list(map(str, written)), enter), end="")
 
 
+def _check_described(wanted: FilmOptions) -> None:
+    """Refuse a plan of which several facts are not given, all of them at once.
+
+    Raises:
+        RecordError: names them, with an example.
+    """
+    from curves.errors import RecordError
+
+    facts = {"box=80": wanted.box, "kind=reversal": wanted.kind, "wedge=21x0.15": wanted.wedge}
+    if wanted.method == "frames":
+        del facts["wedge=21x0.15"]
+    lacks = [fact for fact, given in facts.items() if given is None]
+    if len(lacks) > 1:
+        named = [_CALLED[fact.partition("=")[0]] for fact in lacks]
+        raise RecordError(
+            f"{', '.join(named[:-1])} and {named[-1]} are not given",
+            needed="the film's box speed or a guess, its kind after the process, and the wedge at hand",
+            settings=(" & ".join(lacks), "after=STRIP", "bracket"),
+        )
+
+
 def _written(name: Path, plan: FirstPlan, wanted: FilmOptions) -> list[Path]:
     """Write the records of the planned strips, and return their paths."""
-    from curves.files.entry.planned_records import KnownBefore, write_planned
+    from curves.files.plans.planned_records import KnownBefore, write_planned
 
     return write_planned(
         name,
@@ -162,6 +184,9 @@ def _written(name: Path, plan: FirstPlan, wanted: FilmOptions) -> list[Path]:
         ),
     )
 
+
+_CALLED = {"box": "the box speed", "kind": "the kind of film", "wedge": "the wedge"}
+"""What a setting of a plan is called."""
 
 _OF_CONTACT = ("lux", "incident", "light_of", "read_at", "distance", "card")
 """Settings that say something about the light of a contact exposure alone."""
@@ -229,7 +254,7 @@ def _guess(wanted: FilmOptions) -> FilmGuess:
     from curves.sensitometry.planning.population import ASSUMED_OFF, FilmGuess
 
     if wanted.kind is None:
-        raise missing("kind", "kind=reversal for a transparency, kind=negative for a negative")
+        raise missing("kind", "reversal for a transparency, negative for a negative")
     if wanted.box is None:
         raise missing("box", "the film's box speed, such as 80, or a guess")
     own: dict[str, Maker] = {"reversal": "transparency", "negative": "black-and-white negative"}
@@ -369,4 +394,4 @@ def missing(name: str, needed: str) -> Exception:
     """Return the refusal of a plan for which a setting is not given."""
     from curves.errors import RecordError
 
-    return RecordError(f"the {name} is not given", where=name, needed=needed, settings=(name,))
+    return RecordError(f"{_CALLED[name]} is not given", where=name, needed=needed, settings=(name,))

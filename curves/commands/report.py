@@ -80,14 +80,14 @@ def _lead_to(folder: Path, names: Sequence[Path], *, quiet: bool) -> None:
     """Write the page that leads to the reports of several strips."""
     from curves.app.archive import results_in
     from curves.files.results.report_files import write_files
-    from curves.views.pages.many.archive import archive_page
+    from curves.views.many.archive import archive_page
 
     found = [(name.as_posix(), content) for name in names if (content := results_in(folder, name)) is not None]
     if not found:
         return
     write_files(folder, {folder / "index.html": archive_page(found)})
     if not quiet:
-        print(f"{folder / 'index.html'}: the way to {len(found)} reports")
+        print(f"{folder / 'index.html'} leads to {len(found)} reports")
 
 
 def _write(

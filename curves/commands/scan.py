@@ -1,7 +1,9 @@
-"""``curves scan``: a scan of a strip becomes a strip record."""
+"""``curves scan``: a scan of a strip, or pictures of a grey card bracketed on a roll, become a strip record."""
 
 from __future__ import annotations
 
+import shlex
+from collections.abc import Mapping
 from pathlib import Path
 from typing import TYPE_CHECKING, Annotated
 
@@ -15,6 +17,7 @@ if TYPE_CHECKING:
     from curves.commands.scan_choice import ScanResult
     from curves.commands.terminal import Terminal
     from curves.files.entry.questions import Draft
+    from curves.files.scans.measurement import ScanMeasurement
 
 
 @with_options(RecordOptions)
@@ -100,7 +103,6 @@ def scan(
     from curves.app.pictures.scan_match import status_asked
     from curves.app.pictures.scan_writing import ScanFiles, write_scan
     from curves.commands import scan_choice
-    from curves.commands.scan_frames import measured_frames
     from curves.commands.terminal import Interruption, say_reading, standard_terminal
     from curves.files.results.content import json_text
     from curves.views.text.scan import match_text, patches_text
@@ -125,7 +127,7 @@ def scan(
             page = scan_choice.page_of(folder, files.record)
             result = _measured_picture(image, files, job, given, terminal, page, steps, dpi)
         else:
-            result = measured_frames(frames, files.record, job, given, terminal)
+            result = _measured_frames(frames, files.record, job, given, terminal)
         # 2. What was measured, for a person to look at.
         strip = result.strip
         if not as_json:
@@ -133,7 +135,7 @@ def scan(
             labels, density, error = measured.areas.labels, measured.density, measured.error
             print(patches_text(labels, channels, density, error, measured.flags, strip.pieces, strip.notes))
             if strip.match is not None:
-                print(match_text(strip.match.sentence, strip.match.found))
+                print(match_text(strip.match))
             print(result.look)
         question = f"Write {files.record} and what belongs to it? Enter writes, n does not > "
         if terminal is not None and terminal.ask(question).strip():
@@ -148,6 +150,7 @@ def scan(
         return
     print("Written: " + ", ".join(str(path) for path in reversed(files.all())))
     print(checked_text(str(files.record), None, doubts))
+    print(f"Now: curves report {shlex.quote(str(files.record))}")
 
 
 def _measured_picture(
@@ -203,3 +206,57 @@ def _measured_picture(
         scan_choice.show_page(page, picture, calibrated, found, draft["title"], strip, files.readings.name)
     look = f"Look at every patch on the picture before you trust a number: {page}"
     return scan_choice.ScanResult(strip, look, scan_content(strip) | {"page": page.as_posix()})
+
+
+def _measured_frames(
+    table: Path, record: Path, job: ScanJob, given: Mapping[str, str | None], terminal: Terminal | None
+) -> ScanResult:
+    """Return the strip of the frames that a table lists.
+
+    Args:
+        table: the frames: picture, ei or stops, and their rectangles, if they are known.
+        record: the record to write.
+        job: clear, dark, the calibration and the encoding of the pictures.
+        given: answers that options give, by key of their question.
+        terminal: where to ask; None where nobody is there.
+    """
+    from curves.app.pictures import scan_job
+    from curves.app.pictures.scan_match import match_scan
+    from curves.app.pictures.scan_notes import notes_on, scan_content
+    from curves.app.pictures.scan_writing import MeasuredStrip
+    from curves.commands import scan_choice
+    from curves.errors import RecordError
+    from curves.files.scans.frames import measure_frames, read_frames
+    from curves.files.scans.scan import Scan
+    from curves.sensitometry.scan.encoding import LINEAR
+
+    column, frames = read_frames(table)
+    if given["wedge"] is not None or given["exposure.lux"] is not None or given["exposure.seconds"] is not None:
+        raise RecordError(
+            "frames of a grey card went through no wedge, and a meter set their exposure",
+            where="frames",
+            hint="leave the wedge and the light out",
+            settings=("frames", "ei=80"),
+        )
+    with Scan(frames[0].picture, job.declared or LINEAR) as first:
+        job = scan_choice.with_encoding(first, job, terminal)
+        calibrated = scan_job.calibrate(first, job, f"calibration of {record.stem}")
+        draft = scan_choice.draft_of(record, {**given, "exposure.method": "frames"}, terminal)
+        measured = measure_frames(first, column, frames, calibrated.stored, calibrated.light)
+        notes = notes_on(first, calibrated, measured, option_of)
+        matched = match_scan(first, calibrated, measured, job)
+        notes += () if matched is None else matched.notes
+        strip = MeasuredStrip(table, draft, calibrated, measured, (), notes, first.facts.dpi, matched)
+    content, names = scan_content(strip), [frame.picture.name for frame in frames]
+    for patch, name in zip(content["patches"], names, strict=True):
+        patch["picture"] = name
+    return scan_choice.ScanResult(strip, _places_text(measured, names), content)
+
+
+def _places_text(measured: ScanMeasurement, pictures: list[str]) -> str:
+    """Return the area that was measured in each frame, a line each."""
+    lines = ["Measured, left,top,right,bottom; look at the pictures there before you trust a number:"]
+    for label, picture, corners in zip(measured.areas.labels, pictures, measured.areas.corners, strict=True):
+        low, high = corners.min(axis=0), corners.max(axis=0)
+        lines.append(f"  {label:<10} {picture}: {low[0]:.0f},{low[1]:.0f},{high[0]:.0f},{high[1]:.0f}")
+    return "\n".join(lines)

@@ -22,7 +22,8 @@ from curves.files.results.report_files import write_files
 from curves.files.scans.scan import Scan, another
 from curves.files.strips.wedges import read_wedge
 from curves.sensitometry.scan.encoding import SRGB, encoding_stated, parse_encoding
-from curves.views.pictures.scan import MatchTable, PatchPicture, WedgePicture, patches_page
+from curves.views.pictures.scan import PatchPicture, WedgePicture, patches_page
+from curves.views.words.wrapping import wrapped
 
 
 @dataclass(frozen=True, eq=False)
@@ -74,13 +75,13 @@ def with_encoding(scan: Scan, job: ScanJob, terminal: Terminal | None) -> ScanJo
     if refusal is None or terminal is None:
         return job
     likely = (encoding_stated(scan.facts.stated) or SRGB).name
-    terminal.say(f"{refusal.where}: {refusal.what}.")
+    terminal.say("\n".join(wrapped(f"{refusal.where}: {refusal.what}. How do its numbers follow light?")))
     while True:
-        answer = terminal.ask(f"How do its numbers follow light: {RULES}? Enter takes {likely} > ").strip()
+        answer = terminal.ask(f"Encoding ({RULES}), Enter for {likely} > ").strip()
         if answer in ("q", "quit"):
             raise Interruption
         if answer == "?":
-            terminal.say(_ON_ENCODING)
+            terminal.say("\n".join(line for text in _ON_ENCODING for line in wrapped(text, indent=2, hanging=4)))
             continue
         try:
             return replace(job, encoding=parse_encoding(answer or likely).name)
@@ -89,10 +90,12 @@ def with_encoding(scan: Scan, job: ScanJob, terminal: Terminal | None) -> ScanJo
 
 
 _ON_ENCODING = (
-    "  linear: twice the light gives twice the number; the scanning program calls it raw, linear or gamma 1.0.\n"
-    "  srgb: a colour profile sRGB, or a picture meant for a screen. gamma:2.2: the program states a gamma of 2.2.\n"
-    "  q leaves. A wedge of known densities in the frame (--known) shows the encoding by itself."
+    "linear: twice the light gives twice the number; the scanning program calls it raw, linear or gamma 1.0.",
+    "srgb: a colour profile sRGB, or a picture meant for a screen.",
+    "gamma:2.2: the program states a gamma of 2.2.",
+    "q leaves. A wedge of known densities in the frame (--known) shows the encoding by itself.",
 )
+"""What the answers mean, each a sentence."""
 
 
 def method_of(given: Mapping[str, str | None], patches: Path | None) -> str | None:
@@ -181,9 +184,7 @@ def show_page(
         flags=() if measured is None else measured.flags,
         doubt="" if measured is not None else f"The steps are not certain: {found.doubt}. To try: {hint}.",
         notes=() if strip is None else strip.notes,
-        match=None
-        if strip is None or (match := strip.match) is None
-        else MatchTable(match.status, match.sentence, match.found),
+        match=None if strip is None else strip.match,
         light=dict(calibrated.light.areas),
         kept=kept,
         looked=found.looked,

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from collections.abc import Mapping, Sequence
 from pathlib import Path
 from typing import Annotated, Literal
 
@@ -17,8 +18,12 @@ def series(
     strips: Strips,
     wanted: StripOptions,
     by: Annotated[
-        str, typer.Option(metavar="KEY", help="What was varied: a key that the records have under [conditions].")
-    ],
+        str | None,
+        typer.Option(
+            metavar="KEY",
+            help="What was varied: a key of the records' [conditions]; without it, those that differ are named.",
+        ),
+    ] = None,
     sought: Annotated[
         list[str] | None,
         typer.Option(
@@ -46,7 +51,9 @@ def series(
     folder: PageFolder = Path("outputs"),
     as_json: Json = False,
 ) -> None:
-    """Follow every number of strips against one thing that was varied, and find the setting that a number needs.
+    """Follow strips against one thing varied, and find its setting.
+
+    Every number is followed; --for asks for the setting that a number needs.
 
     Nothing is said beyond the ends of the series. The page shows the curves in one scale of colour.
 
@@ -61,14 +68,16 @@ def series(
     from curves.files.results.series import numbers_frame, series_json
     from curves.sensitometry.series.strips import strip_series
     from curves.sensitometry.series.trend import Repeatability
-    from curves.views.series.page import series_page
-    from curves.views.series.text import series_text
+    from curves.views.many.series_page import series_page
+    from curves.views.many.series_words import series_text
 
     values = dict(_number_and_value(text) for text in sought or ())
     if table is not None:
         _refuse_table(table)
     scatter = Repeatability(scatter_stops, scatter_density, scatter_gradient)
     many = ManyStrips(strips, wanted)
+    if by is None:
+        raise _what_varied([wanted.load(strip.path).conditions for strip in many.strips])
     analyses = [analysis for _, analysis in many.analyses()]
     if not analyses:
         # Every strip was refused, and each is named with its reason.
@@ -84,6 +93,20 @@ def series(
     else:
         print(f"{series_text(found, full=full)}\nThe curves and trends: {page}")
     many.end()
+
+
+def _what_varied(stated: Sequence[Mapping[str, float]]) -> Exception:
+    """Return the refusal of a series whose condition is not given; names the conditions that differ."""
+    from curves.errors import RecordError
+    from curves.sensitometry.series.condition import conditions_of
+
+    varied = [key for key, values in conditions_of(stated).items() if len(values) > 1]
+    return RecordError(
+        "what was varied is not given",
+        where="--by",
+        needed="a key that the records have under [conditions]" + ("" if varied else "; none differs between them"),
+        settings=[f"by={key}" for key in varied],
+    )
 
 
 def _number_and_value(text: str) -> tuple[str, float]:

@@ -21,7 +21,7 @@ def run(*words):
         assert not end.code, (words, end.code)
 run("import", "plover.txt", "--into", "made", "--yes", "--kind", "reversal", "--density", "status A",
     "--wedge", "21x0.15", "--lux", "25", "--seconds", "1.6")
-run("check", ".")
+run("check", ".", "--full")
 run("measure", "plover.txt", "--kind", "reversal", "--wedge", "21x0.15", "--ei", "80",
     "--metered-step", "11", "--table", "cgats")
 run("import", "--help")

@@ -10,14 +10,14 @@ from __future__ import annotations
 import argparse
 import math
 from collections import Counter
-from collections.abc import Iterator
+from collections.abc import Iterable, Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from curves import Choices
 from curves.sensitometry.analysis.analyse import analyse_alone
-from curves.sensitometry.comparison.differences import StripComparison, compare_strips
+from curves.sensitometry.comparison.differences import StripComparison, Tolerances, compare_strips
 from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.strip.exposure import Contact
@@ -29,6 +29,9 @@ from tests.bench.unseen import UNSEEN
 
 LUX, SECONDS, STEPS, SPAN, NOISE, OF_STEP = 2000.0, 0.02, 21, 3.0, 0.012, 0.01
 DRAWS = 500
+ANY = Tolerances(1e3, 1e3, 1e3)
+"""Tolerances beside which a difference either is there or is not: nothing is left open."""
+
 ENDS = np.array([-7.0, 4.0])
 """Log H of unexposed and of fully exposed film [log10 lux-seconds]."""
 
@@ -106,8 +109,8 @@ def pair(seed: int, *, shared: bool, stops: float = 0.0) -> StripComparison:
     rooms = [Room.drawn(0, rng), Room.drawn(1, rng)]
     strips = [rooms[0].strip(film, rng, again=shared), rooms[0 if shared else 1].strip(slower, rng, again=shared)]
     choices = Choices(seed=seed, draws=DRAWS, most_draws=DRAWS)
-    # All sources at once, as `analyse` draws them, without the budget of each.
-    (found,) = compare_strips([analyse_alone(strip, list(sources_of(strip)), choices) for strip in strips])
+    # All sources at once, as `analyse` draws them, without the budget of each, and without what would tell more.
+    (found,) = compare_strips([analyse_alone(strip, list(sources_of(strip)), choices) for strip in strips], ANY)
     return found
 
 
@@ -118,14 +121,31 @@ def apart(found: StripComparison) -> Iterator[tuple[str, bool]]:
             yield one.first.key[0], one.verdict in ("differs", "slight")
 
 
-def count(pairs: int, *, shared: bool, stops: float = 0.0, start: int = 0) -> dict[str, tuple[int, int]]:
+def count(pairs: Iterable[StripComparison]) -> dict[str, tuple[int, int]]:
     """Return for each number how many pairs were found to differ, of how many."""
     told, of = Counter[str](), Counter[str]()
-    for seed in range(start, start + pairs):
-        for name, differs in apart(pair(seed, shared=shared, stops=stops)):
+    for found in pairs:
+        for name, differs in apart(found):
             told[name] += differs
             of[name] += 1
     return {name: (told[name], of[name]) for name in of}
+
+
+def of_all(found: Mapping[str, tuple[int, int]]) -> tuple[int, int]:
+    """Return how many numbers were found to differ, of how many, all numbers together."""
+    told, of = (sum(each) for each in zip(*found.values(), strict=True))
+    return told, of
+
+
+def error_of_all(pairs: Sequence[StripComparison]) -> float:
+    """Return the standard error of the share of all numbers found to differ [unitless]: numbers of a pair go together.
+
+    A ratio of sums over pairs, each pair drawn by itself (the usual estimator of a ratio, from memory).
+    """
+    each = np.array([[sum(differs for _, differs in apart(found)), sum(1 for _ in apart(found))] for found in pairs])
+    share = each[:, 0].sum() / each[:, 1].sum()
+    off = each[:, 0] - share * each[:, 1]
+    return float(np.sqrt((off**2).sum()) / each[:, 1].sum())
 
 
 def main() -> None:
@@ -134,14 +154,18 @@ def main() -> None:
     parser.add_argument("--pairs", type=int, default=200)
     parser.add_argument("--start", type=int, default=0)
     parser.add_argument("--stops", type=float, default=0.0)
+    parser.add_argument("--rooms", type=int, choices=(1, 2), help="one or two alone; both if not given")
     wanted = parser.parse_args()
-    for shared in (True, False):
-        found = count(wanted.pairs, shared=shared, stops=wanted.stops, start=wanted.start)
+    for shared in (True, False) if wanted.rooms is None else (wanted.rooms == 1,):
+        seeds = range(wanted.start, wanted.start + wanted.pairs)
+        pairs = [pair(seed, shared=shared, stops=wanted.stops) for seed in seeds]
+        found = count(pairs)
         print(f"\n{'one room' if shared else 'two rooms'}, {wanted.pairs} pairs, {wanted.stops:g} stops apart")
         for name, (told, of) in found.items():
             print(f"  {name:24}{100.0 * told / of:6.1f} % of {of}")
-        totals = [sum(x) for x in zip(*found.values(), strict=True)]
-        print(f"  {'all numbers':24}{100.0 * totals[0] / totals[1]:6.1f} % of {totals[1]}", flush=True)
+        told, of = of_all(found)
+        error = 100.0 * error_of_all(pairs)
+        print(f"  {'all numbers':24}{100.0 * told / of:6.2f} % of {of}, standard error {error:.2f}", flush=True)
 
 
 if __name__ == "__main__":

@@ -36,6 +36,10 @@ SURE = 0.95
 ROUNDED = 0.0029
 """Standard deviation of what rounding to two decimals adds: 0.01 over the root of 12 [density]."""
 
+ANY_FILM, ANY_SHAPE = (0.2, 0.6, 1.0), 0.0
+"""How far base, height and speed, and the dials of a shape, may go beyond the ranges that films are drawn from, for a
+test that knows the shapes of films and not how dense, fast and soft they are [ranges]."""
+
 PLACES: Mapping[str, Callable[[int, int], float]] = {
     "neighbouring rows exchanged": lambda steps, _: steps,
     "the same in one channel": lambda steps, channels: steps * channels,
@@ -70,7 +74,7 @@ class Dials:
 
     def dirichlet(self, alpha: list[float]) -> FloatArray:
         """Return shares of a whole, none of them less than a tenth of another."""
-        weights = np.array([0.1 + self._next() for _ in alpha])
+        weights = np.array([max(0.1 + self._next(), 0.02) for _ in alpha])
         return np.asarray(weights / weights.sum())
 
     def choice(self, _options: list[float]) -> float:
@@ -110,31 +114,44 @@ class Film:
         seen = centre + (off if self.kind == "negative" else -off)
         return np.asarray(0.1 + 0.5 * dials[0] + (1.78 + 2.13 * dials[1]) * rise(seen))
 
-    def nearest(self, densities: FloatArray, scatter: float, wedge: float) -> FloatArray:
-        """Return the film's densities nearest to given ones, (n,) [density]."""
+    def nearest(self, densities: FloatArray, scatter: float, wedge: float, *, drawn: bool) -> FloatArray:
+        """Return the film's densities nearest to given ones, (n,) [density].
+
+        Args:
+            densities: given, (n,) [density].
+            scatter: of a reading [density].
+            wedge: uncertainty of a step [density].
+            drawn: whether the film keeps to the ranges that films are drawn from, or only to their shapes.
+        """
         slope = np.gradient(densities, self.log_h)
         size = np.hypot(scatter, wedge * slope)
         base, height = densities.min(), np.ptp(densities)
         half = float(self.log_h[np.abs(densities - base - 0.5 * height).argmin()])
-        known = np.clip([(base - 0.1) / 0.5, (height - 1.78) / 2.13, (half - self.middle) / 0.8 + 0.5], 0.02, 0.98)
+        known = np.array([(base - 0.1) / 0.5, (height - 1.78) / 2.13, (half - self.middle) / 0.8 + 0.5])
+        beyond = np.zeros(self.dials) if drawn else np.append(ANY_FILM, np.full(self.dials - 3, ANY_SHAPE))
         best: tuple[float, FloatArray] = (math.inf, densities)
 
         def off(dials: FloatArray) -> FloatArray:
             return np.asarray((self.densities(dials) - densities) / size)
 
         for start in (0.3, 0.7):
-            found = least_squares(
-                off,
-                np.append(known, np.full(self.dials - 3, start)),
-                bounds=(0.0, 1.0),
-                max_nfev=40,
-            )
+            at = np.clip(np.append(known, np.full(self.dials - 3, start)), 0.02 - beyond, 0.98 + beyond)
+            found = least_squares(off, at, bounds=(-beyond, 1.0 + beyond), max_nfev=40, ftol=1e-3)
             if found.cost < best[0]:
                 best = (float(found.cost), self.densities(found.x))
         return best[1]
 
 
-def distance(entered: FloatArray, kind: Kind, log_h: FloatArray, scatter: float, wedge: float) -> float:
+def distance(
+    entered: FloatArray,
+    kind: Kind,
+    log_h: FloatArray,
+    scatter: float,
+    wedge: float,
+    first: str = "skewed",
+    *,
+    drawn: bool = True,
+) -> float:
     """Return how far a table lies from the nearest clean film found [standard deviations].
 
     Args:
@@ -143,18 +160,30 @@ def distance(entered: FloatArray, kind: Kind, log_h: FloatArray, scatter: float,
         log_h: of the steps, (n,) [log10].
         scatter: of a reading [density].
         wedge: uncertainty of a step [density].
+        first: the family tried first: others are left as soon as some layers alone lie further off.
+        drawn: whether clean films keep to the ranges that films are drawn from, or only to their shapes.
     """
     middle = float(log_h.mean())
     least = math.inf
-    for name, family in SHAPES.items():
+    for name in sorted(SHAPES, key=lambda name: name != first):
         for sign in (-1.0, 1.0) if name == "skewed" else (1.0,):
-            film = Film(family, sign, kind, log_h, middle)
-            clean = np.array([film.nearest(layer, scatter, wedge) for layer in entered])
-            off, slope = entered - clean, np.gradient(clean, log_h, axis=1)
-            # Errors of the wedge move all layers of a step: the inverse of scatter**2 I + wedge**2 s s'.
-            along = (off * slope).sum(axis=0) ** 2 * wedge**2 / (scatter**2 + wedge**2 * (slope**2).sum(axis=0))
-            least = min(least, float(((off**2).sum(axis=0) - along).sum()) / scatter**2)
+            film = Film(SHAPES[name], sign, kind, log_h, middle)
+            clean: FloatArray = np.empty((0, log_h.size))
+            square = 0.0
+            for layers in range(1, len(entered) + 1):
+                clean = np.asarray(np.vstack([clean, film.nearest(entered[layers - 1], scatter, wedge, drawn=drawn)]))
+                square = _square(entered[:layers] - clean, np.gradient(clean, log_h, axis=1), scatter, wedge)
+                if square > least:
+                    break
+            least = min(least, square)
     return math.sqrt(max(least, 0.0))
+
+
+def _square(off: FloatArray, slope: FloatArray, scatter: float, wedge: float) -> float:
+    """Return the squared distance of layers from a clean film: errors of the wedge move all layers of a step, so that
+    it is the inverse of scatter**2 I + wedge**2 s s' [variances]."""
+    along = (off * slope).sum(axis=0) ** 2 * wedge**2 / (scatter**2 + wedge**2 * (slope**2).sum(axis=0))
+    return float(((off**2).sum(axis=0) - along).sum()) / scatter**2
 
 
 def best_chance(distance: float, places: float) -> float:

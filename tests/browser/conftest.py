@@ -4,6 +4,7 @@ from __future__ import annotations
 
 import shutil
 from collections.abc import Iterator
+from pathlib import Path
 from typing import Any
 
 import pytest
@@ -32,6 +33,12 @@ def chromium(tmp_path_factory: pytest.TempPathFactory) -> Iterator[Any]:
     chrome = webdriver.Chrome(options=options, service=webdriver.ChromeService(driver))
     yield chrome
     chrome.quit()
+
+
+@pytest.fixture(scope="session")
+def path(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The one address of all pages: the browser compiles the plotting library, 1.4 s, once for each address."""
+    return tmp_path_factory.mktemp("page") / "page.html"
 
 
 @pytest.fixture

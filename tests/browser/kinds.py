@@ -23,24 +23,24 @@ from curves.sensitometry.filters.stacks import find_stacks
 from curves.sensitometry.grain.comparison import compare_films
 from curves.sensitometry.series.strips import strip_series
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.balance.page import balance_page
-from curves.views.brackets.checklist import checklist
+from curves.views.many.archive import archive_page
+from curves.views.many.comparison import comparison_page
+from curves.views.many.control import control_page
+from curves.views.many.series_page import series_page
 from curves.views.pages.card import card
 from curves.views.pages.filters import filters_page
-from curves.views.pages.many.archive import archive_page
-from curves.views.pages.many.comparison import comparison_page
-from curves.views.pages.many.control import control_page
 from curves.views.pages.reading_sheet import reading_sheet
 from curves.views.pages.report import report_page
+from curves.views.pictures.balance import balance_page
 from curves.views.pictures.grain import grain_page
 from curves.views.pictures.scan import patches_page
-from curves.views.series.page import series_page
+from curves.views.plans.checklist import checklist
 from tests.draws import NO_DRAWS
 from tests.grain_demo import film
 from tests.simulate import FOLDER
 from tests.views import sample
-from tests.views.brackets.test_checklist import FACTS, roll
-from tests.views.pages.test_patches_page import SHOWN
+from tests.views.pictures.test_patches_page import SHOWN
+from tests.views.plans.test_checklist import FACTS, roll
 
 _FEW = Choices(draws=100, most_draws=0)
 

@@ -50,9 +50,9 @@ def themed(browser: Any, theme: str, *, forced: bool = False) -> None:
 
 @pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("width", [360, 1280])
-def test_every_control_has_a_name_and_no_picture_holds_one(browser: Any, tmp_path: Path, name: str, width: int) -> None:
+def test_every_control_has_a_name_and_no_picture_holds_one(browser: Any, path: Path, name: str, width: int) -> None:
     size(browser, width, phone=width < 600)
-    visit(browser, tmp_path / "page.html", PAGES[name]())
+    visit(browser, path, PAGES[name]())
     tree = browser.execute_cdp_cmd("Accessibility.getFullAXTree", {})["nodes"]
     nodes = [node for node in tree if not node.get("ignored")]
     found = [(node["role"]["value"], node.get("name", {}).get("value", "").strip()) for node in nodes]
@@ -101,9 +101,9 @@ def contrast(pair: str) -> float:
 
 @pytest.mark.parametrize("name", PAGES)
 @pytest.mark.parametrize("theme", ["light", "dark"])
-def test_words_and_edges_of_controls_keep_their_contrast(browser: Any, tmp_path: Path, name: str, theme: str) -> None:
+def test_words_and_edges_of_controls_keep_their_contrast(browser: Any, path: Path, name: str, theme: str) -> None:
     size(browser, 1280)
-    visit(browser, tmp_path / "page.html", PAGES[name]())
+    visit(browser, path, PAGES[name]())
     # By the switch against the reader's system, which asks for the other.
     themed(browser, "dark" if theme == "light" else "light")
     browser.execute_script(
@@ -120,10 +120,10 @@ def test_words_and_edges_of_controls_keep_their_contrast(browser: Any, tmp_path:
 
 
 def test_forced_colours_keep_intervals_the_set_mark_the_range_and_the_bars_of_the_budget(
-    browser: Any, tmp_path: Path
+    browser: Any, path: Path
 ) -> None:
     size(browser, 1280)
-    visit(browser, tmp_path / "page.html", report_page([sample.relative_reversal()]))
+    visit(browser, path, report_page([sample.relative_reversal()]))
     themed(browser, "light", forced=True)
     browser.execute_script("document.querySelectorAll('details').forEach(d => { d.open = true })")
     drawn = browser.execute_script(

@@ -6,7 +6,6 @@ from typing import Any
 
 import pytest
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support import ui
 from selenium.webdriver.support.ui import Select
 
 from curves import Choices, analyse, load_strip
@@ -15,7 +14,7 @@ from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.prediction import ideal_pack
 from curves.sensitometry.filters.stacks import find_stacks
 from curves.views.pages.filters import filters_page
-from tests.browser.chromium import size, wait
+from tests.browser.chromium import size, until, visit, wait
 from tests.simulate import FOLDER
 
 pytestmark = pytest.mark.browser
@@ -31,16 +30,8 @@ def page() -> str:
     return filters_page(analysis, bare, ideal_pack(bare), found)
 
 
-def shown(browser: Any, folder: Path) -> None:
-    """Open the page of stacks of the demo strip, and wait for its figure."""
-    path = folder / "filters.html"
-    path.write_text(page(), encoding="utf-8")
-    browser.get(path.as_uri())
-    wait(browser)
-
-
-def test_on_paper_the_table_of_stacks_keeps_all_its_columns(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
+def test_on_paper_the_table_of_stacks_keeps_all_its_columns(browser: Any, path: Path) -> None:
+    visit(browser, path, page())
     # A4 less two margins of 10 mm, at 96 px to the inch; a phone keeps no room for a scroll bar.
     size(browser, 718, phone=True)
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
@@ -60,8 +51,8 @@ CARDS = "return [...document.querySelectorAll('[data-stack]')].filter(d => !d.hi
 ROWS = "return [...document.querySelectorAll('.chosen-row')].map(r => r.querySelector('input').value)"
 
 
-def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
+def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, path: Path) -> None:
+    visit(browser, path, page())
     before = browser.execute_script(LINES)
     chooser = Select(browser.find_element("id", "stack"))
     chooser.select_by_index(len(chooser.options) - 1)
@@ -75,8 +66,8 @@ def test_choosing_a_stack_moves_the_curves_and_shows_its_numbers(browser: Any, t
     assert not [entry for entry in browser.get_log("browser") if entry["level"] == "SEVERE"]
 
 
-def test_a_row_chooses_its_stack_by_mouse_and_by_keys(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
+def test_a_row_chooses_its_stack_by_mouse_and_by_keys(browser: Any, path: Path) -> None:
+    visit(browser, path, page())
     size(browser, 1280)
     names = [option.text for option in Select(browser.find_element("id", "stack")).options]
     for place in (1, 0):
@@ -95,7 +86,7 @@ def test_a_row_chooses_its_stack_by_mouse_and_by_keys(browser: Any, tmp_path: Pa
     radio.send_keys(Keys.ARROW_DOWN, Keys.ARROW_DOWN)
     assert browser.execute_script(ROWS) == ["2"]
     assert Select(browser.find_element("id", "stack")).first_selected_option.text == names[2]
-    ui.WebDriverWait(browser, 10).until(lambda b: b.execute_script("return location.hash") == "#stack=2")
+    until(browser, lambda b: b.execute_script("return location.hash") == "#stack=2")
     chosen = browser.execute_script(LINES)
     browser.refresh()
     wait(browser)

@@ -28,11 +28,8 @@ def page() -> str:
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-def test_the_page_of_grain_never_scrolls_sideways_and_asks_for_nothing(
-    browser: Any, tmp_path: Path, width: int
-) -> None:
+def test_the_page_of_grain_never_scrolls_sideways_and_asks_for_nothing(browser: Any, path: Path, width: int) -> None:
     size(browser, width, phone=width < 600)
-    path = tmp_path / "grain.html"
     requested = visit(browser, path, page())
     assert [url for url in requested if not url.startswith("data:")] == [path.as_uri()]
     browser.execute_script("document.querySelectorAll('details').forEach(d => { d.open = true })")
@@ -40,9 +37,9 @@ def test_the_page_of_grain_never_scrolls_sideways_and_asks_for_nothing(
 
 
 @pytest.mark.parametrize("width", [390, 1280])
-def test_pieces_lie_side_by_side_at_one_scale(browser: Any, tmp_path: Path, width: int) -> None:
+def test_pieces_lie_side_by_side_at_one_scale(browser: Any, path: Path, width: int) -> None:
     size(browser, width, phone=width < 600)
-    visit(browser, tmp_path / "grain.html", page())
+    visit(browser, path, page())
     boxes = browser.execute_script(
         "return [...document.querySelectorAll('.crop img')].map(i => { const r = i.getBoundingClientRect();"
         " return [r.width, r.height, r.top, i.naturalWidth, getComputedStyle(i).imageRendering] })"
@@ -57,8 +54,8 @@ def test_pieces_lie_side_by_side_at_one_scale(browser: Any, tmp_path: Path, widt
         assert box[4] == "pixelated"
 
 
-def test_the_page_of_grain_prints_on_few_sheets_and_shrinks_nothing(browser: Any, tmp_path: Path) -> None:
-    visit(browser, tmp_path / "grain.html", page())
+def test_the_page_of_grain_prints_on_few_sheets_and_shrinks_nothing(browser: Any, path: Path) -> None:
+    visit(browser, path, page())
     assert pages(paper(browser)) <= 3
     browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
     zooms = "return [...document.querySelectorAll('*')].filter(e => getComputedStyle(e).zoom !== '1').length"

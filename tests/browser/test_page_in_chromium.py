@@ -35,10 +35,9 @@ def fits(browser: Any, width: int) -> None:
 
 @pytest.mark.parametrize("name", CASES)
 def test_the_page_draws_without_a_request_or_a_complaint_and_does_not_scroll_sideways(
-    browser: Any, tmp_path: Path, name: str
+    browser: Any, path: Path, name: str
 ) -> None:
     size(browser, 1280)
-    path = tmp_path / "page.html"
     requested = visit(browser, path, report_page([CASES[name]()]))
     assert [url for url in requested if not url.startswith("data:")] == [path.as_uri()]
     drawn = browser.execute_script(
@@ -50,9 +49,9 @@ def test_the_page_draws_without_a_request_or_a_complaint_and_does_not_scroll_sid
 
 
 @pytest.mark.parametrize("name", CASES)
-def test_the_page_does_not_scroll_sideways_on_a_phone(browser: Any, tmp_path: Path, name: str) -> None:
+def test_the_page_does_not_scroll_sideways_on_a_phone(browser: Any, path: Path, name: str) -> None:
     size(browser, 390, phone=True)
-    visit(browser, tmp_path / "page.html", report_page([CASES[name]()]))
+    visit(browser, path, report_page([CASES[name]()]))
     fits(browser, 390)
 
 
@@ -64,8 +63,8 @@ def crowded() -> Analysis:
 
 
 @pytest.mark.parametrize("name", [*CASES, "crowded"])
-def test_paper_is_a4_and_no_word_on_it_is_smaller_than_7_points(browser: Any, tmp_path: Path, name: str) -> None:
-    visit(browser, tmp_path / "page.html", report_page([crowded() if name == "crowded" else CASES[name]()]))
+def test_paper_is_a4_and_no_word_on_it_is_smaller_than_7_points(browser: Any, path: Path, name: str) -> None:
+    visit(browser, path, report_page([crowded() if name == "crowded" else CASES[name]()]))
     pdf = paper(browser)
     box = re.search(rb"/MediaBox\s*\[\s*0\s+0\s+([\d.]+)\s+([\d.]+)", pdf)
     assert box
@@ -84,8 +83,8 @@ def test_paper_is_a4_and_no_word_on_it_is_smaller_than_7_points(browser: Any, tm
     assert small == []
 
 
-def test_every_reading_is_printed(browser: Any, tmp_path: Path) -> None:
-    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
+def test_every_reading_is_printed(browser: Any, path: Path) -> None:
+    visit(browser, path, report_page([sample.colour_reversal()]))
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "print"})
     browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
     shown = "return [...document.querySelectorAll('.steps tbody tr')].filter(r => r.checkVisibility()).length"
@@ -95,7 +94,7 @@ def test_every_reading_is_printed(browser: Any, tmp_path: Path) -> None:
 
 
 HOSTILE = {
-    "script": "</script><script>document.title = 'taken'</script>",
+    "script": "</script></title><script>document.title = 'taken'</script>",
     "quotes": "\"'`<img src=x onerror=\"document.title='taken'\">",
     "right to left": "\u202e\u2067Heron\u2069",
     "long": "W" * 10_000,
@@ -103,11 +102,10 @@ HOSTILE = {
 
 
 @pytest.mark.parametrize("name", HOSTILE)
-def test_no_title_takes_the_page_over_or_makes_it_scroll(browser: Any, tmp_path: Path, name: str) -> None:
+def test_no_title_takes_the_page_over_or_makes_it_scroll(browser: Any, path: Path, name: str) -> None:
     analysis = sample.negative()
     strip = replace(analysis.strip, title=HOSTILE[name], film=HOSTILE[name], reader=HOSTILE[name])
     size(browser, 390, phone=True)
-    path = tmp_path / "page.html"
     html = report_page([replace(analysis, strip=strip)], records=[HOSTILE[name]])
     requested = visit(browser, path, html)
     assert [url for url in requested if not url.startswith("data:")] == [path.as_uri()]
@@ -115,9 +113,9 @@ def test_no_title_takes_the_page_over_or_makes_it_scroll(browser: Any, tmp_path:
     assert browser.execute_script("return document.title") != "taken"
 
 
-def test_the_page_is_itself_again_after_printing(browser: Any, tmp_path: Path) -> None:
+def test_the_page_is_itself_again_after_printing(browser: Any, path: Path) -> None:
     size(browser, 1280)
-    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
+    visit(browser, path, report_page([sample.colour_reversal()]))
     measure = "const r = document.querySelector('.plot .main-svg').getBoundingClientRect(); return [r.width, r.height]"
     before = browser.execute_script(measure)
     browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
@@ -127,9 +125,9 @@ def test_the_page_is_itself_again_after_printing(browser: Any, tmp_path: Path) -
     assert browser.execute_script(measure) == before
 
 
-def test_a_channel_can_be_hidden_in_all_figures_at_once(browser: Any, tmp_path: Path) -> None:
+def test_a_channel_can_be_hidden_in_all_figures_at_once(browser: Any, path: Path) -> None:
     size(browser, 1280)
-    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
+    visit(browser, path, report_page([sample.colour_reversal()]))
     button = browser.find_element("css selector", "button[data-channel=red]")
     count = (
         "return [...document.querySelectorAll('.plot')].map("
@@ -164,9 +162,9 @@ def test_a_page_whose_library_is_missing_says_so_and_shows_the_curve_at_rest(bro
 
 
 @pytest.mark.parametrize("setting", ["dark", "light"])
-def test_words_keep_their_contrast_in_either_theme(browser: Any, tmp_path: Path, setting: str) -> None:
+def test_words_keep_their_contrast_in_either_theme(browser: Any, path: Path, setting: str) -> None:
     size(browser, 1280)
-    visit(browser, tmp_path / "page.html", report_page([sample.colour_reversal()]))
+    visit(browser, path, report_page([sample.colour_reversal()]))
     theme = [{"name": "prefers-color-scheme", "value": setting}]
     browser.execute_cdp_cmd("Emulation.setEmulatedMedia", {"media": "screen", "features": theme})
     pairs = browser.execute_script(

@@ -14,18 +14,26 @@ from tests.commands.test_scan import KNOWN, LAMP, LIGHT, PICTURE, WHERE
 pytestmark = pytest.mark.browser
 
 
-def shown(browser: Any, folder: Path) -> None:
-    """Open the page of the demo scan."""
+@pytest.fixture(scope="module")
+def scanned(tmp_path_factory: pytest.TempPathFactory) -> Path:
+    """The page of the demo scan."""
+    folder = tmp_path_factory.mktemp("scan")
     done = run(folder, "scan", PICTURE, "wren", *LIGHT, *KNOWN, *WHERE, *LAMP, "--yes")
     assert done.returncode == 0, done.stderr
-    browser.get((folder / "outputs" / "wren-patches.html").as_uri())
+    return folder / "outputs" / "wren-patches.html"
 
 
-def test_every_frame_lies_on_the_picture_with_its_letters_inside(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
+@pytest.fixture
+def shown(browser: Any, scanned: Path) -> Any:
+    """The browser with the page of the demo scan, opened anew."""
+    browser.get(scanned.as_uri())
+    return browser
+
+
+def test_every_frame_lies_on_the_picture_with_its_letters_inside(shown: Any) -> None:
     for width in (1280, 390):
-        size(browser, width, phone=width < 500)
-        outside, frames, room = browser.execute_script(
+        size(shown, width, phone=width < 500)
+        outside, frames, room = shown.execute_script(
             "const picture = document.querySelector('.overlay image').getBoundingClientRect();"
             "const inside = (a, b) => a.left >= b.left - 1 && a.right <= b.right + 1 && a.top >= b.top - 1"
             " && a.bottom <= b.bottom + 1;"
@@ -46,15 +54,14 @@ LETTERS = (
 )
 
 
-def test_letters_keep_their_size_at_any_enlargement(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
+def test_letters_keep_their_size_at_any_enlargement(shown: Any) -> None:
     for width in (360, 1280):
-        size(browser, width, phone=width < 500)
-        picture = browser.find_element("css selector", "svg.overlay")
+        size(shown, width, phone=width < 500)
+        picture = shown.find_element("css selector", "svg.overlay")
         found = []
         for key in ("0", "+", "+", "+", "+"):
             picture.send_keys(key)
-            letters = browser.execute_script(LETTERS)
+            letters = shown.execute_script(LETTERS)
             assert [pixels for _, pixels in letters] == pytest.approx([12.0] * len(letters), abs=0.05)
             found.append({text for text, _ in letters})
         # Enlarged, every number and at last every density has room.
@@ -62,59 +69,56 @@ def test_letters_keep_their_size_at_any_enlargement(browser: Any, tmp_path: Path
         assert any("." in text for text in found[-1])
 
 
-def test_the_picture_is_enlarged_by_buttons_and_moved_by_mouse_and_keys(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
-    size(browser, 1280)
-    picture = browser.find_element("css selector", "svg.overlay")
+def test_the_picture_is_enlarged_by_buttons_and_moved_by_mouse_and_keys(shown: Any) -> None:
+    size(shown, 1280)
+    picture = shown.find_element("css selector", "svg.overlay")
     view = "return document.querySelector('svg.overlay').getAttribute('viewBox').split(' ').map(Number)"
-    whole = browser.execute_script(view)
-    enlarge, reduce, all_of_it = browser.find_elements("css selector", ".zoom button")
+    whole = shown.execute_script(view)
+    enlarge, reduce, all_of_it = shown.find_elements("css selector", ".zoom button")
     enlarge.click()
-    near = browser.execute_script(view)
+    near = shown.execute_script(view)
     assert near[2] == pytest.approx(whole[2] / 1.6)
     # What was in the middle is in the middle.
     assert near[0] + near[2] / 2 == pytest.approx(whole[2] / 2)
-    ActionChains(browser).click_and_hold(picture).move_by_offset(-60, 0).release().perform()
-    moved = browser.execute_script(view)
+    ActionChains(shown).click_and_hold(picture).move_by_offset(-60, 0).release().perform()
+    moved = shown.execute_script(view)
     assert moved[0] - near[0] == pytest.approx(60 * near[2] / picture.size["width"], rel=0.05)
     picture.send_keys(Keys.ARROW_LEFT)
-    assert browser.execute_script(view)[0] < moved[0]
+    assert shown.execute_script(view)[0] < moved[0]
     reduce.click()
-    assert browser.execute_script(view) == pytest.approx(whole)
+    assert shown.execute_script(view) == pytest.approx(whole)
     enlarge.click()
     all_of_it.click()
-    assert browser.execute_script(view) == pytest.approx(whole)
-    assert not [entry for entry in browser.get_log("browser") if entry["level"] == "SEVERE"]
+    assert shown.execute_script(view) == pytest.approx(whole)
+    assert not [entry for entry in shown.get_log("browser") if entry["level"] == "SEVERE"]
 
 
-def test_a_row_and_its_patch_light_each_other_up(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
-    size(browser, 1280)
+def test_a_row_and_its_patch_light_each_other_up(shown: Any) -> None:
+    size(shown, 1280)
     lit = "return [...document.querySelectorAll('.lit')].map(e => e.tagName + e.dataset.patch).sort()"
-    assert browser.execute_script(lit) == []
-    button = browser.find_element("css selector", "tr[data-patch='5'] button")
-    browser.execute_script("arguments[0].focus()", button)
-    assert browser.execute_script(lit) == ["TR5", "g5"]
+    assert shown.execute_script(lit) == []
+    button = shown.find_element("css selector", "tr[data-patch='5'] button")
+    shown.execute_script("arguments[0].focus()", button)
+    assert shown.execute_script(lit) == ["TR5", "g5"]
     button.send_keys(Keys.ENTER)
-    box, view = browser.execute_script(
+    box, view = shown.execute_script(
         "const svg = document.querySelector('svg.overlay');"
         "const b = svg.querySelector('[data-patch=\"5\"] polygon').getBBox();"
         "return [[b.x, b.y, b.width, b.height], svg.getAttribute('viewBox').split(' ').map(Number)]"
     )
     assert view[2] < 500
     assert view[0] < box[0] < box[0] + box[2] < view[0] + view[2]
-    browser.execute_script("document.activeElement.blur()")
-    browser.find_element("css selector", "svg.overlay").send_keys("0")
-    ActionChains(browser).move_to_element(browser.find_element("css selector", "g[data-patch='8']")).perform()
-    assert browser.execute_script(lit) == ["TR8", "g8"]
+    shown.execute_script("document.activeElement.blur()")
+    shown.find_element("css selector", "svg.overlay").send_keys("0")
+    ActionChains(shown).move_to_element(shown.find_element("css selector", "g[data-patch='8']")).perform()
+    assert shown.execute_script(lit) == ["TR8", "g8"]
     # The patch with a remark comes first.
-    first = browser.find_element("css selector", "table.patches tbody tr")
+    first = shown.find_element("css selector", "table.patches tbody tr")
     assert first.get_attribute("data-patch") == "10"
 
 
-def test_a_line_of_each_frame_stands_out_from_any_grey(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
-    strokes = browser.execute_script(
+def test_a_line_of_each_frame_stands_out_from_any_grey(shown: Any) -> None:
+    strokes = shown.execute_script(
         "return [...document.querySelector('g[data-patch]').querySelectorAll('polygon')]"
         ".map(p => getComputedStyle(p).stroke)"
     )
@@ -125,9 +129,8 @@ def test_a_line_of_each_frame_stands_out_from_any_grey(browser: Any, tmp_path: P
         assert max(ratios) >= 3.0
 
 
-def test_the_page_needs_no_library_and_no_network(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path)
-    asked = browser.execute_script("return performance.getEntriesByType('resource').map(r => r.name)")
+def test_the_page_needs_no_library_and_no_network(shown: Any) -> None:
+    asked = shown.execute_script("return performance.getEntriesByType('resource').map(r => r.name)")
     assert not [name for name in asked if not name.startswith("data:")]
-    assert browser.execute_script("return typeof Plotly") == "undefined"
-    assert not [entry for entry in browser.get_log("browser") if entry["level"] == "SEVERE"]
+    assert shown.execute_script("return typeof Plotly") == "undefined"
+    assert not [entry for entry in shown.get_log("browser") if entry["level"] == "SEVERE"]

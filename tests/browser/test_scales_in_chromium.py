@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 import pytest
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support import ui
 from selenium.webdriver.support.ui import Select
 
 from curves.sensitometry.analysis.analyse import analyse
@@ -22,7 +21,7 @@ from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.pages.report import report_page
 from curves.views.placing.projected import screen_colour
 from curves.views.placing.scene_data import placing_data
-from tests.browser.chromium import size, visit, wait
+from tests.browser.chromium import size, until, visit, wait
 from tests.browser.test_placing_in_chromium import random_strip
 from tests.sensitometry.shapes import slide
 from tests.views import sample
@@ -39,10 +38,10 @@ UNITS = (
 )
 
 
-def shown(browser: Any, folder: Path, analysis: Analysis, width: int = 1280) -> None:
+def shown(browser: Any, path: Path, analysis: Analysis, width: int = 1280) -> None:
     """Open the page of a strip."""
     size(browser, width, phone=width < 600)
-    visit(browser, folder / "page.html", report_page([analysis]))
+    visit(browser, path, report_page([analysis]))
 
 
 def choose(browser: Any, name: str, words: str) -> None:
@@ -57,19 +56,19 @@ def choose(browser: Any, name: str, words: str) -> None:
 
 def settled(browser: Any, found: str, expected: Any) -> None:
     """Wait until a script returns what is expected."""
-    ui.WebDriverWait(browser, 10).until(lambda b: b.execute_script(found) == expected)
+    until(browser, lambda b: b.execute_script(found) == expected)
 
 
-def test_densities_are_read_above_dmin_and_as_light(browser: Any, tmp_path: Path) -> None:
+def test_densities_are_read_above_dmin_and_as_light(browser: Any, path: Path) -> None:
     analysis = sample.colour_reversal()
-    shown(browser, tmp_path, analysis)
+    shown(browser, path, analysis)
     choose(browser, "upward", "density above Dmin")
     for name, y in browser.execute_script(LINES):
         curve, lowest = analysis.channels[name].curve, analysis.channels[name].measures["dmin"].value
         assert lowest is not None
         assert y == pytest.approx(list(curve.grid_density[::2] - lowest), abs=1e-3)
     across, up = browser.execute_script(UNITS)
-    ui.WebDriverWait(browser, 10).until(lambda b: math.isclose(*b.execute_script(UNITS), rel_tol=0.005))
+    until(browser, lambda b: math.isclose(*b.execute_script(UNITS), rel_tol=0.005))
     dots = (
         "const plot = document.getElementById('strip-1-curve'), y = plot._fullLayout.yaxis;"
         "return [...plot.querySelectorAll('circle.tone')].map(c => y.p2l(Number(c.getAttribute('cy')) - y._offset))"
@@ -98,9 +97,9 @@ def test_densities_are_read_above_dmin_and_as_light(browser: Any, tmp_path: Path
     assert up == pytest.approx(across, rel=0.5)
 
 
-def test_log_h_is_read_as_stops_that_follow_the_dial_and_as_indexes(browser: Any, tmp_path: Path) -> None:
+def test_log_h_is_read_as_stops_that_follow_the_dial_and_as_indexes(browser: Any, path: Path) -> None:
     analysis = sample.relative_reversal()
-    shown(browser, tmp_path, analysis)
+    shown(browser, path, analysis)
     marks = (
         "return [...document.querySelectorAll('.plot')].map(plot => { const x = plot._fullLayout.xaxis;"
         " return [...plot.querySelectorAll('text.mark')].map(t =>"
@@ -131,13 +130,13 @@ def test_log_h_is_read_as_stops_that_follow_the_dial_and_as_indexes(browser: Any
     browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
     assert browser.execute_script(marks)[0] == []
     browser.execute_script("window.dispatchEvent(new Event('afterprint'))")
-    ui.WebDriverWait(browser, 10).until(lambda b: len(b.execute_script(marks)[0]) >= 3)
+    until(browser, lambda b: len(b.execute_script(marks)[0]) >= 3)
     assert browser.get_log("browser") == []
 
 
 @pytest.mark.parametrize("width", [360, 1280])
-def test_a_figure_may_fill_the_width_and_says_that_its_scales_differ(browser: Any, tmp_path: Path, width: int) -> None:
-    shown(browser, tmp_path, sample.colour_reversal(), width)
+def test_a_figure_may_fill_the_width_and_says_that_its_scales_differ(browser: Any, path: Path, width: int) -> None:
+    shown(browser, path, sample.colour_reversal(), width)
     fill = browser.find_element("css selector", "[name=fill]")
     fill.send_keys(Keys.SPACE)
     words = browser.find_element("css selector", ".scale-words").text
@@ -148,16 +147,16 @@ def test_a_figure_may_fill_the_width_and_says_that_its_scales_differ(browser: An
         across, up = browser.execute_script(UNITS)
         return math.isclose(up / across, said, abs_tol=0.01)
 
-    ui.WebDriverWait(browser, 10).until(as_said)
+    until(browser, as_said)
     fill.click()
-    ui.WebDriverWait(browser, 10).until(lambda b: math.isclose(*b.execute_script(UNITS), rel_tol=0.005))
+    until(browser, lambda b: math.isclose(*b.execute_script(UNITS), rel_tol=0.005))
     assert browser.find_element("css selector", ".scale-words").text == ""
     assert browser.execute_script("return document.documentElement.scrollWidth") <= width
 
 
-def test_the_cursor_gives_every_number_its_interval(browser: Any, tmp_path: Path) -> None:
+def test_the_cursor_gives_every_number_its_interval(browser: Any, path: Path) -> None:
     analysis = sample.colour_reversal()
-    shown(browser, tmp_path, analysis)
+    shown(browser, path, analysis)
     found = browser.execute_script(
         "return arguments[1].map(x => Placing.read(arguments[0], x))", placing_data(analysis, "strip"), [-0.9, 0.0, 0.7]
     )
@@ -187,8 +186,8 @@ def whole_strip(seed: int) -> Strip:
     )  # fmt: skip
 
 
-def test_the_range_follows_the_scene(browser: Any, tmp_path: Path) -> None:
-    shown(browser, tmp_path, sample.negative())
+def test_the_range_follows_the_scene(browser: Any, path: Path) -> None:
+    shown(browser, path, sample.negative())
     rng = np.random.default_rng(3)
     strips = [*(random_strip(seed) for seed in range(20)), *(whole_strip(seed) for seed in range(20))]
     plain = [analyse(strip, Choices(draws=0, most_draws=0)) for strip in strips]
@@ -226,9 +225,9 @@ def test_the_range_follows_the_scene(browser: Any, tmp_path: Path) -> None:
     ]
 
 
-def test_patches_have_the_colours_of_the_program(browser: Any, tmp_path: Path) -> None:
+def test_patches_have_the_colours_of_the_program(browser: Any, path: Path) -> None:
     analysis = sample.colour_reversal()
-    shown(browser, tmp_path, analysis)
+    shown(browser, path, analysis)
     dial = browser.find_element("id", "strip-1-dial")
     dial.send_keys(Keys.ARROW_LEFT)
     nominal, choices = analysis.working_ei.nominal, analysis.choices
@@ -251,7 +250,7 @@ def test_patches_have_the_colours_of_the_program(browser: Any, tmp_path: Path) -
             levels = [int(n) for n in colour.removeprefix("rgb(").removesuffix(")").split(",")]
             assert levels == pytest.approx([int(expected[i : i + 2], 16) for i in (1, 3, 5)], abs=2)
     # Beyond a strip that ends too soon nothing is known, nor against a Dmin that is not.
-    shown(browser, tmp_path, sample.too_short())
+    shown(browser, path, sample.too_short())
     off = "return [...document.querySelectorAll('.projected tbody tr')].map(r => r.querySelectorAll('i.off').length)"
     against_gate, against_dmin = browser.execute_script(off)
     assert (against_gate, against_dmin) == (0, 7)
@@ -259,9 +258,9 @@ def test_patches_have_the_colours_of_the_program(browser: Any, tmp_path: Path) -
     assert browser.execute_script(off)[0] >= 2
 
 
-def test_the_address_keeps_the_state_and_gives_it_back(browser: Any, tmp_path: Path) -> None:
+def test_the_address_keeps_the_state_and_gives_it_back(browser: Any, path: Path) -> None:
     analysis = sample.colour_reversal()
-    shown(browser, tmp_path, analysis)
+    shown(browser, path, analysis)
     look = (
         "return [document.querySelector('.said').textContent, document.querySelector('.landing').innerText,"
         " ...['upward', 'across', 'preset', 'judged'].map(n => document.querySelector(`[name=${n}]`).value),"
@@ -278,7 +277,7 @@ def test_the_address_keeps_the_state_and_gives_it_back(browser: Any, tmp_path: P
     Select(browser.find_element("css selector", ".theme select")).select_by_value("dark")
     changed = browser.execute_script(look)
     assert changed[2:] == ["net", "ei", "0.5,-0.6", "blue", True, "dark"]
-    ui.WebDriverWait(browser, 10).until(lambda b: "theme=dark" in b.execute_script("return location.hash"))
+    until(browser, lambda b: "theme=dark" in b.execute_script("return location.hash"))
     address = browser.execute_script("return location.href")
     browser.get("about:blank")
     browser.get(address)
@@ -302,12 +301,12 @@ def test_the_address_keeps_the_state_and_gives_it_back(browser: Any, tmp_path: P
     assert browser.get_log("browser") == []
 
 
-def test_each_strip_of_a_page_has_its_own_state_in_the_address(browser: Any, tmp_path: Path) -> None:
+def test_each_strip_of_a_page_has_its_own_state_in_the_address(browser: Any, path: Path) -> None:
     size(browser, 1280)
     page = report_page([sample.colour_reversal(), sample.relative_reversal()])
-    visit(browser, tmp_path / "page.html", page)
+    visit(browser, path, page)
     browser.find_element("id", "strip-2-dial").send_keys(Keys.ARROW_RIGHT)
-    ui.WebDriverWait(browser, 10).until(lambda b: "2.ei=" in b.execute_script("return location.hash"))
+    until(browser, lambda b: "2.ei=" in b.execute_script("return location.hash"))
     said = "return [...document.querySelectorAll('.said')].map(p => p.textContent)"
     before = browser.execute_script(said)
     browser.refresh()

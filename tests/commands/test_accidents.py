@@ -8,7 +8,7 @@ from tests.commands.run import run
 from tests.simulate import FOLDER
 
 HERON = str(FOLDER / "heron-reversal.toml")
-SERIES = ("series", str(FOLDER / "times"), "--by", "first_developer_minutes")
+SERIES = ("series", str(FOLDER / "times"), "--by", "first_developer_minutes", "--draws", "100")
 TABLE = ("measure", str(FOLDER / "heron-reversal.csv"), "--kind", "reversal", "--wedge", "21x0.15")
 
 
@@ -34,7 +34,7 @@ TABLE = ("measure", str(FOLDER / "heron-reversal.csv"), "--kind", "reversal", "-
         ((*SERIES, "--table", "nope/all.csv"), "the table cannot be made: No such file or directory"),
         ((*SERIES, "--table", "all.txt"), "--table: all.txt is not the name of a table; needed: a name in .csv"),
         ((*SERIES, "--draws", "0"), "with 0 draws of their errors, too few for the band of a trend; needed: at least"),
-        (("control", HERON), "1 reference values are known; needed: at least 4"),
+        (("control", HERON), "1 reference value is known; needed: at least 4"),
     ],
 )
 def test_what_cannot_be_is_refused_in_words(tmp_path: Path, words: tuple[str, ...], told: str) -> None:

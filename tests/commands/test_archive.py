@@ -86,7 +86,7 @@ def test_a_report_cut_short_counts_as_not_made(archive: Path, monkeypatch: pytes
 
 def test_one_page_leads_to_all_reports_with_their_numbers(archive: Path) -> None:
     shown = report(archive)
-    assert "the way to 3 reports" in shown
+    assert "index.html leads to 3 reports" in shown
     page = (archive / "outputs" / "index.html").read_text(encoding="utf-8")
     assert '<a href="2026/heron-reversal.html">' in page
     assert page.count('<svg class="small"') == 3

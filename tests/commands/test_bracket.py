@@ -153,8 +153,8 @@ def test_nothing_that_was_judged_is_written_over(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("plan", "--bracket", "--box", "12"), "--kind: the kind is not given"),
-        (("plan", "--bracket", "--kind", "reversal"), "--box: the box is not given; needed: a strip, or a guess"),
+        (("plan", "--bracket", "--box", "12"), "--kind: the kind of film is not given"),
+        (("plan", "--bracket", "--kind", "reversal"), "--box: the box speed is not given; needed: a strip, or a guess"),
         ((*GUESS, "--stack", "orange"), "the factor of 'orange' is not known"),
         ((*GUESS, "--stack", "orange=0.5"), "the factor of 'orange' is not known"),
         ((*GUESS, "--stack", "cyan CC2", "--drawer", DRAWER), "'cyan CC2' is not in the drawer"),

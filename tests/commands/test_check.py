@@ -37,6 +37,53 @@ def test_no_demo_file_is_doubtful_but_the_scan_with_a_scratch(tmp_path: Path) ->
     assert doubtful == [("wren-scan.toml", "scan-dust", 10)]
 
 
+def test_patches_to_match_a_scan_to_are_named_as_what_they_are(tmp_path: Path) -> None:
+    """The manual's chapter on scans tells people to write such tables: of too few steps for a strip, or of places."""
+    by_step, by_place = tmp_path / "known.csv", tmp_path / "pieces.csv"
+    by_step.write_text(
+        "step,red,green,blue\n2,0.16,0.18,0.39\n11,1.61,1.69,2.25\n20,2.59,2.61,2.81\n", encoding="utf-8"
+    )
+    place = "left,top,right,bottom,red,green,blue\n1,2,30,40,0.16,0.18,0.39\n50,2,80,40,1.61,1.69,2.25\n"
+    by_place.write_text(place, encoding="utf-8")
+    checked = run(tmp_path, "check", "known.csv", "pieces.csv", str(FOLDER / "wedge-21.csv"))
+    assert checked.returncode == 0
+    assert checked.stdout.splitlines()[:2] == [
+        "known.csv: good, a table of matched patches",
+        "pieces.csv: good, a table of matched patches",
+    ]
+    assert checked.stdout.splitlines()[2].endswith("wedge-21.csv: good, a calibrated wedge")
+    measured = run(tmp_path, "measure", "known.csv")
+    assert "known.csv is a table of matched patches; needed: a strip" in measured.stderr
+
+
+def test_a_short_table_without_three_layers_is_still_a_strip_that_lacks_steps(tmp_path: Path) -> None:
+    (tmp_path / "short.csv").write_text("step,visual\n1,0.1\n2,0.2\n3,0.3\n", encoding="utf-8")
+    checked = run(tmp_path, "check", "short.csv")
+    assert checked.returncode == 1
+    assert "only 3 different steps were read" in checked.stdout
+
+
+def test_a_roll_of_scanned_frames_is_checked_with_its_pictures(tmp_path: Path) -> None:
+    roll = tmp_path / "roll.csv"
+    roll.write_text("picture,stops\none.tif,-1\ntwo.tif,1\n", encoding="utf-8")
+    assert "there is no picture 'one.tif'" in run(tmp_path, "check", "roll.csv").stdout
+    for name in ("one.tif", "two.tif"):
+        shutil.copy(FOLDER / "wren-patch.tif", tmp_path / name)
+    assert run(tmp_path, "check", "roll.csv").stdout.splitlines()[0] == "roll.csv: good, a roll of scanned frames"
+
+
+def test_good_files_of_a_folder_are_counted_and_listed_on_request(tmp_path: Path) -> None:
+    for name in ("wren-reversal.toml", "wren-reversal.csv", "wedge-21.csv"):
+        shutil.copy(FOLDER / name, tmp_path / name)
+    assert run(tmp_path, "check", ".").stdout == "3 files: 3 good, 0 doubtful, 0 fail.\n"
+    assert run(tmp_path, "check", ".", "--full").stdout.splitlines() == [
+        "wedge-21.csv: good, a calibrated wedge",
+        "wren-reversal.csv: good",
+        "wren-reversal.toml: good",
+        "3 files: 3 good, 0 doubtful, 0 fail.",
+    ]
+
+
 def exchanged_rows(folder: Path) -> Path:
     """Copy a demo record with the readings of steps 14 and 15 in each other's place."""
     for name in ("heron-reversal.toml", "heron-reversal.csv"):
@@ -82,7 +129,7 @@ def test_a_folder_is_checked_with_the_folders_below_but_hidden_ones(tmp_path: Pa
         (tmp_path / folder).mkdir(parents=True)
         for name in ("wren-reversal.toml", "wren-reversal.csv", "wedge-21.csv"):
             shutil.copy(FOLDER / name, tmp_path / folder)
-    result = run(tmp_path, "check", ".")
+    result = run(tmp_path, "check", ".", "--full")
     assert "below/deep/wren-reversal.toml: good" in result.stdout
     assert result.stdout.endswith("3 files: 3 good, 0 doubtful, 0 fail.\n")
 

@@ -254,13 +254,15 @@ def test_what_decided_is_marked_wherever_the_answer_stands(tmp_path: Path) -> No
 def test_an_index_of_ones_own_is_placed_and_its_losses_told_in_stops(tmp_path: Path) -> None:
     told = " ".join(run(tmp_path, "ei", HERON, "--at", "20").stdout.split())
     # Regression: computed by this code; the set index, 10, lies a stop below.
-    assert "At 20 1.0 stops above the index to set, 10 (7 to 14); usable 3.6 to 12." in told
-    assert "shadow -3.0 2.63 (2.54 to 2.72) 2.20 (2.11 to 2.28) no texture" in told
-    assert "white keeps its detail, with 2.5 stops to spare (1.8 to 3.2). shadow loses its texture by 0.7 stops" in told
+    assert "At 20 1.0 stops above the index before rounding, 10 (7 to 14); usable 3.6 to 12." in told
+    assert "shadow -3.0 2.63 (2.54 to 2.72) 2.20 (2.11 to 2.29) no texture" in told
+    assert "white keeps its detail, with 2.5 stops to spare (1.7 to 3.2). shadow loses its texture by 0.7 stops" in told
     at = json.loads(run(tmp_path, "ei", HERON, "--at", "20", "--json").stdout)["strips"][0]["working_ei"]["at"]
     assert (at["ei"], at["placements"]["shadow"]["state"]) == (20, "no texture")
     assert at["beyond_stops"]["shadow"]["value"] == pytest.approx(0.68, abs=0.02)
     assert run(tmp_path, "ei", HERON, "--at", "0").returncode == 1
+    both = run(tmp_path, "ei", HERON, "--at", "20", "--scene-seconds", "8", "--draws", "20").stdout
+    assert "Expose    where the meter asks for 8 s: not known" in both
 
 
 def test_the_whole_text_and_an_index_of_ones_own_go_together(tmp_path: Path) -> None:
@@ -394,8 +396,8 @@ def test_strips_that_are_all_refused_are_named_one_by_one(tmp_path: Path, words:
         (tmp_path / name).write_text("step,red\n1,nothing\n", encoding="utf-8")
     result = run(tmp_path, *words)
     assert result.returncode == 1
-    assert "a.csv: " in result.stderr
-    assert "b.csv: " in result.stderr
+    assert "a.csv, line 2, red: 'nothing' is not a number" in result.stderr
+    assert "b.csv, line 2, red: 'nothing' is not a number" in result.stderr
 
 
 def test_a_reference_strip_that_is_refused_is_named(tmp_path: Path) -> None:
@@ -483,6 +485,8 @@ def test_a_comparison_tells_what_differs_and_writes_its_page(tmp_path: Path) -> 
     result = run(tmp_path, "compare", HERON, other, "--align", "speed", *quick)
     assert result.returncode == 0, result.stderr
     assert "These differ:" in result.stdout
+    # Names of sources hold commas: semicolons stand between them.
+    assert "wedge, step by step; wedge's scale; wedge, as a whole; " in " ".join(result.stdout.split())
     assert "working EI" in result.stdout
     page = (tmp_path / "outputs" / "heron-reversal-against-heron-filtered.html").read_text(encoding="utf-8")
     assert "speed points laid over each other" in page

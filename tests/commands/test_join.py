@@ -25,7 +25,7 @@ def test_two_strips_become_one_record_that_every_command_takes(tmp_path: Path) -
     assert result.stderr == ""
     text = " ".join(result.stdout.split())
     assert "this agrees with them" in text
-    assert "Written: both.toml, both.csv" in text
+    assert "Written: both.toml, both.csv Now: curves ei both.toml" in text
     answer = run(tmp_path, "ei", "both.toml")
     assert answer.returncode == 0
     assert "Set       10 on any meter" in answer.stdout

@@ -32,8 +32,11 @@ def test_a_plan_is_json(tmp_path: Path) -> None:
 @pytest.mark.parametrize(
     ("words", "said"),
     [
-        (("plan", "--kind", "reversal", "--wedge", "21x0.15"), "--box: the box is not given"),
-        (("plan", "--box", "80", "--wedge", "21x0.15"), "--kind: the kind is not given"),
+        (("plan", "--kind", "reversal", "--wedge", "21x0.15"), "--box: the box speed is not given"),
+        (("plan", "--box", "80", "--wedge", "21x0.15"), "--kind: the kind of film is not given"),
+        (("plan",), "the box speed, the kind of film and the wedge are not given"),
+        (("plan", "--box", "80"), "Try: give --kind reversal --wedge 21x0.15, --after STRIP or --bracket."),
+        (("plan", "--method", "frames"), "the box speed and the kind of film are not given"),
         (("plan", "--box", "80", "--kind", "reversal"), "--wedge: the wedge is not given"),
         ((*REVERSAL, "--off", "12"), "--off: 12 is out of range"),
         ((*REVERSAL, "--chance", "95"), "--chance: 95 is out of range"),

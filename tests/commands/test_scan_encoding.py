@@ -110,7 +110,7 @@ def test_a_person_is_asked_and_the_answer_is_used(tmp_path: Path) -> None:
     saved(tmp_path, "srgb", curve=SRGB)
     done = scanned(tmp_path, ask=True, typed="?\nlog\n\n\n")
     assert "the picture looks encoded for display" in done.stdout
-    assert "Enter takes srgb" in done.stdout
+    assert "Enter for srgb > " in done.stdout
     assert "twice the light gives twice the number" in done.stdout
     assert "'log' is not an encoding" in done.stdout
     assert 'encoding = "srgb"' in (tmp_path / "wren-calibration.toml").read_text(encoding="utf-8")

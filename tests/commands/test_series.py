@@ -86,3 +86,12 @@ def test_a_strip_that_fails_is_named_and_the_others_are_followed(tmp_path: Path)
     assert result.returncode == 1
     assert "1 of 5 strips failed:\ncurves: times/first-600.toml" in result.stderr
     assert "first developer from 5 to 10 min, 4 strips." in result.stdout
+
+
+def test_a_series_whose_condition_is_not_given_names_the_conditions_that_differ(tmp_path: Path) -> None:
+    refused = run(tmp_path, "series", str(FOLDER / "times"))
+    assert refused.returncode == 1
+    assert refused.stderr == (
+        "curves: --by: what was varied is not given; needed: a key that the records have under [conditions].\n"
+        "Try: give --by first_developer_minutes.\n"
+    )

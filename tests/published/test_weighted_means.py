@@ -13,7 +13,7 @@ import numpy as np
 import pytest
 
 from curves.sensitometry.combining.agreement import Agreement, agreement, combine, least_variance_weights
-from curves.sensitometry.combining.disagreement import Observed
+from curves.sensitometry.combining.disagreement import Observations
 from curves.sensitometry.core.streams import beside_estimate, stream
 from curves.sensitometry.core.units import FloatArray
 
@@ -28,7 +28,12 @@ def weighted(values: list[float], errors: list[float]) -> tuple[float, float, Ag
     known = np.diag(np.square(errors))
     weights = least_variance_weights(known)
     u = math.sqrt(float(weights @ known @ weights))
-    return float(weights @ values), u, agreement(Observed(np.array(values), known, np.zeros((0, len(values))))), weights
+    return (
+        float(weights @ values),
+        u,
+        agreement(Observations(np.array(values), known, np.zeros((0, len(values))))),
+        weights,
+    )
 
 
 def test_three_measurements_of_one_resistance() -> None:

@@ -10,8 +10,8 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curves.errors import OutputError, RecordError
-from curves.files.balance.plain_tiff import TiffHeader, write_tiff
 from curves.files.pictures.image import Image, open_image
+from curves.files.pictures.plain_tiff import TiffHeader, write_tiff
 from curves.files.pictures.statements import Facts
 from curves.files.scans.places import reference
 from curves.files.scans.scan import Scan

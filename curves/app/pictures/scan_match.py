@@ -9,10 +9,11 @@ import numpy as np
 
 from curves.app.pictures.scan_job import ScanCalibration, ScanJob, measure_areas
 from curves.errors import RecordError, StripError
-from curves.files.matching.known_densities import KnownDensities, read_known_densities
 from curves.files.scans.measurement import ScanMeasurement
 from curves.files.scans.places import rectangle
 from curves.files.scans.scan import Scan
+from curves.files.sections.known_densities import KnownDensities, read_known_densities
+from curves.files.sections.match_section import kept_patches
 from curves.files.strips.patch_table import Areas
 from curves.sensitometry.core.units import LAYERS
 from curves.sensitometry.matching.matched_patches import MatchedPatches
@@ -140,8 +141,7 @@ def _patches(
 ) -> MatchedPatches:
     """Return known densities beside the scan's."""
     if known.column == "scanned":
-        scanned, scatter, common = np.split(known.patches, 3, axis=1)
-        return MatchedPatches(known.names, known.known, scanned, known.uncertainty, scatter, common)
+        return kept_patches(known)
     if known.column == "area":
         corners = [
             rectangle(",".join(f"{side:.10g}" for side in sides), scan.facts, place)
@@ -166,7 +166,7 @@ def _patches(
 
 
 def _row_of(measured: ScanMeasurement, known: KnownDensities, at: int) -> int:
-    """Return the row of the scan's patches that a known patch is.
+    """Return the row of a known patch among the scan's patches.
 
     Raises:
         RecordError: the scan has no such patch.

@@ -19,8 +19,8 @@ from curves.app.pictures.scan_match import ScanMatch
 from curves.errors import OutputError
 from curves.files.base.record_edits import record_path, write_record
 from curves.files.base.writing import all_or_none, write_new
-from curves.files.matching.kept_patches import check_kept_patches, kept_patches_text
 from curves.files.scans.measurement import ScanMeasurement, patches_text
+from curves.files.sections.known_densities import check_kept_patches, kept_patches_text
 from curves.files.strips.calibration import CalibrationRecord, write_calibration
 from curves.files.strips.patch_table import check_patches
 from curves.files.strips.readings import check_readings
@@ -36,6 +36,7 @@ LEAST_ZERO = 0.005
 """Least standard uncertainty of a scan's zero that a record states: our own choice [density]."""
 
 _DECIMALS = 3
+"""Decimals of a scanned density in the table of readings; the scatter of a patch is about 0.002."""
 
 
 @dataclass(frozen=True)

@@ -11,7 +11,7 @@ from collections.abc import Sequence
 from typing import Literal
 
 from curves.errors import RecordError
-from curves.sensitometry.core.units import LEAST_READING, MOST_READING
+from curves.sensitometry.core.units import LEAST_READING, MOST_READING, MOST_STEPS
 from curves.sensitometry.strip.exposure import Position
 
 Cell = str | float | None
@@ -23,7 +23,6 @@ Decimal = Literal["point", "comma", "either"]
 NOT_READ = frozenset({"", "-", "–", "—", "n/a", "na", "nan"})
 """Marks of a cell where nothing was read, in small letters."""
 
-_MOST_STEPS = 1000
 _NUMBER = re.compile(r"[-+]?(?:[0-9]+(?:\.[0-9]*)?|\.[0-9]+)(?:[eE][-+]?[0-9]+)?")
 
 
@@ -106,7 +105,7 @@ def check_position(column: Position, value: float, where: str, settings: Sequenc
     """
     if math.isnan(value):
         raise RecordError(f"the cell of {column} is empty", where=where, needed=f"the {column} of every row")
-    if column == "step" and (value != int(value) or not 1 <= value <= _MOST_STEPS):
+    if column == "step" and (value != int(value) or not 1 <= value <= MOST_STEPS):
         raise RecordError(
             f"{value:g} is not a step number",
             where=where,

@@ -6,6 +6,7 @@ import datetime
 import re
 import tomllib
 from collections.abc import Mapping, Sequence
+from functools import lru_cache
 from typing import Any, TypeVar
 
 from curves.errors import RecordError, nearest, visible
@@ -24,7 +25,7 @@ _LONG_KEY = re.compile(r"""(?:\.[ \t]*(?:[\w-]+|"[^"\n]*"|'[^'\n]*')[ \t]*){50}"
 
 
 def toml_in(text: str, name: str) -> dict[str, Any]:
-    """Return the contents of a text in TOML.
+    """Return the contents of a text in TOML, to be read and not changed: others may hold them too.
 
     Args:
         text: the text.
@@ -37,11 +38,17 @@ def toml_in(text: str, name: str) -> dict[str, Any]:
     try:
         if _LONG_KEY.search(text):
             raise RecursionError
-        return tomllib.loads(text)
+        return _parsed(text)
     except RecursionError as error:
         raise RecordError(
             "it is nested too deeply", where=name, needed="sections such as [exposure], and key = value in each"
         ) from error
+
+
+@lru_cache(maxsize=1)
+def _parsed(text: str) -> dict[str, Any]:
+    """Return the contents of a text in TOML, parsed once for two in a row that ask: a strip's digest and its record."""
+    return tomllib.loads(text)
 
 
 class Section:

@@ -6,6 +6,7 @@ Hand-written tables and tables from elsewhere are read by these rules alike.
 from __future__ import annotations
 
 import csv
+import difflib
 import io
 import re
 import stat
@@ -76,20 +77,18 @@ class Grid:
             RecordError: a cell is missing, or too many are there, or a cell holds the end of a line.
         """
         cells = self.rows[row]
-        count = len([cell for cell in cells if cell is not None])
         if any(isinstance(cell, str) and ("\n" in cell or "\r" in cell) for cell in cells):
             raise RecordError("the row runs over several lines", where=self.where(row), hint="close the quote")
         short = None in [cells[c] for c in (range(width) if used is None else used)]
         if short or any(cell not in ("", None) for cell in cells[width:]):
             comma = self.delimiter == "comma" and not short
+            count = len([cell for cell in cells if cell is not None])
             raise RecordError(
                 f"the row has {count} cells, the header {width}{' (a decimal comma?)' if comma else ''}",
                 where=self.where(row),
                 needed="one cell for each column, empty where nothing was read",
-                hint="separate the cells by semicolons if the numbers have decimal commas"
-                if comma and not settings
-                else "",
-                settings=settings,
+                hint="separate the cells by semicolons if the numbers have decimal commas" if comma else "",
+                settings=() if comma else settings,
             )
 
     def turned(self) -> Grid:
@@ -176,10 +175,13 @@ def read_content(path: Path, most: int = MOST_READ) -> bytes:
     except FileNotFoundError as error:
         others = []
         if path.parent.is_dir():
-            others = sorted(p.name for p in path.parent.iterdir() if p.suffix == path.suffix)
-        beside = ", ".join(others[:5]) or "nothing of that kind"
+            beside = sorted(p.name for p in path.parent.iterdir())
+            others = [name for name in beside if Path(name).suffix == path.suffix]
+            others = difflib.get_close_matches(path.name, others, 3, 0.8) or others
+            others = others or difflib.get_close_matches(path.name, beside, 3, 0.8)
+        named = ", ".join(others[:5]) or "nothing of that kind"
         raise RecordError(
-            "there is no such file", where=str(path), hint=f"check the name; beside it there is {beside}"
+            "there is no such file", where=str(path), hint=f"check the name; beside it there is {named}"
         ) from error
     except (OSError, ValueError) as error:
         # A name with a zero byte in it is a ValueError.

@@ -6,8 +6,10 @@ tomlkit keeps every character that an edit does not touch.
 from __future__ import annotations
 
 import datetime
+import re
 import tomllib
 from collections.abc import Collection, Mapping
+from copy import deepcopy
 from functools import partial
 from pathlib import Path
 from typing import Any
@@ -22,6 +24,8 @@ from curves.files.base.writing import write_atomically
 
 _ORDER = ("title", "film", "process", "date", "kind", "density", "readings", "notes")
 _SECTIONS = ("wedge", "exposure", "patches", "reader")
+_SEVERAL = frozenset({"stack", "exposure"})
+"""Columns of a table whose rows belong to several stacks of filters, or to several strips."""
 
 
 def record_path(name: Path) -> Path:
@@ -42,7 +46,7 @@ def record_content(path: Path) -> dict[str, Any]:
         RecordError: there is no such file, or the file is not TOML.
     """
     try:
-        content = toml_in(read_text(path, MOST_OF_RECORD), path.name)
+        content = deepcopy(toml_in(read_text(path, MOST_OF_RECORD), path.name))
     except ValueError as error:
         raise RecordError(f"this is not TOML: {error}", where=path.name) from error
     if isinstance(content.get("date"), datetime.date):
@@ -51,16 +55,37 @@ def record_content(path: Path) -> dict[str, Any]:
 
 
 def last_record(folder: Path, *, but: Path) -> Path | None:
-    """Return the strip record in a folder that was changed last, leaving out ``but``; None if there is no other."""
+    """Return the record in a folder that was changed last and may tell of the next strip; None if none may.
+
+    Args:
+        folder: where to look.
+        but: a record that is left out.
+    """
     dated = []
     for path in folder.glob("*.toml"):
         try:
             content = record_content(path)
-            if path.name != but.name and isinstance(content.get("exposure"), dict) and "kind" in content:
+            whole = isinstance(content.get("exposure"), dict) and "kind" in content
+            if path.name != but.name and whole and _is_of_one_strip(path, content):
                 dated.append((path.stat().st_mtime, path.name, path))
         except (RecordError, OSError):
             continue
     return max(dated)[2] if dated else None
+
+
+def _is_of_one_strip(path: Path, content: Mapping[str, Any]) -> bool:
+    """Return True unless a record is a plan without readings, a bracket behind several stacks, or of joined strips.
+
+    What such a record says of exposure and filters holds for no other strip.
+
+    Raises:
+        RecordError: the table of readings is not text.
+    """
+    table = path.parent / str(content.get("readings", ""))
+    if not table.is_file():
+        return "plan" not in content
+    lines = (line for line in read_text(table).splitlines() if line.strip() and not line.startswith("#"))
+    return _SEVERAL.isdisjoint(re.split(r"[,;\t]", next(lines, "").lower()))
 
 
 def write_record(path: Path, content: Mapping[str, Any], gone: Collection[str] = ()) -> None:
@@ -208,6 +233,7 @@ def _item(key: str, value: Any) -> Any:
         table = tomlkit.inline_table()
         table.update(dict(value))
         return table
-    if isinstance(value, str) and "\n" in value and "'''" not in value and '"""' not in value:
+    # A line that ends with a carriage return would be read back without it, so it is written as \r on one line.
+    if isinstance(value, str) and "\n" in value and not any(sign in value for sign in ("\r", "'''", '"""')):
         return tomlkit.string(value, multiline=True)
     return tomlkit.item(value)

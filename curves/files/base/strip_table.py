@@ -132,10 +132,12 @@ def strip_table_of(
         c: tuple(v / 100 if hundredths else v for v in table.numbers(c, fractions=scale.unit == "seconds"))
         for c in channels
     }
-    readings = {
-        c: tuple(converted(v, scale, table.where(row, c)) for row, v in enumerate(values))
-        for c, values in shown.items()
-    }
+    readings = shown
+    if scale != DENSITOMETER:
+        readings = {
+            c: tuple(converted(v, scale, table.where(row, c)) for row, v in enumerate(values))
+            for c, values in shown.items()
+        }
     for channel, values in readings.items():
         for row, value in enumerate(values):
             check_density(value, table.where(row, channel), scale.by_meter)

@@ -55,7 +55,7 @@ def answer(draft: Mapping[str, Any], question: Question, text: str, folder: Path
     if question.key == "wedge":
         changed["wedge"] = _wedge(text, folder, draft.get("wedge", {}))
         return changed
-    value: Any = _choice(text, question.choices) if question.choices else question.parse(text)
+    value: Any = _choice(text, question.choices) if question.choices else question.parse(_bare(text, question.unit))
     if question.key == "exposure.method" and value != draft.get("exposure", {}).get("method"):
         changed["exposure"] = {"method": value}
         if value == "frames":
@@ -94,6 +94,14 @@ def bracket_stops(text: str) -> tuple[float, ...]:
     spacing = abs(spacing) if last > first else -abs(spacing)
     count = int((last - first) / spacing + 1e-6) + 1
     return tuple(round(first + i * spacing, 6) for i in range(count))
+
+
+def _bare(text: str, unit: str) -> str:
+    """Return an answer without the unit of its question behind it: "500 lux", "1/50 s"."""
+    typed = re.search(r"[a-z]+$", text, re.I)
+    if typed is None or not unit.startswith(typed[0].lower()):
+        return text
+    return text[: typed.start()].strip() or text
 
 
 def _choice(text: str, choices: tuple[str, ...]) -> str:

@@ -15,6 +15,7 @@ from curves.files.base.strip_table import EXPOSURE_COLUMN
 from curves.files.base.writing import all_or_none, write_atomically
 from curves.files.strips.record import LOG_H_WORDS
 from curves.sensitometry.combining.joining import JoinedStrip
+from curves.sensitometry.core.units import PATCH_NAMES
 from curves.sensitometry.strip.exposure import GivenExposure
 from curves.sensitometry.strip.reciprocity import Schwarzschild
 from curves.sensitometry.strip.strip import Strip
@@ -44,6 +45,7 @@ def write_joined(name: Path, joined: JoinedStrip) -> tuple[Path, Path]:
                 "there is already such a file",
                 where=str(path),
                 needed="a name that is free, so that nothing is lost",
+                hint="name another",
                 settings=("into",),
             )
     with all_or_none(record, table):
@@ -71,7 +73,7 @@ def _table(strip: Strip) -> str:
 def _content(strip: Strip, table: str) -> dict[str, Any]:
     """Return the contents of the record of a joined strip."""
     texts = {"title": strip.title, "film": strip.film, "process": strip.process, "sample": strip.sample}
-    patches = {name: dict(getattr(strip.patches, name)) for name in ("base", "unexposed", "fully_exposed")}
+    patches = {name: dict(getattr(strip.patches, name)) for name in PATCH_NAMES}
     factor = strip.callier or 1.0
     reader = {
         "name": strip.reader or None,

@@ -24,9 +24,17 @@ COLUMNS = (
     "name", "red", "green", "blue", "visual", "source", "uncertainty", "count", "cc", "colour", "mired", "factor",
 )  # fmt: skip
 _MOST_DENSITY = 5.0
+"""Density of a filter through which nothing exposes a film any more: our own choice [density]."""
+
 _LEAST_DENSITY = -0.05
+"""A filter of less would give light: errors of reading alone [density]."""
+
 _MOST_MIRED = 1000.0
+"""No filter shifts colour temperature by more [mired]."""
+
 _MOST_COUNT = 20
+"""Most filters of one kind in a drawer: our own choice."""
+
 _WAYS = "red, green and blue; or cc and colour; or mired; or factor"
 
 

@@ -15,6 +15,8 @@ from curves.sensitometry.filters.densities import Filter, default_uncertainty, f
 from curves.sensitometry.scan.patch_light import PatchLight
 
 _MOST_CLIPPED = 0.001
+"""Share of clipped pixels from which a patch is not measured: our own choice [unitless]."""
+
 _LEAST_DENSITY = -0.02
 """Least density that noise gives a clear filter: our own choice [density]."""
 

@@ -1,0 +1,1 @@
+"""Pictures: read behind one gate, and written again with a correction."""

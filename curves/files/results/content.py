@@ -44,7 +44,7 @@ def as_json(analyses: Sequence[Analysis]) -> str:
 
 
 def json_of_many(contents: Iterable[dict[str, Any]]) -> Iterator[str]:
-    """Give the text of `as_json` piece by piece, one for each strip, so that no result is held.
+    """Yield the text of `as_json` piece by piece, one for each strip, so that no result is held.
 
     Args:
         contents: the results of each strip, as `strip_content` gives them.
@@ -88,6 +88,7 @@ def strip_content(analysis: Analysis) -> dict[str, Any]:
 
 
 def _match(match: StatusMatch) -> dict[str, Any]:
+    """Return the matching of a scan, as a scan's own JSON has it too."""
     return {
         "status": match.status,
         "patches": match.patches,

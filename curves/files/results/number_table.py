@@ -6,7 +6,7 @@ import csv
 import io
 import math
 import os
-from collections.abc import Collection, Iterable, Iterator, Mapping, Sequence
+from collections.abc import Collection, Iterable, Iterator
 from pathlib import Path
 from types import TracebackType
 
@@ -17,10 +17,8 @@ from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.measures.table import measures_of
 from curves.sensitometry.uncertainty.results import Analysis
 
-NUMBER_COLUMNS = ("channel", "number", "unit", "value", "low", "high", "u", "bound", "side", "how", "why", "note")
-"""Keys of `rows_of_numbers`, in their order."""
-
-_COLUMNS = ("strip", *NUMBER_COLUMNS, "made_from")
+_QUANTITY = ("low", "high", "u", "bound", "side", "how", "why", "note")
+_COLUMNS = ("strip", "channel", "number", "unit", "value", *_QUANTITY, "made_from")
 
 
 class NumberTable:
@@ -56,24 +54,23 @@ class NumberTable:
         if not strips & self.made_from.keys():
             return
         kept = (row for row in self._rows() if row["strip"] not in strips)
-        write_atomically(self._path, _header() + _text(kept))
+        write_atomically(self._path, _header() + _text([row[column] for column in _COLUMNS] for row in kept))
         self._close()
         self._open()
         for strip in strips:
             self.made_from.pop(strip, None)
 
-    def add(self, strip: str, rows: Sequence[Mapping[str, float | str]], made_from: str) -> None:
-        """Write the rows of one strip, all of them or none.
+    def add(self, strip: str, lines: str, made_from: str) -> None:
+        """Write the lines of one strip, which `lines_of_numbers` makes, all of them or none.
 
         Raises:
             OutputError: they cannot be written; the table is as it was before.
         """
-        text = _text({**row, "strip": strip, "made_from": made_from} for row in rows)
         try:
             if self._file < 0:
                 self._open()
             end = os.lseek(self._file, 0, os.SEEK_END)
-            left = memoryview((text if end else _header() + text).encode("utf-8"))
+            left = memoryview((lines if end else _header() + lines).encode("utf-8"))
             try:
                 while left:
                     left = left[os.write(self._file, left) :]
@@ -116,7 +113,7 @@ class NumberTable:
             self.drop({last})
 
     def _rows(self) -> Iterator[dict[str, str]]:
-        """Give the rows of the table; a row that was cut off has empty cells.
+        """Yield the rows of the table; a row that was cut off has empty cells.
 
         Raises:
             OutputError: the file is not such a table.
@@ -136,46 +133,54 @@ class NumberTable:
             raise other from error
 
 
-def rows_of_numbers(analysis: Analysis) -> list[dict[str, float | str]]:
-    """Return every number of a strip, one row each: the index, the ends of its range, speeds, points and measures.
+def lines_of_numbers(analysis: Analysis, strip: str, made_from: str) -> str:
+    """Return the lines of the table for one strip: its index, the ends of its range, speeds, points and measures.
 
-    Keys: channel, empty for a number of the whole strip; number, its key; unit; value, low, high, u, bound, side, how,
-    why and note as in `frames.measures_frame`.
+    Args:
+        analysis: the strip's results.
+        strip: the name of the strip in the table.
+        made_from: the digest of all that the results were made from.
     """
     ei = analysis.working_ei
     whole = {"ei": ei.recommended, "ei_lowest": ei.range[0], "ei_highest": ei.range[1]}
     whole |= {key: speed.value for key, speed in analysis.speeds.items()}
-    rows: list[dict[str, float | str]] = [
-        {"channel": "", "number": key, "unit": "", **cells_of(q, "value")} for key, q in whole.items()
-    ]
+    named: list[tuple[str, str, str, Quantity]] = [("", key, "", quantity) for key, quantity in whole.items()]
     for channel, found in analysis.channels.items():
-        for name, point in found.points.items():
-            rows.append({"channel": channel, "number": name, "unit": "log H", **cells_of(point.log_h, "value")})
-        for measure in measures_of(analysis.strip.kind):
-            cells = cells_of(found.measures[measure.key], "value")
-            rows.append({"channel": channel, "number": measure.key, "unit": measure.unit, **cells})
-    return rows
+        named += [(channel, name, "log H", point.log_h) for name, point in found.points.items()]
+        named += [
+            (channel, measure.key, measure.unit, found.measures[measure.key])
+            for measure in measures_of(analysis.strip.kind)
+        ]
+    return _text((strip, *names, *_cells(quantity), made_from) for *names, quantity in named)
 
 
 def cells_of(quantity: Quantity, name: str) -> dict[str, float | str]:
-    """Return the cells of a quantity: numbers, NaN where missing, and texts, empty where missing."""
+    """Return the cells of a quantity: numbers, NaN where missing, and texts, empty where missing.
+
+    Keys: ``name`` for the value; low, high, u, bound, side, how, why and note as in `frames.measures_frame`.
+    """
+    return dict(zip((name, *_QUANTITY), _cells(quantity), strict=True))
+
+
+def _cells(quantity: Quantity) -> tuple[float | str, ...]:
+    """Return the cells of a quantity: its value, and what `_QUANTITY` names."""
     side, bound = quantity.bound or ("", None)
-    numbers = {name: quantity.value, "low": quantity.low, "high": quantity.high, "u": quantity.u, "bound": bound}
-    return {
-        **{key: math.nan if value is None else value for key, value in numbers.items()},
-        "side": side,
-        "how": quantity.how,
-        "why": quantity.why or "",
-        "note": quantity.note or "",
-    }
+    numbers = (quantity.value, quantity.low, quantity.high, quantity.u, bound)
+    return (
+        *[math.nan if number is None else number for number in numbers],
+        side,
+        quantity.how,
+        quantity.why or "",
+        quantity.note or "",
+    )
 
 
 def _header() -> str:
-    return _text([dict(zip(_COLUMNS, _COLUMNS, strict=True))])
+    return _text([_COLUMNS])
 
 
-def _text(rows: Iterable[Mapping[str, float | str]]) -> str:
+def _text(rows: Iterable[Iterable[float | str]]) -> str:
     """Return lines of the table."""
     text = io.StringIO()
-    csv.DictWriter(text, _COLUMNS, extrasaction="ignore").writerows(rows)
+    csv.writer(text).writerows(rows)
     return text.getvalue()

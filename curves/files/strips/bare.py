@@ -26,6 +26,11 @@ from curves.sensitometry.strip.wedge import Pieces, Wedge
 _ORIGIN = "Stating what log H counts from, lux-seconds or metered grey with its index, would give an index."
 
 
+_LIGHT, _METER = "lux=25 & seconds=0.02", "ei=80 & metered_step=11"
+_BY_STEP = tuple(f"wedge=21x0.15 & {exposure}" for exposure in (_LIGHT, _METER))
+"""What describes an exposure through a wedge: by a known light, or by a meter."""
+
+
 def strip_from_table(
     path: Path | str,
     *,
@@ -64,12 +69,13 @@ def strip_from_table(
     """
     path = Path(path)
     if kind is None:
+        by_step = (wedge, lux, seconds, metered_step) == (None,) * 4 and read_bare(path).column == "step"
         raise RecordError(
-            "a bare table does not state the kind of film",
+            "a bare table does not state the kind of film" + (", nor how the strip was exposed" if by_step else ""),
             where=path.name,
-            needed="reversal or negative",
-            hint="write a record (.toml) beside the table, or give the kind",
-            settings=("kind=reversal",),
+            needed="reversal or negative" + (", the wedge, and its exposure" if by_step else ""),
+            hint=f"write a record (.toml) beside the table, or give the {'rest' if by_step else 'kind'}",
+            settings=[f"kind=reversal & {given}" for given in _BY_STEP] if by_step else ("kind=reversal",),
         )
     ladder, scale = None if wedge is None else wedge_named(wedge, Path()), scale_of(unit, open_gate)
     for setting, value in (("ei", ei), ("lux", lux), ("seconds", seconds)):
@@ -193,7 +199,7 @@ def _listed_exposure(table: StripTable, ei: float | None, log_h: StatedOrigin | 
             "rows are listed by step, and the wedge is not given",
             where=table.name,
             needed="steps x increment of the wedge, and how it was exposed",
-            settings=("wedge=21x0.15",),
+            settings=_BY_STEP,
         )
     if ei is None:
         raise RecordError(
@@ -236,7 +242,7 @@ def _exposure(
             where=name,
             needed="the index where a meter set the exposure, or light and time where they are known",
             hint="give what is known; log H is relative where the light was constant and nobody measured it",
-            settings=("ei=80", "lux=25", "seconds=0.02", "log_h=relative"),
+            settings=(_LIGHT, _METER, "log_h=relative"),
         )
     if metered_step is None:
         middle = (wedge.steps + 1) // 2

@@ -18,7 +18,7 @@ from curves.sensitometry.core.reader_units import (
     ReaderScale,
     ReaderUnit,
 )
-from curves.sensitometry.core.units import CHANNELS, Channel
+from curves.sensitometry.core.units import CHANNELS, PATCH_NAMES, Channel
 from curves.sensitometry.core.values import DENSITY, FRACTION, POSITIVE, READING, STOPS
 from curves.sensitometry.strip.metering import GreyFrame
 from curves.sensitometry.strip.strip import CALLIER, REPEATABILITY, Patches
@@ -173,8 +173,8 @@ def patches_of(record: Section, path: Path, scale: ReaderScale) -> Patches:
         RecordError: a patch is not known, or a reading is not one that an instrument shows.
     """
     section = record.section("patches", f"{path.name}, [patches]")
-    section.only("base", "unexposed", "fully_exposed")
-    found = {name: _patch(section, name, scale) for name in ("base", "unexposed", "fully_exposed")}
+    section.only(*PATCH_NAMES)
+    found = {name: _patch(section, name, scale) for name in PATCH_NAMES}
     return Patches(**found)
 
 

@@ -100,10 +100,10 @@ def readings_of(
                 f"the column {channel} holds no reading", where=table.name, hint="remove the column, or read it"
             )
     position, labels = _positions(table.name, table.places, table.column, table.positions, exposure, wedge)
-    different = max((np.unique(position[np.isfinite(values)]).size for values in densities.values()), default=0)
+    different = max((len(set(position[np.isfinite(values)].tolist())) for values in densities.values()), default=0)
     if densities and different < FEWEST_STEPS:
         raise RecordError(
-            f"only {different} different steps were read",
+            f"only {different} different step{'s were' if different != 1 else ' was'} read",
             where=table.name,
             needed=f"at least {FEWEST_STEPS}, and eight or more for a curve worth quoting",
             hint="empty the columns of densities, to go by the judgements alone" if judgements else "",

@@ -11,7 +11,7 @@ from typing import Any, Literal
 from curves.errors import EmptyRecordError, RecordError, StripError, visible
 from curves.files.base.fields import MOST_OF_RECORD, Section, check_number, toml_in
 from curves.files.base.grids import read_text
-from curves.files.plans.plan_section import planned_in
+from curves.files.sections.plan_section import planned_in
 from curves.files.strips.reader_section import grey_frame_of, instrument_of, patches_of
 from curves.files.strips.readings import Readings, read_strip_table, readings_of
 from curves.files.strips.stacks import filters_described, filters_of, stacks_in
@@ -137,7 +137,7 @@ def load_strip(path: Path | str, stack: str | None = None) -> Strip:
     if "match" not in record:
         return loaded
     # The same holds for what matches a scan to a densitometer.
-    from curves.files.matching.match_section import matched_in
+    from curves.files.sections.match_section import matched_in
 
     return matched_in(record, path, loaded)
 
@@ -252,11 +252,12 @@ def _toml(path: Path) -> dict[str, Any]:
         where = f"{path.name}, line {found[1]}" if found else path.name
         line = text.splitlines()[int(found[1]) - 1] if found and int(found[1]) <= len(text.splitlines()) else ""
         comma = re.search(r"=\s*\d+,\d", line)
+        other = "" if path.suffix.lower() == ".toml" else "name a record (.toml)"
         raise RecordError(
             "this is not TOML",
             where=where,
             needed="key = value; texts in quotes, numbers with a decimal point",
-            hint="write a point for the decimal comma" if comma else "",
+            hint="write a point for the decimal comma" if comma else other,
         ) from error
 
 

@@ -12,14 +12,13 @@ import numpy as np
 from curves.errors import RecordError
 from curves.files.base.fields import Section, check_number
 from curves.files.base.tables import read_table
-from curves.sensitometry.core.units import LEAST_READING, MOST_READING, FloatArray
+from curves.sensitometry.core.units import LEAST_READING, MOST_READING, MOST_STEPS, FloatArray
 from curves.sensitometry.core.values import DENSITY, FRACTION, POSITIVE, READING
 from curves.sensitometry.strip.wedge import ASSUMED_UNCERTAINTY, Wedge
 
 NOMINAL_FIRST = 0.05
 """Density of a nominal wedge's clear step: common practice [density]."""
 
-_MOST_STEPS = 1000
 _TABLES = (".csv", ".txt", ".tsv")
 
 
@@ -114,9 +113,9 @@ def _nominal(
 
 def _refuse_impossible(steps: int, increment: float, first: float, where: str, settings: tuple[str, ...] = ()) -> None:
     """Refuse a ladder of equal steps that nobody can have made."""
-    if steps > _MOST_STEPS:
+    if steps > MOST_STEPS:
         raise RecordError(
-            "no wedge has so many steps", where=where, needed=f"at most {_MOST_STEPS} steps", settings=settings
+            "no wedge has so many steps", where=where, needed=f"at most {MOST_STEPS} steps", settings=settings
         )
     last = first + increment * (steps - 1)
     if not last < MOST_READING:

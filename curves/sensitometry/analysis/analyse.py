@@ -10,7 +10,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.analysis import negative_index, reversal_index
-from curves.sensitometry.analysis.channels import ChannelFit, fit_channels
+from curves.sensitometry.analysis.channels import ChannelFit, fit_channels, for_meter
 from curves.sensitometry.analysis.slide import trial
 from curves.sensitometry.brackets.by_eye import analyse_by_eye, contradictions, judgements_of, with_eye
 from curves.sensitometry.brackets.evidence import Evidence
@@ -63,7 +63,7 @@ def analyse(strip: Strip, choices: Choices | None = None) -> Analysis:
         StripError: too few steps were read, or the readings contradict the declared kind.
     """
     choices = choices or Choices()
-    strip = _for_meter(strip, choices)
+    strip = for_meter(strip, choices)
     if not strip.readings:
         raise StripError(
             "the frames were judged by eye, and no density was read",
@@ -113,7 +113,8 @@ def analyse_for_index(strip: Strip, choices: Choices | None = None) -> Analysis:
         StripError: as for `analyse`.
     """
     choices = choices or Choices()
-    return analyse(strip, choices) if strip.readings else analyse_by_eye(_for_meter(strip, choices), choices)
+    strip = for_meter(strip, choices)
+    return analyse(strip, choices) if strip.readings else analyse_by_eye(strip, choices)
 
 
 def analyse_alone(strip: Strip, sources: Collection[str], choices: Choices) -> Analysis:
@@ -127,7 +128,7 @@ def analyse_alone(strip: Strip, sources: Collection[str], choices: Choices) -> A
     Returns:
         The analysis, without warnings and without a budget.
     """
-    strip = _for_meter(strip, choices)
+    strip = for_meter(strip, choices)
     fitted = fit_channels(strip)
     errors = Errors.of(strip, choices.draws, choices.seed).only(*sources)
     subjects = _channel_curves(fitted, errors, choices)
@@ -158,7 +159,7 @@ def measure_budgets(strip: Strip, name: str, choices: Choices | None = None) -> 
         KeyError: there is no such number for this kind of strip.
     """
     choices = choices or Choices()
-    strip = _for_meter(strip, choices)
+    strip = for_meter(strip, choices)
     fitted = fit_channels(strip)
     errors = Errors.of(strip, choices.draws, choices.seed)
     if name == "ei":
@@ -215,7 +216,7 @@ def _channel_curves(
 
 
 def _needed(subjects: Subjects) -> float:
-    """Return the factor of draws that the deciding channel needs; at most 1 if its intervals are settled, or none."""
+    """Return the factor of draws that the deciding channel needs; at most 1 where intervals are settled or missing."""
     eye = subjects[eye_channel(subjects)]
     ensemble = eye.ensemble
     if len(ensemble.density) == 1:
@@ -281,11 +282,6 @@ def _steps(strip: Strip, curve: Curve, channel: Channel) -> tuple[StepFinding, .
             )
         )
     return tuple(sorted(steps, key=lambda s: s.step))
-
-
-def _for_meter(strip: Strip, choices: Choices) -> Strip:
-    """Return the strip, its index meant for the meter that was chosen, if one was."""
-    return strip if choices.meter_constant is None else replace(strip, meter_constant=choices.meter_constant)
 
 
 def _working_ei(strip: Strip, subjects: Subjects, choices: Choices) -> WorkingEI:

@@ -3,13 +3,14 @@
 from __future__ import annotations
 
 from collections.abc import Mapping
-from dataclasses import dataclass
+from dataclasses import dataclass, replace
 
 import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, FloatArray, visual_density
+from curves.sensitometry.core.units import CHANNELS, LAYERS, PATCH_NAMES, Channel, FloatArray, visual_density
+from curves.sensitometry.core.values import part
 from curves.sensitometry.curve.fit import Curve, fit_curve
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.table import ChannelCurves
@@ -17,6 +18,16 @@ from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.visual import estimated_visual
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.sources import Errors, step_assumed, step_uncertainty
+
+
+def for_meter(strip: Strip, choices: Choices) -> Strip:
+    """Return the strip, its index meant for the meter that was chosen, if one was.
+
+    Raises:
+        StripError: it is of another type.
+    """
+    part(strip, (Strip,), "the strip to analyse")
+    return strip if choices.meter_constant is None else replace(strip, meter_constant=choices.meter_constant)
 
 
 @dataclass(frozen=True, eq=False)
@@ -78,8 +89,8 @@ def _fitted(strip: Strip, channel: Channel, readings: FloatArray, *, estimated: 
 
 def _patches(strip: Strip, channel: Channel) -> dict[str, float]:
     """Return the densities of the patches in one channel; visual is estimated where only the layers were read."""
-    found = {}
-    for name in ("base", "unexposed", "fully_exposed"):
+    found: dict[str, float] = {}
+    for name in PATCH_NAMES:
         patch: Mapping[Channel, float] = getattr(strip.patches, name)
         if channel in patch:
             found[name] = patch[channel]

@@ -6,13 +6,12 @@ import numpy as np
 
 from curves.sensitometry.analysis.index_rule import STANDARD_EXPOSURE
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, Quantity
 from curves.sensitometry.measures.points import Location, cautious, reach
 from curves.sensitometry.measures.speeds import scaled_power
 from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.metering import Metering
 from curves.sensitometry.uncertainty.ensemble import Ensemble
-from curves.sensitometry.uncertainty.intervals import COVERAGE
 from curves.sensitometry.uncertainty.results import Criterion
 
 
@@ -57,10 +56,10 @@ def middle_at(point: Location, judged: ChannelCurves, metering: Metering) -> Cri
 def _if_shown(point: Location, ensemble: Ensemble) -> Location:
     """Return a point, or its bound where more of the draws run off the strip than an interval may leave out."""
     lost = ~np.isfinite(point.rows)
-    if point.quantity.value is None or lost.mean() <= (1.0 - COVERAGE) / 2.0:
+    if point.quantity.value is None or np.count_nonzero(lost) <= ENDS[0] * lost.size:
         return point
-    beyond_last = point.rows[0] > ensemble.grid.mean()
-    end = ensemble.grid[-1 if beyond_last else 0]
+    end = ensemble.end_beside(point.rows[0])
+    beyond_last = end == ensemble.grid[-1]
     limit = cautious(np.where(lost, end, point.rows) + ensemble.log_h_error, upper=not beyond_last)
     why = f"it lies so near the end of the strip that it may lie beyond: give {ensemble.amount(0.3)}"
     if beyond_last:

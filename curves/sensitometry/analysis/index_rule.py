@@ -43,6 +43,7 @@ STANDARD_EXPOSURE = 10.0
 """Speed times Hm of ISO 2240 [lux-seconds]."""
 
 _DMIN_GUESSES = 5
+"""Places, from the least density that the strip shows to the floor, where a Dmin that is not reached may lie."""
 
 _BASES: tuple[Basis, ...] = ("highlight", "middle", "mixed", "cleared", "shadow", "grey")
 """All that may decide; where two ends of a span name two, the first of this list does."""

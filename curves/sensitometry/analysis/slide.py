@@ -12,13 +12,13 @@ import numpy as np
 
 from curves.sensitometry.analysis.index_rule import clearness, grey_limits, possible_dmins
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import COVERAGE, Quantity
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, transmittance
 from curves.sensitometry.measures import points
 from curves.sensitometry.measures.points import SPEED_NET, Location, cautious, density_along, has_flattened
 from curves.sensitometry.measures.table import ChannelCurves
 from curves.sensitometry.strip.metering import Metering
-from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import (
     BaseState,
     Colour,
@@ -101,10 +101,10 @@ def _held_by(base: float | None, veil: float | None, layers: Mapping[Channel, Ch
         colour = _blue_over_red({c: float(s.dmin.rows[0]) for c, s in layers.items() if s.dmin.reached})
         return "mask" if colour > MASK_COLOUR else None
     bases = {c: float(s.ensemble.patches["base"][0]) for c, s in layers.items() if "base" in s.ensemble.patches}
-    if base >= veil:
-        return "mask" if _blue_over_red(bases) > MASK_COLOUR else "base"
     veils = {c: float(layers[c].dmin.rows[0]) - known for c, known in bases.items() if layers[c].dmin.reached}
-    return "mask" if _blue_over_red(veils) > MASK_COLOUR else "fog"
+    if _blue_over_red(veils) > MASK_COLOUR or (base >= veil and _blue_over_red(bases) > MASK_COLOUR):
+        return "mask"
+    return "base" if base >= veil else "fog"
 
 
 def _blue_over_red(densities: Mapping[Channel, float]) -> float:

@@ -17,7 +17,7 @@ import numpy as np
 from curves.sensitometry.analysis.analyse import analyse, analyse_alone
 from curves.sensitometry.balance.tone import Target, ToneMap, target_of, tone_maps
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import STOP, Channel, FloatArray
 from curves.sensitometry.strip.strip import Strip
@@ -39,8 +39,6 @@ of a scan's error: half of what is assumed of a scanner's flare, our own choice 
 
 _OF_THE_READER = frozenset({"reader scale", "reader flare"})
 """Keys of the errors of a reader that a strip and the pictures by the same reader share."""
-
-_COVERAGE_FACTOR = 1.96
 
 
 @dataclass(frozen=True)
@@ -206,7 +204,7 @@ def _ends(analysis: Analysis, target: Target, maps: Mapping[Channel, ToneMap]) -
         density = _along(analysis, channel, target.log_h)
         scatter = finding.curve.sigma
         from_least, from_most = (
-            _lost(density[:, way], slope[:, way] >= _COVERAGE_FACTOR * scatter / WITHIN)
+            _lost(density[:, way], slope[:, way] >= NORMAL * scatter / WITHIN)
             for way in (slice(None), slice(None, None, -1))
         )
         thin, dense = (from_most, from_least) if target.kind == "reversal" else (from_least, from_most)

@@ -15,7 +15,7 @@ from numpy.typing import NDArray
 
 from curves.errors import StripError
 from curves.sensitometry.balance.tone import ToneMap
-from curves.sensitometry.core.units import Channel, FloatArray, density, transmittance
+from curves.sensitometry.core.units import BoolArray, Channel, FloatArray, density, transmittance
 from curves.sensitometry.scan.density_map import Calibration
 from curves.sensitometry.scan.encoding import Encoding
 
@@ -40,7 +40,7 @@ class ValueTable:
     channels: tuple[Channel, ...]
     encoding: Encoding
     values: NDArray[np.uint16]
-    beyond: NDArray[np.bool_]
+    beyond: BoolArray
 
     def applied(self, numbers: NDArray[np.uint16]) -> NDArray[np.uint16]:
         """Return the balanced numbers of a picture, (rows, columns, samples)."""

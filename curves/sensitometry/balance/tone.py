@@ -36,6 +36,7 @@ _END = 0.30
 """Length at the end of a curve over which the slope beyond it is taken: a stop, our own choice [log10]."""
 
 _STILL = 1e-9
+"""Movement that is none: rounding [log10]."""
 
 
 @dataclass(frozen=True, eq=False)

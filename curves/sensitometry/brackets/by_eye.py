@@ -17,18 +17,15 @@ from curves.errors import StripError
 from curves.sensitometry.brackets.evidence import Evidence, shares_below
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import COVERAGE, ENDS, NORMAL, Quantity
 from curves.sensitometry.core.units import STOP, FloatArray, dial_step, two_digits
 from curves.sensitometry.curve.posterior import STEPS
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
 from curves.sensitometry.uncertainty.ensemble import Ensemble
-from curves.sensitometry.uncertainty.intervals import COVERAGE, ends_of, summarise, widest_interval
+from curves.sensitometry.uncertainty.intervals import ends_of, summarise, widest_interval
 from curves.sensitometry.uncertainty.results import Analysis, ByEye, Notice, WorkingEI
 from curves.sensitometry.uncertainty.sources import EYE, OF_THE_EYE, Errors, Source
-
-_TWO_SIDED = 1.959964
-"""Half the width of a normal 95 % interval, in standard deviations."""
 
 _OF_EXPOSURE = ("exposure", "colour")
 """Keys of the sources that all frames share, which no judgement shrinks."""
@@ -114,7 +111,7 @@ def _bound(evidence: Evidence, shared: SharedErrors) -> Quantity:
     """Return the bound of an index where every frame had too little exposure, or every frame too much."""
     less = evidence.one_sided < 0
     ends = shared.index(np.full_like(shared.rows, evidence.bound()))
-    limit = float(np.quantile(ends, (1.0 + COVERAGE) / 2.0 if less else (1.0 - COVERAGE) / 2.0))
+    limit = float(np.quantile(ends, ENDS[1] if less else ENDS[0]))
     why = (
         f"every judged frame has too {'little' if less else 'much'} exposure: expose frames with"
         f" {'more' if less else 'less'}, until one has too {'much' if less else 'little'}"
@@ -141,7 +138,7 @@ def joined(index: Quantity, evidence: Evidence, shared: SharedErrors) -> tuple[Q
     places = shared.places(index.rows)
     low, high = widest_interval(places, places)
     least = 1e-3
-    below, above = (max(x / _TWO_SIDED, least) for x in (places[0] - low, high - places[0]))
+    below, above = (max(x / NORMAL, least) for x in (places[0] - low, high - places[0]))
     grid = np.linspace(places[0] - _REACH * below, places[0] + _REACH * above, _PLACES)
     z = np.where(grid < places[0], (grid - places[0]) / below, (grid - places[0]) / above)
     before = np.exp(-0.5 * z**2)
@@ -150,7 +147,7 @@ def joined(index: Quantity, evidence: Evidence, shared: SharedErrors) -> tuple[Q
     moved = np.interp(shares, shares_below(before * evidence.chance(grid), step), grid)
     found = _apart(evidence, float(places[0]), below, above)
     kept = float(np.var(moved[1:]) / np.var(places[1:])) if np.var(places[1:]) > 0 else 1.0
-    told = replace(told, apart=found.stops, contradicts=found.times > _TWO_SIDED, kept=min(kept, 1.0))
+    told = replace(told, apart=found.stops, contradicts=found.times > NORMAL, kept=min(kept, 1.0))
     return _with_rows(index, shared.index(_widened(moved, found))), told
 
 
@@ -175,8 +172,8 @@ def _apart(evidence: Evidence, place: float, below: float, above: float) -> _Apa
         bound = evidence.bound()
         beyond = max((bound - place) * -evidence.one_sided, 0.0)
         return _Apart(bound, place - bound if beyond else 0.0, beyond / (above if bound > place else below))
-    low, middle, high = evidence.quantiles(np.array([(1.0 - COVERAGE) / 2.0, 0.5, (1.0 + COVERAGE) / 2.0]))
-    own = (high - low) / (2.0 * _TWO_SIDED)
+    low, middle, high = evidence.quantiles(np.array([ENDS[0], 0.5, ENDS[1]]))
+    own = (high - low) / (2.0 * NORMAL)
     times = abs(place - middle) / np.hypot(own, above if middle > place else below)
     return _Apart(float(middle), float(place - middle), float(times))
 
@@ -187,7 +184,7 @@ def _widened(places: FloatArray, found: _Apart) -> FloatArray:
     From where the two lie as far apart as their uncertainty allows, the interval grows towards the eye's place, which
     it holds from one more uncertainty on.
     """
-    more = min(max(found.times - _TWO_SIDED, 0.0), 1.0)
+    more = min(max(found.times - NORMAL, 0.0), 1.0)
     away = places - places[0]
     towards = away * (found.place - places[0]) > 0
     half = float(np.quantile(np.abs(away[towards]), COVERAGE)) if towards.any() else 0.0

@@ -15,7 +15,7 @@ import numpy as np
 
 from curves.errors import StripError
 from curves.sensitometry.brackets.evidence import Evidence
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, Quantity
 from curves.sensitometry.core.units import STOP, Kind, degrees, nominal_speed
 from curves.sensitometry.strip.exposure import JUDGEMENTS, Eye, side_of
 from curves.sensitometry.uncertainty.sources import ASSUMED_SHUTTER
@@ -196,7 +196,7 @@ def _expected(thirds: list[int], kind: Kind, eye: Eye) -> float:
     chances = np.array([eye.chance(np.full_like(stops, side), stops, ASSUMED_SHUTTER) for side in words])
     sides = words[chances.argmax(axis=0)]
     evidence = Evidence(stops, sides, ("",) * stops.size, eye, ASSUMED_SHUTTER, {})
-    low, high = evidence.quantiles(np.array([0.025, 0.975]))
+    low, high = evidence.quantiles(np.array(ENDS))
     return float(high - low) / 2.0
 
 

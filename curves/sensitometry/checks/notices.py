@@ -20,6 +20,7 @@ _SCATTERS = 1.5
 hundred gets there by chance [unitless]."""
 
 _FEW_STEPS = 8
+"""Steps from which a curve is worth quoting: common practice."""
 
 _CONTRASTY, _PRINTED = 1.0, (0.5, 0.8)
 """Gamma of a negative above which papers do not take its range, and the gamma that negatives for printing usually
@@ -122,7 +123,7 @@ def _times(strip: Strip, ei: WorkingEI) -> Iterator[Notice]:
         return
     yield Notice(
         "far-from-tested-time",
-        f"The strip was exposed for {tested:g} s; at EI {ei.nominal:g} {where} {wanted:.2g} s, more than"
+        f"The strip was exposed for {tested:g} s; at EI {ei.nominal:g} {where} {two_digits(wanted)} s, more than"
         f" {FAR:g} times {'longer' if wanted > tested else 'shorter'}. At that time the film may have another speed"
         " (reciprocity): expose a strip for that time.",
     )
@@ -211,7 +212,7 @@ def _of_the_scan(strip: Strip, channels: Mapping[Channel, ChannelFinding]) -> It
         yield Notice(
             "scan-matched",
             f"Densities are a scan's, {strip.match.sentence}. They stand in for a densitometer's where you compare;"
-            " a standard asks for its own.",
+            " a standard asks for a densitometer's own.",
         )
         for remark in strip.match.remarks:
             yield Notice("scan-match", remark)

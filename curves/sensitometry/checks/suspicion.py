@@ -6,6 +6,7 @@ from collections.abc import Iterator
 
 import numpy as np
 
+from curves.sensitometry.core.units import PATCH_NAMES
 from curves.sensitometry.order.disorder import DEAD, out_of_order
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.strip.wedge import Wedge
@@ -70,7 +71,7 @@ def _constant(strip: Strip) -> Iterator[Notice]:
 
 
 def _too_dense(strip: Strip) -> Iterator[Notice]:
-    for name in ("base", "unexposed", "fully_exposed"):
+    for name in PATCH_NAMES:
         for channel, density in getattr(strip.patches, name).items():
             if density > _HIGHEST_USUAL:
                 yield Notice("too-dense", _beyond(f"{channel}, {name.replace('_', ' ')} patch", density), channel)

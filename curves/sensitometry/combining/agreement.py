@@ -19,7 +19,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy.special import gammaincc
 
-from curves.sensitometry.combining.disagreement import Observed, explanations
+from curves.sensitometry.combining.disagreement import Observations, explanations
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.units import FloatArray
 
@@ -105,10 +105,12 @@ def combine(results: FloatArray, rng: np.random.Generator, offsets: Offsets | No
     """
     values, draws, count = results[:, 0], results[:, 1:], len(results)
     seen = Offsets.none(count, results.shape[1]) if offsets is None else offsets
-    observed = Observed(np.r_[values, seen.rows[:, 0]], covariance(np.vstack([draws, seen.rows[:, 1:]])), seen.links)
+    observed = Observations(
+        np.r_[values, seen.rows[:, 0]], covariance(np.vstack([draws, seen.rows[:, 1:]])), seen.links
+    )
     known = observed.known[:count, :count]
     found = explanations(observed)
-    each = np.array([least_variance_weights(known + np.diag(beyond)) for beyond in found.beyond])
+    each = least_variance_weights(known + found.beyond[:, None, :] * np.eye(count))
     weights = found.chances @ each
     # Each draw takes one reason: which, and how far the combination is off by it, are drawn with the rest.
     pick, off = streams.uniform(rng, draws.shape[1], 1)[:, 0], streams.normal(rng, draws.shape[1], 1)[:, 0]
@@ -135,26 +137,26 @@ def covariance(draws: FloatArray) -> FloatArray:
 
 
 def least_variance_weights(known: FloatArray) -> FloatArray:
-    """Return the weights, none negative and together 1, with which a mean has the least variance, (n,).
+    """Return the weights, none negative and together 1, with which a mean has the least variance, (n,) or (k, n).
 
     Without the bound they are those of generalised least squares. A result whose weight would be negative, since it
     carries a shared error more strongly than the others do, has none.
 
     Args:
-        known: covariance of the results, (n, n).
+        known: covariance of the results, (n, n), or several of these, (k, n, n).
     """
-    used = np.arange(len(known))
-    while True:
-        free = np.linalg.solve(known[np.ix_(used, used)], np.ones(used.size))
-        free /= free.sum()
-        if free.min() >= 0.0:
-            weights = np.zeros(len(known))
-            weights[used] = free
-            return weights
-        used = np.delete(used, int(free.argmin()))
+    count = known.shape[-1]
+    each = known.reshape(-1, count, count)
+    weights = np.linalg.solve(each, np.ones((count, 1)))[..., 0]
+    weights /= weights.sum(axis=1, keepdims=True)
+    for place in np.flatnonzero(weights.min(axis=1) < 0.0):
+        others = np.delete(np.arange(count), weights[place].argmin())
+        weights[place] = 0.0
+        weights[place, others] = least_variance_weights(each[place][np.ix_(others, others)])
+    return np.asarray(weights.reshape(known.shape[:-1]))
 
 
-def agreement(observed: Observed) -> Agreement:
+def agreement(observed: Observations) -> Agreement:
     """Return the test of the agreement of several results of one thing."""
     count = observed.count
     values, known = observed.values[:count], observed.known[:count, :count]

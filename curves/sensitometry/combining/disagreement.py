@@ -2,8 +2,8 @@
 
 How likely each reason is, the results tell. Every reason is one model: what was observed is normal, with the covariance
 of the errors and, beside it, that of the scatter and of the result that is off, and the thing itself is not known.
-What a reason does, it does to an exposure, and then the offset between two curves shows it too; or it does it to the
-result alone, as another development would.
+A reason acts on an exposure, and then the offset between two curves shows it too; or on the result alone, as another
+development does.
 """
 
 from __future__ import annotations
@@ -11,9 +11,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import BoolArray, FloatArray
 
 NO_SCATTER = 2.0 / 3.0
 """Chance beforehand that results do not scatter beyond their stated errors: our own choice [unitless]."""
@@ -36,7 +35,7 @@ _LEAST_CHANCE = 1e-5
 
 
 @dataclass(frozen=True, eq=False)
-class Observed:
+class Observations:
     """Results of one thing, and the offsets between them that something else shows.
 
     Attributes:
@@ -59,7 +58,7 @@ class Observed:
         """Number of observations beyond those that it takes to know the thing itself."""
         return int(self.values.size) - 1
 
-    def of(self, some: NDArray[np.bool_]) -> Observed:
+    def of(self, some: BoolArray) -> Observations:
         """Return some of the results with the offsets between these.
 
         Args:
@@ -67,7 +66,7 @@ class Observed:
         """
         between = ~self.links[:, ~some].any(axis=1)
         taken = np.r_[some, between]
-        return Observed(self.values[taken], self.known[np.ix_(taken, taken)], self.links[between][:, some])
+        return Observations(self.values[taken], self.known[np.ix_(taken, taken)], self.links[between][:, some])
 
     @property
     def distance(self) -> float:
@@ -88,7 +87,7 @@ class Explanations:
     beyond: FloatArray
 
 
-def explanations(observed: Observed) -> Explanations:
+def explanations(observed: Observations) -> Explanations:
     """Return the reasons why results may differ by more than their errors, without those that are not likely at all."""
     count, sizes = observed.count, _scatter_sizes()
     alone = np.vstack([np.eye(count), np.zeros_like(observed.links)])
@@ -114,14 +113,16 @@ def _scatter_sizes() -> FloatArray:
     return np.asarray(USUAL_SCATTER * np.tan(0.5 * np.pi * places))
 
 
-def _fit(observed: Observed, beyond: FloatArray, moved: FloatArray, off: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return log likelihood, but for a constant, and sum of squared distances if one thing moved all, (k,) each.
+def _fit(
+    observed: Observations, beyond: FloatArray, moved: FloatArray, off: FloatArray
+) -> tuple[FloatArray, FloatArray]:
+    """Return log likelihood, but for a constant, and sum of squared distances, (k,) each: for each way of moving them.
 
     Args:
         observed: the observations.
         beyond: their covariance beyond that of their errors, (n + m, n + m).
-        moved: by how much each thing that may have moved them would do so, (n + m, k).
-        off: standard deviation of how far it did, (k,) [stops].
+        moved: change of each observation by one stop of each way, (n + m, k).
+        off: standard deviation of the stops of each way, (k,) [stops].
     """
     inverse = np.linalg.inv(observed.known + beyond)
     log_size = -float(np.linalg.slogdet(inverse)[1])

@@ -22,9 +22,9 @@ from curves.sensitometry.combining.likeness import other_processes, refuse_other
 from curves.sensitometry.combining.overlap import LEAST_SPAN, Overlap, exposure_error, linked, overlap
 from curves.sensitometry.combining.remarks import joining_remarks
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.reader_units import ReaderScale
-from curves.sensitometry.core.units import CHANNELS, STOP, FloatArray, exact_ei
+from curves.sensitometry.core.units import CHANNELS, PATCH_NAMES, STOP, FloatArray, exact_ei
 from curves.sensitometry.strip.exposure import Contact, GivenExposure, LogHUnit
 from curves.sensitometry.strip.strip import Patch, Patches, Strip
 from curves.sensitometry.strip.wedge import Pieces
@@ -33,10 +33,6 @@ from curves.sensitometry.uncertainty.sources import sources_of, step_uncertainty
 
 Value = TypeVar("Value")
 
-_PATCHES = ("base", "unexposed", "fully_exposed")
-
-_NORMAL = 1.96
-"""Half the width of a 95 % interval in standard uncertainties [unitless]."""
 
 _UNSTATED = 100.0
 """Standard uncertainty of an exposure that counts from nothing known: beyond any film [log10]."""
@@ -273,7 +269,7 @@ def _one_strip(
             for c in channels
         },
         labels=tuple(f"{name}, log H {x:g}" for name, x in zip(pieces.of_row, log_h[order], strict=True)),
-        patches=Patches(*(_patch([getattr(s.patches, name) for s in strips]) for name in _PATCHES)),
+        patches=Patches(*(_patch([getattr(s.patches, name) for s in strips]) for name in PATCH_NAMES)),
         repeatability=_scatter(strips),
         reader=_same(strips, lambda strip: strip.reader) or "",
         reader_zero=_most(_zero(strip) for strip in strips),
@@ -353,4 +349,4 @@ def _rms(values: Sequence[float] | FloatArray) -> float:
 
 def _quantity(value: float, u: float) -> Quantity:
     """Return a quantity with the 95 % interval of a normal distribution."""
-    return Quantity(value, value - _NORMAL * u, value + _NORMAL * u, u=u)
+    return Quantity(value, value - NORMAL * u, value + NORMAL * u, u=u)

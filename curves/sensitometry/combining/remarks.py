@@ -44,7 +44,7 @@ def joining_remarks(strips: Sequence[Strip], names: Sequence[str], overlaps: Seq
     yield from _times(strips, names)
     assumed = dict.fromkeys(s.name for strip in strips for s in sources_of(strip).values() if s.assumed)
     if assumed:
-        yield f"Sizes of errors that a record does not give were assumed: {', '.join(assumed)}."
+        yield f"Sizes of errors that a record does not give were assumed: {'; '.join(assumed)}."
 
 
 def _contradiction(each: Overlap) -> str:

@@ -22,7 +22,7 @@ from curves.sensitometry.combining.agreement import Agreement, Offsets, combine
 from curves.sensitometry.combining.likeness import refuse_other_film, refuse_twice
 from curves.sensitometry.combining.overlap import exposed_again, linked, overlap
 from curves.sensitometry.core.choices import Choices
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.streams import BLOCK, stream
 from curves.sensitometry.core.units import STOP, FloatArray, dial_step
 from curves.sensitometry.curve.posterior import READINGS
@@ -31,9 +31,6 @@ from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.intervals import ends_of, summarise, widest_interval
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import Source
-
-NORMAL = 1.96
-"""Half the width of a 95 % interval in standard uncertainties [unitless]."""
 
 Fit = Literal["agrees", "contradicts", "not known"]
 """What a strip that takes no part says beside the combination."""
@@ -177,6 +174,11 @@ def together(*strips: Strip | Analysis, choices: Choices | None = None) -> Commo
     )
 
 
+def common_value(*analyses: Analysis) -> Quantity:
+    """Return the index of several strips of one film, each of which shows one, as `together` recommends it."""
+    return _combined([a.working_ei.recommended for a in analyses], analyses).index
+
+
 def _check(analyses: Sequence[Analysis]) -> None:
     """Refuse strips whose indexes are not those of one film.
 
@@ -193,7 +195,7 @@ def _check(analyses: Sequence[Analysis]) -> None:
 
 
 @dataclass(frozen=True, eq=False)
-class _Combined:
+class _CommonNumber:
     """One number of several strips as one; fields as for `CommonIndex`."""
 
     index: Quantity
@@ -204,7 +206,7 @@ class _Combined:
     shared: float
 
 
-def _combined(numbers: Sequence[Quantity], analyses: Sequence[Analysis]) -> _Combined:
+def _combined(numbers: Sequence[Quantity], analyses: Sequence[Analysis]) -> _CommonNumber:
     """Return indexes of several strips as one.
 
     Args:
@@ -213,7 +215,7 @@ def _combined(numbers: Sequence[Quantity], analyses: Sequence[Analysis]) -> _Com
     """
     if len(numbers) == 1:
         alone = Quantity.missing("only one strip shows it")
-        return _Combined(numbers[0], np.ones(1), None, Offsets.none(1, 1), alone, 0.0)
+        return _CommonNumber(numbers[0], np.ones(1), None, Offsets.none(1, 1), alone, 0.0)
     each = [_in_stops(index) for index in numbers]
     rows = _paired(each)
     # More exposure than stated is a lower index.
@@ -232,7 +234,7 @@ def _combined(numbers: Sequence[Quantity], analyses: Sequence[Analysis]) -> _Com
         u=value * math.log(2.0) * float(found.rows[1:].std()), rows=2.0**found.rows,
     )  # fmt: skip
     scatter = summarise(found.scatter, how="estimated", least=0.0)
-    return _Combined(index, found.weights, found.agreement, offsets, scatter, found.shared)
+    return _CommonNumber(index, found.weights, found.agreement, offsets, scatter, found.shared)
 
 
 def _offsets(analyses: Sequence[Analysis], rows: int) -> Offsets:
@@ -261,7 +263,7 @@ def _offsets(analyses: Sequence[Analysis], rows: int) -> Offsets:
 
 
 def _shown_offsets(offsets: Offsets, analyses: Sequence[Analysis]) -> Iterator[ExposureOffset]:
-    """Give what the curves of strips show of their exposures: more of it than is stated makes a higher index."""
+    """Yield the offsets between exposures that the curves of strips show: more than is stated makes a higher index."""
     for rows, link in zip(offsets.rows, offsets.links, strict=True):
         value, u = float(rows[0]), float(rows[1:].std())
         more = Quantity(value, value - NORMAL * u, value + NORMAL * u, "fitted", u=u)
@@ -309,7 +311,7 @@ def _end(ends: Sequence[Quantity], analyses: Sequence[Analysis]) -> Quantity:
     return bounds[0] if bounds else ends[0]
 
 
-def _share(analysis: Analysis, found: _Combined, shown: Sequence[Analysis]) -> StripShare:
+def _share(analysis: Analysis, found: _CommonNumber, shown: Sequence[Analysis]) -> StripShare:
     """Return the part of one strip in the common index."""
     index = analysis.working_ei.recommended
     if analysis not in shown:

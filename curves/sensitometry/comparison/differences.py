@@ -19,11 +19,11 @@ from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, Scale, comparable_numbers
 from curves.sensitometry.comparison.pairs import exposure_scatter, refuse_unlike
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import COVERAGE, NORMAL, Quantity
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.core.values import POSITIVE, check_fields
 from curves.sensitometry.curve.posterior import FIT, READINGS
-from curves.sensitometry.uncertainty.intervals import COVERAGE, difference
+from curves.sensitometry.uncertainty.intervals import difference
 from curves.sensitometry.uncertainty.results import Analysis
 
 Verdict = Literal["differs", "open", "slight", "alike", "not known"]
@@ -40,9 +40,6 @@ _READ = (READINGS, "patches")
 
 _MOST = 50
 """Most readings or strips that are proposed: more are not worth the film: our own choice [unitless]."""
-
-_NORMAL = float(ndtri(0.5 * (1.0 + COVERAGE)))
-"""Half the width of a 95 % interval in standard uncertainties [unitless]."""
 
 
 @dataclass(frozen=True)
@@ -140,7 +137,7 @@ def compare_strips(
         refuse_incomparable(analyses[0], other)
     every = list(itertools.combinations(analyses, 2))
     chosen = every if pairs == "all" else every[: len(analyses) - 1]
-    wider = float(ndtri(1.0 - 0.5 * (1.0 - COVERAGE) / len(chosen))) / _NORMAL
+    wider = float(ndtri(1.0 - 0.5 * (1.0 - COVERAGE) / len(chosen))) / NORMAL
     return tuple(_compared(first, second, tolerances or Tolerances(), wider) for first, second in chosen)
 
 
@@ -163,7 +160,9 @@ def _compared(first: Analysis, second: Analysis, tolerances: Tolerances, wider: 
     again = exposure_scatter(first, second, first.choices.seed)
     found = [_difference(numbers[0][k], numbers[1][k], tolerances, again, wider) for k in keys]
     if any(one.verdict == "open" for one in found):
-        own = [_own_part(first, second, sources) for sources in (_READ, (*_READ, FIT))]
+        # Strips are read as often as there are; what they share of smoothing, more of them do not shrink.
+        by_strips = _READ if FIT in (key for key, _ in _in_both(first, second)) else (*_READ, FIT)
+        own = [_own_part(first, second, sources) for sources in (_READ, by_strips)]
         found = [_with_remedy(one, own, again, wider) for one in found]
     return StripComparison(
         first, second, tuple(sorted(found, key=lambda d: d.rank)), _shared(first, second), float(again.std()) / STOP
@@ -242,13 +241,13 @@ def _with_remedy(
         return one
     half = max(between.value - between.low, between.high - between.value)
     # The interval must come to exclude zero, or to lie within the tolerance.
-    sought = max(abs(between.value), one.tolerance - abs(between.value)) / (wider * _NORMAL)
-    total = (half / (wider * _NORMAL)) ** 2
+    sought = max(abs(between.value), one.tolerance - abs(between.value)) / (wider * NORMAL)
+    total = (half / (wider * NORMAL)) ** 2
     scatter = float(again.var()) / STOP**2 if one.first.exposed else 0.0
     return replace(
         one,
         readings=_times(total, own[0].get(key, 0.0), sought),
-        strips=_times(total, own[1].get(key, 0.0) + scatter, sought),
+        strips=_times(total, max(by.get(key, 0.0) for by in own) + scatter, sought),
     )
 
 
@@ -267,5 +266,11 @@ def _times(total: float, own: float, sought: float) -> int | None:
 
 def _shared(first: Analysis, second: Analysis) -> tuple[str, ...]:
     """Return the names of the sources of error that two strips share."""
-    belongs = {(source.key, source.belongs_to) for source in second.sources}
-    return tuple(s.name for s in first.sources if (s.key, s.belongs_to) in belongs)
+    both = _in_both(first, second)
+    return tuple(source.name for source in first.sources if (source.key, source.belongs_to) in both)
+
+
+def _in_both(first: Analysis, second: Analysis) -> set[tuple[str, tuple[str, ...]]]:
+    """Return the sources of error that two strips share: key, and what each belongs to."""
+    one, other = ({(source.key, source.belongs_to) for source in a.sources} for a in (first, second))
+    return one & other

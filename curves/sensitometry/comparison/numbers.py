@@ -4,6 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Iterator
 from dataclasses import dataclass
+from itertools import chain
 from typing import Literal
 
 import numpy as np
@@ -63,21 +64,32 @@ def on_scale(key: NumberKey, shown: FloatArray) -> FloatArray:
     return np.asarray(shown / STOP if name in _POINTS else shown)
 
 
-def in_own_unit(key: NumberKey, scaled: FloatArray) -> FloatArray:
+def in_own_unit(key: NumberKey, values: FloatArray) -> FloatArray:
     """Return a number on its scale in its own unit, any shape: the inverse of `on_scale`."""
     name, channel = key
     if channel is None:
-        return np.asarray(np.exp2(scaled))
-    return np.asarray(scaled * STOP if name in _POINTS else scaled)
+        return np.asarray(np.exp2(values))
+    return np.asarray(values * STOP if name in _POINTS else values)
 
 
 def comparable_numbers(analysis: Analysis) -> dict[NumberKey, ComparableNumber]:
     """Return every number of a strip that has a meaning beside that of another strip, by name and channel."""
-    return {number.key: number for number in (*_of_the_strip(analysis), *_of_the_channels(analysis))}
+    return {number.key: number for number in _every(analysis)}
+
+
+def scaled(analysis: Analysis, key: NumberKey) -> Quantity:
+    """Return a number on its scale, without a value where a strip does not have it; the numbers behind it are left."""
+    found = (number.value for number in _every(analysis) if number.key == key)
+    return next(found, Quantity.missing("the strip does not have this number"))
+
+
+def _every(analysis: Analysis) -> Iterator[ComparableNumber]:
+    """Yield the numbers of a strip, each computed when its turn comes."""
+    return chain(_of_the_strip(analysis), _of_the_channels(analysis))
 
 
 def _of_the_strip(analysis: Analysis) -> Iterator[ComparableNumber]:
-    """Give the index, the ends of its range, and the speeds."""
+    """Yield the index, the ends of its range, and the speeds."""
     ei = analysis.working_ei
     indexes = {
         "ei": ("working EI", ei.recommended),
@@ -90,7 +102,7 @@ def _of_the_strip(analysis: Analysis) -> Iterator[ComparableNumber]:
 
 
 def _of_the_channels(analysis: Analysis) -> Iterator[ComparableNumber]:
-    """Give the points and the measures of every channel."""
+    """Yield the points and the measures of every channel."""
     for channel, found in analysis.channels.items():
         for name, point in found.points.items():
             value = _on_scale((name, channel), point.log_h)

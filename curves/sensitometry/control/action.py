@@ -13,12 +13,11 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.special import digamma, polygamma, stdtrit
 
 from curves.sensitometry.control.batches import Batches
-from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.uncertainty.intervals import COVERAGE
+from curves.sensitometry.core.quantity import COVERAGE
+from curves.sensitometry.core.units import FloatArray, IndexArray
 
 RATE = 0.01
 """Chance that a strip of a steady process makes an alarm, in any number and by any mean: our own choice [unitless]."""
@@ -165,12 +164,12 @@ def alarms(
     return tuple(found)
 
 
-def _variance(batches: Batches, weights: FloatArray, used: NDArray[np.intp]) -> float:
+def _variance(batches: Batches, weights: FloatArray, used: IndexArray) -> float:
     """Return the variance of the mean of some strips less their centres, in the variance of one strip."""
     return 1.0 / used.size + batches.variance(weights[batches.batch[used]].mean(axis=0))
 
 
-def _alarm(values: FloatArray, used: NDArray[np.intp], centre: float, reach: float) -> Alarm | None:
+def _alarm(values: FloatArray, used: IndexArray, centre: float, reach: float) -> Alarm | None:
     """Return the alarm of the mean of some strips; None if the mean, or twice the last, lies within reach."""
     mean, last = float(values[used].mean()), float(values[used[-1]])
     if abs(mean - centre) <= reach or (last - centre) * np.sign(mean - centre) < 0.5 * reach:

@@ -12,10 +12,9 @@ from collections.abc import Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import BoolArray, FloatArray, IndexArray
 from curves.sensitometry.strip.strip import Strip
 
 _ESTIMABLE = 1e-8
@@ -35,10 +34,10 @@ class Batches:
     """
 
     names: tuple[str, ...]
-    batch: NDArray[np.intp]
-    run: NDArray[np.intp]
-    reference: NDArray[np.bool_]
-    joining: NDArray[np.bool_]
+    batch: IndexArray
+    run: IndexArray
+    reference: BoolArray
+    joining: BoolArray
 
     @classmethod
     def of(cls, strips: Sequence[Strip], reference: int) -> Batches:
@@ -74,7 +73,7 @@ class Batches:
         return found
 
     @property
-    def judged(self) -> NDArray[np.bool_]:
+    def judged(self) -> BoolArray:
         """True for strips that are judged: neither a reference nor joining, (n,)."""
         return ~(self.reference | self.joining)
 
@@ -95,7 +94,7 @@ class Batches:
         there = np.isin(self.run, runs)
         return int((own & there).sum()), int((~own & there).sum()), len(runs)
 
-    def differences(self, known: NDArray[np.bool_]) -> FloatArray:
+    def differences(self, known: BoolArray) -> FloatArray:
         """Return the weights of the strips in the difference of each batch from the first, (batches, n).
 
         Args:
@@ -118,7 +117,7 @@ class Batches:
                 weights[number] = np.nan
         return weights
 
-    def centres(self, known: NDArray[np.bool_], apart: FloatArray) -> FloatArray:
+    def centres(self, known: BoolArray, apart: FloatArray) -> FloatArray:
         """Return the weights of the strips in the centre of each batch, (batches, n).
 
         The centre is the mean of the reference strips, moved by the batch's difference.

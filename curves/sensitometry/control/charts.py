@@ -10,10 +10,9 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import BoolArray, FloatArray
 
 D2 = 1.128
 """Mean range of two draws of a normal distribution, in its standard deviations [unitless]."""
@@ -74,7 +73,7 @@ class IndividualsChart:
     moving_range: float
 
     @classmethod
-    def of(cls, values: FloatArray, reference: NDArray[np.bool_]) -> IndividualsChart:
+    def of(cls, values: FloatArray, reference: BoolArray) -> IndividualsChart:
         """Return the chart of a series.
 
         Args:
@@ -86,9 +85,8 @@ class IndividualsChart:
         """
         known = values[reference & np.isfinite(values)]
         if known.size < FEWEST:
-            raise StripError(
-                f"{known.size} reference values are known", needed=f"at least {FEWEST}, better twenty, for limits"
-            )
+            counted = "1 reference value is" if known.size == 1 else f"{known.size} reference values are"
+            raise StripError(f"{counted} known", needed=f"at least {FEWEST}, better twenty, for limits")
         return cls(values, float(known.mean()), float(np.abs(np.diff(known)).mean()))
 
     @property

@@ -77,7 +77,7 @@ def reading_errors(analyses: Sequence[Analysis], places: Mapping[str, float]) ->
 
 
 def _numbers(analysis: Analysis, places: Mapping[str, float]) -> Iterator[tuple[str, FloatArray]]:
-    """Give the charted numbers of one strip, row by row of its draws; NaN where a number is missing."""
+    """Yield the charted numbers of one strip, row by row of its draws; NaN where a number is missing."""
     eye = analysis.channels[eye_channel(analysis.channels)]
     yield "dmin", _rows(eye.measures["dmin"])
     yield "dmax", _rows(eye.measures["dmax"])

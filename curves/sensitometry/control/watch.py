@@ -156,7 +156,7 @@ def _charted(
     values: Mapping[str, FloatArray], batches: Batches, by_reading: Mapping[str, float], kind: Kind
 ) -> tuple[ChartedNumber, ...]:
     """Return the numbers of all strips with their charts, alarms and batches."""
-    charts = {key: _Joined.of(read, batches) for key, read in values.items()}
+    charts = {key: _JoinedNumber.of(read, batches) for key, read in values.items()}
     found = spreads(
         np.array([joined.reference.std(ddof=1) for joined in charts.values()]),
         np.array([joined.reference.size - 1.0 for joined in charts.values()]),
@@ -170,7 +170,7 @@ def _charted(
 
 
 @dataclass(frozen=True, eq=False)
-class _Joined:
+class _JoinedNumber:
     """A number of all strips as read and on the scale of the first batch, with what joins the batches, and the chart.
 
     ``apart`` are the weights of the strips in the differences of the batches, (batches, n); ``moved`` the differences.
@@ -184,7 +184,7 @@ class _Joined:
     chart: IndividualsChart
 
     @classmethod
-    def of(cls, read: FloatArray, batches: Batches) -> _Joined:
+    def of(cls, read: FloatArray, batches: Batches) -> _JoinedNumber:
         """Return a number as read, joined over the batches."""
         known = np.isfinite(read)
         apart = batches.differences(known)
@@ -194,7 +194,9 @@ class _Joined:
         return cls(read, values, apart, moved, read[batches.reference & known], chart)
 
 
-def _number(key: str, joined: _Joined, batches: Batches, spread: Spread, share: float, kind: Kind) -> ChartedNumber:
+def _number(
+    key: str, joined: _JoinedNumber, batches: Batches, spread: Spread, share: float, kind: Kind
+) -> ChartedNumber:
     """Return one number with its chart, its action limits and the differences of its batches."""
     label, unit = label_of(key, kind)
     centre, weights = joined.chart.centre, batches.centres(np.isfinite(joined.read), joined.apart)

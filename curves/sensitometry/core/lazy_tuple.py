@@ -10,12 +10,12 @@ Item = TypeVar("Item")
 
 
 class LazyTuple(Sequence[Item]):
-    """A tuple that is made when it is first read: a table of numbers reads no remark on a strip, an index no step.
+    """A tuple that is made when it is first read: work that reads numbers alone makes no remark on a strip.
 
-    It travels to another process as the tuple.
+    The pickle of a lazy tuple is the plain tuple.
 
     Args:
-        make: makes it.
+        make: returns the tuple.
     """
 
     def __init__(self, make: Callable[[], tuple[Item, ...]]) -> None:
@@ -37,6 +37,13 @@ class LazyTuple(Sequence[Item]):
 
     def __len__(self) -> int:
         return len(self._made)
+
+    def __eq__(self, other: object) -> bool:
+        """Return True if another tuple, lazy or not, has equal items."""
+        return self._made == tuple(other) if isinstance(other, tuple | LazyTuple) else NotImplemented
+
+    def __hash__(self) -> int:
+        return hash(self._made)
 
     def __repr__(self) -> str:
         return repr(self._made)

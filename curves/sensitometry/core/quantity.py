@@ -6,7 +6,18 @@ import math
 from dataclasses import dataclass, field
 from typing import Literal
 
+from scipy.special import ndtri
+
 from curves.sensitometry.core.units import FloatArray
+
+COVERAGE = 0.95
+"""Probability of every interval shown [unitless]."""
+
+ENDS = ((1.0 - COVERAGE) / 2.0, (1.0 + COVERAGE) / 2.0)
+"""Share of the draws below the lower end of an interval, and below its upper end [unitless]."""
+
+NORMAL = float(ndtri(ENDS[1]))
+"""Half the width of such an interval of a normal distribution, in standard deviations: 1.96 [unitless]."""
 
 How = Literal["measured", "fitted", "estimated"]
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 import numpy as np
-from scipy.optimize import least_squares
+import scipy
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import STOP, FloatArray
@@ -47,6 +47,7 @@ _PLACES = {
     **{dial: -stops for dial, stops in _HALVES.items()},
 }
 _SAME = 0.01
+"""Distance from a marked time at which a time is the marked one: rounding of what is typed [stops]."""
 
 STRETCH = Bounds(least=0.5, most=2.0)
 """Density read over density: no meter is further out [unitless]."""
@@ -211,6 +212,8 @@ FEWEST, LEAST_SPAN = 4, 1.0
 """Readings, and the span of their densities, that tell flare from scale: our own choice [unitless], [density]."""
 
 _MOST_FLARE = 0.2
+"""Most stray light that a known wedge may show: more is not a reader's: our own choice [of the open gate's light]."""
+
 _DENSITOMETER_SCATTER = 0.01
 """Standard deviation of one reading of a densitometer: common practice [density]."""
 
@@ -261,7 +264,7 @@ class KnownWedge:
         def misfit(tried: FloatArray) -> FloatArray:
             return np.asarray((_shown(known, float(tried[0]), float(tried[1])) - read) / sigma)
 
-        fitted = least_squares(
+        fitted = scipy.optimize.least_squares(
             misfit,
             x0=[0.0005, 1.0],
             bounds=([0.0, STRETCH.least], [_MOST_FLARE, STRETCH.most]),

@@ -39,8 +39,10 @@ def identity(values: FloatArray) -> str:
     Args:
         values: densities or log H of any shape [density or log10]; NaN is a value like any other.
     """
+    # Adding zero takes the sign of a rounded zero away; NaN has many patterns of bits, of which one is taken.
     rounded = np.round(values, DECIMALS) + 0.0
-    return np.where(np.isnan(rounded), np.nan, rounded).tobytes().hex()
+    rounded[np.isnan(rounded)] = np.nan
+    return rounded.tobytes().hex()
 
 
 def uniform(rng: np.random.Generator, count: int, columns: int) -> FloatArray:

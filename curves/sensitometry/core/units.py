@@ -10,20 +10,32 @@ import numpy as np
 from numpy.typing import ArrayLike, NDArray
 
 FloatArray = NDArray[np.float64]
+BoolArray = NDArray[np.bool_]
+IndexArray = NDArray[np.intp]
 Channel = Literal["red", "green", "blue", "visual"]
 Kind = Literal["negative", "reversal"]
 DensityKind = Literal["status A", "status M", "visual", "scan"]
+PatchName = Literal["base", "unexposed", "fully_exposed"]
+"""A single piece of film that is read beside the wedge."""
+
 
 CHANNELS: tuple[Channel, ...] = get_args(Channel)
 LAYERS: tuple[Channel, ...] = ("red", "green", "blue")
 KINDS: tuple[Kind, ...] = get_args(Kind)
 DENSITY_KINDS: tuple[DensityKind, ...] = get_args(DensityKind)
+PATCH_NAMES: tuple[PatchName, ...] = get_args(PatchName)
 
 STOP = math.log10(2.0)
 """One stop [log10 exposure]."""
 
+BY_MEDIAN = 1.4826
+"""Standard deviation of a normal distribution, in its median absolute deviation [unitless]."""
+
 FEWEST_STEPS = 4
 """Steps below which no curve is drawn [unitless]."""
+
+MOST_STEPS = 1000
+"""Steps that no wedge has more of: our own choice [unitless]."""
 
 LEAST_READING, MOST_READING = -0.05, 15.0
 """The lowest and the highest density that an instrument shows: common practice of the instruments [density]."""

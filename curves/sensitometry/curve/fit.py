@@ -13,6 +13,7 @@ from scipy.special import stdtr
 from curves.errors import StripError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.choices import DRAWS
+from curves.sensitometry.core.quantity import ENDS
 from curves.sensitometry.core.units import KINDS, FloatArray, Kind, sign_of
 from curves.sensitometry.core.values import Bounds, Numbers, number, whole, word
 from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY, PRIOR_FREEDOM, MeanSteps
@@ -21,6 +22,8 @@ from curves.sensitometry.curve.screening import find_misfits, flags
 from curves.sensitometry.curve.spline import DEGREE, NoisePrior, Smoother, basis
 
 GRID = 241
+"""Places along a strip at which a curve is known, twelve to a step of an even wedge of 21: our own choice."""
+
 _PLACES = np.linspace(0.0, 1.0, GRID)
 _CONTRADICTION = 0.30
 """Mean density change against the declared kind, from one half of the strip to the other, that refutes it."""
@@ -33,6 +36,7 @@ _RUN, _FEWEST_IN_A_RUN = 0.4, 8
 the number of steps that can show it. Simulated strips that follow their curve stay above 0.55: our own choice."""
 
 _LARGEST_BASIS = 30
+"""Most intervals of the spline: more of them change the curve of no film, and take time: our own choice."""
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -109,7 +113,7 @@ class Curve:
             steps: standard normal exposure error of each step, (count, n); drawn here if None.
             active: which sources to draw, of `posterior.PARTS`.
             moved: how far the true log H of each step lies above the stated one, (count, n) [log10]; None for not.
-            smoothing: random numbers of what the smoothing hides, which strips of one film share; ``rng`` if None.
+            smoothing: random numbers of all that is smoothing, which strips of one film share; ``rng`` if None.
 
         Returns:
             Densities (count, g) [density] and gradients (count, g) [density per log10 H].
@@ -134,11 +138,11 @@ class Curve:
 
     @cached_property
     def _band(self) -> FloatArray:
-        """The ends of the pointwise 95 % interval, (2, g) [density]: many an analysis is made for its index alone."""
+        """The ends of the pointwise 95 % interval, (2, g) [density]; found when first read, which an index is not."""
         count = len(self.draws)
         if not count:
             return np.full((2, self.grid.size), np.nan)
-        ordered, places = np.sort(self.draws, axis=0), np.array([0.025, 0.975]) * (count - 1)
+        ordered, places = np.sort(self.draws, axis=0), np.array(ENDS) * (count - 1)
         before = places.astype(np.intp)
         rise = ordered[np.minimum(before + 1, count - 1)] - ordered[before]
         return np.asarray(ordered[before] + (places - before)[:, None] * rise)
@@ -204,7 +208,7 @@ def fit_curve(
     u, rising = np.round((ladder.log_h - start) / span, 9), sign * ladder.density
     level = float(rising.mean())
     weight = ladder.repeats / ladder.repeats.mean()
-    segments = int(np.clip(u.size - 1, 8, _LARGEST_BASIS))
+    segments = min(max(u.size - 1, 8), _LARGEST_BASIS)
     one = ASSUMED_REPEATABILITY if repeatability is None else repeatability
     choosing = NoisePrior(one, PRIOR_FREEDOM["assumed"])
     # 2. What exposure errors do to each step grows with the slope there, which a first fit tells.
@@ -293,16 +297,19 @@ def _misfit(u: FloatArray, residual: FloatArray, rising: FloatArray, expected: F
         expected: standard deviation that is expected of each step, (n,) [density].
         kind: the declared kind.
     """
-    x, y = u - u.mean(), rising - rising.mean()
-    slope = float(x @ y / (x @ x))
-    error = np.sqrt(max(float(y @ y - slope * (x @ y)), 0.0) / (u.size - 2) / (x @ x))
-    if slope < 0 and stdtr(u.size - 2, slope / max(float(error), 1e-12)) < _FALSE_ALARM:
-        way = "falls" if kind == "negative" else "rises"
-        return f"density {way} with exposure, by {-slope * np.ptp(u):.2f} along the strip, as no {kind} does"
+    x = u - u.mean()
+    slope = float(x @ rising / (x @ x))
+    if slope < 0:
+        off_line = rising - rising.mean() - slope * x
+        error = np.sqrt(float(off_line @ off_line) / (u.size - 2) / (x @ x))
+        if stdtr(u.size - 2, slope / max(float(error), 1e-12)) < _FALSE_ALARM:
+            way = "falls" if kind == "negative" else "rises"
+            return f"density {way} with exposure, by {-slope * np.ptp(u):.2f} along the strip, as no {kind} does"
     # Steps that scatter at random change from one to the next as much as they lie off the curve (von Neumann 1941).
     scatter = residual / expected
-    off = float((scatter**2).mean())
-    run = u.size >= _FEWEST_IN_A_RUN and 0.5 * float((np.diff(scatter) ** 2).mean()) < _RUN * off
+    off = float(scatter @ scatter) / u.size
+    change = scatter[1:] - scatter[:-1]
+    run = u.size >= _FEWEST_IN_A_RUN and 0.5 * float(change @ change) / change.size < _RUN * off
     if run and off > 1.0:
         size = float(np.sqrt((residual**2).mean()))
         return (
@@ -319,7 +326,7 @@ def _at_steps(step_uncertainty: ArrayLike, ladder: MeanSteps) -> FloatArray:
             "step_uncertainty is not an uncertainty for each reading",
             needed="one number of at least 0 for all readings, or as many as there are readings",
         )
-    return np.asarray(np.broadcast_to(each, ladder.given)[ladder.first])
+    return np.asarray(each[ladder.first] if each.ndim else np.full(ladder.first.size, float(each)))
 
 
 def _slope(u: FloatArray, rising: FloatArray, weight: FloatArray, segments: int, prior: NoisePrior) -> FloatArray:

@@ -8,9 +8,8 @@ from functools import lru_cache
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import FEWEST_STEPS, FloatArray
+from curves.sensitometry.core.units import FEWEST_STEPS, FloatArray, IndexArray
 from curves.sensitometry.core.values import Numbers, numbers
-from curves.sensitometry.curve.posterior import Indexes
 from curves.sensitometry.curve.spline import NoisePrior
 
 ASSUMED_REPEATABILITY = 0.01
@@ -41,7 +40,7 @@ class MeanSteps:
     repeats: FloatArray
     spread: float
     spread_freedom: float
-    first: Indexes
+    first: IndexArray
     given: int
 
     @classmethod
@@ -88,11 +87,11 @@ class MeanSteps:
 
 
 @lru_cache(maxsize=64)
-def _distinct(log_h_bytes: bytes) -> tuple[Indexes, Indexes, FloatArray]:
-    """Return for each different log H, ascending, its first reading, (n,), and the number of its readings, (n,).
+def _distinct(log_h_bytes: bytes) -> tuple[IndexArray, IndexArray, FloatArray]:
+    """Return the first reading of each different log H, the place of each reading's log H, and the counts of readings.
 
-    Between the two stands the log H of each reading, (readings,). The channels of a strip share all three, and so do
-    the strips of one wedge.
+    Their shapes are (n,), (readings,) and (n,), with the different log H ascending. The channels of a strip share all
+    three, and so do the strips of one wedge.
     """
     _, first, member = np.unique(np.frombuffer(log_h_bytes), return_index=True, return_inverse=True)
     return first, member, np.bincount(member, minlength=first.size).astype(np.float64)

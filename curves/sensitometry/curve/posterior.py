@@ -20,14 +20,13 @@ import numpy as np
 from scipy.special import gammaincinv
 
 from curves.sensitometry.core import streams
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import FloatArray, IndexArray
 from curves.sensitometry.curve.spline import PENALTY_ORDER, NoisePrior, Smoother, isotonic
 
 READINGS, STEPS, FIT, BETWEEN = "readings", "steps", "smoothing", "between"
 """The sources of error that a fit carries: misreading, exposure errors that differ from step to step, the smoothing;
 and of a joined strip the error of each exposure against the others."""
 
-Indexes = np.ndarray[tuple[int], np.dtype[np.intp]]
 
 PARTS = (READINGS, STEPS, FIT)
 
@@ -41,6 +40,12 @@ _SURE = 0.1
 
 _TIMES = np.logspace(-2.0, 3.0, 201)
 """Sizes of the scatter that are weighed against each other, in the size known beforehand [unitless]."""
+
+_SIZES = _TIMES**2
+"""Their squares [unitless]."""
+
+_KNOWN = np.log(_SIZES) + 1.0 / _SIZES
+"""What each observation of knowledge beforehand takes off their likelihood, twice [nats]."""
 
 
 @dataclass(frozen=True, eq=False)
@@ -197,14 +202,12 @@ class Posterior:
         for what the exposure may have done; a point counts the less, the nearer the spline must come to it (restricted
         likelihood, approximately). What was known of the readings beforehand counts as observations.
         """
-        model = min(self.models, key=lambda m: float(m.read.mean()))
+        model = min(self.models, key=lambda m: float(m.read.sum()))
         index = int(model.log_likelihood.argmax())
         free = 1.0 - model.smoother.leverage(index)
         off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation
-        size = _TIMES**2
-        variance = size[:, None] * model.read + 1.0 - model.read
-        likelihood = -0.5 * (free * np.log(variance) + off**2 / variance).sum(axis=1)
-        likelihood -= 0.5 * model.known.freedom * (np.log(size) + 1.0 / size)
+        variance = _SIZES[:, None] * model.read + 1.0 - model.read
+        likelihood = -0.5 * (np.log(variance) @ free + (1.0 / variance) @ off**2 + model.known.freedom * _KNOWN)
         chance = np.cumsum(np.exp(likelihood - likelihood.max()))
         return Scatter(_TIMES, chance / chance[-1])
 
@@ -233,16 +236,18 @@ class Posterior:
                 drawn here if None.
             active: which of `PARTS` to draw; the others are held at the estimate.
             moved: density by which each point is moved in each draw, (count, n) [density]; None for none.
-            smoothing: random numbers of what the penalty hides, which strips of one film share; ``rng`` if None.
+            smoothing: random numbers of the model, of its smoothness and noise, and of what the penalty hides, which
+                strips of one film share; ``rng`` if None.
 
         Returns:
             Rising coefficients, (count, K) [density].
         """
         points, basis = self.models[0].y.size, self.models[0].smoother.design.shape[1]
         # All random numbers are drawn whatever is active, so that a part is the same alone and among the others.
-        choice, level = streams.uniform(rng, count, 2).T
+        alike = rng if smoothing is None else smoothing
+        choice, level = streams.uniform(alike, count, 2).T
         misread = streams.normal(rng, count, points)
-        hidden = streams.normal(rng if smoothing is None else smoothing, count, basis)
+        hidden = streams.normal(alike, count, basis)
         exposed = streams.normal(rng, count, points) if steps is None else steps
         which, index = self._choose(choice, fixed=FIT not in active)
         best, at = self.best
@@ -264,7 +269,7 @@ class Posterior:
                 found[rows] += (model.smoother.shrinkage[index[rows]] * pushed) @ model.smoother.to_coefficients.T
         return isotonic(found)
 
-    def _choose(self, choice: FloatArray, *, fixed: bool) -> tuple[Indexes, Indexes]:
+    def _choose(self, choice: FloatArray, *, fixed: bool) -> tuple[IndexArray, IndexArray]:
         """Return the model and the smoothing parameter of each draw, by likelihood.
 
         With ``fixed`` the smoothing parameter is the best of its model; the models still take turns by likelihood, so
@@ -279,7 +284,7 @@ class Posterior:
 
 def _scattered(
     model: Model,
-    index: Indexes,
+    index: IndexArray,
     level: FloatArray,
     misread: FloatArray,
     exposed: FloatArray,

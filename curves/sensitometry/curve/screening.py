@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import stdtrit
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import BY_MEDIAN, FloatArray
 from curves.sensitometry.curve.spline import NoisePrior, Smoother, basis
 
 _FALSE_ALARM = 1e-3
@@ -88,16 +88,10 @@ def _threshold(count: int, prior: NoisePrior) -> float:
 
 def _suspects(u: FloatArray, rising: FloatArray, prior: NoisePrior) -> FloatArray:
     """Return indices of up to three steps that stand off the cubic through their four nearest neighbours."""
-    around = _neighbours(u.size)
-    x = u[around]
-    gap = u[:, None] - x
-    apart = x[:, :, None] - x[:, None, :] + np.eye(4)
-    # Lagrange's weights of the four neighbours at the step itself.
-    share = gap.prod(axis=1)[:, None] / gap / apart.prod(axis=2)
-    off = (rising - (share * rising[around]).sum(axis=1)) / np.sqrt(1.0 + (share**2).sum(axis=1))
+    off = _off_cubic(u.tobytes()) @ rising
     ordered = np.sort(np.abs(off))
     median = 0.5 * float(ordered[(off.size - 1) // 2] + ordered[off.size // 2])
-    typical = max(median * 1.4826, 0.5 * prior.deviation)
+    typical = max(median * BY_MEDIAN, 0.5 * prior.deviation)
     # At an end the cubic tells little: the line through the next two steps tells more.
     for end, near, far in ((0, 1, 2), (-1, -2, -3)):
         reach = (u[end] - u[near]) / (u[near] - u[far])
@@ -109,11 +103,24 @@ def _suspects(u: FloatArray, rising: FloatArray, prior: NoisePrior) -> FloatArra
 
 
 @lru_cache(maxsize=64)
-def _neighbours(count: int) -> np.ndarray[tuple[int, int], np.dtype[np.intp]]:
-    """Return the indices of each step's four nearest neighbours on a ladder of ``count`` steps, (count, 4)."""
-    step = np.arange(count)
-    window = np.clip(step - 2, 0, count - 5)[:, None] + np.arange(5)
-    return np.asarray(window[window != step[:, None]].reshape(count, 4))
+def _off_cubic(u_bytes: bytes) -> FloatArray:
+    """Return the matrix, (n, n), that turns densities into distances from the cubic through four neighbours.
+
+    The distances are in their own standard deviations, where that of each density is 1. The channels of a strip share
+    the matrix, and so do the strips of one wedge.
+    """
+    u = np.frombuffer(u_bytes)
+    step = np.arange(u.size)
+    window = np.clip(step - 2, 0, u.size - 5)[:, None] + np.arange(5)
+    around = window[window != step[:, None]].reshape(u.size, 4)
+    x = u[around]
+    gap = u[:, None] - x
+    apart = x[:, :, None] - x[:, None, :] + np.eye(4)
+    # Lagrange's weights of the four neighbours at the step itself.
+    share = gap.prod(axis=1)[:, None] / gap / apart.prod(axis=2)
+    found = np.eye(u.size)
+    np.put_along_axis(found, around, -share, axis=1)
+    return np.asarray(found / np.sqrt(1.0 + (share**2).sum(axis=1))[:, None])
 
 
 def _judge(

@@ -1,8 +1,8 @@
 """A penalised spline with monotone coefficients: the numerical engine under every characteristic curve.
 
 The curve is f(u) = sum c_k B_k(u), cubic B-splines on equal intervals of the normalised log exposure u in [0, 1].
-Third differences of c are penalised; f rises wherever c does not fall, so a monotone curve is a non-negative
-least-squares problem in the increments of c.
+Third differences of c are penalised; f rises wherever c does not fall, so a monotone curve is a least-squares
+problem whose increments of c are not negative.
 
 For one set of weights, `Smoother` turns fit, effective degrees of freedom and the restricted likelihood of *every*
 smoothing parameter into a few vector operations, by diagonalising the design and the penalty together (Demmler and
@@ -16,12 +16,16 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from scipy.optimize import nnls
+import scipy
 
 from curves.sensitometry.core.units import FloatArray
 
 DEGREE = 3
+"""Degree of the spline: cubic."""
+
 PENALTY_ORDER = 3
+"""Order of the differences that are penalised: what is not penalised at all is a parabola."""
+
 SMOOTHING = 10.0 ** np.linspace(-9.0, 2.0, 45)
 """Smoothing parameters tried, from nearly interpolating to a parabola [unitless]."""
 
@@ -29,7 +33,7 @@ _TRACE = 1e-6
 """Share of the penalty that stands in for readings where intervals hold none [unitless]."""
 
 _PATIENCE = 1000
-"""Steps that the non-negative solver may take; it needs about one for each increment."""
+"""Steps that the non-negative solver may take; it needs about one for each increment that is held."""
 
 
 @dataclass(frozen=True)
@@ -123,29 +127,19 @@ class Smoother:
         return np.asarray(self.to_coefficients @ (self.shrinkage[index] * self.project(y)))
 
     def monotone(self, y: FloatArray, index: int) -> FloatArray:
-        """Return the coefficients (K,) of the rising spline that fits best at smoothing parameter ``index``."""
-        level, share, rises, turned = _increments(self, index)
-        target = np.concatenate([y, np.zeros(len(self.difference))])
-        found, _ = nnls(turned, target - level * (share @ target), maxiter=_PATIENCE)
-        return np.asarray(np.concatenate([[0.0], np.cumsum(found)]) + share @ (target - rises @ found))
+        """Return the coefficients (K,) of the rising spline that fits best at smoothing parameter ``index``.
 
-
-@lru_cache(maxsize=64)
-def _increments(smoother: Smoother, index: int) -> tuple[FloatArray, FloatArray, FloatArray, FloatArray]:
-    """Return the least-squares problem of a rising spline at smoothing parameter ``index``, which channels may share.
-
-    The coefficients are a level, which is free, and increments, which are not negative. The level is projected out;
-    written as the difference of two non-negative ones, it makes nnls turn in circles.
-
-    Returns:
-        What the level does to each equation, (m,), its share in each, (m,), what the increments do, (m, K - 1), and the
-        same without what the level can do.
-    """
-    stacked = np.vstack([smoother.design, np.sqrt(SMOOTHING[index]) * smoother.difference])
-    every = np.cumsum(stacked[:, ::-1], axis=1)[:, ::-1]
-    level, rises = every[:, 0], every[:, 1:]
-    share = level / (level @ level)
-    return level, share, rises, rises - np.outer(level, share @ rises)
+        It is the best spline of all, pushed up at each increment that would be negative by as much as holds the
+        increment at zero. Those pushes are a non-negative least-squares problem of their own, the dual (Lawson and
+        Hanson 1974, from memory), which ends after as many turns as there are such increments: few, as a rule.
+        """
+        # In these coordinates the distance from the best spline, `centre`, is what a push costs.
+        keep = np.sqrt(self.shrinkage[index])
+        axes, best = self.to_coefficients * keep, keep * self.project(y)
+        increments = axes[1:] - axes[:-1]
+        pushes, _ = scipy.optimize.nnls(increments.T, -best, maxiter=_PATIENCE)
+        # An increment that is held at zero must not fall by a rounding error.
+        return np.asarray(np.maximum.accumulate(axes @ (best + pushes @ increments)))
 
 
 @lru_cache(maxsize=64)

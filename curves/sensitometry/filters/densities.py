@@ -35,6 +35,7 @@ STRONG = 0.5
 """A filter whose densities to the layers differ by this or more has a strong colour: our own choice [density]."""
 
 _WEAKEST = 0.2
+"""Least share of the uncertainty of a strong colour that a weak one has: our own choice [unitless]."""
 
 CC_COLOURS: dict[str, tuple[float, float, float]] = {
     "cyan": (1.0, 0.0, 0.0),

@@ -29,6 +29,8 @@ from curves.sensitometry.uncertainty.intervals import summarise
 from curves.sensitometry.uncertainty.results import Analysis
 
 _LEVELS = 48
+"""Densities at which two curves are compared: our own choice [unitless]."""
+
 _MARGIN = 0.04
 """Share of the common density range that is left out at each end, where curves bend most: our own choice [unitless]."""
 

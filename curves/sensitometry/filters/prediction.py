@@ -24,6 +24,7 @@ COLOURS = ("cyan", "magenta", "yellow")
 """The filter colours that hold back the light of the red, green and blue layer."""
 
 _HALVINGS = 40
+"""Halvings of an interval of nine densities, to less than its rounding [unitless]."""
 
 
 def comparable(bare: BareStrip, densities: FloatArray) -> FloatArray:

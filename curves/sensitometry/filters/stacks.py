@@ -7,12 +7,11 @@ from collections.abc import Iterable, Sequence
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
 from curves.errors import RecordError
 from curves.sensitometry.core import streams
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, FloatArray, nominal_speed
+from curves.sensitometry.core.units import STOP, FloatArray, IndexArray, nominal_speed
 from curves.sensitometry.filters.behind import BareStrip, grey_places
 from curves.sensitometry.filters.cast import amounts, total_cast
 from curves.sensitometry.filters.densities import Filter
@@ -20,7 +19,11 @@ from curves.sensitometry.filters.prediction import Prediction, comparable, index
 from curves.sensitometry.uncertainty.intervals import summarise
 
 MOST_STACKS = 1_000_000
+"""Most stacks that are ranked, which takes seconds: our own choice [unitless]."""
+
 SHOWN = 12
+"""Stacks that are listed at most: our own choice [unitless]."""
+
 STOP_WORTH = 0.02
 """Cast that weighs as much as a stop of exposure: about the least visible in a grey, our own choice [density/stop]."""
 
@@ -30,7 +33,6 @@ the layers, and the part of each layer. Found on simulated stacks of two and thr
 """
 
 Members = tuple[int, ...]
-Indexes = NDArray[np.intp]
 
 
 @dataclass(frozen=True, eq=False)
@@ -187,7 +189,7 @@ def _beside(one: Stack, before: Stack) -> Stack:
     return Stack(**{**one.__dict__, "worse_than_before": more, "told_apart": apart})
 
 
-def enumerate_stacks(counts: Sequence[int], most: int) -> list[Indexes]:
+def enumerate_stacks(counts: Sequence[int], most: int) -> list[IndexArray]:
     """Return every stack of up to ``most`` filters, each filter used at most as often as the drawer holds it.
 
     Args:
@@ -218,7 +220,7 @@ def enumerate_stacks(counts: Sequence[int], most: int) -> list[Indexes]:
     return found
 
 
-def _as_array(stacks: Iterable[tuple[int, ...]], size: int) -> Indexes:
+def _as_array(stacks: Iterable[tuple[int, ...]], size: int) -> IndexArray:
     listed = list(stacks)
     return np.array(listed, dtype=np.intp).reshape(len(listed), size)
 
@@ -234,7 +236,7 @@ def _how_many(counts: Sequence[int], most: int) -> int:
     return sum(ways)
 
 
-def stack_densities(densities: FloatArray, members: Sequence[Indexes]) -> FloatArray:
+def stack_densities(densities: FloatArray, members: Sequence[IndexArray]) -> FloatArray:
     """Return the density of every stack to each layer, the sum of its filters' densities, (stack, 3) [density].
 
     Args:
@@ -268,7 +270,7 @@ def _compared(bare: BareStrip, densities: FloatArray) -> FloatArray:
     return np.asarray(densities + zero)
 
 
-def best_stacks(cast_left: FloatArray, cost: FloatArray, most: int) -> Indexes:
+def best_stacks(cast_left: FloatArray, cost: FloatArray, most: int) -> IndexArray:
     """Return the stacks that no other stack beats in both cast and cost, from least cast to least cost.
 
     If there are more than ``most``, stacks are dropped that reduce the cast least against a neighbour; the two ends and

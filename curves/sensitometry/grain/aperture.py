@@ -6,16 +6,13 @@ import math
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy import fft
 from scipy.ndimage import distance_transform_edt
 from scipy.signal import oaconvolve
 from scipy.special import ndtri
 
 from curves.errors import GrainError
-from curves.sensitometry.core.units import FloatArray
-
-BoolArray = NDArray[np.bool_]
+from curves.sensitometry.core.units import BY_MEDIAN, BoolArray, FloatArray
 
 UM_PER_INCH = 25400.0
 """Micrometres in an inch: dots per inch times pitch [um]."""
@@ -51,14 +48,13 @@ _SURFACE = ((0, 0), (0, 1), (1, 0), (0, 2), (1, 1), (2, 0))
 """Powers of the terms of the trend: our own choice."""
 
 _ROUNDS = 5
+"""Times that places are set aside and the trend is fitted anew; fewer are enough to settle [unitless]."""
 
 _BLOCK = 32
+"""Side of the blocks from whose means pixels are counted, so that no trend is left: our own choice [pixels]."""
 
 _BEYOND = 2.5
 """Distance up to which `ApertureReadings.beyond` looks [diameters]: our own choice."""
-
-_MAD = 1.4826
-"""Standard deviation of a Gaussian over its median absolute deviation [unitless]."""
 
 
 def aperture_area(diameter: float) -> float:
@@ -241,7 +237,7 @@ def _moved(picture: FloatArray, weights: FloatArray) -> FloatArray:
 def _off(values: FloatArray) -> FloatArray:
     """Return the distance of each pixel from the median, in robust standard deviations [unitless]."""
     away = np.abs(values - np.median(values))
-    usual = _MAD * float(np.median(away)) or float(values.std()) or 1.0
+    usual = BY_MEDIAN * float(np.median(away)) or float(values.std()) or 1.0
     return np.asarray(away / usual)
 
 
@@ -271,7 +267,7 @@ def _about_trend(readings: FloatArray, touched: BoolArray, across: float, name: 
         known = terms[kept]
         surface = np.linalg.solve(known.T @ known, known.T @ readings[kept])
         apart = readings - terms @ surface
-        usual = _MAD * float(np.median(np.abs(apart[kept])))
+        usual = BY_MEDIAN * float(np.median(np.abs(apart[kept])))
         far = np.abs(apart) > limit * usual if usual > 0.0 else np.zeros_like(kept)
         now = ~(touched | _widened(far, across))
         if (now == kept).all():

@@ -10,7 +10,7 @@ from dataclasses import dataclass
 from scipy.special import ndtri
 
 from curves.errors import GrainError
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, NORMAL, Quantity
 from curves.sensitometry.grain.aperture import UM_PER_INCH
 from curves.sensitometry.grain.film_grain import DENSITY, Film, FilmGrain, measure_film
 from curves.sensitometry.grain.granularity import APERTURE
@@ -93,7 +93,7 @@ def verdict_on(one: FilmGrain, other: FilmGrain, *, pairs: int = 1) -> Verdict:
         return Verdict(names, None, Quantity.missing(why), f"{names[0]} and {names[1]} cannot be compared: {why}")
     if first.value is None or second.value is None:
         return _by_bound(names, first, second)
-    widened = float(ndtri(0.025 / pairs) / ndtri(0.025))
+    widened = float(-ndtri(ENDS[0] / pairs) / NORMAL)
     ratio = _ratio(first, second, widened)
     assert ratio.value is not None
     assert ratio.low is not None

@@ -12,7 +12,7 @@ from dataclasses import dataclass
 from scipy.special import gammaincinv
 
 from curves.errors import GrainError
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, NORMAL, Quantity
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.grain.aperture import (
     FEWEST_APERTURES,
@@ -197,7 +197,7 @@ def _as_rms(variance: float, loss: float) -> float:
 
 
 def _chi_square(variance: float, freedom: float) -> _Part:
-    low, high = (0.5 * variance * freedom / float(gammaincinv(0.5 * freedom, p)) for p in (0.975, 0.025))
+    low, high = (0.5 * variance * freedom / float(gammaincinv(0.5 * freedom, p)) for p in reversed(ENDS))
     return _Part(variance, low, high)
 
 
@@ -262,7 +262,7 @@ def _uneven(
         return None
     neighbour = seen.neighbour_covariance / seen.pixel_variance
     grown = 4.0 * double.variance / (1.0 - blur_loss(wide, pitch, neighbour)) / (seen.variance / (1.0 - loss))
-    least = grown * math.exp(-1.96 * math.sqrt(2.0 / double.freedom + 2.0 / seen.freedom))
+    least = grown * math.exp(-NORMAL * math.sqrt(2.0 / double.freedom + 2.0 / seen.freedom))
     if math.sqrt(grown) < _MOTTLE or least < 1.0:
         return None
     return (

@@ -18,7 +18,11 @@ from scipy.special import stdtrit
 from curves.sensitometry.core.units import FloatArray
 
 _BLOCK = 64
+"""Side of the blocks whose spectra are averaged: our own choice [pixels]."""
+
 _FEWEST_BLOCKS = 9
+"""Blocks below which a mean spectrum tells nothing: our own choice [unitless]."""
+
 _LOW = (0.05, 0.11)
 """Frequencies that the others are compared with [cycles a pixel]."""
 
@@ -32,6 +36,8 @@ _LIFT = 1.1
 """Least lift of power that is called sharpening: our own choice [unitless]."""
 
 _MIDDLE, _HIGH = (0.15, 0.25), (0.36, 0.48)
+"""Middle and high frequencies, below the limit of 0.5 that pixels set: our own choice [cycles a pixel]."""
+
 _DIRTY = 3.0
 """A block with this many times the usual power holds dust: our own choice [unitless]."""
 
@@ -48,6 +54,8 @@ _COARSE = 40.0
 """Fall of power from low to middle frequencies that only coarse grain makes: our own choice [unitless]."""
 
 _CORNERS = (0.48, 0.55), (0.60, 0.70)
+"""Two rings of frequencies that only the diagonals of a square of pixels have: our own choice [cycles a pixel]."""
+
 _WHITE = 1.3
 """Greatest fall of power between the corners' two rings where white noise is left: our own choice [unitless]."""
 

@@ -2,14 +2,14 @@
 
 from __future__ import annotations
 
-import zlib
 from collections.abc import Iterator, Mapping, Sequence
 from dataclasses import dataclass, replace
 
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
+from curves.sensitometry.core.streams import identity
+from curves.sensitometry.core.units import LAYERS, PATCH_NAMES, Channel, FloatArray, PatchName
 from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.matching.matched_patches import MatchedPatches
 from curves.sensitometry.matching.status_map import StatusMap, match
@@ -17,12 +17,10 @@ from curves.sensitometry.strip.origin import MatchedStatus, StatusMatch
 from curves.sensitometry.strip.strip import Patches, Strip
 
 BEYOND = 0.10
-"""Distance from the patches that is told: our own choice [density]."""
+"""Distance from the patches from which a remark says so: our own choice [density]."""
 
 POOR = 2.0
 """Times its uncertainty by which patches left out are missed, from which the patches are doubted: our own choice."""
-
-_PIECES = ("base", "unexposed", "fully_exposed")
 
 
 @dataclass(frozen=True)
@@ -66,7 +64,7 @@ def matched(
     scanned = np.column_stack([strip.readings[c] for c in LAYERS])
     densities = found.density(scanned, common_of(strip, scanned))
     # 2. The patches beside the wedge, where all three layers were read.
-    pieces = {name: dict(getattr(strip.patches, name)) for name in _PIECES}
+    pieces = {name: dict(getattr(strip.patches, name)) for name in PATCH_NAMES}
     read = {name: np.array([[of[c] for c in LAYERS]]) for name, of in pieces.items() if all(c in of for c in LAYERS)}
     values = {name: found.density(at, common_of(strip, at))[0].tolist() for name, at in read.items()}
     # 3. The scatter of a reading grows as the map unmixes the channels.
@@ -90,8 +88,8 @@ def _origin(
     found: StatusMap,
     status: MatchedStatus,
     scanned: FloatArray,
-    pieces: Mapping[str, Mapping[Channel, float]],
-    read: Mapping[str, FloatArray],
+    pieces: Mapping[PatchName, Mapping[Channel, float]],
+    read: Mapping[PatchName, FloatArray],
     *,
     assumed: bool,
 ) -> StatusMatch:
@@ -121,7 +119,7 @@ def _origin(
         assumed=assumed,
         spread=_by_layer(found.spread(scanned, common_of(strip, scanned))),
         spread_of_patches={name: _by_layer(each) for name, each in spreads.items()},
-        belongs_to=f"{zlib.crc32(patches.known.tobytes() + patches.scanned.tobytes()):08x}",
+        belongs_to=identity(np.hstack([patches.known, patches.scanned])),
         remarks=(*limits_of(found), *beyond(patches, names, places), *_unread(scanned, pieces, read)),
         doubts=tuple(doubts_on(found)),
         as_scanned={name: getattr(strip, name) for name in fields},
@@ -142,7 +140,7 @@ def common_of(strip: Strip, scanned: FloatArray) -> FloatArray:
 
 
 def limits_of(found: StatusMap) -> Iterator[str]:
-    """Give the limits of a map, each a sentence: the colours that the patches do not show."""
+    """Yield the limits of a map, each a sentence: the colours that the patches do not show."""
     if found.directions < 2:
         yield (
             "The matched patches lie on one line, so only the grey scale is mapped: off it, the part of each channel in"
@@ -156,7 +154,7 @@ def limits_of(found: StatusMap) -> Iterator[str]:
 
 
 def doubts_on(found: StatusMap) -> Iterator[str]:
-    """Give the doubts about the patches of a map, each a sentence: patches that disagree."""
+    """Yield the doubts about the patches of a map, each a sentence: patches that disagree."""
     if found.missed is not None and found.standardised is not None and found.inflation > POOR:
         worst = int(np.abs(found.standardised).max(axis=1).argmax())
         by = float(np.abs(found.missed[worst]).max())
@@ -184,7 +182,7 @@ def beyond(patches: MatchedPatches, names: Sequence[str], scanned: FloatArray) -
 
 
 def _unread(
-    scanned: FloatArray, pieces: Mapping[str, Mapping[Channel, float]], read: Mapping[str, FloatArray]
+    scanned: FloatArray, pieces: Mapping[PatchName, Mapping[Channel, float]], read: Mapping[PatchName, FloatArray]
 ) -> Iterator[str]:
     """Report steps and patches without a matched density, because a layer was not read."""
     partly = np.isfinite(scanned).any(axis=1) & ~np.isfinite(scanned).all(axis=1)
@@ -195,4 +193,5 @@ def _unread(
 
 
 def _by_layer(values: FloatArray) -> dict[Channel, FloatArray]:
+    """Return values by layer, those of red first."""
     return dict(zip(LAYERS, values, strict=True))

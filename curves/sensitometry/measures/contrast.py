@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 import numpy as np
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import STOP, FloatArray, sign_of
+from curves.sensitometry.core.units import STOP, BoolArray, FloatArray, IndexArray, sign_of
 from curves.sensitometry.measures.points import Extreme, Location, cautious, crossing, density_along
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.intervals import summarise
@@ -31,8 +31,6 @@ _LOOK_UPS = 20
 _ROUNDING, _EXACT = 1e-7, 1e-9
 """Log H that is only the rounding of numbers: of log H that are given, and of those computed here [log10]."""
 
-IndexArray = np.ndarray[tuple[int], np.dtype[np.intp]]
-BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 _OFF_STRIP = "a point that the measure needs lies off the strip"
 
@@ -187,34 +185,52 @@ def _contrast_line(ensemble: Ensemble, base: FloatArray) -> FloatArray:
     low, high = (np.full(len(base), slope / np.hypot(slope, 1.0)) for slope in _SLOPES)
     sine = np.full(len(base), np.sqrt(0.5))
     for _ in range(_LOOK_UPS):
-        (at_near, near_rate), (at_far, far_rate) = (_piece(ensemble, base + radius * sine) for radius in (near, far))
-        run, rate = way * (at_far - at_near), way * (far * far_rate - near * near_rate)
+        first, last = (_piece(ensemble, base + radius * sine) for radius in (near, far))
+        run, rate = way * (last.at - first.at), way * (far * last.rate - near * first.rate)
         excess = run - apart * np.sqrt(1.0 - sine**2)
         off = np.abs(excess) > _EXACT
-        if not off.any():
-            break
         low, high = np.where(excess < 0.0, sine, low), np.where(excess > 0.0, sine, high)
         start = run - rate * sine
         square = apart**2 + rate**2
         root = (apart * np.sqrt(np.maximum(square - start**2, 0.0)) - start * rate) / square
         inside = (root > low) & (root < high)
         sine = np.where(off, np.where(inside, root, 0.5 * (low + high)), sine)
+        # Where both densities lie on the pieces that were looked up, line and curve agree.
+        there = inside & first.holds(base + near * sine) & last.holds(base + far * sine)
+        if (there | ~off).all():
+            break
     return sine
 
 
-def _piece(ensemble: Ensemble, level: FloatArray) -> tuple[FloatArray, FloatArray]:
-    """Return the log H at which each row reaches its ``level``, and how it changes with the level.
+@dataclass(frozen=True, eq=False)
+class _Piece:
+    """The straight piece of each row, between two columns of the grid, on which the row reaches a density.
 
-    The first is (r,) [log10], the end of the strip for a row that does not reach its level; the second is (r,) [log10
-    per density], zero there.
+    Attributes:
+        at: log H at which the row reaches the density, (r,) [log10]; the end of the strip for a row that does not.
+        rate: change of that log H with the density, (r,) [log10 per density]; zero for a row that does not reach it.
+        before, after: density of the row at the two columns, (r,) [density].
     """
+
+    at: FloatArray
+    rate: FloatArray
+    before: FloatArray
+    after: FloatArray
+
+    def holds(self, level: FloatArray) -> BoolArray:
+        """Return True for each row that reaches another ``level`` (r,) [density] on the same piece, as (r,)."""
+        return np.asarray((self.rate != 0.0) & ((level - self.before) * (level - self.after) <= 0.0))
+
+
+def _piece(ensemble: Ensemble, level: FloatArray) -> _Piece:
+    """Return the piece of each row on which the row reaches its ``level``, (r,) [density]."""
     grid, rows, reached = ensemble.grid, ensemble.density, _on_strip(ensemble, level)
-    row, after = np.arange(len(rows)), np.searchsorted(grid, reached.at)
-    after = np.minimum(np.maximum(after, 1), grid.size - 1)
-    rise = rows[row, after] - rows[row, after - 1]
-    level_or_lost = reached.lost | (rise == 0.0)
-    rate = (grid[after] - grid[after - 1]) / np.where(level_or_lost, 1.0, rise)
-    return reached.at, np.where(level_or_lost, 0.0, rate)
+    row, column = np.arange(len(rows)), grid.searchsorted(reached.at)
+    column = np.minimum(np.maximum(column, 1), grid.size - 1)
+    before, after = rows[row, column - 1], rows[row, column]
+    level_or_lost = reached.lost | (before == after)
+    rate = (grid[column] - grid[column - 1]) / np.where(level_or_lost, 1.0, after - before)
+    return _Piece(reached.at, np.where(level_or_lost, 0.0, rate), before, after)
 
 
 def gradient_about(ensemble: Ensemble, point: Location, name: str) -> Quantity:
@@ -233,7 +249,7 @@ def gradient_about(ensemble: Ensemble, point: Location, name: str) -> Quantity:
         return Quantity.missing(f"{name} was not reached: {point.quantity.why}", note=note)
     grid = ensemble.grid
     # A row without the point has it beyond the end of the strip that lies next to the estimate's.
-    beyond = grid[-1 if point.rows[0] > grid.mean() else 0]
+    beyond = ensemble.end_beside(point.rows[0])
     ends = [np.where(np.isfinite(point.rows), point.rows, beyond) + half * STOP for half in (-0.5, 0.5)]
     places = [np.minimum(np.maximum(end, grid[0]), grid[-1]) for end in ends]
     lost = (ends[0] < grid[0] - _ROUNDING) | (ends[1] > grid[-1] + _ROUNDING) | ~np.isfinite(point.rows)

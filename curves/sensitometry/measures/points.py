@@ -7,11 +7,11 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, Quantity
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.uncertainty.ensemble import Ensemble
-from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 
 FLAT = 0.03
 """A curve that moves less than this over the last stop of the strip has flattened: our own choice [density]."""
@@ -222,7 +222,7 @@ def _last_movement(ensemble: Ensemble, *, most_exposed: bool) -> FloatArray:
 def cautious(rows: FloatArray, *, upper: bool) -> float:
     """Return a bound that holds for the draws too: the upper or lower end of the 95 % interval of ``rows`` (r,)."""
     known = rows[np.isfinite(rows)]
-    return float(np.quantile(known, 0.5 * (1.0 + COVERAGE) if upper else 0.5 * (1.0 - COVERAGE)))
+    return float(np.quantile(known, ENDS[1] if upper else ENDS[0]))
 
 
 def has_flattened(ensemble: Ensemble, *, most_exposed: bool) -> bool:
@@ -267,9 +267,7 @@ def reach(ensemble: Ensemble, level: FloatArray, anchor: Extreme, name: str) -> 
         off = np.full_like(rows, np.nan)
         return Location(off, Quantity.missing(why, above=known) if falling else Quantity.missing(why, below=known))
     if np.isfinite(rows[0]):
-        middle = 0.5 * (grid[0] + grid[-1])
-        beyond = float(grid[-1] if rows[0] > middle else grid[0])
-        return located(ensemble, rows, beyond)
+        return located(ensemble, rows, ensemble.end_beside(rows[0]))
     past_most = (level[0] < curve[-1]) if falling else (level[0] > curve[-1])
     end = float(grid[-1 if past_most else 0])
     more = "more" if past_most else "less"

@@ -174,7 +174,7 @@ def scaled_power(
         limit = factor * 10.0 ** -(end + spread - shift)
         return Quantity.missing(why, below=limit) if side == ">" else Quantity.missing(why, above=limit)
     total = point.rows + ensemble.log_h_error + error
-    beyond = float(ensemble.grid[-1 if point.rows[0] > ensemble.grid.mean() else 0])
+    beyond = ensemble.end_beside(point.rows[0])
     known = summarise(total, how=quantity.how, beyond=beyond + ensemble.log_h_error + error, note=quantity.note)
     assert known.value is not None
     value, *ends = (None if x is None else factor * 10.0 ** -(x - shift) for x in (known.value, known.high, known.low))

@@ -26,7 +26,7 @@ from curves.sensitometry.comparison.numbers import ComparableNumber, NumberKey, 
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import stream
-from curves.sensitometry.core.units import CHANNELS, LAYERS, Channel, FloatArray
+from curves.sensitometry.core.units import CHANNELS, LAYERS, PATCH_NAMES, Channel, FloatArray
 from curves.sensitometry.next_exposure.possible_film import PossibleFilm, possible_films
 from curves.sensitometry.next_exposure.proposals import Proposal, proposals, strip_of
 from curves.sensitometry.next_exposure.trials import Outcome, Trial
@@ -154,9 +154,9 @@ class NextExposure:
         return PlannedNumber(self.analysis.strip.title, name, channel, self.films, own, both)
 
 
-def _shown(key: NumberKey, scaled: Expected) -> Expected:
+def _shown(key: NumberKey, values: Expected) -> Expected:
     """Return three values on a number's scale in its own unit."""
-    least, middle, greatest = (float(x) for x in in_own_unit(key, np.array(scaled)))
+    least, middle, greatest = (float(x) for x in in_own_unit(key, np.array(values)))
     return least, middle, greatest
 
 
@@ -201,22 +201,23 @@ def _counts_elsewhere(proposal: Proposal, first: Strip) -> bool:
 
 
 def number_of(analysis: Analysis, name: str) -> ComparableNumber:
-    """Return a number of a strip by its JSON name, such as "ei", "gamma" or "red.gamma".
+    """Return a number of a strip by its JSON name, such as "ei", "gamma", "gamma.red" or "red.gamma".
 
     Raises:
         StripError: the strip has no such number.
     """
     numbers = comparable_numbers(analysis)
-    before, _, after = name.rpartition(".")
-    ways: list[NumberKey] = [(after, c) for c in CHANNELS if c == before]
-    for key in ways if before else [(after, None), (after, analysis.working_ei.channel)]:
+    first, _, second = name.partition(".")
+    word, layer = (second, first) if first in CHANNELS else (first, second)
+    ways: list[NumberKey] = [(word, c) for c in CHANNELS if c == layer]
+    for key in ways if layer else [(word, None), (word, analysis.working_ei.channel)]:
         if key in numbers:
             return numbers[key]
     known = list(dict.fromkeys(key for key, _ in numbers))
-    near = nearest(after, known)
+    near = nearest(word, known)
     raise StripError(
         f"the strip has no number {name!r}", where="number",
-        needed=f"one of {', '.join(known)}; for one channel red.gamma", hint=near, settings=("number",),
+        needed=f"one of {', '.join(known)}; for one channel gamma.red", hint=near, settings=("number",),
     )  # fmt: skip
 
 
@@ -226,10 +227,7 @@ def _reduced(strip: Strip, analysis: Analysis, key: NumberKey) -> Strip:
     needed: tuple[Channel, ...] = (channel or analysis.working_ei.channel,)
     if name == "iso_5800" or analysis.channels[needed[0]].estimated:
         needed = LAYERS
-    patches = {
-        name: {c: d for c, d in getattr(strip.patches, name).items() if c in needed}
-        for name in ("base", "unexposed", "fully_exposed")
-    }
+    patches = {name: {c: d for c, d in getattr(strip.patches, name).items() if c in needed} for name in PATCH_NAMES}
     readings = {c: strip.readings[c] for c in needed}
     return replace(strip, readings=readings, patches=Patches(**patches))
 

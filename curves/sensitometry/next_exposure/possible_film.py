@@ -10,11 +10,10 @@ from __future__ import annotations
 
 from collections.abc import Mapping
 from dataclasses import dataclass, replace
-from typing import Literal
 
 import numpy as np
 
-from curves.sensitometry.core.units import STOP, Channel, FloatArray
+from curves.sensitometry.core.units import PATCH_NAMES, STOP, Channel, FloatArray, PatchName
 from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
 from curves.sensitometry.curve.posterior import Scatter
 from curves.sensitometry.measures import points
@@ -23,9 +22,6 @@ from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.ensemble import Ensemble
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.sensitometry.uncertainty.sources import step_uncertainty
-
-PatchName = Literal["base", "unexposed", "fully_exposed"]
-PATCHES: tuple[PatchName, ...] = ("base", "unexposed", "fully_exposed")
 
 LEFT = (0.5, 3.0)
 """What a curve that still moves at the strip's end has left, in its movement over the last stop, drawn evenly: as much
@@ -96,7 +92,7 @@ class PossibleFilm:
         """
         log_h = strip.log_h + moved + self._step_errors(strip)
         readings = {c: self._read(self.curves[c].at(log_h), c, strip.readings[c]) for c in strip.readings}
-        patches = {name: self.patch(name, getattr(strip.patches, name)) for name in PATCHES}
+        patches = {name: self.patch(name, getattr(strip.patches, name)) for name in PATCH_NAMES}
         return replace(strip, readings=readings, patches=Patches(**patches))
 
     def read_again(self, strip: Strip, times: int) -> Strip:

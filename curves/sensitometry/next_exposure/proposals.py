@@ -9,8 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from curves.sensitometry.core.units import STOP, Channel, Kind, exact_ei, nominal_speed
-from curves.sensitometry.next_exposure.possible_film import PatchName
+from curves.sensitometry.core.units import PATCH_NAMES, STOP, Channel, Kind, PatchName, exact_ei, nominal_speed
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
@@ -104,7 +103,7 @@ def proposals(analysis: Analysis, frames: int) -> list[Proposal]:
 
 
 def _again(analysis: Analysis) -> Iterator[Proposal]:
-    """Give the same strip with other exposures: further that way in which the strip ended early, or about its own."""
+    """Yield the same strip with other exposures: further that way in which the strip ended early, or about its own."""
     strip = analysis.strip
     steps = np.unique(strip.position).size
     bracketed = isinstance(strip.exposure, Frames)
@@ -127,7 +126,7 @@ def _again(analysis: Analysis) -> Iterator[Proposal]:
 
 
 def _readings(strip: Strip) -> Iterator[Proposal]:
-    """Give more readings of the strip at hand."""
+    """Yield more readings of the strip at hand."""
     steps = np.unique(strip.position).size
     have = max(1, round(strip.position.size / steps))
     for readings in READING_COUNTS:
@@ -136,7 +135,7 @@ def _readings(strip: Strip) -> Iterator[Proposal]:
 
 
 def _filter(strip: Strip) -> Iterator[Proposal]:
-    """Give the strip that shows what the film makes of a filter, where nothing states how far a meter misjudges it."""
+    """Yield the strip that shows what the film makes of a filter, where nothing states how far a meter misjudges it."""
     if any(used.metered == "through" and used.uncertainty_stops is None for used in strip.filters):
         steps = np.unique(strip.position).size
         frames = isinstance(strip.exposure, Frames)
@@ -144,16 +143,15 @@ def _filter(strip: Strip) -> Iterator[Proposal]:
 
 
 def _patches(analysis: Analysis) -> Iterator[Proposal]:
-    """Give the patches that were not read in the channel that decides."""
+    """Yield the patches that were not read in the channel that decides."""
     channels = [c for c, found in analysis.channels.items() if not found.estimated]
-    names: tuple[PatchName, ...] = ("base", "unexposed", "fully_exposed")
-    for name in names:
+    for name in PATCH_NAMES:
         if any(c not in getattr(analysis.strip.patches, name) for c in channels):
             yield Proposal("patch", PATCH_CM, 0, 1, patch=name)
 
 
 def _metered(analysis: Analysis, frames: int) -> Iterator[Proposal]:
-    """Give exposures by the meter in use: the wedge photographed, and brackets about the index, where one is known."""
+    """Yield exposures by the meter in use: the wedge photographed, and brackets about the index, where one is known."""
     strip, index = analysis.strip, analysis.working_ei.recommended.value
     if index is None:
         return
@@ -227,5 +225,5 @@ def _exposed_again(first: Strip, stops: float) -> Strip:
 
 def with_patch(strip: Strip, name: PatchName, read: dict[Channel, float]) -> Strip:
     """Return a strip with the densities of one more patch [density]."""
-    patches = {n: getattr(strip.patches, n) for n in ("base", "unexposed", "fully_exposed")}
+    patches = {n: getattr(strip.patches, n) for n in PATCH_NAMES}
     return replace(strip, patches=Patches(**(patches | {name: read})))

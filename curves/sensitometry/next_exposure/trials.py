@@ -10,8 +10,8 @@ import numpy as np
 from curves.errors import CurvesError
 from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.combining.joining import join
-from curves.sensitometry.combining.together import together
-from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers
+from curves.sensitometry.combining.together import common_value
+from curves.sensitometry.comparison.numbers import NumberKey, scaled
 from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN, exposure_scatter
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
@@ -52,24 +52,25 @@ class Trial:
 
         None where the film gives no interval afterwards.
         """
-        now = comparable_numbers(self.first)[self.key]
+        now = scaled(self.first, self.key)
         try:
             if proposal.exposes:
-                template, origin = strip_of(proposal, self.strip)
-                second = analysed(film.exposed(template, origin + self._astray(template, film)), self.choices)
-                own = comparable_numbers(second)[self.key].value
-                return Outcome.of(now.value, combined(self.first, second, self.key), own)
+                second = self._second(proposal, film)
+                return Outcome.of(now, combined(self.first, second, self.key), scaled(second, self.key))
             with_more = self._with_filter(proposal, film) if proposal.way == "filter" else self._read(proposal, film)
-            then = analysed(with_more, self.choices)
-            return Outcome.of(now.value, comparable_numbers(then)[self.key].value)
+            return Outcome.of(now, scaled(analysed(with_more, self.choices), self.key))
         except CurvesError:
             return None
 
+    def _second(self, proposal: Proposal, film: PossibleFilm) -> Analysis:
+        """Return the results of the strip that a proposal exposes."""
+        template, origin = strip_of(proposal, self.strip)
+        return analysed(film.exposed(template, origin + self._astray(template, film)), self.choices)
+
     def _with_filter(self, proposal: Proposal, film: PossibleFilm) -> Strip:
         """Return the strip with its filters as well known as two strips, with and without them, make them."""
-        template, origin = strip_of(proposal, self.strip)
-        second = analysed(film.exposed(template, origin + self._astray(template, film)), self.choices)
-        rows = [comparable_numbers(analysis)[self.key].value.rows for analysis in (self.first, second)]
+        second = self._second(proposal, film)
+        rows = [scaled(analysis, self.key).rows for analysis in (self.first, second)]
         if rows[0] is None or rows[1] is None:
             return self.strip
         apart = rows[1] - rows[0] + exposure_scatter(self.first, second, self.choices.seed) / STOP
@@ -137,15 +138,15 @@ def combined(first: Analysis, second: Analysis, key: NumberKey) -> Quantity:
     Raises:
         StripError: the strips cannot be joined.
     """
-    known = [numbers[key].value for a in (first, second) if key in (numbers := comparable_numbers(a))]
+    known = [scaled(analysis, key) for analysis in (first, second)]
     shown = [quantity for quantity in known if quantity.value is not None]
     if key[0] == "ei" and len(shown) == 2:
-        return on_scale(together(first, second).recommended)
+        return on_scale(common_value(first, second))
     if first.strip.log_h_unit != second.strip.log_h_unit:
         return shown[0] if shown else Quantity.missing("neither of the strips shows the number")
     few = replace(second.choices, draws=_OVERLAP_DRAWS, most_draws=_OVERLAP_DRAWS)
     joined = join(first.strip, second.strip, choices=few)
-    return comparable_numbers(analysed(joined.strip, second.choices))[key].value
+    return scaled(analysed(joined.strip, second.choices), key)
 
 
 def on_scale(index: Quantity) -> Quantity:

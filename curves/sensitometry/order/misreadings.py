@@ -13,8 +13,8 @@ from dataclasses import replace
 import numpy as np
 
 from curves.sensitometry.curve.spline import NoisePrior
+from curves.sensitometry.film_shape.evidence import Tables
 from curves.sensitometry.order.candidates import candidates
-from curves.sensitometry.order.evidence import Tables
 from curves.sensitometry.order.plausibility import FEWEST
 from curves.sensitometry.order.run import Mend, Misreading, Run
 
@@ -24,18 +24,23 @@ _PRICE: Mapping[Mend, float] = {
     "exchange channels": 3.0,
     "insert step": 5.8,
     "drop step": 4.8,
+    "displace rows": 6.0,
     "leave out": 4.5,
 }
 """Gain in log likelihood from which a mend is reported, by its kind; the log of the number of mends of its kind is
 taken off. Own choice, on strips apart from those of `tests.bench.misreadings` [nats]."""
 
 _MOST_MENDS = 4
+"""Most mends of one strip: with more, the strip is to be read again: own choice."""
 
-_LEAST = 0.3
-"""Where the least reading stands in a table, as base and fog do [density]."""
+_STEPS, _SETTLING = 3, 10
+"""Steps to the likeliest curve of a table, for all that are tried and for one that may be reported."""
 
-_SCATTER = (0.004, 0.04)
-"""Between these a scatter is expected: a worse one is what a misreading makes of it: own choice [density]."""
+_SILENT = 6.0
+"""How much likelier a reading must be wild than in the wrong place to be taken as that: own choice [nats]."""
+
+_NEAR = 4.0
+"""How near to what is reported a mend must be for its curves to be settled: own choice [nats]."""
 
 
 def misreadings(run: Run) -> tuple[list[Misreading], Run]:
@@ -57,18 +62,29 @@ def _plainest(run: Run) -> Misreading | None:
     """Return the mend that makes a run likelier by most, if by enough."""
     tried = candidates(run)
     if any(m.mend != "leave out" for m in tried):
-        evidence = _tables(run, tried).evidence()
-        tried = [replace(m, score=float(e - evidence[0]) - m.chance) for m, e in zip(tried, evidence[1:], strict=True)]
+        tried = [m for m in _judged(run, tried, _STEPS) if m.score > _PRICE[m.mend] - _NEAR]
+        tried = _judged(run, tried, _SETTLING) if tried else []
     plain = [m for m in tried if m.score > _PRICE[m.mend]]
-    return max(plain, key=lambda m: m.score - _PRICE[m.mend], default=None)
+    return max(plain, key=_preference, default=None)
+
+
+def _preference(misreading: Misreading) -> float:
+    """Return by how much a misreading is plainer than it must be, less for one that names no cause [nats]."""
+    silent = _SILENT if misreading.mend == "leave out" else 0.0
+    return misreading.score - _PRICE[misreading.mend] - silent
+
+
+def _judged(run: Run, tried: list[Misreading], steps: int) -> list[Misreading]:
+    """Return mends with the scores that films' curves give them, after so many steps to the likeliest curve."""
+    evidence = _tables(run, tried).evidence(steps)
+    return [replace(m, score=float(e - evidence[0]) - m.chance) for m, e in zip(tried, evidence[1:], strict=True)]
 
 
 def _tables(run: Run, tried: list[Misreading]) -> Tables:
     """Return the table of a run as it was read, and those after each of the mends."""
     plausibility = run.plausibility
     position = np.tile(plausibility.position, (1 + len(tried), 1))
-    rising = run.sign * run.readings
-    readings = np.tile(rising - (rising.min() - _LEAST), (1 + len(tried), 1, 1))
+    readings = np.tile(run.rising, (1 + len(tried), 1, 1))
     wild = np.zeros(readings.shape, dtype=np.bool_)
     patch = np.tile(np.arange(run.size), (1 + len(tried), 1))
     for mend, places, table, out, of in zip(tried, position[1:], readings[1:], wild[1:], patch[1:], strict=True):
@@ -77,11 +93,13 @@ def _tables(run: Run, tried: list[Misreading]) -> Tables:
         elif mend.mend == "drop step":
             places[mend.last :] -= places[mend.last] - places[mend.first]
             of[mend.last] = mend.first
+        elif mend.mend == "displace rows":
+            places[:] = mend.displaced(places)
+            of[mend.alike[1]] = mend.alike[0]
         elif mend.mend == "leave out":
             out[list(mend.channels), mend.first] = True
         else:
             table[:] = replace(run, plausibility=replace(plausibility, readings=table)).mended(mend).readings
     log_h = run.increment * (position - position.mean(axis=1, keepdims=True))
     noise = NoisePrior(plausibility.deviation, plausibility.freedom)
-    expected = float(np.clip(plausibility.scatter, *_SCATTER))
-    return Tables(log_h, readings, wild, patch, run.exposure * run.increment, noise, expected)
+    return Tables(log_h, readings, wild, patch, run.exposure * run.increment, noise, run.expected_scatter)

@@ -23,6 +23,8 @@ FEWEST = 6
 """Steps below which three parameters of a curve and a noise leave nothing to judge an order by [unitless]."""
 
 _ORDER = 3
+"""Order of the differences that a smooth curve keeps small, as in the fit."""
+
 _SOFTNESS = 10.0 ** np.arange(-4.0, 4.0)
 """Variance of the noise over that of the curve's third differences, each tried [unitless]."""
 
@@ -208,21 +210,6 @@ class Plausibility:
             rough = square + (pull[:, :, None, :] - (pull - self._rough[channel, :, None])[:, :, :, None])
             gain += self._logarithm(rough, self.roughness.price) - self._level(channel)
         return gain
-
-    def skipped_steps(self) -> FloatArray:
-        """Return the gain of one step more between row k and row k + 1 in each channel, (c, n - 1) [nats]."""
-        n = self.readings.shape[1]
-        longer = Roughness.at(np.append(self.position, self.position[-1] + 1.0))
-        gap = np.arange(1, n)
-        # Readings above the gap stand one further on; the missing one is whatever makes the run smoothest.
-        row = np.arange(n + 1)
-        taken = np.where(row[None, :] > gap[:, None], row[None, :] - 1, np.minimum(row, n - 1))
-        spread = self.readings[:, taken] * (row[None, :] != gap[:, None])
-        pulls = spread[:, None] @ longer.form
-        rough = (pulls * spread[:, None]).sum(axis=3)
-        stiff = longer.diagonal[:, gap]
-        rough -= pulls[:, :, np.arange(n - 1), gap] ** 2 / stiff
-        return np.asarray(self._logarithm(rough, longer.price[:, None] + np.log(stiff)) - self._level(slice(None), 1))
 
     def wild_readings(self) -> FloatArray:
         """Return the gain of a reading that has nothing to do with the curve, (c, n) [nats]."""

@@ -13,7 +13,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, Quantity
 from curves.sensitometry.core.units import STOP
 from curves.sensitometry.core.values import Bounds, number
 from curves.sensitometry.planning.population import DRAWS, CurveEnds, FilmGuess, ends_of
@@ -114,7 +114,7 @@ class Expectation:
     def end(self, *, most_exposed: bool) -> Quantity:
         """Return the place expected for one end of the curve, and 95 % of the films about it [log10 lux-seconds]."""
         rows = self.ends.most if most_exposed else self.ends.least
-        low, middle, high = (float(x) for x in np.quantile(rows, (0.025, 0.5, 0.975)))
+        low, middle, high = (float(x) for x in np.quantile(rows, (ENDS[0], 0.5, ENDS[1])))
         return Quantity(middle, low, high, "estimated", note="95 % of the films that the guess allows")
 
 
@@ -141,7 +141,7 @@ def best_centre(ends: CurveEnds, length: float) -> tuple[float, float]:
 
 
 def layouts_of_strips(expected: Expectation, wedge: Wedge, wanted: float) -> Iterator[Layout]:
-    """Give the layouts that hold both ends of the curve with a chance, the fewest and closest strips first.
+    """Yield the layouts that hold both ends of the curve with a chance, the fewest and closest strips first.
 
     Args:
         expected: the films that the guess allows.
@@ -179,7 +179,7 @@ def layouts_by_count(expected: Expectation, wedge: Wedge, wanted: float, most: i
 
 
 def _of_count(expected: Expectation, wedge: Wedge, count: int) -> Iterator[Layout]:
-    """Give the layouts of a number of strips where they hold most films, the closest together first."""
+    """Yield the layouts of a number of strips where they hold most films, the closest together first."""
     span = span_of(wedge)
     furthest = math.floor((span - OVERLAP) / STOP + 1e-9)
     if furthest < 1:

@@ -19,6 +19,7 @@ import numpy as np
 from scipy.special import ndtri
 
 from curves.errors import StripError
+from curves.sensitometry.core.quantity import NORMAL
 from curves.sensitometry.core.streams import stream, uniform
 from curves.sensitometry.core.units import KINDS, STOP, FloatArray, Kind
 from curves.sensitometry.core.values import POSITIVE, Bounds, check_fields, word
@@ -73,6 +74,8 @@ class Prior:
 
 
 _OWN_LAYERS, _OTHER_LAYERS = (0.0, 0.10), (0.05, 0.45)
+"""Range of log H between the fastest and the slowest layer, in the film's own process and in another: our own choice
+[log10]."""
 
 _REVERSED = (
     "a first developer meant for transparencies develops from about the film's own speed point on, and the middle of"
@@ -184,8 +187,7 @@ def _even(share: FloatArray, ends: tuple[float, float]) -> FloatArray:
 def _in_proportion(share: FloatArray, ends: tuple[float, float]) -> FloatArray:
     """Return log-normal lengths of which 95 % lie between two limits, from the shares of films that are shorter."""
     low, high = np.log(ends)
-    return np.asarray(np.exp((low + high) / 2.0 + (high - low) / (2.0 * _TWO_SIDED) * ndtri(share)))
+    return np.asarray(np.exp((low + high) / 2.0 + (high - low) / (2.0 * NORMAL) * ndtri(share)))
 
 
-_TWO_SIDED = float(ndtri(0.975))
 """Standard deviations to either side that hold 95 % of a normal law."""

@@ -7,20 +7,24 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import BY_MEDIAN, BoolArray, FloatArray
 from curves.sensitometry.scan.ladder_search import LadderGuess, to_level, to_picture, turn_level
-
-BoolArray = np.ndarray[tuple[int], np.dtype[np.bool_]]
 
 _MORE = 8
 """Number of cells beyond either end of the guess that the fit includes [unitless]."""
 
 _SLICES = 7
+"""Slices across the strip in which every edge is located: our own choice [unitless]."""
+
 _ROUNDS = 4
+"""Times that edges are located and fitted; two are the rule [unitless]."""
+
 _CELL = 0.33
 """Share of a pitch on either side of an edge whose mean densities are compared."""
 
 _CLEAR_OF_NOISE = 5.0
+"""Change at an edge that noise does not make, in its standard errors: our own choice [unitless]."""
+
 _LEAST_EDGE = 0.006
 """Least change that counts as an edge [density]."""
 
@@ -243,7 +247,7 @@ def _refined(level: FloatArray, row: _Row, steps: int) -> tuple[float, float, fl
     teeth: FloatArray = row.start + number * row.pitch
     places, changes = _located(profiles, teeth, row.pitch)
     middle = _changes(profiles, teeth[:-1] + 0.5 * row.pitch, max(2.0, _CELL * row.pitch))
-    noise = 1.4826 * float(np.nanmedian(np.abs(middle))) if np.isfinite(middle).any() else 0.0
+    noise = BY_MEDIAN * float(np.nanmedian(np.abs(middle))) if np.isfinite(middle).any() else 0.0
     weight = np.minimum(np.abs(np.nan_to_num(changes)), 0.3)
     weight = np.where(weight > max(4.0 * noise, _LEAST_EDGE), weight, 0.0)
     # The two outer edges may belong to other things: by the weights below they count only if the others agree.
@@ -308,5 +312,5 @@ def _cells(level: FloatArray, row: _Row, steps: int, shape: tuple[int, ...], upr
 def _mean(change: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the median over slices, and its standard error from their scatter; NaN where a slice has no value."""
     middle = np.median(change, axis=0)
-    spread = 1.4826 * np.median(np.abs(change - middle), axis=0)
+    spread = BY_MEDIAN * np.median(np.abs(change - middle), axis=0)
     return np.asarray(middle), np.asarray(np.maximum(spread, 5e-4) * 1.25 / np.sqrt(len(change)))

@@ -13,8 +13,8 @@ from dataclasses import dataclass
 
 import numpy as np
 
-from curves.sensitometry.core.units import Kind, sign_of
-from curves.sensitometry.scan.ladder_fit import BoolArray, EdgeFit
+from curves.sensitometry.core.units import BoolArray, Kind, sign_of
+from curves.sensitometry.scan.ladder_fit import EdgeFit
 
 FEWEST_EDGES = 5
 """Least number of visible edges between steps for a certain ladder: our own choice [unitless]."""

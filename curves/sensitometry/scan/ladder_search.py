@@ -15,10 +15,9 @@ import numpy as np
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from curves.sensitometry.core.units import FloatArray, density
+from curves.sensitometry.core.units import FloatArray, IndexArray, density
 
 Int16Array = NDArray[np.int16]
-IntArray = NDArray[np.intp]
 
 STEEPEST = 10.0
 """Greatest angle between a strip and the side of the picture that is searched [degrees]."""
@@ -36,8 +35,14 @@ _SHORTEST = 6.0
 """Shortest pitch in the search [pixels]."""
 
 _LONGEST_SIDE = 640
+"""Longest side of the picture that is searched; a larger one is reduced: our own choice [pixels]."""
+
 _DARKEST = 10.0**-3.8
+"""Least light whose density is told from black, that of a density of 3.8: our own choice [of the open gate]."""
+
 _BANDS = 40
+"""Bands, side by side, in which steps are looked for: our own choice [unitless]."""
+
 _LEAST_SCORE = 3.0
 """Least score of a place that is worth a fit [unitless]."""
 
@@ -45,6 +50,7 @@ _LARGEST = 32767
 """Largest score in 16 bits: a quarter of the time that 32 bits take."""
 
 _TRIES = 6
+"""Most guesses that are fitted: our own choice [unitless]."""
 
 
 @dataclass(frozen=True)
@@ -204,7 +210,7 @@ def _level_guesses(level: FloatArray, steps: int, upright: bool, angle: float) -
     ]  # fmt: skip
 
 
-def _band_profiles(level: FloatArray, tops: IntArray, third: int) -> FloatArray:
+def _band_profiles(level: FloatArray, tops: IndexArray, third: int) -> FloatArray:
     """Return the density along each band, (width, bands): of each place the median of the means of the band's thirds.
 
     Dust and scratches lie in one third.
@@ -242,7 +248,7 @@ def _changes(total: FloatArray, cell: int, whole: int) -> Int16Array:
 
 def _best_starts(
     change: Int16Array, size: Int16Array, pitch: float, steps: int
-) -> tuple[IntArray, Int16Array, Int16Array]:
+) -> tuple[IndexArray, Int16Array, Int16Array]:
     """Return the places at which the steps begin, the scores and the changes at the edges there, each (bands,).
 
     Args:

@@ -5,9 +5,8 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from numpy.typing import NDArray
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import FloatArray, IndexArray
 from curves.sensitometry.series.trend import Trend
 
 _FINE = 2001
@@ -103,7 +102,7 @@ def _of_two(trend: Trend, wanted: float, scale: SettingScale, way: int, next_out
     return Setting(None, least, most, why)
 
 
-def _crossing(place: FloatArray, height: FloatArray, crossed: NDArray[np.intp], scale: SettingScale) -> float | None:
+def _crossing(place: FloatArray, height: FloatArray, crossed: IndexArray, scale: SettingScale) -> float | None:
     """Return the setting at which an estimate passes zero, the first of several; None where it does not."""
     if not crossed.size:
         return None

@@ -161,7 +161,7 @@ def strip_series(
     shared = set.intersection(*(set(a.channels) for a in ordered))
     if not shared or (channel is not None and channel not in shared):
         raise StripError(f"not every strip has {'one channel' if channel is None else channel}", needed="one channel")
-    follow = _Followed(condition, ordered, settings, channel or eye_channel(shared), scatter or Repeatability())
+    follow = _FollowedNumbers(condition, ordered, settings, channel or eye_channel(shared), scatter or Repeatability())
     numbers = {key: follow.series(key) for key in follow.followed()}
     found = []
     for name, value in (wanted or {}).items():
@@ -220,7 +220,7 @@ def _check(analyses: Sequence[Analysis], stated: Sequence[Analysis], by: str) ->
         )
 
 
-class _Followed:
+class _FollowedNumbers:
     """The numbers of the strips of one series."""
 
     def __init__(
@@ -249,7 +249,7 @@ class _Followed:
         return [key for key in wanted if key in of_all and (self.same_light or not of_all[key].exposed)]
 
     def key_of(self, name: str) -> NumberKey:
-        """Return the key of a number by the name that a person gives it: "ei", "gamma", "gamma.red".
+        """Return the key of a number by the name that a person gives it: "ei", "gamma", "gamma.red", "red.gamma".
 
         Raises:
             StripError: the strips have no such number; names the nearest.
@@ -257,6 +257,7 @@ class _Followed:
         keys = {(key[0] if key[1] is None else f"{key[0]}.{key[1]}"): key for found in self.found for key in found}
         keys |= {key[0]: key for found in self.found for key in found if key[1] == self.channel}
         known = {word.casefold(): key for word, key in keys.items()}
+        known |= {f"{key[1]}.{key[0]}".casefold(): key for key in keys.values() if key[1] is not None}
         if name.casefold() not in known:
             raise StripError(
                 f"'{name}' is not a number of these strips",

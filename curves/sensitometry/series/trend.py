@@ -14,16 +14,15 @@ from dataclasses import dataclass
 from typing import Literal
 
 import numpy as np
-from numpy.typing import NDArray
 from scipy.optimize import isotonic_regression
 from scipy.special import ndtr, ndtri
 
 from curves.sensitometry.comparison.numbers import Scale
 from curves.sensitometry.core import streams
-from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.quantity import ENDS, Quantity
+from curves.sensitometry.core.units import FloatArray, IndexArray
 from curves.sensitometry.core.values import POSITIVE, check_fields
-from curves.sensitometry.uncertainty.intervals import COVERAGE, summarise
+from curves.sensitometry.uncertainty.intervals import summarise
 
 FEWEST_SETTINGS = 3
 """Fewest settings between which a trend is drawn; between two only the ends are known [unitless]."""
@@ -270,7 +269,7 @@ def _root(covariance: FloatArray) -> FloatArray:
     return np.asarray(vectors * np.sqrt(np.maximum(values, 0.0)))
 
 
-def _contradiction(rows: FloatArray, at: NDArray[np.intp], way: int) -> float:
+def _contradiction(rows: FloatArray, at: IndexArray, way: int) -> float:
     """Return the greatest change against the usual direction between two settings [standard uncertainties]."""
     if way == 0:
         return 0.0
@@ -333,7 +332,7 @@ def _band(rows: FloatArray, *, reflected: bool) -> tuple[FloatArray, FloatArray]
         rows: (r, g).
         reflected: True to take at each end the wider of the draws and of the draws reflected about the estimate.
     """
-    low, high = np.quantile(rows[1:], [0.5 * (1.0 - COVERAGE), 0.5 * (1.0 + COVERAGE)], axis=0)
+    low, high = np.quantile(rows[1:], ENDS, axis=0)
     other = (2.0 * rows[0] - high, 2.0 * rows[0] - low) if reflected else (rows[0], rows[0])
     return np.minimum(low, other[0]), np.maximum(high, other[1])
 

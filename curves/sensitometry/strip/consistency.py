@@ -57,10 +57,10 @@ def checked_readings(
             where=title,
             needed='the channel visual alone, or density "status A", "status M" or "scan"',
         )
-    different = max(np.unique(position[np.isfinite(values)]).size for values in found.values())
+    different = max(len(set(position[np.isfinite(values)].tolist())) for values in found.values())
     if different < FEWEST_STEPS:
         raise StripError(
-            f"only {different} different steps were read",
+            f"only {different} different step{'s were' if different != 1 else ' was'} read",
             where=title,
             needed=f"at least {FEWEST_STEPS}, and eight or more for a curve worth quoting",
         )

@@ -16,6 +16,7 @@ from curves.sensitometry.core.units import (
     CHANNELS,
     DENSITY_KINDS,
     KINDS,
+    PATCH_NAMES,
     Channel,
     DensityKind,
     FloatArray,
@@ -80,7 +81,7 @@ class Patches:
     __repr__ = short_repr
 
     def __post_init__(self) -> None:
-        for name in ("base", "unexposed", "fully_exposed"):
+        for name in PATCH_NAMES:
             patch = getattr(self, name)
             if not isinstance(patch, Mapping):
                 raise StripError(

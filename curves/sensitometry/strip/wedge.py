@@ -7,7 +7,7 @@ from dataclasses import dataclass
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.units import MOST_READING, FloatArray
+from curves.sensitometry.core.units import MOST_READING, MOST_STEPS, FloatArray
 from curves.sensitometry.core.values import (
     DENSITY,
     FRACTION,
@@ -27,8 +27,6 @@ from curves.sensitometry.core.values import (
 
 ASSUMED_UNCERTAINTY = 0.02
 """Standard uncertainty of a step where none is given: common practice [density]."""
-
-_MOST_STEPS = 1000
 
 
 @dataclass(frozen=True, eq=False, repr=False)
@@ -65,8 +63,8 @@ class Wedge:
                 where="wedge",
                 needed="at least two densities, with one uncertainty for each",
             )
-        if self.density.size > _MOST_STEPS:
-            raise StripError("the wedge has too many steps", where="wedge", needed=f"at most {_MOST_STEPS} steps")
+        if self.density.size > MOST_STEPS:
+            raise StripError("the wedge has too many steps", where="wedge", needed=f"at most {MOST_STEPS} steps")
         for step, (density, uncertainty) in enumerate(zip(self.density, self.uncertainty, strict=True), start=1):
             number(float(density), f"wedge, density of step {step}", READING)
             number(float(uncertainty), f"wedge, uncertainty of step {step}", DENSITY)
@@ -99,11 +97,11 @@ class Wedge:
         count = whole(steps, "wedge, steps", least=2)
         rise = number(increment, "wedge, increment", POSITIVE)
         start = number(first, "wedge, first", READING)
-        if count > _MOST_STEPS or not start + rise * (count - 1) < MOST_READING:
+        if count > MOST_STEPS or not start + rise * (count - 1) < MOST_READING:
             raise StripError(
                 f"{count} steps of {rise:g} are not a wedge",
                 where="wedge",
-                needed=f"at most {_MOST_STEPS} steps, and densities below {MOST_READING:g}",
+                needed=f"at most {MOST_STEPS} steps, and densities below {MOST_READING:g}",
                 hint="write the increment with its decimal point, such as 0.15",
             )
         density = start + rise * np.arange(count, dtype=np.float64)
@@ -133,6 +131,11 @@ class Wedge:
     def steps(self) -> int:
         """Number of steps [unitless]."""
         return int(self.density.size)
+
+    @property
+    def ladder(self) -> str:
+        """Number of steps and their mean increment in words: one film on as many steps as far apart is fitted alike."""
+        return f"{self.steps} steps of {np.ptp(self.density) / (self.steps - 1):.2f}"
 
     @property
     def runs_backwards(self) -> bool:

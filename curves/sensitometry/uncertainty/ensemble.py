@@ -21,8 +21,7 @@ from curves.sensitometry.curve.fit import Curve
 from curves.sensitometry.curve.posterior import BETWEEN, FIT, READINGS, STEPS
 from curves.sensitometry.strip.exposure import Camera, Frames
 from curves.sensitometry.strip.strip import Strip
-from curves.sensitometry.uncertainty.distortions import DensityScale, density_scales, moved_along_log_h
-from curves.sensitometry.uncertainty.match_error import match_error
+from curves.sensitometry.uncertainty.distortions import DensityScale, density_scales, match_error, moved_along_log_h
 from curves.sensitometry.uncertainty.sources import Errors
 
 TOUCH_BIAS = 0.02
@@ -98,10 +97,10 @@ class Ensemble:
         """
         # As many steps as the wedge has, read or not: two strips through one wedge must draw the same errors.
         steps = errors.of_steps(int(strip.step_of_row.max()) if strip.wedge is None else strip.wedge.steps)
-        density, gradient = (
-            np.broadcast_to(estimate, (1 + errors.count, curve.grid.size))
-            for estimate in (curve.grid_density, curve.grid_gradient)
-        )
+        density, gradient = curve.grid_density[None], curve.grid_gradient[None]
+        if errors.count:
+            shape = (1 + errors.count, curve.grid.size)
+            density, gradient = np.broadcast_to(density, shape), np.broadcast_to(gradient, shape)
         if errors.count and (bent_by := errors.active & {READINGS, STEPS, FIT, BETWEEN}):
             own = steps[:, _step_of_ladder(strip, curve) - 1]
             drawn = curve.draw(
@@ -164,6 +163,10 @@ class Ensemble:
         """Return the name of the step at one end of the curve, such as "the most exposed step (step 1)"."""
         label = self.end_steps[1 if most_exposed else 0]
         return f"the {'most' if most_exposed else 'least'} exposed step{f' ({label})' if label else ''}"
+
+    def end_beside(self, log_h: float) -> float:
+        """Return the log H of the end of the curve that lies nearer to a point [log10]."""
+        return float(self.grid[-1 if log_h > 0.5 * (self.grid[0] + self.grid[-1]) else 0])
 
     @property
     def tone_error(self) -> FloatArray:

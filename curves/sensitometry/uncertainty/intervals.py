@@ -8,15 +8,12 @@ from collections.abc import Callable
 import numpy as np
 
 from curves.errors import StripError
-from curves.sensitometry.core.quantity import How, Quantity
+from curves.sensitometry.core.quantity import ENDS, How, Quantity
 from curves.sensitometry.core.streams import BLOCK
 from curves.sensitometry.core.units import FloatArray
 
-COVERAGE = 0.95
-"""Probability of every interval shown [unitless]."""
-
-
 _OFFSTRIP_SHARE = 0.5
+"""Share of draws off the strip beyond which there is no interval: not even the median lies on it: our own choice."""
 
 SETTLED = 0.25
 """Scatter of the ends of an interval, in standard uncertainties of the number, that more draws need not lower: a
@@ -48,14 +45,15 @@ def summarise(
         The quantity; without draws, or if more than half of them have no value, it has no interval, and a note says so.
     """
     value, draws = float(rows[0]), rows[1:]
+    if not draws.size:
+        return _without_interval(rows, how, note, "no draws were made")
     lost = ~np.isfinite(draws)
-    if not draws.size or np.count_nonzero(lost) > _OFFSTRIP_SHARE * lost.size:
-        why = "no interval: " + ("no draws were made" if draws.size == 0 else "too near the end of the strip")
-        return Quantity(value, how=how, note=f"{note}; {why}" if note else why, rows=rows)
+    if np.count_nonzero(lost) > _OFFSTRIP_SHARE * lost.size:
+        return _without_interval(rows, how, note, "too near the end of the strip")
     if lost.any():
         draws = draws[~lost] if beyond is None else np.where(lost, np.broadcast_to(beyond, rows.shape)[1:], draws)
         draws = draws[np.isfinite(draws)]
-        if beyond is not None and lost.mean() > (1 - COVERAGE) / 2:
+        if beyond is not None and lost.mean() > ENDS[0]:
             note = "; ".join(filter(None, [note, "the interval ends with the strip"]))
     low, high = ends_of(draws)
     if reflected:
@@ -65,10 +63,16 @@ def summarise(
     )
 
 
+def _without_interval(rows: FloatArray, how: How, note: str | None, why: str) -> Quantity:
+    """Return a quantity that has a value alone, with a note why."""
+    why = f"no interval: {why}"
+    return Quantity(float(rows[0]), how=how, note=f"{note}; {why}" if note else why, rows=rows)
+
+
 def ends_of(draws: FloatArray) -> tuple[float, float]:
     """Return the ends of the middle 95 % of draws, (d,), straight between neighbours as `numpy.quantile` has them."""
     ordered = np.sort(draws)
-    places = np.array([1 - COVERAGE, 1 + COVERAGE]) / 2 * (draws.size - 1)
+    places = np.array(ENDS) * (draws.size - 1)
     before = np.minimum(places.astype(np.intp), max(draws.size - 2, 0))
     low, high = ordered[before] + (places - before) * (
         ordered[np.minimum(before + 1, draws.size - 1)] - ordered[before]
@@ -170,6 +174,6 @@ def needed_draws(rows: FloatArray) -> float:
     if blocks < 2 or not known.all() or not draws.std() > 0:
         return 1.0
     parts = draws[: blocks * BLOCK].reshape(blocks, BLOCK)
-    ends = np.quantile(parts, [(1 - COVERAGE) / 2, (1 + COVERAGE) / 2], axis=1)
+    ends = np.quantile(parts, ENDS, axis=1)
     scatter = float(ends.std(axis=1, ddof=1).max()) / np.sqrt(blocks)
     return float((2.0 * scatter / (SETTLED * draws.std())) ** 2)

@@ -91,7 +91,9 @@ class Source:
 
 def sources_of(strip: Strip) -> dict[str, Source]:
     """Return every source of error of a strip by key, in the order in which the data pass them."""
-    found = [*_of_the_curve(strip), *_of_the_exposure(strip), *_of_the_reader(strip), *_of_the_meter(strip)]
+    identity = _identity(strip)
+    found = [*_of_the_curve(strip, identity), *_of_the_exposure(strip, identity), *_of_the_reader(strip, identity)]
+    found += _of_the_meter(strip)
     return {source.key: source for source in [*found, *_of_the_eye(strip)]}
 
 
@@ -114,19 +116,20 @@ def step_assumed(strip: Strip) -> bool:
 
 def _identity(strip: Strip) -> str:
     """Return a text that identifies the strip: its title, positions and readings."""
-    values = (streams.identity(strip.readings[c]) for c in strip.channels)
-    return strip.title + streams.identity(strip.position) + "".join(values)
+    values = np.concatenate([strip.position, *(strip.readings[c] for c in strip.channels)])
+    return strip.title + streams.identity(values)
 
 
 def _scatter_assumed(strip: Strip) -> bool:
     return strip.repeatability is None or strip.repeatability_assumed
 
 
-def _of_the_curve(strip: Strip) -> list[Source]:
-    own = ("strip", _identity(strip))
+def _of_the_curve(strip: Strip, identity: str) -> list[Source]:
+    own = ("strip", identity)
     repeated = np.unique(strip.position).size < strip.position.size
-    ladder = strip.position if strip.wedge is None else strip.wedge.density  # One film on one ladder is smoothed alike.
-    alike = ("shape", strip.film, strip.kind, streams.identity(ladder)) if strip.film else own
+    ladder = streams.identity(strip.position) if strip.wedge is None else strip.wedge.ladder
+    # One film on one ladder is smoothed alike.
+    alike = ("shape", strip.film, strip.kind, ladder) if strip.film else own
     found = [
         Source(
             READINGS, "reading scatter", strip.repeatability or ASSUMED_REPEATABILITY, "density", "normal",
@@ -152,7 +155,7 @@ def _of_the_curve(strip: Strip) -> list[Source]:
             Source(
                 "wedge scale", "wedge's scale", ASSUMED_WEDGE_SCALE[wedge.calibrated] if scale is None else scale,
                 "of the density", "normal", scale is None, "read both ends of the wedge on a calibrated densitometer",
-                ("wedge scale", streams.identity(wedge.density)),
+                ("wedge scale", known[1]),
             )
         )  # fmt: skip
     return found
@@ -172,7 +175,7 @@ def _light(exposure: Contact) -> str:
     return "a light not known" if exposure.lux is None else f"{exposure.lux:g} lux"
 
 
-def _of_the_exposure(strip: Strip) -> list[Source]:
+def _of_the_exposure(strip: Strip, identity: str) -> list[Source]:
     exposure, given = strip.exposure, strip.exposure.uncertainty_stops
     found = []
     if isinstance(exposure, Contact) and exposure.lux is not None and strip.wedge is not None:
@@ -193,7 +196,7 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
             )
         )  # fmt: skip
     if strip.log_h_unit == "lux-seconds":
-        light = f"{exposure.lux:g} lux" if isinstance(exposure, Contact) else _identity(strip)
+        light = f"{exposure.lux:g} lux" if isinstance(exposure, Contact) else identity
         found.append(
             Source(
                 "exposure", "light and time", ASSUMED_LIGHT if given is None else given, "stops", "normal",
@@ -206,7 +209,7 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
                 "exposure", "metering of the test", ASSUMED_METERING if given is None else given, "stops",
                 "rectangular" if given is None else "normal", given is None,
                 "meter with a second meter, or expose in contact under a known light",
-                ("metering", _identity(strip)),
+                ("metering", identity),
             )
         )  # fmt: skip
     if isinstance(exposure, Contact) and exposure.grey_frame is not None and exposure.grey_log_h is not None:
@@ -215,7 +218,7 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
         found.append(
             Source(
                 "grey frame", "the one grey frame", float(size), "stops", "normal", shutter is None,
-                "photograph several grey frames, and read the strip between them", ("grey frame", _identity(strip)),
+                "photograph several grey frames, and read the strip between them", ("grey frame", identity),
             )
         )  # fmt: skip
     if isinstance(exposure, Camera):
@@ -224,13 +227,13 @@ def _of_the_exposure(strip: Strip) -> list[Source]:
             Source(
                 "flare", "flare", max(0.5 * exposure.flare, LEAST_FLARE) if stated is None else stated,
                 "of the clear step's light", "normal", stated is None,
-                "photograph a black patch beside the wedge to measure the flare", ("camera", _identity(strip)),
+                "photograph a black patch beside the wedge to measure the flare", ("camera", identity),
             )
         )  # fmt: skip
     return found
 
 
-def _of_the_reader(strip: Strip) -> list[Source]:
+def _of_the_reader(strip: Strip, identity: str) -> list[Source]:
     zero, scale, noise = strip.reader_zero, strip.reader_scale, strip.repeatability
     found = [
         Source(
@@ -257,7 +260,7 @@ def _of_the_reader(strip: Strip) -> list[Source]:
             Source(
                 "patches", "readings of the patches", ASSUMED_REPEATABILITY if noise is None else noise, "density",
                 "normal", _scatter_assumed(strip), "read the patches several times, and enter the mean",
-                ("patches", _identity(strip)),
+                ("patches", identity),
             )
         )  # fmt: skip
     if strip.match is not None:
@@ -278,7 +281,7 @@ def _of_the_reader(strip: Strip) -> list[Source]:
         found.append(
             Source(
                 "visual", "visual from the layers", GREY_MODEL_RMS, "density", "normal", False,
-                "read visual density too", ("film", strip.film or _identity(strip)),
+                "read visual density too", ("film", strip.film or identity),
             )
         )  # fmt: skip
     return found

@@ -12,6 +12,7 @@ from typing import Any
 import numpy as np
 
 from curves.sensitometry.core.choices import Choices
+from curves.sensitometry.core.quantity import ENDS
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, StepFinding
@@ -95,7 +96,7 @@ def gradient_figure(analysis: Analysis, here: Scene) -> Figure:
     for found in analysis.channels.values():
         curve = found.curve
         if found.channel == analysis.working_ei.channel and len(curve.gradient_draws):
-            low, high = np.quantile(np.abs(curve.gradient_draws), [0.025, 0.975], axis=0)
+            low, high = np.quantile(np.abs(curve.gradient_draws), ENDS, axis=0)
             data += _band(found.channel, curve.grid, low, high)
         data.append({**_line(found.channel, curve.grid, np.abs(curve.grid_gradient)), **_hover("gradient", ".2f")})
     layout = base_layout(analysis, here, "gradient", large=False)
@@ -136,7 +137,7 @@ def layers_figure(analysis: Analysis, here: Scene) -> Figure:
     for channel, rows in zip(LAYERS, density, strict=True):
         apart = rows - mean
         if len(apart) > 1:
-            low, high = np.quantile(apart[1:], [0.025, 0.975], axis=0)
+            low, high = np.quantile(apart[1:], ENDS, axis=0)
             data += _band(channel, grid, low, high)
         data.append({**_line(channel, grid, apart[0]), **_hover("from the mean", "+.2f")})
     layout = base_layout(analysis, here, "from the mean", large=False)

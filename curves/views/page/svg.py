@@ -9,9 +9,8 @@ from dataclasses import dataclass, field
 from typing import Any
 
 import numpy as np
-from numpy.typing import NDArray
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import FloatArray, IndexArray
 from curves.views.page.axes import FAINT, INK, RULE, STYLES
 from curves.views.page.tables import esc, minus
 
@@ -114,11 +113,12 @@ class Figure:
         self._drawn.append(f'<path d="{places}" stroke="{colour}" stroke-width="5" stroke-linecap="round"/>')
 
     def bar(self, x: float, low: float, high: float, colour: str) -> None:
-        """Draw an interval upright at ``x``."""
-        (px, top), (_, bottom) = self.at(x, high), self.at(x, low)
+        """Draw an interval upright at ``x``; it runs to the frame, without a cap, where it ends beyond it."""
+        (px, top), (_, bottom) = self.at(x, min(high, self.y.high)), self.at(x, max(low, self.y.low))
+        inside = [end for end, within in ((top, high <= self.y.high), (bottom, low >= self.y.low)) if within]
+        caps = "".join(f"M{px - 4:.1f},{end:.1f}h8" for end in inside)
         self._drawn.append(
-            f'<path d="M{px:.1f},{top:.1f}V{bottom:.1f}M{px - 4:.1f},{top:.1f}h8M{px - 4:.1f},{bottom:.1f}h8"'
-            f' stroke="{colour}" stroke-width="1.4" fill="none"/>'
+            f'<path d="M{px:.1f},{top:.1f}V{bottom:.1f}{caps}" stroke="{colour}" stroke-width="1.4" fill="none"/>'
         )
 
     def level(self, y: float, name: str, *, dash: str = "4 3") -> None:
@@ -231,7 +231,7 @@ def _draw_marks(figure: Figure, trace: Mapping[str, Any]) -> None:
             figure.words(float(x), float(y), html.unescape(letter), colour, anchor="middle", lift=9.0)
 
 
-def _thinned(figure: Figure, xs: FloatArray, apart: float) -> NDArray[np.intp]:
+def _thinned(figure: Figure, xs: FloatArray, apart: float) -> IndexArray:
     """Return the places of the points of a line that are drawn: both ends, and others ``apart`` [px] between."""
     length = figure.at(float(xs[-1]), 0.0)[0] - figure.at(float(xs[0]), 0.0)[0]
     most = min(xs.size, max(2, math.ceil(length / apart) + 1))

@@ -16,7 +16,7 @@ from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
 from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Point, Speed, StepFinding
 from curves.views.page.axes import STYLES, Style
 from curves.views.words import digits
-from curves.views.words.budget import shown_lines
+from curves.views.words.answers import budget_lines
 from curves.views.words.meters import basis_name, match_words
 
 _MARKS = {"square": "M9 2h8v8H9z", "triangle-up": "M13 1l5 9H8z", "diamond": "M13 1l5 5-5 5-5-5z",
@@ -36,11 +36,6 @@ def minus(text: str) -> str:
 def minus_in(sentence: str) -> str:
     """Return a sentence with minus signs before digits in place of hyphens; hyphens of words and dates stay."""
     return re.sub(r"(?<![\w.])-(?=\d)", "−", sentence)
-
-
-def signed(x: float) -> str:
-    """Return a difference with its sign and three decimals."""
-    return minus(f"{round(x, 3) + 0.0:+.3f}")
 
 
 @dataclass
@@ -241,7 +236,7 @@ def _step(step: StepFinding | None) -> str:
     note = f'<small class="note">{esc(step.remark)}</small>' if step.remark else ""
     return (
         f"<b>{minus(f'{step.density:.2f}')}</b>{times}"
-        f' <span class="interval">{signed(step.residual)}</span>{flag}{note}'
+        f' <span class="interval">{minus(digits.signed(step.residual, 3))}</span>{flag}{note}'
     )
 
 
@@ -258,7 +253,7 @@ def budget_bars(budget: Budget) -> str:
         f'<tr><th scope="row">{esc(line.name)}{_assumed_mark(line)}</th>'
         f'<td class="bar"><i style="width:{100 * line.u / greatest:.1f}%"></i></td>'
         f"<td>{line.u:.2f}</td><td>{100 * line.share:.0f} %</td></tr>"
-        for line in shown_lines(budget)
+        for line in budget_lines(budget)
     )
     unit = f" [{esc(budget.unit)}]" if budget.unit else ""
     return (

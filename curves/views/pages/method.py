@@ -7,6 +7,7 @@ from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.units import STOP, DensityKind
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.page.tables import esc
+from curves.views.words.cautions import CHEMISTRY
 from curves.views.words.glossary import find
 from curves.views.words.meters import constant_words
 
@@ -16,11 +17,6 @@ _KIND_TERMS: dict[DensityKind, str] = {
     "visual": "visual density",
     "scan": "scan density",
 }
-
-CAUTION = (
-    "Processing chemistry can burn, sensitise and poison. Wear gloves and eye protection, ventilate, read the maker's"
-    " safety data sheet, follow the local rules for disposal, and leave what needs a licence to those who hold one."
-)
 
 
 def method(analysis: Analysis, choices: Choices) -> str:
@@ -40,7 +36,7 @@ def method(analysis: Analysis, choices: Choices) -> str:
     kind = analysis.strip.density
     return "".join(
         f"<p><b>{esc(name)}.</b> {esc(text)}</p>"
-        for name, text in (*paragraphs, _quoted(_KIND_TERMS[kind]), ("Safety", CAUTION))
+        for name, text in (*paragraphs, _quoted(_KIND_TERMS[kind]), ("Safety", CHEMISTRY))
     )
 
 

@@ -22,8 +22,7 @@ from curves.views.page.tables import Reasons, budget_bars, esc, minus, minus_in
 from curves.views.pages import method
 from curves.views.placing.controls import SCRIPTS, placing_controls
 from curves.views.words import digits
-from curves.views.words.answers import cast_words, doubts, judged_words
-from curves.views.words.budget import sentence as budget_sentence
+from curves.views.words.answers import budget_sentence, cast_words, doubts, judged_words
 from curves.views.words.meters import match_words, meter_words
 
 

@@ -7,14 +7,15 @@ from dataclasses import dataclass, field
 
 import numpy as np
 
+from curves.app.pictures.scan_match import ScanMatch
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray, density
-from curves.sensitometry.matching.status_map import StatusMap
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
 from curves.sensitometry.strip.origin import Flag
 from curves.views.page.axes import STYLES
 from curves.views.page.frame import assemble_page, png_uri
 from curves.views.page.svg import Axis, Figure, spread_axis
 from curves.views.page.tables import esc, minus, swatch
+from curves.views.words.digits import signed
 
 _DARKEST_SHOWN = 3.2
 """Density that the picture shows as black: our own choice [density]."""
@@ -49,21 +50,6 @@ class WedgePicture:
     image: str
     picture: FloatArray | None
     size: tuple[int, int]
-
-
-@dataclass(frozen=True, eq=False)
-class MatchTable:
-    """A scan's matching to a densitometer.
-
-    Attributes:
-        status: the densitometer's kind of density.
-        sentence: by how many patches, and how well.
-        found: the map, with its patches.
-    """
-
-    status: str
-    sentence: str
-    found: StatusMap
 
 
 @dataclass(frozen=True, eq=False)
@@ -102,7 +88,7 @@ class PatchPicture:
     flags: tuple[Flag, ...]
     doubt: str = ""
     notes: tuple[str, ...] = ()
-    match: MatchTable | None = None
+    match: ScanMatch | None = None
     kept: str = ""
     looked: FloatArray | None = None
     wedge: WedgePicture | None = None
@@ -117,7 +103,7 @@ def patches_page(shown: PatchPicture) -> str:
     count = len(shown.labels)
     facts = f"{shown.image} · {shown.size[0]} × {shown.size[1]} pixels"
     if not shown.doubt:
-        facts += f" · {count} patches, {flagged} with a remark"
+        facts += f" · {count} patches, {flagged or 'none'} with a remark"
     sections = [_section("Not measured", f"<p>{esc(shown.doubt)}</p>")] if shown.doubt else []
     if shown.notes:
         sections.append(_section("Remarks", "<ul>" + "".join(f"<li>{esc(n)}</li>" for n in shown.notes) + "</ul>"))
@@ -299,10 +285,12 @@ def _by_step(shown: PatchPicture) -> str:
         for x, value, error in zip(at[known], values[known], errors[known], strict=True):
             if np.isfinite(error):
                 drawn.bar(float(x), float(value - 2.0 * error), float(value + 2.0 * error), style.colour)
+    beyond = np.nanmax(shown.densities + 2.0 * shown.errors, initial=0.0) > drawn.y.high
+    on = ", on beyond the figure where they have no cap" if beyond else ""
     key = " ".join(f"{swatch(channel)} {channel}" for channel in shown.channels)
     return (
         f'<p class="facts">{key}</p><figure tabindex="0">{drawn.drawing()}<figcaption>Bars: two standard uncertainties'
-        " either way. A missed step, or frames that lie off their patches, break the line.</figcaption></figure>"
+        f" either way{on}. A missed step, or frames that lie off their patches, break the line.</figcaption></figure>"
     )
 
 
@@ -325,16 +313,16 @@ def _remarks(flags: Sequence[Flag], patch: int) -> str:
     return "; ".join(f"{', '.join(of)}: {esc(message)}" if of else esc(message) for message, of in found.items())
 
 
-def _matched(match: MatchTable) -> str:
+def _matched(match: ScanMatch) -> str:
     """Return the matching to a densitometer: its patches, by how much they are missed, and the matrix."""
-    patches = match.found.patches
+    patches, missed = match.found.patches, match.found.missed
     groups = "".join(f'<th scope="colgroup" colspan="3">{swatch(c)} {c}</th>' for c in LAYERS)
     columns = '<th scope="col">scan</th><th scope="col">known</th><th scope="col">missed</th>' * len(LAYERS)
     rows = []
     for row, name in enumerate(patches.names):
         cells = "".join(
             f"<td>{patches.scanned[row, at]:.2f}</td><td>{patches.known[row, at]:.2f}</td>"
-            f"<td>{'none' if match.found.missed is None else minus(f'{match.found.missed[row, at]:+.2f}')}</td>"
+            f"<td>{'not known' if missed is None else minus(signed(float(missed[row, at]), 2))}</td>"
             for at in range(len(LAYERS))
         )
         rows.append(f'<tr><th scope="row">{esc(name)}</th>{cells}</tr>')

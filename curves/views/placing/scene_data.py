@@ -15,7 +15,7 @@ import numpy as np
 from curves.sensitometry.analysis import criteria, negative_index
 from curves.sensitometry.analysis.index_rule import GREY_DENSE, GREY_THIN, possible_dmins
 from curves.sensitometry.analysis.slide import THIN_WHITE, trial
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import ENDS, Quantity
 from curves.sensitometry.core.rows import along_rows
 from curves.sensitometry.core.units import STOP, FloatArray, degrees, exact_ei, nominal_speed
 from curves.sensitometry.measures import points
@@ -26,7 +26,11 @@ from curves.sensitometry.uncertainty.results import Analysis, ChannelFinding, Cr
 from curves.views.page.axes import BAND_PLACES, LINE_PLACES, along, numbers, rounded
 
 _APART = 0.03
-"""Distance of the places at which the page stores the reach of an interval; straight lines join them [log10]."""
+"""Distance of the places at which the page stores the reach of an interval; straight lines join them [log10].
+
+Where the draws meet the end of the strip the reach has a corner, over which a line is off by up to a quarter of this
+distance times the slope of the curve: 0.01 density on usual films, however many draws there are.
+"""
 
 _BEYOND = 0.8
 """Reach of that table beyond an end of the strip that has flattened: no error of log H is larger [log10]."""
@@ -124,7 +128,7 @@ def _rows_band(grid: FloatArray, rows: FloatArray) -> list[list[float | None]] |
     """
     if len(rows) < 2:
         return None
-    low, high = np.quantile(rows[1:], [0.025, 0.975], axis=0)
+    low, high = np.quantile(rows[1:], ENDS, axis=0)
     return [along(grid, edge, BAND_PLACES) for edge in (np.minimum(low, rows[0]), np.maximum(high, rows[0]))]
 
 

@@ -10,7 +10,8 @@ from curves.sensitometry.core.units import STOP, nominal_speed
 from curves.sensitometry.planning.first_strip import MOST_FRAMES, MOST_STRIPS, OVERLAP
 from curves.sensitometry.planning.population import ASSUMED_OFF, BEYOND_SPEED_POINT
 from curves.sensitometry.planning.ways import FILTER_STEP, FirstPlan, PlannedStrip, Way
-from curves.views.plans.cautions import cautions, patch_lines
+from curves.views.words.cautions import cautions, patch_lines
+from curves.views.words.digits import figures
 from curves.views.words.wrapping import listed, wrapped
 
 _NAME, _SETTING = 12, 24
@@ -101,7 +102,7 @@ def _row(way: Way, plan: FirstPlan) -> list[str]:
 
 
 def remarks(plan: FirstPlan, *, assumed: Collection[str]) -> Iterator[str]:
-    """Give what the plan rests on, what to do where it falls short, and cautions, each a sentence or two.
+    """Yield the grounds of the plan, the ways out where it falls short, and cautions, each a sentence or two.
 
     Args:
         plan: the plan.
@@ -130,8 +131,8 @@ def remarks(plan: FirstPlan, *, assumed: Collection[str]) -> Iterator[str]:
         )
     if plan.light is not None:
         yield (
-            f"The light: {plan.light.lux:.3g} lux, {plan.light.origin}, uncertain by {plan.light.uncertainty_stops:.2f}"
-            " stops with the time (standard uncertainty)."
+            f"The light: {figures(plan.light.lux)} lux, {plan.light.origin}, uncertain by"
+            f" {plan.light.uncertainty_stops:.2f} stops with the time (standard uncertainty)."
         )
         yield from plan.light.approximations
     if plan.way == "camera":
@@ -160,7 +161,7 @@ def _shift(faster: float) -> str:
 
 
 def shortfalls(plan: FirstPlan) -> Iterator[str]:
-    """Give what lacks: light, a filter, strips."""
+    """Yield the things that are lacking: light, a filter, strips."""
     if plan.short_stops:
         mend = _MORE_LIGHT[plan.way].format(nearer=2.0 ** (-plan.short_stops / 2.0))
         yield (
@@ -230,7 +231,7 @@ def setting(plan: FirstPlan, strip: PlannedStrip) -> str:
         aperture = f"f/{strip.aperture.engraved} " if strip.aperture is not None else ""
         return f"{aperture}{strip.time.engraved} s{filtered}"
     if strip.offset_stops is None:
-        return f"{strip.lux_seconds * 30.0:.3g} lux for 1/30 s"
+        return f"{figures(strip.lux_seconds * 30.0)} lux for 1/30 s"
     if plan.way == "frames":
         return ""
     return "as metered" if strip.offset_stops == 0.0 else f"{strip.offset_stops:+.1f} stops from metered"
@@ -240,7 +241,7 @@ def needs(plan: FirstPlan) -> str:
     """Return in words what a way of exposing needs."""
     most, least = plan.strips[0], plan.strips[-1]
     if plan.way == "contact":
-        span = f"{least.lux_seconds:.2g} to {most.lux_seconds:.2g}" if most is not least else f"{most.lux_seconds:.2g}"
+        span = " to ".join(figures(one.lux_seconds, 2) for one in ((least, most) if most is not least else (most,)))
         return f"{span} lux-seconds on the wedge, lux meter, shutter"
     if plan.way == "camera":
         return f"meter at EI {plan.ei:g} on step {plan.metered_step}, light behind the wedge"

@@ -6,12 +6,12 @@ import math
 from collections.abc import Iterator
 
 from curves.sensitometry.comparison.numbers import Scale
+from curves.sensitometry.core.units import PATCH_NAMES
 from curves.sensitometry.next_exposure.expected_gain import SURE, WORTH, ExpectedGain, NextExposure
-from curves.sensitometry.next_exposure.possible_film import PATCHES
 from curves.sensitometry.next_exposure.proposals import PATCH_CM, STEP_CM, Proposal
 from curves.sensitometry.strip.strip import Strip
-from curves.views.plans.cautions import cautions
-from curves.views.words.digits import show, value_and_interval
+from curves.views.words.cautions import cautions
+from curves.views.words.digits import index_alone, value, value_and_interval
 from curves.views.words.wrapping import listed, wrapped
 
 _UNITS: dict[Scale, str] = {"stops": " stops", "density": " density", "gradient": ""}
@@ -56,9 +56,9 @@ def next_record_text(record: str, proposal: Proposal, first: Strip, enter: str) 
         enter: the command that asks for its densities.
     """
     lines = ["", f"Written: {record} ({words(proposal)})"]
-    patches = [name.replace("_", " ") for name in PATCHES if getattr(first.patches, name)]
+    patches = [name.replace("_", " ") for name in PATCH_NAMES if getattr(first.patches, name)]
     if patches:
-        lines.append(f"Its patches are counted on, as the first strip's: {', '.join(patches)}.")
+        lines.append(f"The plan counts on patches beside this strip as beside the first: {', '.join(patches)}.")
     return "\n".join([*lines, f"After the process: {enter}"]) + "\n"
 
 
@@ -66,7 +66,8 @@ def state(found: NextExposure) -> str:
     """Return the number as it is known now, in a sentence."""
     shown = found.number.shown
     if found.half_width is None:
-        return f"{_name(found)}: {show(shown)}."
+        known = index_alone(shown) if found.number.key[0] == "ei" else value(shown)
+        return f"{_name(found)}: {known}{f': {shown.why}' if shown.why else ''}."
     size = f"{_size(found.half_width, found.number.scale)}{_UNITS[found.number.scale]}"
     known = f"{_name(found)} {value_and_interval(shown)}: known to {size} (95 %)"
     aside = " and ".join(f"the {line.name}" for line in found.of_the_meter)
@@ -77,7 +78,7 @@ def state(found: NextExposure) -> str:
 
 
 def answer(found: NextExposure, together: str, joined: str) -> Iterator[str]:
-    """Give the proposal that tells most, or the reason that none is worth its film, each a sentence or two.
+    """Yield the proposal that tells most, or the reason that none is worth its film, each a sentence or two.
 
     Args:
         found: the proposals with what they can be expected to do.
@@ -176,11 +177,11 @@ def _line(name: str, width: str, between: str, chance: str, takes: str) -> str:
 
 
 def remarks(found: NextExposure) -> Iterator[str]:
-    """Give the assumptions of a plan and all that it leaves out, each a sentence or two."""
+    """Yield the assumptions of a plan and all that it leaves out, each a sentence or two."""
     yield (
         f"Half widths are medians over {found.films} simulated films that the strip leaves possible. Nine in ten of"
-        " what comes lies between the ends, the least and the greatest of these films, a tenth further out: how wide an"
-        " interval is hangs on how the readings fall out. Each film's new readings were analysed as any strip's are,"
+        " what comes lies between the ends, the least and the greatest of these films, a tenth further out: the width"
+        " of an interval depends on how the readings fall. Each film's new readings were analysed as any strip's are,"
         " together with this one."
     )
     if any(gain.chance < 1.0 for gain in found.gains):
@@ -198,7 +199,7 @@ def remarks(found: NextExposure) -> Iterator[str]:
             yield f"The {gain.proposal.frames} frames show a grey card, metered with the meter in use, at EI {indexes}."
     if found.budget is not None:
         parts = [f"{line.name} {100 * line.share:.0f} %" for line in found.budget.lines[:_LINES]]
-        yield f"What the uncertainty is made of now: {', '.join(parts)}."
+        yield f"What the uncertainty is made of now: {'; '.join(parts)}."
     if any(gain.proposal.film_cm for gain in found.gains):
         yield (
             f"Film is counted at {10 * STEP_CM:.0f} mm a step and {PATCH_CM:.0f} cm a patch (common practice); a patch"

@@ -1,4 +1,4 @@
-"""The answer of a strip on one screen: what to set, where the scene lands, how sure that is, and what to do next."""
+"""The answer of a strip, or of judged frames, on one screen: what to set, where the scene lands, how sure, and next."""
 
 from __future__ import annotations
 
@@ -14,10 +14,12 @@ from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.results import Analysis, Placement, Trial, WorkingEI
 from curves.views.words import digits
 from curves.views.words.answers import (
+    budget_rows,
     cast_words,
     clearing_words,
     densities_words,
     doubts,
+    frames_words,
     grave,
     judged_words,
     range_words,
@@ -27,7 +29,7 @@ from curves.views.words.answers import (
 )
 from curves.views.words.digits import show
 from curves.views.words.meters import meter_words
-from curves.views.words.wrapping import WIDTH, wrapped
+from curves.views.words.wrapping import WIDTH, listed, row, wrapped
 
 MOST_LINES = 20
 """Lines of an answer, for a screen of 24 with the command above it and the prompt below."""
@@ -88,11 +90,23 @@ def _answer(
     return lines
 
 
-def trial_text(analysis: Analysis, choices: Choices) -> str:
-    """Return the densities of the scene at an index of one's own, and the stops of its tones that are lost there."""
+def trial_text(analysis: Analysis, choices: Choices, *, timed: bool) -> str:
+    """Return the densities of the scene at an index of one's own, and the stops of its tones that are lost there.
+
+    Args:
+        analysis: the strip.
+        choices: the tones of the scene.
+        timed: True to tell the exposure time that was asked about, too.
+    """
     ei, trial = analysis.working_ei, analysis.working_ei.trial
     assert trial is not None
-    lines = [*wrapped(analysis.strip.title), "", *_row(f"At {trial.ei:g}", _against(ei, trial)), ""]
+    lines = [
+        *wrapped(analysis.strip.title),
+        "",
+        *_row(f"At {trial.ei:g}", _against(ei, trial)),
+        *(_exposing(ei) if timed else []),
+        "",
+    ]
     lines += [*_tones(trial.placements, choices), ""]
     lines += [line for tone, stops in trial.lost.items() for line in _row(tone, _loss(tone, stops))]
     return "\n".join(lines) + "\n"
@@ -104,7 +118,7 @@ def answer_line(analysis: Analysis) -> str:
     if ei.nominal is None:
         lies = "is" if ei.recommended.why == NO_ORIGIN else "lies"
         return f"{analysis.strip.title}: working EI {lies} {side_words(ei)}, range {range_words(ei)}"
-    return f"{analysis.strip.title}: working EI {ei.nominal:g} ({densities_words(ei)}), range {range_words(ei)}"
+    return f"{analysis.strip.title}: set EI {ei.nominal:g} ({densities_words(ei)}), range {range_words(ei)}"
 
 
 def _setting(analysis: Analysis) -> Iterator[str]:
@@ -123,7 +137,7 @@ def _exposing(ei: WorkingEI) -> list[str]:
     if ei.scene is None:
         return []
     found = ei.scene.corrected
-    time = show(found, "s") if found.value is None else f"{found.value:.3g} s, {found.note}"
+    time = show(found, "s") if found.value is None else f"{digits.figures(found.value)} s, {found.note}"
     return _row("Expose", f"where the meter asks for {ei.scene.metered:g} s: {time}.")
 
 
@@ -147,13 +161,13 @@ def _tones(placements: Mapping[str, Placement], choices: Choices) -> Iterator[st
 
 
 def _against(ei: WorkingEI, trial: Trial) -> str:
-    """Return the distance of an index of one's own from the index to set, in words."""
+    """Return the distance of an index of one's own from the index that the strip gives, before rounding, in words."""
     if ei.nominal is None or ei.recommended.value is None:
         return f"The index to set lies {side_words(ei)}; usable {range_words(ei)}."
     stops = math.log2(trial.ei / ei.recommended.value)
     far = f"{abs(stops):.1f} stops {'above' if stops > 0 else 'below'}"
-    apart = "the index to set" if far.startswith("0.0") else f"{far} the index to set"
-    return f"{apart}, {ei.nominal:g} ({digits.interval(ei.recommended)}); usable {range_words(ei)}."
+    apart = f"{far} the index before rounding" if round(stops, 1) else "the index before rounding"
+    return f"{apart}, {show(ei.recommended)}; usable {range_words(ei)}."
 
 
 def _loss(tone: str, stops: Quantity) -> str:
@@ -197,3 +211,32 @@ def _row(label: str, text: str) -> list[str]:
     return textwrap.wrap(
         text, WIDTH, initial_indent=f"{label:<{_LABEL}}", subsequent_indent=" " * _LABEL, break_on_hyphens=False
     )
+
+
+def by_eye_text(analysis: Analysis, *, full: bool) -> str:
+    """Return the index that judgements alone give, how sure it is, and what to do next.
+
+    Args:
+        analysis: results of a bracket without densities.
+        full: True to give the rule of the judgements and every source of error.
+    """
+    ei = analysis.working_ei
+    told = ei.by_eye
+    assert told is not None, "a bracket without densities was judged"
+    lines = [*wrapped(analysis.strip.title), ""]
+    if ei.nominal is None:
+        lines += row("Set", f"No index can be named yet. It lies {side_words(ei)}.")
+        lines += row("Why", f"{(ei.recommended.why or '').capitalize()}.")
+    else:
+        before = digits.value_and_interval(ei.recommended, 1)
+        lines += row("Set", f"{meter_words(analysis)} Before rounding {before}.")
+    lines += row("Judged", f"{frames_words(told)}; no density was read.")
+    if (sure := sure_words(ei)) is not None:
+        lines += row("Sure", f"{sure}.")
+    if full:
+        lines += ["", *wrapped(ei.reason)]
+        if ei.budget is not None:
+            lines += ["", "Sources of error:", *budget_rows(ei.budget)]
+    lines += listed("Look at:", (notice.message for notice in analysis.warnings))
+    lines += listed("Next:", ei.advice)
+    return "\n".join(lines) + "\n"

@@ -4,7 +4,7 @@ from __future__ import annotations
 
 from collections.abc import Callable, Iterator, Mapping, Sequence
 
-from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.quantity import NORMAL, Quantity
 from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.cast import TONES, Cast
@@ -22,7 +22,7 @@ from curves.sensitometry.filters.stacks import Stack, Stacks
 from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.words.answers import densities_words
-from curves.views.words.digits import interval, show, value
+from curves.views.words.digits import figures, interval, show, value
 from curves.views.words.meters import two_meters
 from curves.views.words.wrapping import listed, row, wrapped
 
@@ -52,6 +52,8 @@ def stacks_text(
         lines += row("off strip", ", ".join(best.prediction.uncovered))
     if analysis.working_ei.placements:
         lines += row("lands on", f"{densities_words(analysis.working_ei)}, as bright as without filters")
+    if as_good := _as_good(found):
+        lines += ["", *wrapped(as_good)]
     lines += ["", *wrapped(f"Without filters, at EI {_dial(found.bare.nominal)} ({_matched(bare)}):")]
     lines += _casts(found.bare.prediction.casts)
     lines += ["", *pack_text(pack)]
@@ -66,6 +68,19 @@ def stacks_text(
 def stack_name(one: Stack) -> str:
     """Return a stack's filters joined by plus signs, or "no filter"."""
     return " + ".join(one.names) if one.names else "no filter"
+
+
+def _as_good(found: Stacks) -> str:
+    """Return the sentence on a stack that costs less and whose cast cannot be told from the best one's; "" if none."""
+    if found.listed[0] is not found.best or len(found.listed) < 2 or found.listed[1].told_apart:
+        return ""
+    other, dearer = found.listed[1], value(found.best.prediction.cost, 1)
+    if other.worse_than_before is None or (cost := value(other.prediction.cost, 1)) == dearer:
+        return ""
+    return (
+        f"As good, as far as can be told, and faster: {stack_name(other)}, which costs {cost} stops in place of"
+        f" {dearer} and leaves {show(other.worse_than_before, digits=3)} more cast."
+    )
 
 
 def pack_text(pack: Pack) -> list[str]:
@@ -135,8 +150,10 @@ def photographed_filter_text(
     """
     lines = [*wrapped(f"'{one.name}', from two pictures: density to each colour of the camera")]
     for channel, density, u in zip(LAYERS, one.densities, scatter, strict=True):
-        lines += row(channel, f"{density:.3f}; the pictures alone are good to {1.96 * u:.3f}")
-    lines += row("visual", f"{one.visual:.2f}, estimated: a factor of about {factor_of_density(one.visual):.2g}")
+        lines += row(channel, f"{density:.3f}; the pictures alone are good to {NORMAL * u:.3f}")
+    lines += row(
+        "visual", f"{one.visual:.2f}, estimated: a factor of about {figures(factor_of_density(one.visual), 2)}"
+    )
     lines += ["", *wrapped(
         "A camera's red, green and blue are neither the film's layers nor status A or M: its bands are broad and"
         f" overlap, and so the standard uncertainty of a density to a layer is {one.uncertainty:.3f}. Two strips of the"
@@ -167,7 +184,7 @@ def measured_filter_text(
     factor = _as_factor(film)
     lines += ["", *row("film", f"{show(factor, digits=2)} as a factor, {show(film, 'stops', 2)}")]
     if found.meter_stops is not None:
-        lines += row("meter", f"{factor_of_density(found.meter_stops * STOP):.3g}, {found.meter_stops:.2f} stops")
+        lines += row("meter", f"{figures(factor_of_density(found.meter_stops * STOP))}, {found.meter_stops:.2f} stops")
     asked = f"; give {spell('meter_factor')}" if found.meter_stops is None else ""
     lines += row("correction", f"{show(correction, 'stops', 2)}{asked}")
     if correction.value is not None:

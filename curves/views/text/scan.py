@@ -6,10 +6,11 @@ from collections.abc import Sequence
 
 import numpy as np
 
+from curves.app.pictures.scan_match import ScanMatch
 from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
-from curves.sensitometry.matching.status_map import StatusMap
 from curves.sensitometry.scan.patch_light import FilmPiece, remarks_on
 from curves.sensitometry.strip.origin import Flag
+from curves.views.words.digits import signed
 from curves.views.words.wrapping import wrapped
 
 _UNREAD = "not read"
@@ -48,6 +49,8 @@ def patches_text(
         # Aligned with the densities above, which have an uncertainty after them.
         cells = [f"{piece.densities[c]:.3f}{' ' * _ROOM}" if c in piece.densities else _UNREAD for c in channels]
         lines.append("  ".join([f"{piece.label:<{width}}", *(f"{cell:>14}" for cell in cells)]).rstrip())
+    if np.isfinite(errors).any():
+        lines.append("±: standard uncertainty; 95 % lie within twice that")
     for note in notes:
         lines += wrapped(f"Remark: {note}", hanging=2)
     return "\n".join(lines)
@@ -60,21 +63,16 @@ def _cell(density: float, error: float) -> str:
     return f"{density:.3f} ±{error:.3f}" if np.isfinite(error) else f"{density:.3f}"
 
 
-def match_text(sentence: str, found: StatusMap) -> str:
-    """Return the matching of a scan to a densitometer: its patches, how well they are met, and the matrix.
-
-    Args:
-        sentence: by how many patches, and how well.
-        found: the map, with its patches.
-    """
-    patches = found.patches
+def match_text(match: ScanMatch) -> str:
+    """Return the matching of a scan to a densitometer: its patches, how well they are met, and the matrix."""
+    found, patches = match.found, match.found.patches
     width = max(len(name) for name in (*patches.names, *LAYERS))
-    lines = wrapped(sentence)
+    lines = wrapped(match.sentence)
     lines.append(" " * width + "".join(f"{channel:^23}" for channel in LAYERS).rstrip())
     lines.append(" " * width + f"{'scan':>9}{'known':>7}{'missed':>7}" * len(LAYERS))
     for row, name in enumerate(patches.names):
         cells = [
-            f"{scan:9.2f}{known:7.2f}{'-' if found.missed is None else _signed(float(found.missed[row, at])):>7}"
+            f"{scan:9.2f}{known:7.2f}{'-' if found.missed is None else signed(float(found.missed[row, at]), 2):>7}"
             for at, (scan, known) in enumerate(zip(patches.scanned[row], patches.known[row], strict=True))
         ]
         lines.append(f"{name:<{width}}{''.join(cells)}")
@@ -84,8 +82,3 @@ def match_text(sentence: str, found: StatusMap) -> str:
         parts = zip(found.matrix[at], found.matrix_error[at], strict=True)
         lines.append(f"{channel:<{width}}" + "".join(f"{f'{value:.2f} ±{error:.2f}':>14}" for value, error in parts))
     return "\n".join(lines)
-
-
-def _signed(value: float) -> str:
-    text = f"{value:+.2f}"
-    return text.replace("-0.00", "0.00").replace("+0.00", "0.00")

@@ -10,9 +10,8 @@ from curves.sensitometry.analysis.index_words import HARDLY
 from curves.sensitometry.core.choices import Choices
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.reader_units import READER_WORDS
-from curves.sensitometry.core.units import STOP, two_digits
+from curves.sensitometry.core.units import STOP
 from curves.sensitometry.measures.table import measures_of
-from curves.sensitometry.strip.exposure import NO_ORIGIN
 from curves.sensitometry.uncertainty.budget import Budget
 from curves.sensitometry.uncertainty.results import (
     Analysis,
@@ -25,18 +24,19 @@ from curves.sensitometry.uncertainty.results import (
 )
 from curves.views.words import digits
 from curves.views.words.answers import (
+    budget_rows,
+    budget_sentence,
     cast_words,
     densities_words,
     doubts,
     grave,
     judged_words,
     range_words,
+    side_of,
     side_words,
     speed_words,
 )
-from curves.views.words.budget import rows as budget_rows
-from curves.views.words.budget import sentence as budget_sentence
-from curves.views.words.digits import show, speed_name
+from curves.views.words.digits import figures, show, speed_name
 from curves.views.words.meters import basis_name, constant_words, match_words, meters_of
 from curves.views.words.wrapping import listed, row, wrapped
 
@@ -104,7 +104,7 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
     if (cast := cast_words(ei)) is not None:
         lines += [*wrapped(f"{cast} Find the filters that bring the layers together first (curves filters)."), ""]
     if ei.nominal is None:
-        side = "" if ei.recommended.bound is None else f" It lies {_side(ei.recommended)}."
+        side = "" if ei.recommended.bound is None else f" It lies {side_of(ei.recommended)}."
         never = ei.recommended.why is not None and ei.recommended.why.startswith(HARDLY)
         lines += wrapped(f"No index can be named{'' if never else ' yet'}.{side}")
     else:
@@ -127,7 +127,7 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
         lines += ["", *wrapped(f"Judged: {judged}")]
     lines += ["", "What each tone asks for:"]
     for name, criterion in ei.criteria.items():
-        number = _side(criterion.ei) if criterion.ei.value is None else _value(criterion.ei, 1)
+        number = side_of(criterion.ei) if criterion.ei.value is None else _value(criterion.ei, 1)
         decides = " (decides)" if name == ei.basis and ei.nominal is not None else ""
         lines += row(name, f"EI {number}{decides}: {criterion.meaning}")
     if ei.basis in ("mixed", "grey") and ei.nominal is not None:
@@ -140,15 +140,23 @@ def ei_text(analysis: Analysis, choices: Choices) -> str:
 
 
 def checked_text(
-    name: str, error: CurvesError | None, doubts: Sequence[Notice], spell: Callable[[str], str] = str
+    name: str, error: CurvesError | None, doubts: Sequence[Notice], spell: Callable[[str], str] = str, kind: str = ""
 ) -> str:
-    """Return the check of one file in words: good, doubtful and why, or failed and why; ``spell`` names settings."""
+    """Return the check of one file in words: good, doubtful and why, or failed and why.
+
+    Args:
+        name: the file.
+        error: why it does not load, or None.
+        doubts: what in it is legal but suspicious.
+        spell: names a setting as the person gives it.
+        kind: what a file that is not a strip's is, such as "a calibrated wedge"; "" for a strip's.
+    """
     if error is not None:
         words = error.in_words(spell).split("\n")
         fails = "has no readings yet" if isinstance(error, EmptyRecordError) else "fails"
         return "\n".join([f"{name}: {fails}", *(line for part in words for line in wrapped(part, indent=2))])
     if not doubts:
-        return f"{name}: good"
+        return f"{name}: good" + (f", {kind}" if kind else "")
     lines = [f"{name}: loads, but look at this"]
     for doubt in doubts:
         lines += wrapped(f"- {doubt.message}", indent=2)
@@ -175,12 +183,6 @@ def _row(name: str, q: Quantity, digits: int, extra: str = "") -> list[str]:
 
 def _value(q: Quantity, digits: int) -> str:
     return show(q, digits=digits)
-
-
-def _side(q: Quantity) -> str:
-    if q.bound is None:
-        return "not known" if q.why == NO_ORIGIN else "off the strip"
-    return f"{'below' if q.bound[0] == '<' else 'above'} {two_digits(q.bound[1])}"
 
 
 def _placements(ei: WorkingEI) -> Iterator[str]:
@@ -240,7 +242,7 @@ def budget_lines(name: str, budgets: Mapping[str, Budget]) -> str:
 def _scene(scene: SceneTime) -> Iterator[str]:
     yield f"Exposure time, where the meter asks for {scene.metered:g} s:"
     seconds = scene.corrected
-    text = show(seconds, "s") if seconds.value is None else f"{seconds.value:.3g} s, {seconds.note}"
+    text = show(seconds, "s") if seconds.value is None else f"{figures(seconds.value)} s, {seconds.note}"
     yield from row("expose for", text)
 
 

@@ -1,4 +1,4 @@
-"""The parts of an answer, a line or two each: the colour of white, whether the film clears, how sure the index is.
+"""The parts of an answer, a line or two each: the colour of white, whether the film clears, how sure the index is, why.
 
 Terminal and page say the same of a strip, in the same words.
 """
@@ -10,7 +10,9 @@ from collections.abc import Iterator, Sequence
 from curves.sensitometry.analysis.index_words import stops_longer
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import two_digits
+from curves.sensitometry.curve.posterior import READINGS
 from curves.sensitometry.strip.exposure import NO_ORIGIN
+from curves.sensitometry.uncertainty.budget import Budget, BudgetLine
 from curves.sensitometry.uncertainty.results import Analysis, BaseState, ByEye, LayerSpread, Notice, WorkingEI
 from curves.views.words import digits
 from curves.views.words.digits import show, speed_name
@@ -29,12 +31,18 @@ _ROUTINE = frozenset(
 )
 """Codes of the notices that stand for every strip of their kind, and change nothing that is to be done."""
 
-
 _DOUBTS = (
-    "scan-doubt", "rows-exchanged", "rows-shifted", "channels-swapped", "step-skipped", "read-twice", "row-order",
+    "scan-doubt", "rows-exchanged", "rows-shifted", "channels-swapped", "step-skipped", "read-twice",
+    "rows-displaced", "row-order",
     "wedge-backwards", "against-direction",
 )  # fmt: skip
 """Codes of the notices that say that every number may be wrong, the gravest first."""
+
+_MOST, _LITTLE, _WORTH_IT = 0.5, 0.10, 0.20
+"""Shares of the variance that count as most of it, as too little to reduce, and as worth a second remedy."""
+
+_LEAST_SHOWN = 0.0005
+"""Sources with a smaller share of the variance are left out of bars and lines [unitless]."""
 
 
 def cast_words(ei: WorkingEI) -> str | None:
@@ -119,11 +127,7 @@ def _known(index: Quantity) -> str:
     """Return the place of an index in words: "at 12.1 (9.8 to 15.0)" or "below 22"."""
     if index.value is not None:
         return f"at {digits.value_and_interval(index, 1)}"
-    return (
-        "nowhere"
-        if index.bound is None
-        else f"{'below' if index.bound[0] == '<' else 'above'} {two_digits(index.bound[1])}"
-    )
+    return "nowhere" if index.bound is None else digits.index_alone(index)
 
 
 def speed_words(analysis: Analysis) -> tuple[str, str] | None:
@@ -150,10 +154,14 @@ def range_words(ei: WorkingEI) -> str:
 
 def side_words(ei: WorkingEI) -> str:
     """Return the side on which an index without a value is known to lie: "below 22", "off the strip"."""
-    bound = ei.recommended.bound
-    if bound is None:
-        return "not known" if ei.recommended.why == NO_ORIGIN else "off the strip"
-    return f"{'below' if bound[0] == '<' else 'above'} {two_digits(bound[1])}"
+    return side_of(ei.recommended)
+
+
+def side_of(index: Quantity) -> str:
+    """Return the side on which an index without a value is known to lie, as `side_words` does."""
+    if index.bound is None:
+        return "not known" if index.why == NO_ORIGIN else "off the strip"
+    return digits.index_alone(index)
 
 
 def densities_words(ei: WorkingEI) -> str:
@@ -169,3 +177,37 @@ def doubts(notices: Sequence[Notice]) -> list[Notice]:
 def grave(notices: Sequence[Notice]) -> Iterator[Notice]:
     """Yield the other notices that ask for something: all but those that every strip of their kind has."""
     return (notice for notice in notices if notice.code not in _ROUTINE and notice.code not in _DOUBTS)
+
+
+def budget_sentence(budget: Budget) -> str:
+    """Return the greatest source of a budget, whether reading again would help, and the remedies that would."""
+    first, *others = budget.lines
+    unit = _unit(budget, budget.u)
+    size = f"{first.u:.2g} of {budget.u:.2g}{unit}{', assumed' if first.assumed else ''}"
+    lead = "Most of it is" if first.share >= _MOST else "The greatest part is"
+    text = f"{lead} the {first.name.removeprefix('the ')} ({size})"
+    read = next((line for line in budget.lines if line.key == READINGS), None)
+    if first.key != READINGS and (read is None or read.share < _LITTLE):
+        text += "; reading the strip again would not help"
+    remedies = [first.remedy, *(line.remedy for line in others[:1] if line.share >= _WORTH_IT)]
+    return f"{text}. What would help: {', or '.join(remedies)}."
+
+
+def budget_rows(budget: Budget) -> Iterator[str]:
+    """Yield the budget as lines of at most 79 columns, greatest source first."""
+    for line in budget_lines(budget):
+        size = f"{line.u:.3f}{_unit(budget, line.u)}"
+        yield f"  {line.name:<25}{size:>13} {100 * line.share:5.1f} %{'  assumed' if line.assumed else ''}"
+    yield f"  {'all together':<25}{f'{budget.u:.3f}{_unit(budget, budget.u)}':>13}"
+
+
+def budget_lines(budget: Budget) -> list[BudgetLine]:
+    """Return the lines of a budget that are large enough to show."""
+    return [line for line in budget.lines if line.share >= _LEAST_SHOWN]
+
+
+def _unit(budget: Budget, value: float) -> str:
+    """Return the unit to write after a number: " stop" up to one, " stops" above, else the budget's own."""
+    if budget.unit == "stops":
+        return " stop" if value <= 1.0 else " stops"
+    return f" {budget.unit}" if budget.unit else ""

@@ -3,6 +3,7 @@
 from __future__ import annotations
 
 import math
+from decimal import Decimal
 
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, two_digits
@@ -45,7 +46,7 @@ def value(quantity: Quantity, digits: int | None = None) -> str:
     if quantity.bound is None:
         return "not known"
     side, end = quantity.bound
-    places = _significant(end) if digits is None else digits
+    places = _significant(end) if digits is None else min(digits, _significant(end))
     scaled = end * 10.0**places
     outward = math.ceil(scaled - 1e-9) if side == "<" else math.floor(scaled + 1e-9)
     return f"{'below' if side == '<' else 'above'} {number(outward / 10.0**places, places)}"
@@ -97,6 +98,33 @@ def number(x: float, decimals: int) -> str:
     return f"{round(x, decimals) + 0.0:.{max(decimals, 0)}f}"
 
 
+def signed(x: float, decimals: int) -> str:
+    """Return a difference with its sign; a difference that rounds to nothing has none."""
+    rounded = round(x, decimals)
+    return f"{rounded:+.{decimals}f}" if rounded else number(0.0, decimals)
+
+
+def outward(index: Quantity) -> str:
+    """Return the limit of an index that has none but a bound, in two digits, rounded so that it stays true: "22"."""
+    assert index.bound is not None
+    side, end = index.bound
+    scale = 10.0 ** (math.floor(math.log10(end)) - 1)
+    whole = math.ceil(end / scale - 1e-9) if side == "<" else math.floor(end / scale + 1e-9)
+    return figures(whole * scale, 2)
+
+
+def index_alone(index: Quantity) -> str:
+    """Return an index without its interval, as far as it is known: "12.1", "below 22" or "not known"."""
+    if index.value is not None or index.bound is None:
+        return value(index)
+    return f"{'below' if index.bound[0] == '<' else 'above'} {outward(index)}"
+
+
+def figures(x: float, count: int = 3) -> str:
+    """Return ``x`` to a number of significant figures and without an exponent: "104", "1050000", "0.00105"."""
+    return f"{Decimal(f'{x:.{count}g}'):f}"
+
+
 def _has_number(quantity: Quantity) -> bool:
     return quantity.value is not None or quantity.bound is not None
 
@@ -144,4 +172,4 @@ def _range_end(end: Quantity) -> str:
         return two_digits(end.value)
     if end.bound is None:
         return "not known"
-    return f"{two_digits(end.bound[1])} or {'lower' if end.bound[0] == '<' else 'higher'}"
+    return f"{outward(end)} or {'lower' if end.bound[0] == '<' else 'higher'}"

@@ -17,9 +17,11 @@ from curves.sensitometry.filters.densities import (
     factor_of_density,
     stops_of_density,
 )
+from curves.views.words.digits import figures
 from curves.views.words.terms import TERMS, Term
 from curves.views.words.wrapping import WIDTH, wrapped
 
+_NUMBER = re.compile(r"^\s*x?[\d.,/]+\s*[x%]?\s*$", re.I)
 _FACTOR = re.compile(r"^\s*(?:(?P<word>factor|density)\s+)?(?P<number>\d*\.?\d+)\s*(?P<stops>stops?)?\s*$", re.I)
 
 
@@ -29,6 +31,12 @@ def find(name: str) -> Term:
     Raises:
         RecordError: the glossary has no such term; names the closest.
     """
+    if _NUMBER.match(name):
+        raise RecordError(
+            f"'{name}' alone may be a factor, stops or a density",
+            needed="what it is, before or behind it",
+            hint="factor 4, 2 stops or density 0.60",
+        )
     wanted = _plain(name)
     by_name = {_plain(term.name): term for term in TERMS}
     by_key = {_plain(key): term for term in TERMS for key in term.keys}
@@ -93,12 +101,12 @@ def factor_words(text: str) -> str | None:
         return None
     factor, stops = factor_of_density(density), stops_of_density(density)
     advice = (
-        f"Give {factor:.3g} times the exposure, or {stops:.2f} stops more; or divide the index on a meter that does not"
-        f" see the filter by {factor:.3g}."
+        f"Give {figures(factor)} times the exposure, or {abs(stops):.2f} stops {'less' if stops < 0.0 else 'more'}; or"
+        f" divide the index on a meter that does not see the filter by {figures(factor)}."
     )
     return "\n".join(
         [
-            f"factor {factor:.3g} = {stops:.2f} stops = density {density:.2f}",
+            f"factor {figures(factor)} = {stops:.2f} stops = density {density:.2f}",
             *wrapped(advice, indent=2),
             "  factor = 2^stops = 10^density; stops = density / 0.30103",
         ]

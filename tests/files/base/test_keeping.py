@@ -76,6 +76,11 @@ def test_a_value_in_the_place_of_a_section_is_refused(
         edited(text, content, gone=gone)
 
 
+def test_what_is_taken_out_of_a_section_that_is_not_there_leaves_the_record_as_it_is() -> None:
+    text = 'kind = "negative"  # as developed\n'
+    assert edited(text, {}, gone=("patches.base", "title")) == text
+
+
 def test_what_is_no_toml_is_not_written_over(tmp_path: Path) -> None:
     path = tmp_path / "strip.toml"
     path.write_text("kind = reversal\n", encoding="utf-8")
@@ -105,6 +110,29 @@ def test_any_text_survives_being_written(title: str, notes: str, base: float) ->
     merged = tomllib.loads(edited(BY_HAND, {k: v for k, v in content.items() if k != "filter"}))
     assert (merged["title"], merged["notes"], merged["patches"]["base"]["red"]) == (title, notes, base)
     assert merged["exposure"] == tomllib.loads(BY_HAND)["exposure"]
+
+
+@pytest.mark.parametrize("notes", ["a\r\nb", "\r\n", "a\nb\r", "\n\r\n", "two\nlines\n"])
+def test_line_ends_of_any_system_come_back(notes: str) -> None:
+    assert tomllib.loads(new_text({"title": "x", "notes": notes}))["notes"] == notes
+    assert tomllib.loads(edited(BY_HAND, {"notes": notes}))["notes"] == notes
+
+
+def test_a_plan_a_bracket_behind_stacks_and_joined_strips_tell_nothing_of_the_next_strip(tmp_path: Path) -> None:
+    """Their exposure is not that of any strip to come: a roll's filters would all stand before the next strip."""
+    said = 'kind = "reversal"\nreadings = "{}.csv"\n[exposure]\nmethod = "{}"\n'
+    for name, method in (("strip", "contact"), ("roll", "frames"), ("both", "given"), ("next", "contact")):
+        (tmp_path / f"{name}.toml").write_text(said.format(name, method), encoding="utf-8")
+    with (tmp_path / "next.toml").open("a", encoding="utf-8") as record:
+        record.write("[plan]\nstrip = 1\n")
+    (tmp_path / "strip.csv").write_text("step,visual\n1,0.1\n", encoding="utf-8")
+    (tmp_path / "roll.csv").write_text("frame,stack,ei,judgement,visual\n1,orange,12,,\n", encoding="utf-8")
+    (tmp_path / "both.csv").write_text("# joined\nexposure,log_h,visual\none,0.1,0.1\n", encoding="utf-8")
+    for age, name in enumerate(("next", "both", "roll", "strip")):
+        os.utime(tmp_path / f"{name}.toml", (1e9 - age, 1e9 - age))
+    assert last_record(tmp_path, but=tmp_path / "new.toml") == tmp_path / "strip.toml"
+    (tmp_path / "next.csv").write_text("step,visual\n1,0.1\n", encoding="utf-8")
+    assert last_record(tmp_path, but=tmp_path / "new.toml") == tmp_path / "next.toml"
 
 
 def test_the_last_record_is_the_one_changed_last(tmp_path: Path) -> None:

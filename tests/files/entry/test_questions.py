@@ -137,6 +137,24 @@ def test_the_next_strip_takes_over_all_but_what_is_its_own() -> None:
     }
 
 
+@pytest.mark.parametrize(
+    ("key", "typed", "value"),
+    [("lux", "500 lux", 500.0), ("lux", "12,5lux", 12.5), ("seconds", "1/50 s", 0.02), ("seconds", "2 seconds", 2.0)],
+)
+def test_a_unit_may_stand_behind_the_number_that_a_question_asks_for(
+    key: str, typed: str, value: float, tmp_path: Path
+) -> None:
+    assert answer({}, BY_KEY[f"exposure.{key}"], typed, tmp_path)["exposure"][key] == value
+
+
+@pytest.mark.parametrize(
+    ("key", "typed"), [("lux", "500 fc"), ("seconds", "20 ms"), ("seconds", "s"), ("ei", "80 lux")]
+)
+def test_another_unit_is_refused(key: str, typed: str, tmp_path: Path) -> None:
+    with pytest.raises(RecordError, match=f"'{typed}' is not a number"):
+        answer({}, BY_KEY[f"exposure.{key}"], typed, tmp_path)
+
+
 def test_a_bracket_is_three_numbers() -> None:
     assert bracket_stops("-3 3 1") == (-3.0, -2.0, -1.0, 0.0, 1.0, 2.0, 3.0)
     assert bracket_stops("1 -1 0,5") == (1.0, 0.5, 0.0, -0.5, -1.0)

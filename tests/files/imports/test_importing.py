@@ -263,7 +263,7 @@ def test_a_table_that_reads_two_ways_is_read_in_neither(tmp_path: Path) -> None:
         (
             "step,red,green\n1,0,31,0,40\n",
             "table.csv, line 2: the row has 5 cells, the header 3 (a decimal comma?); needed: one cell for each column,"
-            " empty where nothing was read.\nTry: give delimiter or decimal.",
+            " empty where nothing was read.\nTry: separate the cells by semicolons if the numbers have decimal commas.",
         ),
         (
             "step,red\n0,0.31\n1,0.5\n",

@@ -101,10 +101,21 @@ def test_a_density_that_was_not_said_is_assumed_and_said_so(tmp_path: Path, kind
     assert any(density in sentence for sentence in strip.assumptions)
 
 
+def test_a_table_that_is_not_there_is_told_before_what_it_lacks(tmp_path: Path) -> None:
+    with pytest.raises(RecordError, match="there is no such file"):
+        strip_from_table(tmp_path / "bare.csv")
+
+
 @pytest.mark.parametrize(
     ("options", "told"),
     [
-        ({}, "bare.csv: a bare table does not state the kind of film; needed: reversal or negative."),
+        (
+            {},
+            "bare.csv: a bare table does not state the kind of film, nor how the strip was exposed; needed: reversal or"
+            " negative, the wedge, and its exposure.\nTry: write a record (.toml) beside the table, or give the rest"
+            " (kind=reversal wedge=21x0.15 lux=25 seconds=0.02 or kind=reversal wedge=21x0.15 ei=80 metered_step=11).",
+        ),
+        ({"wedge": "21x0.15"}, "bare.csv: a bare table does not state the kind of film; needed: reversal or negative."),
         ({"kind": "reversal", "wedge": "21"}, "wedge: '21' does not describe a wedge"),
         ({"kind": "reversal", "wedge": "1x0.15"}, "wedge: '1x0.15' is not a wedge"),
         ({"kind": "reversal", "wedge": "21x0.15"}, "bare.csv: a wedge alone does not tell the exposure"),

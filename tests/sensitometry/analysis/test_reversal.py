@@ -128,6 +128,8 @@ def test_between_the_two_highlight_and_middle_are_mixed_in_the_log() -> None:
         ({"visual": 0.06}, {}, "fog"),
         ({"red": 0.20, "green": 0.38, "blue": 0.55}, {"red": 0.24, "green": 0.42, "blue": 0.60}, "mask"),
         ({"red": 0.06, "green": 0.06, "blue": 0.06}, {"red": 0.24, "green": 0.42, "blue": 0.60}, "mask"),
+        # Half of it base, half of it veil, and the colour of a mask in the veil alone.
+        ({"red": 0.20, "green": 0.23, "blue": 0.33}, {"red": 0.33, "green": 0.44, "blue": 0.70}, "mask"),
         ({"red": 0.06, "green": 0.06, "blue": 0.06}, {"red": 0.38, "green": 0.40, "blue": 0.42}, "fog"),
     ],
 )

@@ -16,7 +16,7 @@ from curves.sensitometry.combining.agreement import (
     covariance,
     least_variance_weights,
 )
-from curves.sensitometry.combining.disagreement import Observed
+from curves.sensitometry.combining.disagreement import Observations
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.uncertainty.intervals import ends_of
 
@@ -29,7 +29,7 @@ KNOWN = np.diag([0.1, 0.2, 0.2, 0.1]) ** 2
 
 def agreed(values: FloatArray, known: FloatArray) -> Agreement:
     """Return the test of results between which nothing else shows an offset."""
-    return agreement(Observed(values, known, np.zeros((0, values.size))))
+    return agreement(Observations(values, known, np.zeros((0, values.size))))
 
 
 def test_weights_are_inverse_variances_where_nothing_is_shared() -> None:
@@ -47,6 +47,13 @@ def test_a_result_that_carries_the_shared_error_doubled_has_no_weight() -> None:
     # y1 = e1 + s, y2 = e2 + 2 s, s far the largest: least squares would give the second a negative weight.
     known = np.array([[0.01, 0.0], [0.0, 0.01]]) + np.outer([1.0, 2.0], [1.0, 2.0])
     assert least_variance_weights(known) == pytest.approx([1.0, 0.0])
+
+
+def test_several_covariances_have_the_weights_of_each() -> None:
+    doubled = np.outer([1.0, 1.0, 1.0, 2.0], [1.0, 1.0, 1.0, 2.0])
+    known = np.array([KNOWN, KNOWN + 0.3**2, KNOWN + doubled])
+    assert least_variance_weights(known).tolist() == [least_variance_weights(one).tolist() for one in known]
+    assert least_variance_weights(known)[2, 3] == 0.0
 
 
 def test_the_test_is_a_chi_square_of_the_distances() -> None:

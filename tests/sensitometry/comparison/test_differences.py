@@ -20,7 +20,9 @@ from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis
-from tests.bench.comparing import count
+from curves.views.many.comparison import difference_words
+from tests.bench.comparing import count, error_of_all, of_all
+from tests.bench.comparing import pair as pair_of
 from tests.draws import FEW_DRAWS
 from tests.sensitometry.filters.test_filter_shift import moved, strip
 from tests.simulate import FOLDER, scenarios
@@ -62,6 +64,23 @@ def test_a_difference_is_there_where_its_interval_leaves_out_zero_and_matters_be
     low: float, value: float, high: float, verdict: str
 ) -> None:
     assert verdict_on(Quantity(value, low, high), 1.0 / 3.0) == verdict
+
+
+@pytest.mark.parametrize(
+    ("ends", "words"),
+    [
+        ((0.31, 0.4, 0.52), "0.40 stops slower (0.31 to 0.52)"),
+        ((0.04, 0.44, 0.93), "0.44 stops slower (0.04 to 0.93)"),
+        ((-0.93, -0.44, -0.04), "0.44 stops faster (0.04 to 0.93)"),
+        ((-0.04, 0.44, 0.93), "0.44 stops slower (-0.04 to 0.93)"),
+        ((0.0, 0.4, 0.9), "0.4 stops slower (0.0 to 0.9)"),
+        ((0.09, 0.4, 0.9), "0.4 stops slower (0.1 to 0.9)"),
+    ],
+)
+def test_an_end_that_tells_a_difference_never_reads_like_none(ends: tuple[float, float, float], words: str) -> None:
+    low, value, high = ends
+    one = replace(of(pair(), "T", "green"), difference=Quantity(value, low, high))
+    assert difference_words(one) == words
 
 
 @pytest.mark.parametrize(
@@ -208,25 +227,34 @@ def test_smoothing_is_shared_by_strips_of_one_named_film_on_one_ladder_alone() -
     assert shared == {"one": True, "two": False, "none": False}
     # Readings and the exposure again are left of the difference's error: smoothing is a good part of that of S.
     assert widths["one"] < 0.9 * widths["two"]
-    other = replace(strips[1], film="Heron 80", wedge=Wedge.nominal(21, 0.149))
-    (found,) = compare_strips([analyse(replace(strips[0], film="Heron 80"), FEW_DRAWS), analyse(other, FEW_DRAWS)])
-    assert "smoothing" not in found.shared
+    one = analyse(replace(strips[0], film="Heron 80"), FEW_DRAWS)
+    for increment, alike in {0.149: True, 0.14: False}.items():
+        other = replace(strips[1], film="Heron 80", wedge=Wedge.nominal(21, increment))
+        (found,) = compare_strips([one, analyse(other, FEW_DRAWS)])
+        assert ("smoothing" in found.shared, "wedge, step by step" in found.shared) == (alike, False)
 
 
 @pytest.mark.slow
 @pytest.mark.parametrize("shared", [True, False])
-def test_a_difference_that_is_not_there_is_found_at_most_once_in_twenty(shared: bool) -> None:
-    found = count(300, shared=shared, start=5000)
-    told, of_all = (sum(x) for x in zip(*found.values(), strict=True))
-    assert 0.02 < told / of_all < 0.065
+def test_a_difference_that_is_not_there_is_found_about_once_in_twenty(shared: bool) -> None:
+    pairs = [pair_of(seed, shared=shared) for seed in range(5000, 5300)]
+    found = count(pairs)
+    told, of = of_all(found)
+    # 4 to 6 %, and twice the standard error of 300 pairs.
+    assert abs(told / of - 0.05) < 0.01 + 2.0 * error_of_all(pairs)
     for name in ("T", "ei", "gamma", "dmin", "dmax", "iso_2240"):
-        assert found[name][0] <= 0.05 * found[name][1] + 2.0 * math.sqrt(0.05 * 0.95 * found[name][1]), name
+        assert found[name][0] <= 0.05 * found[name][1] + 2.5 * math.sqrt(0.05 * 0.95 * found[name][1]), name
 
 
 @pytest.mark.slow
 def test_a_difference_of_half_a_stop_is_found() -> None:
-    found = count(100, shared=True, stops=0.5, start=9000)
+    pairs = [pair_of(seed, shared=True, stops=0.5) for seed in range(9000, 9100)]
+    found = count(pairs)
     assert found["T"][0] > 0.95 * found["T"][1]
     assert found["iso_2240"][0] > 0.95 * found["iso_2240"][1]
-    # The index of a reversal film hangs on T, or on where its highlights end, which is known worse.
-    assert found["ei"][0] > 0.45 * found["ei"][1]
+    # Where its index is made by ISO 2240's mean or by the shadows of both strips it is known nearly as well; where by
+    # the end of the highlights' detail, two errors of reading of 0.012 there are 0.3 stop.
+    assert found["ei"][0] > 0.60 * found["ei"][1]
+    sure = count(p for p in pairs if {a.working_ei.basis for a in (p.first, p.second)} in ({"middle"}, {"shadow"}))
+    assert sure["ei"][1] > 30
+    assert sure["ei"][0] > 0.85 * sure["ei"][1]

@@ -84,8 +84,9 @@ def test_spreads_that_agree_lend_each_other_their_freedom_and_spreads_that_do_no
     alike = spreads(np.sqrt(rng.chisquare(9, 10) / 9), np.full(10, 9.0), np.full(10, 0.5))
     unlike = spreads(np.geomspace(0.1, 10.0, 10), np.full(10, 9.0), np.full(10, 0.05))
     assert alike[0].freedom == 19.0
-    assert unlike[0].freedom < 11.0
-    np.testing.assert_allclose([s.size for s in unlike], np.geomspace(0.1, 10.0, 10), rtol=0.35)
+    # Regression: half a degree is lent, and the smallest, a tenth of the common one, grows by 22 %: by this code.
+    assert unlike[0].freedom < 10.0
+    np.testing.assert_allclose([s.size for s in unlike], np.geomspace(0.1, 10.0, 10), rtol=0.25)
 
 
 def test_a_strip_far_off_is_an_alarm_alone_and_a_good_one_after_it_is_not() -> None:

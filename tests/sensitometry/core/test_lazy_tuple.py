@@ -26,6 +26,15 @@ def test_none_in_it_is_false() -> None:
     assert not LazyTuple(tuple)
 
 
+def test_it_equals_a_tuple_of_equal_items_and_no_list() -> None:
+    found = LazyTuple(lambda: (1, 2))
+    assert found == (1, 2)
+    assert found == LazyTuple(lambda: (1, 2))
+    assert hash(found) == hash((1, 2))
+    assert found != (2, 1)
+    assert found != [1, 2]
+
+
 def test_it_travels_as_the_tuple() -> None:
     # What makes it, here a lambda, cannot travel.
     assert pickle.loads(pickle.dumps(LazyTuple(lambda: (1, 2)))) == (1, 2)

@@ -10,7 +10,7 @@ import pytest
 from curves import Choices, analyse, load_strip
 from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_alone
-from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers
+from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers, scaled
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.streams import stream
 from curves.sensitometry.core.units import Channel, FloatArray
@@ -150,8 +150,10 @@ def test_numbers_are_named_as_json_names_them() -> None:
     analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), FEW_DRAWS)
     assert number_of(analysis, "ei").key == ("ei", None)
     assert number_of(analysis, "gamma").key == ("gamma", "visual")
-    assert number_of(analysis, "red.gamma").key == ("gamma", "red")
+    assert number_of(analysis, "red.gamma").key == number_of(analysis, "gamma.red").key == ("gamma", "red")
     assert number_of(analysis, "iso_2240").key == ("iso_2240", None)
+    assert scaled(analysis, ("gamma", "red")) == number_of(analysis, "red.gamma").value
+    assert scaled(analysis, ("gamma", None)).value is None
     for name in ("gama", "violet.gamma", "red.ei"):
         with pytest.raises(StripError, match="has no number"):
             number_of(analysis, name)

@@ -74,16 +74,6 @@ def test_a_wild_reading_is_judged_as_if_it_had_not_been_read() -> None:
         assert left == pytest.approx(one.wild_readings()[:, 5] + one.logarithm, abs=1e-8)
 
 
-def test_a_skipped_step_gains_most_where_the_line_leaps() -> None:
-    line = 0.3 * np.array([[0, 1, 2, 3, 4, 6, 7, 8, 9, 10, 11, 12]], dtype=np.float64)
-    one = plausibility(line, EVEN)
-    gain = one.skipped_steps()[0]
-    assert int(gain.argmax()) == 4
-    # A step not read, and a gap of two steps, are the same curve but for how its roughness is summed.
-    wider = plausibility(line, EVEN + (EVEN > 4))
-    assert gain[4] == pytest.approx((wider.logarithm - one.logarithm)[0], abs=1.0)
-
-
 def test_scatter_is_found_where_the_curve_is_flat_and_exposures_do_not_show() -> None:
     position = np.arange(31.0)
     curve = 2.0 / (1.0 + np.exp(-(position - 15.0) / 2.0))

@@ -9,7 +9,8 @@ import pytest
 from numpy.typing import NDArray
 from scipy import ndimage
 
-from curves.sensitometry.scan.patch_light import BoolArray, PatchLight, patch_flags, patch_light, pixels_inside
+from curves.sensitometry.core.units import BoolArray
+from curves.sensitometry.scan.patch_light import PatchLight, patch_flags, patch_light, pixels_inside
 
 Array = NDArray[np.float64]
 LEVEL = 0.2

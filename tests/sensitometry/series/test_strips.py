@@ -15,7 +15,7 @@ from curves.sensitometry.series.strips import StripSeries, strip_series
 from curves.sensitometry.series.trend import Repeatability
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.uncertainty.results import Analysis
-from curves.views.series.text import series_text
+from curves.views.many.series_words import series_text
 from tests.bench.series import bands_hold, settings_hold, trial
 from tests.series_demo import MINUTES, film_at, runs
 from tests.simulate import FOLDER, truth
@@ -235,7 +235,7 @@ def test_tables_hold_the_numbers_the_trends_and_the_settings() -> None:
     ei = frame[frame["number"] == "ei"]
     assert ei["value"].tolist() == [pytest.approx(a.working_ei.recommended.value) for a in demo()]
     assert ei["trend"].tolist() == pytest.approx(ei["value"].tolist(), rel=0.1)
-    sought = settings_for(demo(), KEY, {"gamma": 1.25, "dmin.red": 0.01})
+    sought = settings_for(demo(), KEY, {"gamma": 1.25, "red.dmin": 0.01})
     assert sought["number"].tolist() == ["gamma", "dmin"]
     assert sought["channel"].tolist() == ["visual", "red"]
     assert 5.0 < sought["setting"][0] < 10.0

@@ -53,7 +53,7 @@ def test_an_analysis_shows_the_answer_and_a_small_curve_without_a_network() -> N
     analysis = sample.colour_reversal()
     shown = html_of(analysis)
     text = words(shown)
-    assert text.startswith("Heron 80, reversal, first developer 7:00: working EI ")
+    assert text.startswith("Heron 80, reversal, first developer 7:00: set EI ")
     assert f"Before rounding: {analysis.working_ei.recommended}." in text
     assert analysis.working_ei.reason in text
     assert str(analysis) == text[: len(str(analysis))]

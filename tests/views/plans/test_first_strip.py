@@ -11,8 +11,8 @@ from curves.sensitometry.planning.population import FilmGuess, Maker
 from curves.sensitometry.planning.ways import FirstPlan, by_camera, by_contact, by_frames
 from curves.sensitometry.strip.reciprocity import Schwarzschild
 from curves.sensitometry.strip.wedge import Wedge
-from curves.views.plans.cautions import PATCHES, patch_lines
 from curves.views.plans.first_strip import answer, first_plan_text, remarks, settings, shortfalls
+from curves.views.words.cautions import PATCHES, patch_lines
 
 WEDGE, SHUTTER = Wedge.nominal(21, 0.15), dial("whole", (2.8, 16.0), (1 / 500.0, 0.5))
 LONG = dial("whole", (2.8, 16.0), (1 / 500.0, 32.0))

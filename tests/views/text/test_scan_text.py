@@ -23,12 +23,13 @@ def test_each_patch_has_a_line_of_densities_with_their_uncertainty() -> None:
         "                    red           green            blue",
         "step 1     2.123 ±0.012    1.900 ±0.010           2.300",
         "step 22        not read    0.800 ±0.004   -0.012 ±0.005",
+        "±: standard uncertainty; 95 % lie within twice that",
     ]
 
 
 def test_a_single_piece_of_film_stands_under_the_patches_its_density_under_theirs() -> None:
     lines = patches_text(("step 1",), LAYERS, DENSITIES, ERRORS, (), PIECES, ()).splitlines()
-    assert lines[1:] == [
+    assert lines[1:-1] == [
         "step 1           2.123 ±0.012    1.900 ±0.010           2.300",
         "fully exposed    3.000               not read    2.988",
         "base                 not read        not read        not read",
@@ -42,7 +43,7 @@ def test_what_is_to_be_minded_stands_under_its_patch_and_names_the_channels_unle
     lines = patches_text(("step 1", "step 2"), LAYERS, DENSITIES, ERRORS, flags, (), ()).splitlines()
     assert lines[2] == f"        red, blue: {DUST}"
     assert lines[4] == f"        {DUST}"
-    assert len(lines) == 5
+    assert len(lines) == 6
 
 
 def test_a_grey_scan_names_no_channel() -> None:
@@ -58,4 +59,4 @@ def test_long_words_are_wrapped_for_a_terminal_of_eighty_columns() -> None:
     assert max(len(line) for line in lines) < 80
     assert lines[2].startswith("        red: its density")
     assert lines[3].startswith("        ")
-    assert [line[:8] for line in lines[4:]] == ["Remark: ", "  is; it"]
+    assert [line[:8] for line in lines[5:]] == ["Remark: ", "  is; it"]

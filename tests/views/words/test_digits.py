@@ -7,7 +7,18 @@ from hypothesis import given
 from hypothesis import strategies as st
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.views.words.digits import decimals, interval, number, range_of, show, value, value_and_interval
+from curves.views.words.digits import (
+    decimals,
+    figures,
+    index_alone,
+    interval,
+    number,
+    range_of,
+    show,
+    signed,
+    value,
+    value_and_interval,
+)
 
 
 # Expected texts are our own convention: one digit of the half-width, two where it begins with 1 or 2.
@@ -69,8 +80,31 @@ def test_a_bound_that_has_few_digits_is_not_pushed_up_by_the_machine() -> None:
     assert value(Quantity.missing("off", below=0.31), 2) == "below 0.31"
 
 
+def test_a_bound_is_shown_to_three_digits_at_most() -> None:
+    assert value(Quantity.missing("off", below=367.6), 1) == "below 368"
+    assert value(Quantity.missing("off", above=36.74), 1) == "above 36.7"
+
+
+def test_a_bound_of_an_index_has_two_digits_and_stays_true() -> None:
+    below, above = Quantity.missing("off", below=21.2), Quantity.missing("off", above=21.2)
+    assert (index_alone(below), index_alone(above)) == ("below 22", "above 21")
+    assert index_alone(Quantity.missing("off", below=104.0)) == "below 110"
+    assert index_alone(Quantity.missing("off", above=0.36)) == "above 0.36"
+    assert index_alone(Quantity.missing("off")) == "not known"
+    assert range_of((Quantity(3.6), Quantity.missing("the strip ends", above=12.9))) == "3.6 to 12 or higher"
+
+
+def test_figures_have_no_exponent() -> None:
+    assert [figures(x) for x in (4.0, 104.7, 1048576.0, 0.001049, 2.50)] == ["4", "105", "1050000", "0.00105", "2.5"]
+    assert figures(104.7, 2) == "100"
+
+
 def test_zero_has_no_sign() -> None:
     assert number(-0.001, 2) == "0.00"
+
+
+def test_a_difference_has_a_sign_but_for_one_that_rounds_to_nothing() -> None:
+    assert [signed(x, 2) for x in (0.016, -0.016, 0.004, -0.004, 0.0)] == ["+0.02", "-0.02", "0.00", "0.00", "0.00"]
 
 
 def test_ends_of_a_range_that_round_to_one_number_are_that_number_alone() -> None:

@@ -1,1 +1,0 @@
-"""Files of a correction: tables, pictures, results."""

@@ -1,1 +1,0 @@
-"""Densities that a densitometer read of some patches, and a strip that is matched by them."""

@@ -1,1 +1,0 @@
-"""A correction as a person sees it."""

@@ -1,0 +1,1 @@
+"""Several strips: compared, combined, joined, watched, varied in a series, kept in an archive."""

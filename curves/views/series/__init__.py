@@ -1,1 +1,0 @@
-"""Strips of which one condition was varied, in words, in the terminal and on a page."""

@@ -16,6 +16,7 @@ from pathlib import Path
 
 import numpy as np
 from numpy.typing import NDArray
+from scipy.special import erf
 
 Array = NDArray[np.float64]
 FOLDER = Path(__file__).parent.parent / "wedge_data"
@@ -38,7 +39,7 @@ class Emulsion:
     def developable(self, log_h: Array) -> Array:
         """Return the share of the layer that exposure ``log_h`` [log10] makes developable."""
         z = (log_h - self.centre) / (self.spread * math.sqrt(2.0))
-        return np.asarray(self.share * 0.5 * (1.0 + np.vectorize(math.erf)(z)))
+        return np.asarray(self.share * 0.5 * (1.0 + erf(z)))
 
 
 @dataclass(frozen=True)

@@ -68,7 +68,7 @@ def variance_through(aperture_um: float, grain_um: float) -> float:
     """Return the variance of the mean density in a disc, by the distances between its points [variance 1]."""
 
     def integrand(r: float) -> float:
-        return 2.0 * math.pi * r * _both_in_disc(r, aperture_um) * math.exp(-r / grain_um)
+        return 2.0 * math.pi * r * float(_both_in_disc(np.array(r), aperture_um)) * math.exp(-r / grain_um)
 
     return float(quad(integrand, 0.0, aperture_um, points=[min(grain_um, aperture_um / 2)], limit=200)[0])
 
@@ -103,7 +103,7 @@ def point_variance(granularity: float, pitch_um: float, grain_um: float) -> floa
     size = 2 * max(reach, math.ceil(12.0 * grain_um / pitch_um))
     covariance = fft.ifft2(pixel_spectrum(size, size, pitch_um, grain_um)).real
     lag = fft.fftfreq(size, 1.0 / size) * pitch_um
-    weight = pitch_um**2 * np.vectorize(_both_in_disc)(np.hypot(lag[:, None], lag[None, :]), APERTURE_UM)
+    weight = pitch_um**2 * _both_in_disc(np.hypot(lag[:, None], lag[None, :]), APERTURE_UM)
     wanted = (LN10 * granularity / 1000.0) ** 2
 
     def missing(variance: float) -> float:
@@ -113,10 +113,8 @@ def point_variance(granularity: float, pitch_um: float, grain_um: float) -> floa
     return float(brentq(missing, 0.0, small)) if wanted > 0.0 else 0.0
 
 
-def _both_in_disc(r: float, diameter: float) -> float:
+def _both_in_disc(r: FloatArray, diameter: float) -> FloatArray:
     """Return how often places ``r`` apart [um] both lie in a disc: its overlap with itself over its area squared."""
-    if r >= diameter:
-        return 0.0
-    x = r / diameter
+    x = np.minimum(r / diameter, 1.0)
     area = math.pi * diameter**2 / 4.0
-    return (2.0 / math.pi) * (math.acos(x) - x * math.sqrt(1.0 - x * x)) / area
+    return np.asarray((2.0 / math.pi) * (np.arccos(x) - x * np.sqrt(1.0 - x * x)) / area)

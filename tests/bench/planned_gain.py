@@ -23,8 +23,9 @@ from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers
 from curves.sensitometry.core.quantity import Quantity
 from curves.sensitometry.core.units import STOP, Channel, FloatArray, exact_ei
-from curves.sensitometry.next_exposure.expected_gain import FILMS, combined, next_exposure
+from curves.sensitometry.next_exposure.expected_gain import FILMS, next_exposure
 from curves.sensitometry.next_exposure.proposals import Proposal
+from curves.sensitometry.next_exposure.trials import combined
 from curves.sensitometry.strip.exposure import Camera, Contact, Exposure, Frames
 from curves.sensitometry.strip.origin import PredictedInterval
 from curves.sensitometry.strip.strip import Patches, Strip

@@ -20,6 +20,7 @@ from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import comparable_numbers, on_scale
 from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.series.strips import StripSeries, strip_series
+from curves.sensitometry.series.trend import Repeatability
 from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.comparing import LUX, SECONDS, SPAN, Room
 from tests.bench.fresh import FRESH
@@ -118,7 +119,9 @@ class Trial:
     alike: StripSeries | None
 
 
-def trial(seed: int, *, times: int = 5, beyond: float = 0.0, rooms: int = 1, draws: int = 500) -> Trial:
+def trial(
+    seed: int, *, times: int = 5, beyond: float = 0.0, rooms: int = 1, draws: int = 500, stated: bool = False
+) -> Trial:
     """Return one series.
 
     Args:
@@ -127,6 +130,7 @@ def trial(seed: int, *, times: int = 5, beyond: float = 0.0, rooms: int = 1, dra
         beyond: how far beyond the series' end the setting lies that is sought, as a share of its length; 0 for within.
         rooms: 1 for one wedge, light and reader for all strips, more for one each.
         draws: of the analyses.
+        stated: True to state the scatter of the process, instead of leaving it to be learnt from the strips.
     """
     rng = np.random.default_rng((seed, times, 616))
     first, last = rng.uniform(4.0, 6.0), rng.uniform(8.5, 12.0)
@@ -138,22 +142,23 @@ def trial(seed: int, *, times: int = 5, beyond: float = 0.0, rooms: int = 1, dra
     for number, t in enumerate(minutes):
         off = rng.standard_normal(3) * (size, 0.25 * size, 0.15 * size)
         strip = kitchens[number % rooms].strip(developed.at(t, off[0], off[1], off[2]), rng)
-        stated = replace(strip, title=f"{t} min", conditions={KEY: t})
+        recorded = replace(strip, title=f"{t} min", conditions={KEY: t})
         # All sources at once, as `analyse` draws them, without the budget of each.
-        analyses.append(analyse_alone(stated, list(sources_of(stated)), choices))
+        analyses.append(analyse_alone(recorded, list(sources_of(recorded)), choices))
     ends = minutes[0], minutes[-1]
     inside = ends[0] * (ends[1] / ends[0]) ** rng.uniform(0.0, 1.0)
     asked = inside if beyond == 0.0 else ends[1] + beyond * (ends[1] - ends[0])
     true = developed.true(asked)
     wanted = {name: true[name] for name in NUMBERS if name in true}
-    found = strip_series(analyses, KEY, wanted)
+    known = Repeatability(size, 0.15 * size, 0.25 * size * true["gamma"]) if stated else None
+    found = strip_series(analyses, KEY, wanted, scatter=known)
     if rooms > 1:
         return Trial(found, developed, asked, None)
     # The same number as the same room shows it, without the errors of one strip.
     shown = analyse(kitchens[0].strip(developed.at(asked), None), Choices(draws=0, most_draws=0))
     values = {w.number.key: comparable_numbers(shown)[w.number.key].shown.value for w in found.wanted}
     again = {key[0]: value for key, value in values.items() if value is not None}
-    return Trial(found, developed, asked, strip_series(analyses, KEY, again))
+    return Trial(found, developed, asked, strip_series(analyses, KEY, again, scatter=known))
 
 
 @dataclass
@@ -170,6 +175,8 @@ class Count:
 def settings_hold(one: Trial, *, alike: bool) -> Iterator[tuple[str, bool, bool, float | None]]:
     """Give each number with whether its setting's interval holds the truth, lies above it, and its width [min].
 
+    An interval that is open on both sides, as of a number that hardly moves, cannot miss and is left out.
+
     Args:
         one: the series.
         alike: True for settings of values that the same room shows, False for settings of true values.
@@ -177,7 +184,7 @@ def settings_hold(one: Trial, *, alike: bool) -> Iterator[tuple[str, bool, bool,
     series = one.alike if alike else one.found
     for found in () if series is None else series.wanted:
         setting = found.alike if alike else found.setting
-        if setting is None:
+        if setting is None or (setting.low is None and setting.high is None):
             continue
         low, high = setting.low, setting.high
         least, most = -math.inf if low is None else low, math.inf if high is None else high
@@ -226,13 +233,14 @@ def main() -> None:
     parser.add_argument("--times", type=int, default=5)
     parser.add_argument("--rooms", type=int, default=1)
     parser.add_argument("--beyond", type=float, default=0.0)
+    parser.add_argument("--stated", action="store_true", help="the scatter of the process is known")
     asked = parser.parse_args()
     settings: dict[str, Count] = defaultdict(Count)
     again: dict[str, Count] = defaultdict(Count)
     bands: dict[str, Count] = defaultdict(Count)
     alarms: dict[str, tuple[int, int]] = defaultdict(lambda: (0, 0))
     for seed in range(asked.start, asked.start + asked.series):
-        one = trial(seed, times=asked.times, rooms=asked.rooms, beyond=asked.beyond)
+        one = trial(seed, times=asked.times, rooms=asked.rooms, beyond=asked.beyond, stated=asked.stated)
         counted(settings_hold(one, alike=False), settings)
         counted(settings_hold(one, alike=True), again)
         counted(bands_hold(one), bands)

@@ -6,6 +6,7 @@ import base64
 import json
 import re
 import zlib
+from collections.abc import Callable
 from pathlib import Path
 from typing import Any
 
@@ -13,7 +14,7 @@ from selenium.webdriver.support import ui
 
 LOGS = ("browser", "performance")
 LONGEST_WAIT = 120
-"""For a page to draw its figures, on however busy a machine [s]."""
+"""For a page to draw its figures or to answer, on however busy a machine [s]."""
 
 
 def plain(browser: Any) -> None:
@@ -36,10 +37,15 @@ def forget(browser: Any) -> None:
         browser.get_log(log)
 
 
+def until(browser: Any, holds: Callable[[Any], object]) -> None:
+    """Wait until something holds of the browser; the usual wait would look only twice a second."""
+    ui.WebDriverWait(browser, LONGEST_WAIT, poll_frequency=0.02).until(holds)
+
+
 def wait(browser: Any) -> None:
     """Wait until the figures of the page are drawn."""
     drawn = "return document.documentElement.dataset.drawn || document.querySelector('.plot') === null"
-    ui.WebDriverWait(browser, LONGEST_WAIT).until(lambda b: b.execute_script(drawn))
+    until(browser, lambda b: b.execute_script(drawn))
 
 
 def visit(browser: Any, path: Path, page: str) -> list[str]:

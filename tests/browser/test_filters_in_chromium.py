@@ -6,7 +6,6 @@ from typing import Any
 
 import pytest
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support import ui
 from selenium.webdriver.support.ui import Select
 
 from curves import Choices, analyse, load_strip
@@ -15,7 +14,7 @@ from curves.sensitometry.filters.behind import BareStrip
 from curves.sensitometry.filters.prediction import ideal_pack
 from curves.sensitometry.filters.stacks import find_stacks
 from curves.views.pages.filters import filters_page
-from tests.browser.chromium import size, visit, wait
+from tests.browser.chromium import size, until, visit, wait
 from tests.simulate import FOLDER
 
 pytestmark = pytest.mark.browser
@@ -87,7 +86,7 @@ def test_a_row_chooses_its_stack_by_mouse_and_by_keys(browser: Any, path: Path) 
     radio.send_keys(Keys.ARROW_DOWN, Keys.ARROW_DOWN)
     assert browser.execute_script(ROWS) == ["2"]
     assert Select(browser.find_element("id", "stack")).first_selected_option.text == names[2]
-    ui.WebDriverWait(browser, 10).until(lambda b: b.execute_script("return location.hash") == "#stack=2")
+    until(browser, lambda b: b.execute_script("return location.hash") == "#stack=2")
     chosen = browser.execute_script(LINES)
     browser.refresh()
     wait(browser)

@@ -94,7 +94,7 @@ def test_every_reading_is_printed(browser: Any, path: Path) -> None:
 
 
 HOSTILE = {
-    "script": "</script><script>document.title = 'taken'</script>",
+    "script": "</script></title><script>document.title = 'taken'</script>",
     "quotes": "\"'`<img src=x onerror=\"document.title='taken'\">",
     "right to left": "\u202e\u2067Heron\u2069",
     "long": "W" * 10_000,

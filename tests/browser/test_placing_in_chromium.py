@@ -15,7 +15,6 @@ import numpy as np
 import pytest
 from selenium.webdriver.common.action_chains import ActionChains
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support import ui
 from selenium.webdriver.support.ui import Select
 
 from curves.sensitometry.analysis import criteria, negative_index
@@ -32,7 +31,7 @@ from curves.sensitometry.uncertainty.results import Analysis, Trial
 from curves.views.page.tables import channel_name
 from curves.views.pages.report import report_page
 from curves.views.placing.scene_data import placing_data
-from tests.browser.chromium import size, visit
+from tests.browser.chromium import size, until, visit
 from tests.sensitometry.shapes import slide
 from tests.views import sample
 
@@ -296,9 +295,7 @@ def test_curves_placements_and_figure_can_be_taken_out_of_the_page(browser: Any,
     browser.execute_cdp_cmd("Browser.setDownloadBehavior", into)
     for kind in ("csv", "json", "svg", "png"):
         browser.find_element("css selector", f"[data-take={kind}]").click()
-    ui.WebDriverWait(browser, 10).until(
-        lambda _: {file.suffix for file in tmp_path.glob("Heron*")} == {".csv", ".json", ".svg", ".png"}
-    )
+    until(browser, lambda _: {file.suffix for file in tmp_path.glob("Heron*")} == {".csv", ".json", ".svg", ".png"})
     assert browser.get_log("browser") == []
     (table,) = tmp_path.glob("*.csv")
     rows = list(csv.DictReader(table.read_text(encoding="utf-8").splitlines()))
@@ -330,7 +327,7 @@ def test_zoom_is_shared_by_the_figures_of_a_strip(browser: Any, path: Path) -> N
     shown = "return [...document.querySelectorAll('.plot')].map(p => p._fullLayout.xaxis.range.map(v => +v.toFixed(3)))"
     before = browser.execute_script(shown)
     browser.execute_script("Plotly.relayout('strip-1-gradient', { 'xaxis.range[0]': -0.5, 'xaxis.range[1]': 0.5 })")
-    ui.WebDriverWait(browser, 10).until(lambda b: b.execute_script(shown)[2] == [-0.5, 0.5])
+    until(browser, lambda b: b.execute_script(shown)[2] == [-0.5, 0.5])
     assert browser.execute_script(shown)[1:] == [[-0.5, 0.5]] * 3
     browser.execute_script("Plotly.relayout('strip-1-gradient', { 'xaxis.autorange': true })")
-    ui.WebDriverWait(browser, 10).until(lambda b: b.execute_script(shown)[1:] == before[1:])
+    until(browser, lambda b: b.execute_script(shown)[1:] == before[1:])

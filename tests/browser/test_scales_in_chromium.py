@@ -9,7 +9,6 @@ from typing import Any
 import numpy as np
 import pytest
 from selenium.webdriver.common.keys import Keys
-from selenium.webdriver.support import ui
 from selenium.webdriver.support.ui import Select
 
 from curves.sensitometry.analysis.analyse import analyse
@@ -22,7 +21,7 @@ from curves.sensitometry.uncertainty.results import Analysis
 from curves.views.pages.report import report_page
 from curves.views.placing.projected import screen_colour
 from curves.views.placing.scene_data import placing_data
-from tests.browser.chromium import size, visit, wait
+from tests.browser.chromium import size, until, visit, wait
 from tests.browser.test_placing_in_chromium import random_strip
 from tests.sensitometry.shapes import slide
 from tests.views import sample
@@ -57,7 +56,7 @@ def choose(browser: Any, name: str, words: str) -> None:
 
 def settled(browser: Any, found: str, expected: Any) -> None:
     """Wait until a script returns what is expected."""
-    ui.WebDriverWait(browser, 10).until(lambda b: b.execute_script(found) == expected)
+    until(browser, lambda b: b.execute_script(found) == expected)
 
 
 def test_densities_are_read_above_dmin_and_as_light(browser: Any, path: Path) -> None:
@@ -69,7 +68,7 @@ def test_densities_are_read_above_dmin_and_as_light(browser: Any, path: Path) ->
         assert lowest is not None
         assert y == pytest.approx(list(curve.grid_density[::2] - lowest), abs=1e-3)
     across, up = browser.execute_script(UNITS)
-    ui.WebDriverWait(browser, 10).until(lambda b: math.isclose(*b.execute_script(UNITS), rel_tol=0.005))
+    until(browser, lambda b: math.isclose(*b.execute_script(UNITS), rel_tol=0.005))
     dots = (
         "const plot = document.getElementById('strip-1-curve'), y = plot._fullLayout.yaxis;"
         "return [...plot.querySelectorAll('circle.tone')].map(c => y.p2l(Number(c.getAttribute('cy')) - y._offset))"
@@ -131,7 +130,7 @@ def test_log_h_is_read_as_stops_that_follow_the_dial_and_as_indexes(browser: Any
     browser.execute_script("window.dispatchEvent(new Event('beforeprint'))")
     assert browser.execute_script(marks)[0] == []
     browser.execute_script("window.dispatchEvent(new Event('afterprint'))")
-    ui.WebDriverWait(browser, 10).until(lambda b: len(b.execute_script(marks)[0]) >= 3)
+    until(browser, lambda b: len(b.execute_script(marks)[0]) >= 3)
     assert browser.get_log("browser") == []
 
 
@@ -148,9 +147,9 @@ def test_a_figure_may_fill_the_width_and_says_that_its_scales_differ(browser: An
         across, up = browser.execute_script(UNITS)
         return math.isclose(up / across, said, abs_tol=0.01)
 
-    ui.WebDriverWait(browser, 10).until(as_said)
+    until(browser, as_said)
     fill.click()
-    ui.WebDriverWait(browser, 10).until(lambda b: math.isclose(*b.execute_script(UNITS), rel_tol=0.005))
+    until(browser, lambda b: math.isclose(*b.execute_script(UNITS), rel_tol=0.005))
     assert browser.find_element("css selector", ".scale-words").text == ""
     assert browser.execute_script("return document.documentElement.scrollWidth") <= width
 
@@ -278,7 +277,7 @@ def test_the_address_keeps_the_state_and_gives_it_back(browser: Any, path: Path)
     Select(browser.find_element("css selector", ".theme select")).select_by_value("dark")
     changed = browser.execute_script(look)
     assert changed[2:] == ["net", "ei", "0.5,-0.6", "blue", True, "dark"]
-    ui.WebDriverWait(browser, 10).until(lambda b: "theme=dark" in b.execute_script("return location.hash"))
+    until(browser, lambda b: "theme=dark" in b.execute_script("return location.hash"))
     address = browser.execute_script("return location.href")
     browser.get("about:blank")
     browser.get(address)
@@ -307,7 +306,7 @@ def test_each_strip_of_a_page_has_its_own_state_in_the_address(browser: Any, pat
     page = report_page([sample.colour_reversal(), sample.relative_reversal()])
     visit(browser, path, page)
     browser.find_element("id", "strip-2-dial").send_keys(Keys.ARROW_RIGHT)
-    ui.WebDriverWait(browser, 10).until(lambda b: "2.ei=" in b.execute_script("return location.hash"))
+    until(browser, lambda b: "2.ei=" in b.execute_script("return location.hash"))
     said = "return [...document.querySelectorAll('.said')].map(p => p.textContent)"
     before = browser.execute_script(said)
     browser.refresh()

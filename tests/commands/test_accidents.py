@@ -8,7 +8,7 @@ from tests.commands.run import run
 from tests.simulate import FOLDER
 
 HERON = str(FOLDER / "heron-reversal.toml")
-SERIES = ("series", str(FOLDER / "times"), "--by", "first_developer_minutes")
+SERIES = ("series", str(FOLDER / "times"), "--by", "first_developer_minutes", "--draws", "100")
 TABLE = ("measure", str(FOLDER / "heron-reversal.csv"), "--kind", "reversal", "--wedge", "21x0.15")
 
 

@@ -1,4 +1,7 @@
-"""A run over an archive that is ended from outside, in real processes: no row is wrong or lost."""
+"""A run over an archive that is ended from outside, in real processes: no row is wrong or lost.
+
+The run that goes on afterwards needs no process of its own: what it finds is on the disk.
+"""
 
 from __future__ import annotations
 
@@ -14,10 +17,11 @@ import time
 from collections import Counter
 from collections.abc import Callable
 from pathlib import Path
+from unittest import mock
 
 import pytest
 
-from tests.commands.run import PLAIN
+from tests.commands.run import PLAIN, Outcome, run
 from tests.simulate import FOLDER
 
 STRIPS = 8
@@ -93,27 +97,33 @@ def gone(pid: int) -> bool:
         return True
 
 
+def in_this_process(folder: Path, draws: int) -> Outcome:
+    """Return what a run on one core comes to."""
+    with mock.patch.object(os, "cpu_count", return_value=1):
+        done = run(folder, *WORDS, str(draws))
+    assert done.returncode == 0, done.stderr
+    return done
+
+
 def goes_on(folder: Path, draws: int = 1000) -> None:
     """Check that the table holds whole strips, and that a later run finishes it and leaves what was there."""
     before = strips_in(folder)
     assert len(set(before.values())) <= 1
     table = folder / "numbers.csv"
     text = table.read_text(encoding="utf-8") if table.exists() else ""
-    again = begun(folder, draws)
-    out, err = again.communicate(timeout=LONGEST)
-    assert again.returncode == 0, err
-    assert f"numbers.csv: the numbers of {STRIPS - len(before)} strip" in out
+    again = in_this_process(folder, draws)
+    assert f"numbers.csv: the numbers of {STRIPS - len(before)} strip" in again.stdout
     after = strips_in(folder)
     assert (len(after), len(set(after.values()))) == (STRIPS, 1)
     assert table.read_text(encoding="utf-8").startswith(text)
 
 
 def test_a_killed_worker_is_told_and_what_was_done_stays(archive: Path) -> None:
-    run = begun(archive)
-    until(lambda: strips_in(archive) or run.poll() is not None)
-    os.kill(workers_of(run)[0], signal.SIGKILL)
-    _, err = run.communicate(timeout=LONGEST)
-    assert run.returncode == 1
+    going = begun(archive)
+    until(lambda: strips_in(archive) or going.poll() is not None)
+    os.kill(workers_of(going)[0], signal.SIGKILL)
+    _, err = going.communicate(timeout=LONGEST)
+    assert going.returncode == 1
     assert f" of {STRIPS} strips are not done: a process that worked on them was ended from outside" in err
     assert "Traceback" not in err
     assert 0 < len(strips_in(archive)) < STRIPS
@@ -121,33 +131,33 @@ def test_a_killed_worker_is_told_and_what_was_done_stays(archive: Path) -> None:
 
 
 def test_a_killed_run_takes_its_workers_along_and_leaves_a_table_that_is_gone_on_with(archive: Path) -> None:
-    run = begun(archive)
-    until(lambda: strips_in(archive) or run.poll() is not None)
-    workers = workers_of(run)
-    run.kill()
-    run.communicate(timeout=LONGEST)
+    going = begun(archive)
+    until(lambda: strips_in(archive) or going.poll() is not None)
+    workers = workers_of(going)
+    going.kill()
+    going.communicate(timeout=LONGEST)
     until(lambda: all(gone(pid) for pid in workers))
     assert workers
     goes_on(archive)
 
 
 def test_an_interrupted_run_ends_at_once_and_without_a_traceback(archive: Path) -> None:
-    run = begun(archive)
-    until(lambda: strips_in(archive) or run.poll() is not None)
-    os.killpg(run.pid, signal.SIGINT)
-    _, err = run.communicate(timeout=LONGEST)
-    assert run.returncode not in (0, None)
+    going = begun(archive)
+    until(lambda: strips_in(archive) or going.poll() is not None)
+    os.killpg(going.pid, signal.SIGINT)
+    _, err = going.communicate(timeout=LONGEST)
+    assert going.returncode not in (0, None)
     assert "Traceback" not in err
     assert 0 < len(strips_in(archive)) < STRIPS
 
 
 def test_a_file_pulled_away_fails_its_own_strip_alone(archive: Path) -> None:
-    run = begun(archive)
-    until(lambda: workers_of(run) or run.poll() is not None)
+    going = begun(archive)
+    until(lambda: workers_of(going) or going.poll() is not None)
     for name in ("s7.toml", "s6.csv"):
         (archive / "archive" / name).unlink()
-    _, err = run.communicate(timeout=LONGEST)
-    assert run.returncode == 1
+    _, err = going.communicate(timeout=LONGEST)
+    assert going.returncode == 1
     assert f"2 of {STRIPS} strips failed:" in err
     assert "curves: archive/s7.toml" in err
     assert "s6.csv" in err
@@ -158,9 +168,9 @@ def test_a_full_disk_leaves_whole_strips_and_a_later_run_goes_on(archive: Path) 
     def small() -> None:
         resource.setrlimit(resource.RLIMIT_FSIZE, (20_000, 20_000))
 
-    run = begun(archive, 0, small)
-    _, err = run.communicate(timeout=LONGEST)
-    assert run.returncode == 1
+    going = begun(archive, 0, small)
+    _, err = going.communicate(timeout=LONGEST)
+    assert going.returncode == 1
     assert "numbers.csv: it could not be written: File too large; the " in err
     assert 0 < len(strips_in(archive)) < STRIPS
     goes_on(archive, 0)
@@ -171,11 +181,9 @@ def test_a_changed_strip_is_measured_again_and_a_line_cut_off_is_mended(archive:
     record, table = archive / "archive" / "s3.toml", archive / "numbers.csv"
     record.write_text(record.read_text(encoding="utf-8") + "\n# read again\n", encoding="utf-8")
     table.write_bytes(table.read_bytes()[:-20])
-    again = begun(archive, 0)
-    out, err = again.communicate(timeout=LONGEST)
-    assert again.returncode == 0, err
-    assert "numbers.csv: the numbers of 2 strips" in out
-    assert f"{STRIPS - 2} of {STRIPS} strips were in the table already" in out
+    again = in_this_process(archive, 0)
+    assert "numbers.csv: the numbers of 2 strips" in again.stdout
+    assert f"{STRIPS - 2} of {STRIPS} strips were in the table already" in again.stdout
     after = strips_in(archive)
     assert (len(after), len(set(after.values()))) == (STRIPS, 1)
 
@@ -184,11 +192,11 @@ def test_a_changed_strip_is_measured_again_and_a_line_cut_off_is_mended(archive:
 @pytest.mark.parametrize("moment", range(60))
 def test_at_whatever_moment_a_process_is_killed_the_table_holds_whole_strips(archive: Path, moment: int) -> None:
     chance = random.Random(moment)
-    run = begun(archive)
+    going = begun(archive)
     time.sleep(chance.uniform(0.0, 4.0))
-    of = workers_of(run) if moment % 2 else []
-    victim = chance.choice(of) if of else run.pid
-    if run.poll() is None:
+    of = workers_of(going) if moment % 2 else []
+    victim = chance.choice(of) if of else going.pid
+    if going.poll() is None:
         os.kill(victim, signal.SIGKILL)
-    run.communicate(timeout=LONGEST)
+    going.communicate(timeout=LONGEST)
     goes_on(archive)

@@ -28,6 +28,7 @@ def test_a_target_becomes_a_strip_after_it_was_shown_and_agreed_to(tmp_path: Pat
         told.index("as it is understood")
         < told.index("Enter writes")
         < told.index("Written: target.toml and target.csv")
+        < told.index("Now: curves report target.toml")
     )
     strip = load_strip(tmp_path / "target.toml")
     assert strip.title == "Heron 80, grey scale"
@@ -181,13 +182,13 @@ def test_check_says_of_every_file_of_a_folder_whether_it_would_load(tmp_path: Pa
         "  steps of the wedge, from its clear end.\n"
         "  Try: run curves import odd.txt --samples 0:3.\n"
         "second.csv: fails\n"
-        "  second.csv: only 1 different steps were read; needed: at least 4, and eight\n"
-        "  or more for a curve worth quoting.\n"
+        "  second.csv: only 1 different step was read; needed: at least 4, and eight or\n"
+        "  more for a curve worth quoting.\n"
         "second.entry: loads, but look at this\n"
         "  - An entry under way: 1 of 21 lines are read. curves enter second goes on.\n"
         "second.toml: fails\n"
-        "  second.csv: only 1 different steps were read; needed: at least 4, and eight\n"
-        "  or more for a curve worth quoting.\n"
+        "  second.csv: only 1 different step was read; needed: at least 4, and eight or\n"
+        "  more for a curve worth quoting.\n"
         "slip.csv: fails\n"
         "  slip.csv, line 1: 'gren' is not a known column.\n"
         "  Try: write 'green'; or run curves import slip.csv, which reads it without\n"
@@ -227,7 +228,8 @@ def test_the_options_that_would_decide_are_named_as_they_are_typed(tmp_path: Pat
     (tmp_path / "b.csv").write_text("step,D_VIS,Visual\n1,0.31,0.32\n", encoding="utf-8")
     assert run(tmp_path, "import", "b.csv", "--yes").stderr.endswith("say which column it is (--column visual=2).\n")
     (tmp_path / "d.csv").write_text("step,red\n1,0.31\n2,0.5\n3,0.9\n4,1.5\n", encoding="utf-8")
-    assert "(--kind reversal --wedge 21x0.15 --lux 25" in run(tmp_path, "measure", "d.csv").stderr
+    rest = "give the rest (--kind reversal --wedge 21x0.15 --lux 25 --seconds 0.02 or"
+    assert rest in run(tmp_path, "measure", "d.csv").stderr
     text = WHOLE.replace("ORIGINATOR", 'REMARK "once Status M"\nORIGINATOR')
     (tmp_path / "c.txt").write_text(text, encoding="utf-8")
     assert run(tmp_path, "import", "c.txt", "--samples", "GS0:GS3").stderr.endswith(

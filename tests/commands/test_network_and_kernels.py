@@ -23,17 +23,18 @@ from tests.simulate import FOLDER
 GATE = ("--clear", f"area:{scan_demo.GATE_AREA}", "--dark", "131")
 LIGHT = ("--clear", f"area:{scan_demo.CLEAR_AREA}", "--dark", str(scan_demo.DARK), "--area", scan_demo.AREA)
 LAMP = ("--kind", "reversal", "--wedge", "21x0.15", "--lux", "500", "--seconds", "0.02")
+FEW = ("--draws", "200")
 LINES: tuple[tuple[str, ...], ...] = (
-    ("report", "heron-reversal.toml", "--card"),
-    ("measure", "heron-negative.toml", "wren-reversal.toml"),
-    ("ei", "heron-frames.toml"),
-    ("compare", "heron-reversal.toml", "heron-filtered.toml", "--draws", "200"),
+    ("report", "heron-reversal.toml", "--card", *FEW),
+    ("measure", "heron-negative.toml", "wren-reversal.toml", *FEW),
+    ("ei", "heron-frames.toml", *FEW),
+    ("compare", "heron-reversal.toml", "heron-filtered.toml", *FEW),
     ("control", "control"),
-    ("filters", "heron-reversal.toml", "--drawer", "drawer.csv"),
+    ("filters", "heron-reversal.toml", "--drawer", "drawer.csv", *FEW),
     ("import", "heron-exchange.txt", "--yes", "--into", "new", *LAMP),
     ("enter", "heron-reversal", "--sheet"),
     ("grain", "heron-patch.tif", "--patch", scan_demo.PATCH_AREA, *GATE),
-    ("balance", "heron-reversal.toml"),
+    ("balance", "heron-reversal.toml", *FEW),
     ("scan", "wren-scan.tif", "again", "--yes", *LIGHT, *LAMP),
     ("check", "."),
     ("explain", "gamma"),

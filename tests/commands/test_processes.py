@@ -13,6 +13,7 @@ from tests.commands.typist import Typist
 from tests.simulate import FOLDER
 
 WREN = str(FOLDER / "wren-reversal.toml")
+FEW = ("--draws", "100")
 
 
 def contents(folder: Path) -> dict[Path, bytes]:
@@ -48,17 +49,17 @@ def test_the_same_strip_and_seed_give_the_same_report_in_every_process(tmp_path:
     there, first, second = (tmp_path / name for name in ("there", "first", "second"))
     for folder in (there, first, second):
         folder.mkdir()
-    done = process(there, "report", WREN)
+    done = process(there, "report", WREN, *FEW)
     assert done.returncode == 0, done.stderr
     # The second call in this process must not know of the first.
-    assert done == run(first, "report", WREN) == run(second, "report", WREN)
+    assert done == run(first, "report", WREN, *FEW) == run(second, "report", WREN, *FEW)
     written = contents(there)
     assert {path.suffix for path in written} >= {".html", ".json", ".csv"}
     assert contents(first) == contents(second) == written
 
 
 def test_a_pipe_that_closes_early_is_no_accident() -> None:
-    shell = f'"{sys.executable}" -m curves measure "{WREN}" | head -n 1'
+    shell = f'"{sys.executable}" -m curves measure "{WREN}" --draws 100 | head -n 1'
     done = subprocess.run(["bash", "-c", shell], capture_output=True, encoding="utf-8", check=False)
     assert done.stdout.startswith("Wren 25")
     assert "Traceback" not in done.stderr

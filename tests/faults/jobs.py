@@ -103,6 +103,9 @@ def _titles(given: object) -> list[str]:
     return [title for each in given for title in _titles(each)] if isinstance(given, list) else []
 
 
+FEW = ("--draws", "100")
+"""Draws enough for every command: what is struck does not depend on them."""
+
 REVERSAL, FILTERED = (("heron-reversal.toml", "heron-reversal.csv"), ("heron-filtered.toml", "heron-filtered.csv"))
 LAMP = ("--kind", "reversal", "--wedge", "wedge-21.csv", "--lux", "500", "--seconds", "0.02")
 LIGHT = ("--clear", f"area:{scan_demo.CLEAR_AREA}", "--dark", str(scan_demo.DARK))
@@ -123,7 +126,7 @@ FRAMES = "picture,stops,left,top,right,bottom\n" + "".join(
 
 JOBS = {
     "report": Job(
-        ("report", REVERSAL[0], "--card"), REVERSAL, ("report", REVERSAL[0], "--card", "--seed", "1"),
+        ("report", REVERSAL[0], "--card", *FEW), REVERSAL, ("report", REVERSAL[0], "--card", *FEW, "--seed", "1"),
         ("curves.views.pages.report:report_page", "curves.views.pages.card:card"),
     ),
     "archive": Job(
@@ -131,10 +134,10 @@ JOBS = {
         ("report", "archive", "--draws", "50", "--seed", "1", "--plotly", "beside"),
         ("curves.views.pages.report:report_page", "curves.views.page.frame:plotly_library"), many=True,
     ),
-    "table": Job(("measure", REVERSAL[0], FILTERED[0], "--table", "all.csv"), REVERSAL + FILTERED, many=True),
+    "table": Job(("measure", REVERSAL[0], FILTERED[0], *FEW, "--table", "all.csv"), REVERSAL + FILTERED, many=True),
     "compare": Job(
-        ("compare", REVERSAL[0], FILTERED[0]), REVERSAL + FILTERED,
-        ("compare", REVERSAL[0], FILTERED[0], "--seed", "1"),
+        ("compare", REVERSAL[0], FILTERED[0], *FEW), REVERSAL + FILTERED,
+        ("compare", REVERSAL[0], FILTERED[0], *FEW, "--seed", "1"),
         (
             "curves.sensitometry.comparison.differences:compare_strips",
             "curves.views.many.comparison:comparison_page",
@@ -145,8 +148,8 @@ JOBS = {
         ("curves.views.many.control:control_page",), many=True,
     ),
     "stacks": Job(
-        ("filters", REVERSAL[0], "--drawer", "drawer.csv"), (*REVERSAL, "drawer.csv"),
-        ("filters", REVERSAL[0], "--drawer", "drawer.csv", "--seed", "1"),
+        ("filters", REVERSAL[0], "--drawer", "drawer.csv", *FEW), (*REVERSAL, "drawer.csv"),
+        ("filters", REVERSAL[0], "--drawer", "drawer.csv", *FEW, "--seed", "1"),
         (
             "curves.views.pages.filters:filters_page", "curves.sensitometry.filters.stacks:find_stacks",
             "curves.sensitometry.filters.prediction:ideal_pack", "curves.files.filters.results:stacks_json",
@@ -178,11 +181,12 @@ JOBS = {
     ),
     "join": Job(
         ("join", REVERSAL[0], "heron-short.toml", "--into", "both", "--draws", "50"),
-        (*REVERSAL, "heron-short.toml", "heron-short.csv"),
+        (*REVERSAL, "heron-short.toml", "heron-short.csv"), heavy=("curves.sensitometry.combining.joining:join",),
     ),
     "series": Job(
-        ("series", "times", "--by", "first_developer_minutes", "--draws", "100"), TIMES,
-        heavy=("curves.views.many.series_page:series_page",), many=True,
+        ("series", "times", "--by", "first_developer_minutes", *FEW), TIMES,
+        heavy=("curves.sensitometry.series.strips:strip_series", "curves.views.many.series_page:series_page"),
+        many=True,
     ),
     "plan": Job((*PLAN, "--lux", "25", "--wedge", "21x0.15", "--write", "heron-1"), ()),
     "roll": Job(
@@ -190,7 +194,7 @@ JOBS = {
          "--write", "roll-1"), (),
     ),
     "next": Job(
-        ("plan", "--after", REVERSAL[0], "--write", "next"), REVERSAL,
+        ("plan", "--after", REVERSAL[0], "--frames", "3", "--write", "next"), REVERSAL,
         heavy=("curves.sensitometry.next_exposure.expected_gain:next_exposure",),
     ),
     "frames": Job(

@@ -77,12 +77,12 @@ class Grid:
             RecordError: a cell is missing, or too many are there, or a cell holds the end of a line.
         """
         cells = self.rows[row]
-        count = len([cell for cell in cells if cell is not None])
         if any(isinstance(cell, str) and ("\n" in cell or "\r" in cell) for cell in cells):
             raise RecordError("the row runs over several lines", where=self.where(row), hint="close the quote")
         short = None in [cells[c] for c in (range(width) if used is None else used)]
         if short or any(cell not in ("", None) for cell in cells[width:]):
             comma = self.delimiter == "comma" and not short
+            count = len([cell for cell in cells if cell is not None])
             raise RecordError(
                 f"the row has {count} cells, the header {width}{' (a decimal comma?)' if comma else ''}",
                 where=self.where(row),

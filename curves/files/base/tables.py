@@ -8,10 +8,12 @@ from pathlib import Path
 
 from curves.errors import RecordError, nearest
 from curves.files.base.cells import Cell, Decimal, fraction_in, is_number, number_in, text_in
-from curves.files.base.grids import DELIMITERS, read_text, separated
+from curves.files.base.grids import DELIMITERS, lines_of, read_text, separated
 from curves.sensitometry.strip.exposure import POSITIONS
 
 _DELIMITERS = ("tab", "semicolon", "comma")
+_BLANK = "".join(DELIMITERS[d] for d in _DELIMITERS) + ' "'
+"""The signs of a line whose cells are all empty."""
 
 
 @dataclass(frozen=True)
@@ -85,8 +87,8 @@ def read_table(path: Path, known: Collection[str]) -> Table:
         RecordError: the file cannot be read as such a table; says where and what is needed.
     """
     text = read_text(path)
-    blank = "".join(DELIMITERS[d] for d in _DELIMITERS) + " "
-    first = next((str(row[0]) for row in separated(text, "none", path.name).rows if str(row[0]).strip(blank)), None)
+    lines = map(str.strip, lines_of(text))
+    first = next((line for line in lines if not line.startswith("#") and line.strip(_BLANK)), None)
     if first is None:
         raise RecordError("the table is empty", where=path.name, needed="a header row, then one row per reading")
     delimiter = next((d for d in _DELIMITERS if DELIMITERS[d] in first), "comma")

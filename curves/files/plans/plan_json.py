@@ -97,6 +97,7 @@ def next_exposure_json(found: NextExposure) -> str:
             "value": quantity(found.number.shown),
             "unit": found.number.scale,
             "half_width": found.half_width,
+            "half_width_without_meter": found.without_meter,
             "films": found.films,
             "proposals": [_proposal(gain) for gain in found.gains],
             "budget": [] if found.budget is None else budget(found.budget),

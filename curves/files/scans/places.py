@@ -14,11 +14,10 @@ from curves.errors import RecordError
 from curves.files.base.fields import check_number
 from curves.files.base.tables import read_table
 from curves.files.pictures.statements import Facts
+from curves.files.sections.known_densities import RECTANGLE
 from curves.files.strips.patch_table import Areas
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.strip.exposure import POSITIONS, Position
-
-_RECTANGLE = ("left", "top", "right", "bottom")
 
 
 @dataclass(frozen=True, eq=False)
@@ -70,9 +69,9 @@ def table_of_areas(path: Path, facts: Facts) -> Areas:
     Raises:
         RecordError: the table cannot be understood, or a rectangle lies outside the picture.
     """
-    table = read_table(path, (*POSITIONS, *_RECTANGLE))
+    table = read_table(path, (*POSITIONS, *RECTANGLE))
     listed: list[Position] = [p for p in POSITIONS if p in table.header and p != "log_h"]
-    missing = [name for name in _RECTANGLE if name not in table.header]
+    missing = [name for name in RECTANGLE if name not in table.header]
     if len(listed) != 1 or missing:
         raise RecordError(
             "the table does not say which patch lies where",
@@ -81,7 +80,7 @@ def table_of_areas(path: Path, facts: Facts) -> Areas:
         )
     if not table.rows:
         raise RecordError("the table has no row", where=path.name, needed="a row for each patch")
-    sides = [table.numbers(name) for name in _RECTANGLE]
+    sides = [table.numbers(name) for name in RECTANGLE]
     corners = []
     for row, (left, top, right, bottom) in enumerate(zip(*sides, strict=True)):
         where = table.where(row, "left")

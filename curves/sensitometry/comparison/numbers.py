@@ -78,13 +78,13 @@ def comparable_numbers(analysis: Analysis) -> dict[NumberKey, ComparableNumber]:
 
 
 def scaled(analysis: Analysis, key: NumberKey) -> Quantity:
-    """Return a number on its scale, without a value where a strip does not have it; none after it is computed."""
+    """Return a number on its scale, without a value where a strip does not have it; the numbers behind it are left."""
     found = (number.value for number in _every(analysis) if number.key == key)
     return next(found, Quantity.missing("the strip does not have this number"))
 
 
 def _every(analysis: Analysis) -> Iterator[ComparableNumber]:
-    """Give the numbers of a strip, each computed when its turn comes."""
+    """Yield the numbers of a strip, each computed when its turn comes."""
     return chain(_of_the_strip(analysis), _of_the_channels(analysis))
 
 

@@ -13,7 +13,7 @@ from dataclasses import dataclass, replace
 from typing import Literal, get_args
 
 import numpy as np
-from scipy.optimize import least_squares
+import scipy
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import STOP, FloatArray
@@ -264,7 +264,7 @@ class KnownWedge:
         def misfit(tried: FloatArray) -> FloatArray:
             return np.asarray((_shown(known, float(tried[0]), float(tried[1])) - read) / sigma)
 
-        fitted = least_squares(
+        fitted = scipy.optimize.least_squares(
             misfit,
             x0=[0.0005, 1.0],
             bounds=([0.0, STRETCH.least], [_MOST_FLARE, STRETCH.most]),

@@ -28,6 +28,9 @@ PATCH_NAMES: tuple[PatchName, ...] = get_args(PatchName)
 STOP = math.log10(2.0)
 """One stop [log10 exposure]."""
 
+BY_MEDIAN = 1.4826
+"""Standard deviation of a normal distribution, in its median absolute deviation [unitless]."""
+
 FEWEST_STEPS = 4
 """Steps below which no curve is drawn [unitless]."""
 

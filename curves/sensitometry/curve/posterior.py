@@ -41,6 +41,12 @@ _SURE = 0.1
 _TIMES = np.logspace(-2.0, 3.0, 201)
 """Sizes of the scatter that are weighed against each other, in the size known beforehand [unitless]."""
 
+_SIZES = _TIMES**2
+"""Their squares [unitless]."""
+
+_KNOWN = np.log(_SIZES) + 1.0 / _SIZES
+"""What each observation of knowledge beforehand takes off their likelihood, twice [nats]."""
+
 
 @dataclass(frozen=True, eq=False)
 class Scatter:
@@ -200,10 +206,8 @@ class Posterior:
         index = int(model.log_likelihood.argmax())
         free = 1.0 - model.smoother.leverage(index)
         off = (model.y - model.smoother.design @ model.smoother.centre(model.y, index)) / model.known.deviation
-        size = _TIMES**2
-        variance = size[:, None] * model.read + 1.0 - model.read
-        likelihood = -0.5 * (np.log(variance) @ free + (1.0 / variance) @ off**2)
-        likelihood -= 0.5 * model.known.freedom * (np.log(size) + 1.0 / size)
+        variance = _SIZES[:, None] * model.read + 1.0 - model.read
+        likelihood = -0.5 * (np.log(variance) @ free + (1.0 / variance) @ off**2 + model.known.freedom * _KNOWN)
         chance = np.cumsum(np.exp(likelihood - likelihood.max()))
         return Scatter(_TIMES, chance / chance[-1])
 

@@ -8,7 +8,7 @@ from functools import lru_cache
 import numpy as np
 from scipy.special import stdtrit
 
-from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.core.units import BY_MEDIAN, FloatArray
 from curves.sensitometry.curve.spline import NoisePrior, Smoother, basis
 
 _FALSE_ALARM = 1e-3
@@ -91,7 +91,7 @@ def _suspects(u: FloatArray, rising: FloatArray, prior: NoisePrior) -> FloatArra
     off = _off_cubic(u.tobytes()) @ rising
     ordered = np.sort(np.abs(off))
     median = 0.5 * float(ordered[(off.size - 1) // 2] + ordered[off.size // 2])
-    typical = max(median * 1.4826, 0.5 * prior.deviation)
+    typical = max(median * BY_MEDIAN, 0.5 * prior.deviation)
     # At an end the cubic tells little: the line through the next two steps tells more.
     for end, near, far in ((0, 1, 2), (-1, -2, -3)):
         reach = (u[end] - u[near]) / (u[near] - u[far])

@@ -16,7 +16,7 @@ from dataclasses import dataclass
 from functools import cached_property, lru_cache
 
 import numpy as np
-from scipy.optimize import nnls
+import scipy
 
 from curves.sensitometry.core.units import FloatArray
 
@@ -137,7 +137,7 @@ class Smoother:
         keep = np.sqrt(self.shrinkage[index])
         axes, best = self.to_coefficients * keep, keep * self.project(y)
         increments = axes[1:] - axes[:-1]
-        pushes, _ = nnls(increments.T, -best, maxiter=_PATIENCE)
+        pushes, _ = scipy.optimize.nnls(increments.T, -best, maxiter=_PATIENCE)
         # An increment that is held at zero must not fall by a rounding error.
         return np.asarray(np.maximum.accumulate(axes @ (best + pushes @ increments)))
 

@@ -12,7 +12,7 @@ from scipy.signal import oaconvolve
 from scipy.special import ndtri
 
 from curves.errors import GrainError
-from curves.sensitometry.core.units import BoolArray, FloatArray
+from curves.sensitometry.core.units import BY_MEDIAN, BoolArray, FloatArray
 
 UM_PER_INCH = 25400.0
 """Micrometres in an inch: dots per inch times pitch [um]."""
@@ -55,9 +55,6 @@ _BLOCK = 32
 
 _BEYOND = 2.5
 """Distance up to which `ApertureReadings.beyond` looks [diameters]: our own choice."""
-
-_MAD = 1.4826
-"""Standard deviation of a Gaussian over its median absolute deviation [unitless]."""
 
 
 def aperture_area(diameter: float) -> float:
@@ -240,7 +237,7 @@ def _moved(picture: FloatArray, weights: FloatArray) -> FloatArray:
 def _off(values: FloatArray) -> FloatArray:
     """Return the distance of each pixel from the median, in robust standard deviations [unitless]."""
     away = np.abs(values - np.median(values))
-    usual = _MAD * float(np.median(away)) or float(values.std()) or 1.0
+    usual = BY_MEDIAN * float(np.median(away)) or float(values.std()) or 1.0
     return np.asarray(away / usual)
 
 
@@ -270,7 +267,7 @@ def _about_trend(readings: FloatArray, touched: BoolArray, across: float, name: 
         known = terms[kept]
         surface = np.linalg.solve(known.T @ known, known.T @ readings[kept])
         apart = readings - terms @ surface
-        usual = _MAD * float(np.median(np.abs(apart[kept])))
+        usual = BY_MEDIAN * float(np.median(np.abs(apart[kept])))
         far = np.abs(apart) > limit * usual if usual > 0.0 else np.zeros_like(kept)
         now = ~(touched | _widened(far, across))
         if (now == kept).all():

@@ -5,7 +5,7 @@ from __future__ import annotations
 from dataclasses import dataclass
 
 import numpy as np
-from scipy.optimize import nnls
+import scipy
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import FloatArray
@@ -86,6 +86,6 @@ class MatchedPatches:
         corners = np.vstack([self.scanned.T, np.full(len(self.names), _TOGETHER)])
         found = np.full(scanned.shape[0], np.nan)
         for row in np.flatnonzero(np.isfinite(scanned).all(axis=1)):
-            shares, _ = nnls(corners, np.append(scanned[row], _TOGETHER))
+            shares, _ = scipy.optimize.nnls(corners, np.append(scanned[row], _TOGETHER))
             found[row] = np.abs(self.scanned.T @ shares - scanned[row]).max()
         return found

@@ -201,7 +201,7 @@ def _other_s(ensemble: Ensemble, shoulder: _Shoulder, plain: FloatArray, s: Floa
         s: S at the first, (r,) [log10].
     """
     # Few films have two: the estimate is looked at first.
-    if not _second_touch(ensemble.grid, shoulder, slice(0, 1))[1].any():
+    if not _second_touch(ensemble.grid, shoulder, slice(0, 1))[1][0]:
         return None
     second, two = _second_touch(ensemble.grid, shoulder, slice(None))
     if two.mean() < 0.5:
@@ -221,6 +221,8 @@ def _second_touch(
     peak = np.zeros(slope.shape, dtype=bool)
     peak[:, 1:-1] = (slope[:, 1:-1] >= slope[:, :-2]) & (slope[:, 1:-1] > slope[:, 2:])
     peak &= (slope >= _ALIKE * slope[row, first][:, None]) & (np.abs(grid - grid[first][:, None]) > _APART)
+    if not peak.any():
+        return first, np.zeros(len(slope), dtype=bool)
     second = np.where(peak, slope, -np.inf).argmax(axis=1)
     inside = (column > np.minimum(first, second)[:, None]) & (column < np.maximum(first, second)[:, None])
     with np.errstate(invalid="ignore"):

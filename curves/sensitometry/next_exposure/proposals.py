@@ -9,7 +9,7 @@ from typing import Literal
 
 import numpy as np
 
-from curves.sensitometry.core.units import PATCH_NAMES, STOP, Channel, PatchName, exact_ei, nominal_speed
+from curves.sensitometry.core.units import PATCH_NAMES, STOP, Channel, Kind, PatchName, exact_ei, nominal_speed
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames, GivenExposure
 from curves.sensitometry.strip.strip import Patches, Strip
 from curves.sensitometry.uncertainty.results import Analysis
@@ -36,6 +36,10 @@ READING_COUNTS = (3, 5)
 BRACKETS = ((5, 1, 1), (5, 2, 0), (5, 2, 1), (9, 1, 0), (9, 1, 1))
 """Frames of a bracket, stops from one to the next, and stops of exposure by which the middle one may lie beyond the
 index: our own choice."""
+
+LESS_LIT: dict[Kind, float] = {"reversal": 0.0, "negative": 2.0}
+"""Exposure by which a photographed wedge gets less than the strip: stray light comes from its clear step, and lies on
+the speed point of a negative, which is far down the wedge; our own choice [stops]."""
 
 
 @dataclass(frozen=True)
@@ -153,7 +157,9 @@ def _metered(analysis: Analysis, frames: int) -> Iterator[Proposal]:
         return
     if isinstance(strip.exposure, Contact):
         set_to = nominal_speed(index)
-        metered = int(strip.position[np.abs(strip.log_h - _grey(strip, set_to)).argmin()])
+        # The lighter the step that reads as grey, the less the whole wedge gets.
+        grey = _grey(strip, set_to) + LESS_LIT[strip.kind] * STOP
+        metered = int(strip.position[np.abs(strip.log_h - grey).argmin()])
         steps = np.unique(strip.position).size
         yield Proposal("camera", 0.0, 1, steps, indexes=(set_to,), metered_step=metered)
     if isinstance(strip.exposure, Frames):

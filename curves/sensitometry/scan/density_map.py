@@ -20,8 +20,8 @@ import math
 from dataclasses import dataclass, replace
 
 import numpy as np
+import scipy
 from numpy.typing import ArrayLike
-from scipy import optimize
 
 from curves.errors import StripError
 from curves.sensitometry.core.units import Channel, FloatArray, density, transmittance
@@ -239,7 +239,9 @@ def fit_light(t: FloatArray, known: FloatArray, lit: FloatArray, u: float) -> Li
     thinnest = float(np.clip(t[0] / transmittance(known[0]), 2e-3, 500.0))
     start = [thinnest, 1.0, 0.3 * most]
     bounds = ([1e-3, 0.2, 0.0], [1e3, 5.0, most])
-    found = optimize.least_squares(residual, start, bounds=bounds, loss="soft_l1", x_scale=[1.0, 1.0, max(most, 1e-6)])
+    found = scipy.optimize.least_squares(
+        residual, start, bounds=bounds, loss="soft_l1", x_scale=[1.0, 1.0, max(most, 1e-6)]
+    )
     jacobian = np.asarray(found.jac, dtype=np.float64)
     spread = max(float(2.0 * found.cost) / max(t.size - 3, 1), 1.0)
     covariance = np.linalg.pinv(jacobian.T @ jacobian) * spread

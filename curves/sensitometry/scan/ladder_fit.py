@@ -7,7 +7,7 @@ from dataclasses import dataclass, replace
 
 import numpy as np
 
-from curves.sensitometry.core.units import BoolArray, FloatArray
+from curves.sensitometry.core.units import BY_MEDIAN, BoolArray, FloatArray
 from curves.sensitometry.scan.ladder_search import LadderGuess, to_level, to_picture, turn_level
 
 _MORE = 8
@@ -247,7 +247,7 @@ def _refined(level: FloatArray, row: _Row, steps: int) -> tuple[float, float, fl
     teeth: FloatArray = row.start + number * row.pitch
     places, changes = _located(profiles, teeth, row.pitch)
     middle = _changes(profiles, teeth[:-1] + 0.5 * row.pitch, max(2.0, _CELL * row.pitch))
-    noise = 1.4826 * float(np.nanmedian(np.abs(middle))) if np.isfinite(middle).any() else 0.0
+    noise = BY_MEDIAN * float(np.nanmedian(np.abs(middle))) if np.isfinite(middle).any() else 0.0
     weight = np.minimum(np.abs(np.nan_to_num(changes)), 0.3)
     weight = np.where(weight > max(4.0 * noise, _LEAST_EDGE), weight, 0.0)
     # The two outer edges may belong to other things: by the weights below they count only if the others agree.
@@ -312,5 +312,5 @@ def _cells(level: FloatArray, row: _Row, steps: int, shape: tuple[int, ...], upr
 def _mean(change: FloatArray) -> tuple[FloatArray, FloatArray]:
     """Return the median over slices, and its standard error from their scatter; NaN where a slice has no value."""
     middle = np.median(change, axis=0)
-    spread = 1.4826 * np.median(np.abs(change - middle), axis=0)
+    spread = BY_MEDIAN * np.median(np.abs(change - middle), axis=0)
     return np.asarray(middle), np.asarray(np.maximum(spread, 5e-4) * 1.25 / np.sqrt(len(change)))

@@ -14,7 +14,7 @@ from dataclasses import dataclass
 import numpy as np
 from scipy import ndimage
 
-from curves.sensitometry.core.units import BoolArray, Channel, FloatArray, IndexArray
+from curves.sensitometry.core.units import BY_MEDIAN, BoolArray, Channel, FloatArray, IndexArray
 from curves.sensitometry.strip.origin import Flag
 
 FEWEST_PIXELS = 64
@@ -33,8 +33,6 @@ _OUTLYING = 4.5
 """Distance from the median, over the scatter, from which a pixel is dust: of normal pixels one in 150 000 lies beyond:
 our own choice [unitless]."""
 
-_MAD = 1.4826
-"""Standard deviation of a normal distribution over its median absolute deviation [unitless]."""
 
 _SMOOTH = 5
 """Side of the squares whose means are searched for faint dust: our own choice [pixels]."""
@@ -156,7 +154,7 @@ def patch_light(light: FloatArray, raw: FloatArray, within: BoolArray) -> PatchL
 def _outlying(values: FloatArray, within: BoolArray, one: float) -> BoolArray:
     """Return True for pixels whose distance from a patch's median is large against the scatter and several codes."""
     middle = np.median(values[within])
-    spread = _MAD * np.median(np.abs(values[within] - middle))
+    spread = BY_MEDIAN * np.median(np.abs(values[within] - middle))
     return np.asarray(np.abs(values - middle) > _OUTLYING * max(float(spread), one))
 
 

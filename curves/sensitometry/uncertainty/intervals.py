@@ -64,6 +64,7 @@ def summarise(
 
 
 def _without_interval(rows: FloatArray, how: How, note: str | None, why: str) -> Quantity:
+    """Return a quantity that has a value alone, with a note why."""
     why = f"no interval: {why}"
     return Quantity(float(rows[0]), how=how, note=f"{note}; {why}" if note else why, rows=rows)
 

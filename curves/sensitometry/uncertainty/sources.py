@@ -128,9 +128,8 @@ def _of_the_curve(strip: Strip, identity: str) -> list[Source]:
     own = ("strip", identity)
     repeated = np.unique(strip.position).size < strip.position.size
     ladder = streams.identity(strip.position) if strip.wedge is None else strip.wedge.ladder
-    alike = (
-        ("shape", strip.film, strip.kind, ladder) if strip.film else own
-    )  # One film on one ladder is smoothed alike.
+    # One film on one ladder is smoothed alike.
+    alike = ("shape", strip.film, strip.kind, ladder) if strip.film else own
     found = [
         Source(
             READINGS, "reading scatter", strip.repeatability or ASSUMED_REPEATABILITY, "density", "normal",

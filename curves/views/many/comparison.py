@@ -14,7 +14,7 @@ from curves.views.page.axes import LOG_H_TITLE, STYLES
 from curves.views.page.frame import assemble_page
 from curves.views.page.svg import Figure, spread_axis
 from curves.views.page.tables import esc, minus, minus_in
-from curves.views.words.digits import decimals, interval, value
+from curves.views.words.digits import decimals, number, value
 from curves.views.words.wrapping import wrapped
 
 HEADINGS: dict[Verdict, str] = {
@@ -95,8 +95,13 @@ def difference_words(one: NumberDifference) -> str:
     word = one.first.more if found.value >= 0 else OPPOSITES[one.first.more]
     unit = "" if one.first.scale == "density" else unit
     size = found if found.value >= 0 else -found
-    ends = interval(size)
-    return f"{value(size)} {unit}{word}" + (f" ({ends})" if ends else "")
+    if size.low is None or size.high is None:
+        return f"{value(size)} {unit}{word}"
+    # An end that tells whether there is a difference never reads like none.
+    places = decimals(size)
+    places += int(size.low != 0.0 and round(size.low, places) == 0.0)
+    shown, low, high = (number(x, places) for x in (abs(found.value), size.low, size.high))
+    return f"{shown} {unit}{word} ({low} to {high})"
 
 
 def _remedy_words(one: NumberDifference) -> str:

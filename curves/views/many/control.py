@@ -25,6 +25,8 @@ _WIDTH, _HIGH, _LOW = 360.0, 150.0, 70.0
 _KEPT, _OUT = "#2b2b2b", "#b4533c"
 
 _MOST_NAMES = 6
+_WITH_NAMES = 1.36
+"""Length of the strips' axis beside that of the strips, with room for the names of the limits [unitless]."""
 
 
 def watch_text(found: ProcessWatch) -> str:
@@ -288,11 +290,12 @@ def _values(found: ProcessWatch, number: ChartedNumber) -> str:
     y = spread_axis(number.unit or "gradient", [*number.values, low, high, *limits.ravel()], 0.08, 0.02)
     out = {alarm.index for alarm in number.alarms}
     figure = Figure(_strips(found), y, _WIDTH, _HIGH, f"{number.label} of each strip, with its limits")
+    start = figure.x.low + 0.01 * (figure.x.high - figure.x.low)
     for place, end in enumerate(limits.T):
         # Steps: a batch has limits of its own.
         figure.line(np.repeat(strips, 2) + np.tile([-0.5, 0.5], strips.size), np.repeat(end, 2), _OUT, width=1.0)
         # On the other side from the control limits' names, which may lie as high.
-        figure.words(0.6, float(end[0]), minus(f"action {end[0]:.2f}"), _OUT, lift=-12.0 if place else 4.0)
+        figure.words(start, float(end[0]), minus(f"action {end[0]:.2f}"), _OUT, lift=-12.0 if place else 4.0)
     figure.level(chart.centre, minus(f"mean {chart.centre:.2f}"), dash="")
     figure.level(high, minus(f"control {high:.2f}"))
     figure.level(low, minus(f"control {low:.2f}"))
@@ -325,8 +328,7 @@ def _strips(found: ProcessWatch) -> Axis:
     count = len(found.strips)
     step = max(1, -(-count // _MOST_NAMES))
     labels = [(n + 1.0, _name(found, n)) for n in range(0, count, step)]
-    # Room at the right for the names of the limits.
-    return Axis("strip, by date", 0.5, 0.5 + 1.25 * count, labels)
+    return Axis("strip, by date", 0.5, 0.5 + _WITH_NAMES * count, labels)
 
 
 def _name(found: ProcessWatch, index: int) -> str:

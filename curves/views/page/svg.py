@@ -113,11 +113,12 @@ class Figure:
         self._drawn.append(f'<path d="{places}" stroke="{colour}" stroke-width="5" stroke-linecap="round"/>')
 
     def bar(self, x: float, low: float, high: float, colour: str) -> None:
-        """Draw an interval upright at ``x``."""
-        (px, top), (_, bottom) = self.at(x, high), self.at(x, low)
+        """Draw an interval upright at ``x``; it runs to the frame, without a cap, where it ends beyond it."""
+        (px, top), (_, bottom) = self.at(x, min(high, self.y.high)), self.at(x, max(low, self.y.low))
+        inside = [end for end, within in ((top, high <= self.y.high), (bottom, low >= self.y.low)) if within]
+        caps = "".join(f"M{px - 4:.1f},{end:.1f}h8" for end in inside)
         self._drawn.append(
-            f'<path d="M{px:.1f},{top:.1f}V{bottom:.1f}M{px - 4:.1f},{top:.1f}h8M{px - 4:.1f},{bottom:.1f}h8"'
-            f' stroke="{colour}" stroke-width="1.4" fill="none"/>'
+            f'<path d="M{px:.1f},{top:.1f}V{bottom:.1f}{caps}" stroke="{colour}" stroke-width="1.4" fill="none"/>'
         )
 
     def level(self, y: float, name: str, *, dash: str = "4 3") -> None:

@@ -10,7 +10,7 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curves.sensitometry.core.quantity import Quantity
-from curves.sensitometry.core.units import LAYERS, Channel, FloatArray
+from curves.sensitometry.core.units import BY_MEDIAN, LAYERS, Channel, FloatArray
 from curves.sensitometry.grain.comparison import Comparison
 from curves.sensitometry.grain.film_grain import ChannelGrain, Film, FilmGrain, GrainPoint, channel_transmittances
 from curves.views.page import tables
@@ -283,7 +283,7 @@ def crops_of(films: Sequence[Film], found: Comparison) -> list[Crop]:
 
 def span_of(crops: Sequence[Crop]) -> float:
     """Return the density from grey to black, and to white, for all crops [density]."""
-    widest = max(1.4826 * float(np.median(np.abs(c.deviation))) for c in crops)
+    widest = max(BY_MEDIAN * float(np.median(np.abs(c.deviation))) for c in crops)
     return max(0.05, math.ceil(20.0 * _SPREADS * widest) / 20.0)
 
 

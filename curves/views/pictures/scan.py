@@ -103,7 +103,7 @@ def patches_page(shown: PatchPicture) -> str:
     count = len(shown.labels)
     facts = f"{shown.image} · {shown.size[0]} × {shown.size[1]} pixels"
     if not shown.doubt:
-        facts += f" · {count} patches, {flagged} with a remark"
+        facts += f" · {count} patches, {flagged or 'none'} with a remark"
     sections = [_section("Not measured", f"<p>{esc(shown.doubt)}</p>")] if shown.doubt else []
     if shown.notes:
         sections.append(_section("Remarks", "<ul>" + "".join(f"<li>{esc(n)}</li>" for n in shown.notes) + "</ul>"))
@@ -285,10 +285,12 @@ def _by_step(shown: PatchPicture) -> str:
         for x, value, error in zip(at[known], values[known], errors[known], strict=True):
             if np.isfinite(error):
                 drawn.bar(float(x), float(value - 2.0 * error), float(value + 2.0 * error), style.colour)
+    beyond = np.nanmax(shown.densities + 2.0 * shown.errors, initial=0.0) > drawn.y.high
+    on = ", on beyond the figure where they have no cap" if beyond else ""
     key = " ".join(f"{swatch(channel)} {channel}" for channel in shown.channels)
     return (
         f'<p class="facts">{key}</p><figure tabindex="0">{drawn.drawing()}<figcaption>Bars: two standard uncertainties'
-        " either way. A missed step, or frames that lie off their patches, break the line.</figcaption></figure>"
+        f" either way{on}. A missed step, or frames that lie off their patches, break the line.</figcaption></figure>"
     )
 
 

@@ -69,7 +69,12 @@ def state(found: NextExposure) -> str:
         known = index_alone(shown) if found.number.key[0] == "ei" else value(shown)
         return f"{_name(found)}: {known}{f': {shown.why}' if shown.why else ''}."
     size = f"{_size(found.half_width, found.number.scale)}{_UNITS[found.number.scale]}"
-    return f"{_name(found)} {value_and_interval(shown)}: known to {size} (95 %)."
+    known = f"{_name(found)} {value_and_interval(shown)}: known to {size} (95 %)"
+    aside = " and ".join(f"the {line.name}" for line in found.of_the_meter)
+    if not aside or found.without_meter is None:
+        return f"{known}."
+    without = _size(found.without_meter, found.number.scale)
+    return f"{known}; {without} without {aside}, the same for every strip."
 
 
 def answer(found: NextExposure, together: str, joined: str) -> Iterator[str]:

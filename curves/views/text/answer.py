@@ -166,7 +166,7 @@ def _against(ei: WorkingEI, trial: Trial) -> str:
         return f"The index to set lies {side_words(ei)}; usable {range_words(ei)}."
     stops = math.log2(trial.ei / ei.recommended.value)
     far = f"{abs(stops):.1f} stops {'above' if stops > 0 else 'below'}"
-    apart = "the index before rounding" if far.startswith("0.0") else f"{far} the index before rounding"
+    apart = f"{far} the index before rounding" if round(stops, 1) else "the index before rounding"
     return f"{apart}, {show(ei.recommended)}; usable {range_words(ei)}."
 
 

@@ -2,6 +2,7 @@
 
 from __future__ import annotations
 
+from dataclasses import fields
 from pathlib import Path
 
 import numpy as np
@@ -67,6 +68,17 @@ def test_a_record_with_matched_patches_loads_near_the_densitometer_s_densities(
     assert np.abs(densities(own) - truth.camera).max() < 5 * 0.004
 
 
+def test_every_field_of_the_scan_comes_back(written: tuple[Path, TwiceRead]) -> None:
+    record, _ = written
+    section = '[match]\nreader = "club densitometer"\nzero = 0.02\nscale_uncertainty = 0.015\n'
+    strip = load_strip(changed(record, "[match]\n", section))
+    assert (strip.reader, strip.reader_zero, strip.reader_scale) == ("club densitometer", 0.02, 0.015)
+    record.write_text(record.read_text(encoding="utf-8").partition("[match]")[0], encoding="utf-8")
+    scan, own = load_strip(record), as_scanned(strip)
+    for field in fields(Strip):
+        np.testing.assert_equal(getattr(own, field.name), getattr(scan, field.name), field.name)
+
+
 def test_a_strip_that_was_not_matched_is_its_own_scan(written: tuple[Path, TwiceRead]) -> None:
     record, _ = written
     text = record.read_text(encoding="utf-8")
@@ -101,9 +113,13 @@ def test_a_kept_table_that_lost_a_patch_is_refused(written: tuple[Path, TwiceRea
     kept = record.with_name("strip-match.csv")
     text = kept_patches_text(patches, assumed=False)
     assert ",uncertainty," in text
-    kept.write_text("".join(text.splitlines(keepends=True)[:-1]), encoding="utf-8")
-    with pytest.raises(RecordError, match="a patch would be lost or changed"):
-        check_kept_patches(patches, kept)
+    lines = text.splitlines(keepends=True)
+    first = lines[1].split(",")
+    first[1] = f"{float(first[1]) + 0.001:g}"
+    for wrong in (lines[:-1], [lines[0], ",".join(first), *lines[2:]]):
+        kept.write_text("".join(wrong), encoding="utf-8")
+        with pytest.raises(RecordError, match="a patch would be lost or changed"):
+            check_kept_patches(patches, kept)
 
 
 def test_repeat_readings_of_a_step_are_averaged_and_count_as_surer(written: tuple[Path, TwiceRead]) -> None:

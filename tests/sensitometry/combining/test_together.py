@@ -4,10 +4,12 @@ from __future__ import annotations
 
 from dataclasses import replace
 
+import numpy as np
 import pytest
 
 from curves import Choices, Contact, Strip, StripError, analyse, load_strip
-from curves.sensitometry.combining.together import common_value, together
+from curves.sensitometry.combining.together import _in_stops, _offsets, _paired, common_value, together
+from curves.sensitometry.comparison.pairs import EXPOSED_AGAIN
 from curves.sensitometry.core.quantity import NORMAL
 from tests.bench.together import count, exposed
 from tests.simulate import FOLDER
@@ -84,6 +86,27 @@ def test_curves_that_lie_where_the_records_put_them_show_no_offset() -> None:
     assert not found.offsets[0].is_there
     assert found.agreement is not None
     assert not found.agreement.contradicts
+
+
+def test_offsets_between_curves_carry_the_errors_by_which_the_indexes_differ() -> None:
+    """The meter's constant is in the index of a contact strip alone, and in what a bracket's curve shows of it."""
+    pair = [analyse(demo(name), FEW) for name in ("heron-reversal", "heron-frames")]
+    rows = _paired([_in_stops(one.working_ei.recommended) for one in pair])
+    offsets = _offsets(pair, rows.shape[1])
+    between, shown = offsets.links[0] @ rows, offsets.rows[0]
+    # What is left of both is how readings and fits scatter; with the constant counted wrong it would be more, not less.
+    assert (between - shown)[1:].std() < 0.6 * between[1:].std()
+
+
+def test_one_exposure_by_one_light_against_another_is_uncertain_by_what_shutters_scatter() -> None:
+    strip = demo("heron-reversal")
+    rng = np.random.default_rng(1)
+    read = {c: np.round(v + 0.01 * rng.standard_normal(v.shape), 2) for c, v in strip.readings.items()}
+    pair = [analyse(one, FEW) for one in (strip, replace(strip, title="again", readings=read))]
+    one, other = _paired([_in_stops(each.working_ei.recommended) for each in pair])
+    # Own arithmetic: two exposures, each off by itself, beside what the two strips do not share of readings and fits.
+    expected = np.hypot((one - other)[1:].std(), np.sqrt(2.0) * EXPOSED_AGAIN)
+    assert together(*pair).strips[0].apart.u == pytest.approx(expected, rel=0.05)
 
 
 def demo(name: str) -> Strip:

@@ -20,6 +20,7 @@ from curves.sensitometry.core.units import LAYERS, STOP
 from curves.sensitometry.strip.exposure import Contact
 from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis
+from curves.views.many.comparison import difference_words
 from tests.bench.comparing import count, error_of_all, of_all
 from tests.bench.comparing import pair as pair_of
 from tests.draws import FEW_DRAWS
@@ -63,6 +64,23 @@ def test_a_difference_is_there_where_its_interval_leaves_out_zero_and_matters_be
     low: float, value: float, high: float, verdict: str
 ) -> None:
     assert verdict_on(Quantity(value, low, high), 1.0 / 3.0) == verdict
+
+
+@pytest.mark.parametrize(
+    ("ends", "words"),
+    [
+        ((0.31, 0.4, 0.52), "0.40 stops slower (0.31 to 0.52)"),
+        ((0.04, 0.44, 0.93), "0.44 stops slower (0.04 to 0.93)"),
+        ((-0.93, -0.44, -0.04), "0.44 stops faster (0.04 to 0.93)"),
+        ((-0.04, 0.44, 0.93), "0.44 stops slower (-0.04 to 0.93)"),
+        ((0.0, 0.4, 0.9), "0.4 stops slower (0.0 to 0.9)"),
+        ((0.09, 0.4, 0.9), "0.4 stops slower (0.1 to 0.9)"),
+    ],
+)
+def test_an_end_that_tells_a_difference_never_reads_like_none(ends: tuple[float, float, float], words: str) -> None:
+    low, value, high = ends
+    one = replace(of(pair(), "T", "green"), difference=Quantity(value, low, high))
+    assert difference_words(one) == words
 
 
 @pytest.mark.parametrize(

@@ -6,7 +6,7 @@ import pytest
 from curves import fit_curve
 from curves.errors import StripError
 from curves.sensitometry.curve.fit import Curve
-from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY
+from curves.sensitometry.curve.mean_steps import ASSUMED_REPEATABILITY, MeanSteps
 from curves.sensitometry.curve.posterior import FIT, PARTS, READINGS, Model, Posterior
 from curves.sensitometry.curve.posterior import STEPS as STEP_ERRORS
 from curves.sensitometry.curve.spline import SMOOTHING, NoisePrior, Smoother, isotonic
@@ -222,3 +222,10 @@ def test_misreading_scatters_the_curve_as_the_fit_passes_it_on() -> None:
     passed_on = np.array([smoother.design @ smoother.centre(one, posterior.best[1]) for one in np.eye(21)])
     drawn = posterior.draw(4000, np.random.default_rng(0), active=(READINGS,)) @ smoother.design.T
     assert drawn.var(axis=0).sum() == pytest.approx(0.01**2 * (passed_on**2).sum(), rel=0.06)
+
+
+def test_log_exposures_that_differ_by_rounding_are_one_step() -> None:
+    # 0.1 + 0.2 is not 0.3 in binary numbers; a millionth of a stop is no other exposure.
+    found = MeanSteps.of([0.1, 0.2, 0.3, 0.1 + 0.2, 0.4 + 1e-8, 0.4], [0.1, 0.2, 0.3, 0.32, 0.4, 0.42])
+    assert found.repeats.tolist() == [1.0, 1.0, 2.0, 2.0]
+    assert found.density == pytest.approx([0.1, 0.2, 0.31, 0.41])

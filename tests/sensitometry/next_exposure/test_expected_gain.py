@@ -17,12 +17,11 @@ from curves.sensitometry.next_exposure.expected_gain import (
     ExpectedGain,
     NextExposure,
     _predicted,
-    combined,
     next_exposure,
     number_of,
-    on_scale,
 )
 from curves.sensitometry.next_exposure.proposals import Proposal, strip_of
+from curves.sensitometry.next_exposure.trials import combined, on_scale
 from curves.sensitometry.strip.origin import PredictedInterval
 from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.coverage import DESIGNS
@@ -75,6 +74,20 @@ def test_the_camera_tells_most_where_the_meter_is_most_of_it() -> None:
     # More than a strip metered by itself to a third of a stop either way could leave, with the scatter of a frame.
     assert found.half_width is not None
     assert 0.2 < (found.best.half_width or 0.0) < found.half_width
+
+
+def test_the_meter_is_set_aside_by_its_share_of_the_variance() -> None:
+    found = after("wren-reversal")
+    assert found.half_width is not None
+    assert found.budget is not None
+    assert {line.key for line in found.of_the_meter} == {"meter", "constant"} & {
+        line.key for line in found.budget.lines
+    }
+    rest = sum(line.share for line in found.budget.lines if line.key not in ("meter", "constant"))
+    assert found.without_meter == pytest.approx(found.half_width * math.sqrt(rest))
+    # Nothing is set aside where there is no interval, or where nothing tells what it is made of.
+    assert after("heron-short").without_meter is None
+    assert replace(found, budget=None).without_meter == found.half_width
 
 
 def test_proposals_stand_in_the_order_of_what_they_tell() -> None:

@@ -8,11 +8,12 @@ import pytest
 
 from curves import load_strip
 from curves.sensitometry.analysis.analyse import analyse_alone
-from curves.sensitometry.core.units import STOP
+from curves.sensitometry.core.units import STOP, Kind
 from curves.sensitometry.next_exposure.proposals import Proposal, proposals, strip_of, with_patch
 from curves.sensitometry.strip.exposure import Camera, Contact, Frames
 from curves.sensitometry.strip.metering import FilterUsed
 from curves.sensitometry.strip.strip import Strip
+from curves.sensitometry.strip.wedge import Wedge
 from curves.sensitometry.uncertainty.results import Analysis
 from tests.draws import NO_DRAWS
 from tests.simulate import FOLDER
@@ -118,6 +119,21 @@ def test_another_exposure_by_the_same_light_has_another_time() -> None:
     assert again.exposure.lux == first.exposure.lux
     assert first.exposure.seconds == 0.02
     assert again.exposure.seconds == pytest.approx(0.04)
+
+
+@pytest.mark.parametrize(("kind", "less"), [("reversal", 0.0), ("negative", 2.0)])
+def test_the_photographed_wedge_of_a_negative_gets_two_stops_less_against_stray_light(kind: Kind, less: float) -> None:
+    exposure = Contact(2000.0, 0.02, light="daylight 5500 K")
+    wedge = Wedge.nominal(21, 0.15)
+    log_h = exposure.log_h(np.arange(1.0, 22.0), wedge)
+    rise = 1.0 / (1.0 + np.exp(-4.0 * (log_h - log_h.mean())))
+    density = 0.2 + 2.4 * (1.0 - rise if kind == "reversal" else rise)
+    strip = Strip.from_readings(density, kind=kind, exposure=exposure, wedge=wedge)
+    (proposal,) = (p for p in proposals(of(strip), 12) if p.way == "camera")
+    assert proposal.metered_step is not None
+    photographed, origin = strip_of(proposal, strip)
+    # Each step beside what the strip in contact gave it, to half a step of the wedge.
+    assert photographed.log_h + origin == pytest.approx(strip.log_h - less * STOP, abs=0.076)
 
 
 def test_the_photographed_wedge_lies_where_the_meter_puts_it() -> None:

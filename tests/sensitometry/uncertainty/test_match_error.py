@@ -47,6 +47,18 @@ def test_the_draws_of_a_layer_spread_as_the_map_is_uncertain(strip: Strip) -> No
     )
 
 
+def test_gradients_are_those_of_the_moved_curves(strip: Strip) -> None:
+    found = match_error(strip, "green", Errors.of(strip, 20, 1))
+    assert found is not None
+    grid = np.linspace(strip.log_h.min(), strip.log_h.max(), 2001)
+    steep = np.tile(-10.0 * grid, (21, 1))
+    moved, gradient = found.moved("reversal", grid, steep, np.full_like(steep, -10.0))
+    # By differences of the moved curves, off the steps themselves, where the straight pieces meet.
+    between = np.abs(grid[:, None] - np.sort(strip.log_h)).min(axis=1) > 0.005
+    assert gradient[:, between] == pytest.approx(np.gradient(moved, grid, axis=1)[:, between], abs=1e-6)
+    assert gradient[1:].std() > 0.01
+
+
 def test_no_curve_turns_back(strip: Strip) -> None:
     found = match_error(strip, "red", Errors.of(strip, 200, 1))
     assert found is not None
@@ -72,6 +84,10 @@ def test_visual_density_takes_of_each_layer_what_it_has_in_it(strip: Strip) -> N
     found = visual.drawn @ visual.size[10]
     assert found.std() == pytest.approx(expected.std(), rel=0.05)
     assert np.corrcoef(found, expected)[0, 1] > 0.995
+    patch = [float(strip.patches.fully_exposed[c]) for c in LAYERS]
+    moved = [d + of.of_patch("fully_exposed") for d, of in zip(patch, layers, strict=True) if of is not None]
+    expected = visual_density(*moved) - visual_density(*patch)
+    assert visual.of_patch("fully_exposed").std() == pytest.approx(expected.std(), rel=0.05)
 
 
 def test_the_matching_is_a_source_of_its_own_and_nothing_is_drawn_without_it(strip: Strip) -> None:

@@ -83,6 +83,26 @@ def test_a_frame_says_its_number_and_densities_and_its_title_says_them_in_full()
     assert letters == ["1", "2.00", "2", "0.50", "3", "none", "fully exposed", "-0.01", "base"]
 
 
+def test_a_bar_that_is_longer_than_the_figure_ends_at_its_frame_without_a_cap() -> None:
+    def drawn(error: float) -> tuple[list[float], int, str]:
+        page = patches_page(replace(SHOWN, errors=np.array([[error], [np.nan], [np.nan]])))
+        ((top, caps),) = re.findall(r'<path d="M[\d.]+,([\d.]+)V[\d.]+((?:M[\d.,]+h8)*)" stroke=', page)
+        frame = page.split('class="drawing"')[1].split("<rect ")[1]
+        edge = float(re.findall(r' y="([\d.]+)"', frame)[0])
+        return [float(top), edge], caps.count("M"), words(page)
+
+    (top, edge), caps, told = drawn(0.01)
+    assert (top > edge, caps, "no cap" in told) == (True, 2, False)
+    # The densities are 2.0 and 0.5: a bar of four standard uncertainties of 0.2 begins below, and ends above the frame.
+    (top, edge), caps, told = drawn(0.2)
+    assert (top, caps) == (edge, 1)
+    assert "two standard uncertainties either way, on beyond the figure where they have no cap." in told
+
+
+def test_without_a_remark_the_page_says_none() -> None:
+    assert "3 patches, none with a remark" in words(patches_page(replace(SHOWN, flags=())))
+
+
 def test_letters_are_dark_on_what_is_thin_and_light_on_what_is_dense_or_not_read() -> None:
     page = patches_page(SHOWN)
     pale = {

@@ -21,8 +21,9 @@ IntArray = NDArray[np.intp]
 _ROUNDS = 3
 """How often the weights of a fit are renewed."""
 
-_SCATTERS = np.array([0.5, 0.9, 1.6])
-"""Scatters tried, as multiples of the expected one [unitless]."""
+_SCATTERS = np.array([0.5, 0.9, 1.6, 2.8])
+"""Scatters tried, as multiples of the expected one: the greatest for strips of few steps, whose curve may follow their
+scatter, which then looks small [unitless]."""
 
 _WILD = 1.0
 """Standard deviation of a reading that has nothing to do with the curve: own choice [density]."""

@@ -1,7 +1,8 @@
 """Misreadings that are worth a closer look, found among all there could be.
 
 Every mend is judged as a change of a curve that may bend anywhere: that is quick, and finds the few mends of a strip
-that could be real. Which of them is real, a curve of few parameters decides.
+that could be real. Slight ones, which such a curve follows, are found as changes of the film's own curve. Which of them
+is real, the film's curves fitted anew decide.
 """
 
 from __future__ import annotations
@@ -15,7 +16,6 @@ import numpy as np
 from numpy.typing import NDArray
 
 from curves.sensitometry.core.units import FloatArray
-from curves.sensitometry.film_shape.miscounts import Miscounts
 from curves.sensitometry.order.run import Mend, Misreading, Run
 
 Mask = NDArray[np.bool_]
@@ -23,13 +23,14 @@ Mask = NDArray[np.bool_]
 _WORTH: Mapping[Mend, float] = {
     "exchange rows": 1.3,
     "move row": 2.0,
-    "exchange channels": 1.1,
-    "insert step": 1.15,
-    "drop step": 1.15,
+    "exchange channels": 0.9,
     "leave out": 2.0,
 }
-"""Gain from which a mend is worth a closer look, by its kind, in logs of the number of steps: own choice. A misreading
-that the closer look confirms gains more in 95 cases of a hundred [unitless]."""
+"""Gain from which a mend of any curve is worth a closer look, by its kind, in logs of the number of steps: own choice.
+A misreading that the closer look confirms gains more in 95 cases of a hundred [unitless]."""
+
+_SLIGHT = 0.5
+"""Gain, less what chance has to play with, from which a mend of the film's own curve is worth it: own choice [nats]."""
 
 _OF_EACH = 2
 """How many of the best mends of a kind are looked at: the closer look may prefer the second."""
@@ -51,8 +52,9 @@ def candidates(run: Run) -> list[Misreading]:
 
     Moved rows are tried only where something else is odd already.
     """
-    found = [*_row_exchanges(run), *_channel_exchanges(run), *_left_out(run), *_miscounted(run)]
-    odd = _worth(found, run.size)
+    slight = [*_neighbours(run), *_miscounted(run)]
+    odd = [m for m in slight if m.score > _SLIGHT]
+    odd += _worth([*_row_exchanges(run), *_channel_exchanges(run), *_left_out(run)], run.size)
     return odd + _worth(_moved(run), run.size) if odd else []
 
 
@@ -128,19 +130,39 @@ def _parts_of(count: int) -> tuple[Mask, Mask]:
     return short & at_end, short & ~at_end
 
 
+def _neighbours(run: Run) -> Iterator[Misreading]:
+    """Yield the best exchanges of neighbouring rows, of all channels and of one, about the film's own curve."""
+    row = np.arange(run.size - 1)
+    allowed = _clear(run, 1)[row, row + 1]
+    every, alone = run.first_order.neighbours_exchanged()
+    tried = [(_every(run), every, 1)] + [((c,), gain, len(alone)) for c, gain in enumerate(alone) if len(alone) > 1]
+    for channels, gain, times in tried:
+        chance = float(np.log(times * row.size))
+        for (one,), score in _peaks(gain, allowed):
+            yield Misreading("exchange rows", channels, one, one + 1, chance, score - chance)
+
+
 def _miscounted(run: Run) -> Iterator[Misreading]:
-    """Yield the best places for a step left out of a wedge, and for one patch read as two steps."""
-    exposure = run.exposure * run.increment
-    counts = Miscounts.of(run.log_h, run.rising, run.expected_scatter, exposure, run.increment)
+    """Yield the best places for a step left out of a wedge, for one patch read as two steps, and for both: rows between
+    that stand a step off."""
+    count = run.size
+    last = np.arange(count + 1)
     apart = np.diff(run.plausibility.position) > _CLEAR_OF_EXPOSURE[run.wedge] * run.exposure
-    chance = float(np.log(apart.size))
-    inside = apart & (np.arange(apart.size) > 0) & (np.arange(apart.size) < apart.size - 1)
-    tried: list[tuple[Mend, FloatArray, Mask]] = [("drop step", counts.twice, inside)]
-    if run.wedge:
-        tried.append(("insert step", counts.skipped, np.ones_like(apart)))
-    for mend, gain, allowed in tried:
-        for (row,), score in _peaks(gain, allowed):
+    # Whether each row may be of the patch before: not at the ends, which may be level.
+    alike = np.concatenate([[False, False], apart[1:-1], [False, False]])
+    inside = (last[:, None] > 0) & (last[:, None] + 1 < last) & (last < count)
+    for by, first in ((1.0, False), (-1.0, True)):
+        gain = run.first_order.displaced(by * run.increment)
+        for (row,), score in _peaks(gain[1:-1, -1], alike[1:-1] if first else np.full(count - 1, run.wedge)):
+            mend: Mend = "drop step" if first else "insert step"
+            chance = float(np.log(count - 1))
             yield Misreading(mend, _every(run), row, row + 1, chance, score - chance)
+        if run.wedge:
+            allowed = inside & (alike[:, None] if first else alike[None, :])
+            for (one, end), score in _peaks(gain, allowed):
+                ends = (end - 1, one) if first else (one, end - 1)
+                chance = float(np.log(count * (count - 1)))
+                yield Misreading("displace rows", _every(run), *ends, chance, score - chance)
 
 
 def _left_out(run: Run) -> Iterator[Misreading]:

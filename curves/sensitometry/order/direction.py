@@ -2,7 +2,8 @@
 
 The mean of some neighbouring steps is held against the mean of the steps that follow: on a negative it may not fall
 with exposure, on a reversal film not rise. All such pairs of groups are tried, in all channels together and in each;
-where the film is steep, scatter cannot turn it back, so that level steps alone give chance something to play with.
+where the film is steep, scatter cannot turn it back, so that level steps alone give chance something to play with. At
+the most exposed end, where a film may solarise, it counts besides how far the readings lie from curves of films there.
 Scatter exceeds the thresholds in some two clean strips of a thousand, and in five with long flat ends.
 """
 
@@ -15,13 +16,18 @@ import numpy as np
 
 from curves.sensitometry.core.units import FloatArray
 from curves.sensitometry.order.plausibility import Plausibility, Steps
+from curves.sensitometry.order.run import Run
 
-_AT_THE_END = 3.0
-"""Standard deviations of the difference of two means, all channels together, from which the most exposed end of a
-strip runs backwards: own choice, by clean strips apart from those of `tests.bench.misreadings` [unitless]."""
+_AT_THE_END = 5.0
+"""Standard deviations of the difference of two means, all channels together, and of a bend away from films' curves,
+from whose sum the most exposed end of a strip runs backwards: own choice, by clean strips apart from those of
+`tests.bench.misreadings` [unitless]."""
 
-_ANYWHERE = 3.3
-"""The same for steps anywhere on a strip without level steps [unitless]."""
+_AT_LEAST = 1.0
+"""Standard deviations of the difference alone, below which no bend makes it one [unitless]."""
+
+_ANYWHERE = 3.6
+"""Standard deviations of the difference, for steps anywhere on a strip without level steps [unitless]."""
 
 _LEVEL = 3.0
 """Level steps from which the search of a strip has as many chances more as it had without them: own choice [steps]."""
@@ -49,15 +55,9 @@ class Reversal:
     excess: float
 
 
-def reversal(plausibility: Plausibility, sign: float, exposure: float) -> Reversal | None:
-    """Return the clearest run against the direction of the strip, or None.
-
-    Args:
-        plausibility: the readings, ascending log H.
-        sign: 1 where density rises with exposure, -1 where it falls.
-        exposure: standard uncertainty of the exposure of a step against the others [steps].
-    """
-    rising = sign * plausibility.readings
+def reversal(run: Run) -> Reversal | None:
+    """Return the clearest part of a run against the direction of the strip, or None."""
+    plausibility, exposure, rising = run.plausibility, run.exposure, run.rising
     channels, count = rising.shape
     start, middle, end = _groups(count)
     before, after = middle - start, end - middle
@@ -73,7 +73,10 @@ def reversal(plausibility: Plausibility, sign: float, exposure: float) -> Revers
     alone = (backwards / np.sqrt(misread + exposed[:-1])).max(axis=0)
     together = backwards.sum(axis=0) / np.sqrt(channels * misread + exposed[-1])
     anywhere = np.sqrt(_ANYWHERE**2 + 2.0 * np.log1p(_level_steps(plausibility) / _LEVEL))
-    excess = np.maximum(together / np.where(end == count, _AT_THE_END, anywhere), alone / _ALONE)
+    excess = np.maximum(together / anywhere, alone / _ALONE)
+    bend = max(run.first_order.turned_back(), 0.0) * plausibility.scatter / plausibility.cautious_scatter
+    bent = np.where(together > _AT_LEAST, together + bend, 0.0)
+    excess = np.where(end == count, np.maximum(bent / _AT_THE_END, alone / _ALONE), excess)
     best = int(excess.argmax())
     if excess[best] <= 1.0:
         return None

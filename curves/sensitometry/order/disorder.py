@@ -76,7 +76,7 @@ def out_of_order(strip: Strip) -> Iterator[Notice]:
     for part in _parts(strip):
         found, mended = misreadings(part.run)
         yield from (part.notice(misreading) for misreading in found)
-        backwards = reversal(mended.plausibility, sign_of(strip.kind), mended.exposure)
+        backwards = reversal(mended)
         if backwards is not None:
             yield part.runs_backwards(backwards, mended.rows)
 
@@ -149,6 +149,17 @@ class _Part:
             text = (
                 f"{label[last]} and {label[first]} read alike, where the strip is steep on both sides: one patch read"
                 " twice? If so every later reading belongs one step back; read the strip again from there."
+            )
+        elif misreading.mend == "displace rows":
+            one, other = (self.strip.labels[self.rows[row]] for row in misreading.alike)
+            on = misreading.first <= misreading.last
+            skipped = (first - 1, first) if on else (last, last + 1)
+            gap = _both(*(self.strip.labels[self.rows[row]] for row in skipped[::-1]))
+            way = "more" if on else "less"
+            code = "rows-displaced"
+            text = (
+                f"{other} and {one} read alike, and a step looks skipped between {gap}: the readings from {label[last]}"
+                f" to {label[first]} belong one step further to the {way} exposed end. Read these steps again."
             )
         else:
             code = "step-skipped"

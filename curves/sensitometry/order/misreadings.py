@@ -24,6 +24,7 @@ _PRICE: Mapping[Mend, float] = {
     "exchange channels": 3.0,
     "insert step": 5.8,
     "drop step": 4.8,
+    "displace rows": 6.0,
     "leave out": 4.5,
 }
 """Gain in log likelihood from which a mend is reported, by its kind; the log of the number of mends of its kind is
@@ -34,6 +35,9 @@ _MOST_MENDS = 4
 
 _STEPS, _SETTLING = 3, 10
 """Steps to the likeliest curve of a table, for all that are tried and for one that may be reported."""
+
+_SILENT = 6.0
+"""How much likelier a reading must be wild than in the wrong place to be taken as that: own choice [nats]."""
 
 _NEAR = 4.0
 """How near to what is reported a mend must be for its curves to be settled: own choice [nats]."""
@@ -61,7 +65,13 @@ def _plainest(run: Run) -> Misreading | None:
         tried = [m for m in _judged(run, tried, _STEPS) if m.score > _PRICE[m.mend] - _NEAR]
         tried = _judged(run, tried, _SETTLING) if tried else []
     plain = [m for m in tried if m.score > _PRICE[m.mend]]
-    return max(plain, key=lambda m: m.score - _PRICE[m.mend], default=None)
+    return max(plain, key=_preference, default=None)
+
+
+def _preference(misreading: Misreading) -> float:
+    """Return by how much a misreading is plainer than it must be, less for one that names no cause [nats]."""
+    silent = _SILENT if misreading.mend == "leave out" else 0.0
+    return misreading.score - _PRICE[misreading.mend] - silent
 
 
 def _judged(run: Run, tried: list[Misreading], steps: int) -> list[Misreading]:
@@ -83,6 +93,9 @@ def _tables(run: Run, tried: list[Misreading]) -> Tables:
         elif mend.mend == "drop step":
             places[mend.last :] -= places[mend.last] - places[mend.first]
             of[mend.last] = mend.first
+        elif mend.mend == "displace rows":
+            places[:] = mend.displaced(places)
+            of[mend.alike[1]] = mend.alike[0]
         elif mend.mend == "leave out":
             out[list(mend.channels), mend.first] = True
         else:

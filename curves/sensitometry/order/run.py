@@ -3,11 +3,13 @@
 from __future__ import annotations
 
 from dataclasses import dataclass, replace
+from functools import cached_property
 from typing import Literal
 
 import numpy as np
 
 from curves.sensitometry.core.units import FloatArray
+from curves.sensitometry.film_shape.first_order import FirstOrder
 from curves.sensitometry.order.plausibility import Plausibility, Steps
 
 _LEAST = 0.3
@@ -16,7 +18,9 @@ _LEAST = 0.3
 _SCATTER = (0.004, 0.04)
 """Between these a scatter is expected: a worse one is what a misreading makes of it: own choice [density]."""
 
-Mend = Literal["exchange rows", "move row", "exchange channels", "insert step", "drop step", "leave out"]
+Mend = Literal[
+    "exchange rows", "move row", "exchange channels", "insert step", "drop step", "displace rows", "leave out"
+]
 
 
 @dataclass(frozen=True)
@@ -27,7 +31,8 @@ class Misreading:
         mend: what is to be done.
         channels: indices of the channels concerned.
         first, last: rows concerned, ascending log H: the two exchanged; where the row stands that is moved, and where
-            it belongs; the ends of the part where channels are exchanged; the rows about a step left out.
+            it belongs; the ends of the part where channels are exchanged, or where rows belong a step further on
+            (``first`` the lesser) or back; the rows about a step left out.
         chance: log of the number of mends of its kind, which chance has to play with [nats].
         score: log of the odds for it, less the chance [nats].
     """
@@ -38,6 +43,18 @@ class Misreading:
     last: int
     chance: float
     score: float
+
+    @property
+    def alike(self) -> tuple[int, int]:
+        """The two rows of one patch, ascending, where rows are displaced."""
+        return (self.last, self.last + 1) if self.first <= self.last else (self.last - 1, self.last)
+
+    def displaced(self, position: FloatArray) -> FloatArray:
+        """Return positions with those of displaced rows a row further on, or back, (n,)."""
+        found, by = position.copy(), 1 if self.first <= self.last else -1
+        rows = np.arange(min(self.first, self.last), max(self.first, self.last) + 1)
+        found[rows] = position[rows + by]
+        return found
 
 
 @dataclass(frozen=True, eq=False)
@@ -82,6 +99,11 @@ class Run:
         rising = self.sign * self.readings
         return np.asarray(rising - (rising.min() - _LEAST))
 
+    @cached_property
+    def first_order(self) -> FirstOrder:
+        """The films' curves of the readings as they stand, and what changes of the readings gain about them."""
+        return FirstOrder.of(self.log_h, self.rising, self.expected_scatter, self.exposure * self.increment)
+
     @property
     def expected_scatter(self) -> float:
         """The scatter of a reading that is expected [density]."""
@@ -107,6 +129,11 @@ class Run:
             readings[:, first] = readings[:, first : last + 1].mean(axis=1)
             position[last:] -= position[last] - position[first]
             kept = np.delete(kept, last)
+        elif misreading.mend == "displace rows":
+            one, other = misreading.alike
+            position = misreading.displaced(position)
+            readings[:, one] = readings[:, [one, other]].mean(axis=1)
+            kept = np.delete(kept, other)
         else:
             off = self.plausibility.residual / self.plausibility.looseness
             readings[channels, first] -= off[channels, first]

@@ -103,7 +103,7 @@ def difference_words(one: NumberDifference) -> str:
         return f"{value(size)} {unit}{word}"
     # An end that tells whether there is a difference never reads like none.
     places = decimals(size)
-    places += int(size.low != 0.0 and round(size.low, places) == 0.0)
+    places = next((n for n in range(places, places + 3) if round(size.low, n) != 0.0), places)
     shown, low, high = (number(x, places) for x in (abs(found.value), size.low, size.high))
     return f"{shown} {unit}{word} ({low} to {high})"
 

@@ -32,7 +32,8 @@ _ROUTINE = frozenset(
 """Codes of the notices that stand for every strip of their kind, and change nothing that is to be done."""
 
 _DOUBTS = (
-    "scan-doubt", "rows-exchanged", "rows-shifted", "channels-swapped", "step-skipped", "read-twice", "row-order",
+    "scan-doubt", "rows-exchanged", "rows-shifted", "channels-swapped", "step-skipped", "read-twice",
+    "rows-displaced", "row-order",
     "wedge-backwards", "against-direction",
 )  # fmt: skip
 """Codes of the notices that say that every number may be wrong, the gravest first."""

@@ -120,6 +120,10 @@ def _together(strips: list[Path], wanted: StripOptions, *, as_json: bool, one_al
         if given:
             raise RecordError("it goes with one strip", where=option, hint="leave it out, or join the strips first")
     many = ManyStrips(strips, wanted)
-    found = together(*(analysis for _, analysis in many.analyses(judged_too=True)))
+    analyses = [analysis for _, analysis in many.analyses(judged_too=True)]
+    if len(analyses) < 2:
+        # Strips that failed are the reason, where there are any.
+        many.end()
+    found = together(*analyses)
     print(together_json(found) if as_json else together_text(found), end="")
     many.end()

@@ -282,7 +282,7 @@ def _light(wanted: FilmOptions) -> Illuminance | None:
     """Return the light on the wedge; None where nothing states it.
 
     Raises:
-        RecordError: two lights are given, or one distance without the other.
+        RecordError: two lights are given, one distance without the other, or distances without a reading.
     """
     from curves.errors import RecordError
     from curves.sensitometry.planning.light import (
@@ -305,6 +305,13 @@ def _light(wanted: FilmOptions) -> Illuminance | None:
             where="the light",
             needed="the distance at which the light was read, and the distance of the wedge",
             settings=("read_at", "distance"),
+        )
+    if not given and wanted.read_at is not None:
+        raise RecordError(
+            "two distances say nothing without a reading of the light",
+            where="the light",
+            needed="the light that was read at the first of them",
+            settings=("lux", "incident", "reflected", "light_of"),
         )
     if not given:
         return None

@@ -53,7 +53,7 @@ def series(
 ) -> None:
     """Follow strips against one thing varied, and find its setting.
 
-    Every number is followed; the setting is the one that a wanted number needs.
+    Every number is followed; --for asks for the setting that a number needs.
 
     Nothing is said beyond the ends of the series. The page shows the curves in one scale of colour.
 

@@ -14,7 +14,7 @@ from __future__ import annotations
 
 import argparse
 import math
-from collections.abc import Callable, Iterator
+from collections.abc import Callable, Iterator, Sequence
 from dataclasses import dataclass
 
 import numpy as np
@@ -256,11 +256,11 @@ def after(found: list[Outcome], strips: int) -> Outcome | None:
     return next((outcome for outcome in reversed(found) if outcome.strips <= strips), None)
 
 
-def report(films: int, first: int, chance: float, room: Room) -> Iterator[str]:
+def report(films: range, chance: float, room: Room, kinds: Sequence[Kind], offs: Sequence[float]) -> Iterator[str]:
     """Give lines for each kind and error of the guess."""
-    for kind in MAKERS:
-        for off in (2.0, 5.0):
-            found = [tested(kind, number, off, chance, room) for number in range(first, first + films)]
+    for kind in kinds:
+        for off in offs:
+            found = [tested(kind, number, off, chance, room) for number in films]
             ended = [each[-1] for each in found]
             for what, some in (
                 ("by two strips at most", [o for each in found if (o := after(each, 2)) is not None]),
@@ -285,7 +285,10 @@ if __name__ == "__main__":
     parser.add_argument("--chance", type=float, default=WANTED)
     parser.add_argument("--light", type=float, default=LIGHT_STOPS)
     parser.add_argument("--calibrated", action="store_true")
+    parser.add_argument("--kind", nargs="*", choices=list(MAKERS), default=list(MAKERS))
+    parser.add_argument("--off", nargs="*", type=float, default=[2.0, 5.0])
     wanted = parser.parse_args()
     known = Room.of(wanted.light, calibrated=wanted.calibrated)
-    for line in report(wanted.films, wanted.first, wanted.chance, known):
+    numbers = range(wanted.first, wanted.first + wanted.films)
+    for line in report(numbers, wanted.chance, known, wanted.kind, wanted.off):
         print(line, flush=True)

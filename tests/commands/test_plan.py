@@ -42,6 +42,10 @@ def test_a_plan_is_json(tmp_path: Path) -> None:
         ((*REVERSAL, "--chance", "95"), "--chance: 95 is out of range"),
         ((*REVERSAL, "--lux", "3", "--incident", "5"), "the light is given 2 times"),
         ((*REVERSAL, "--lux", "3", "--read-at", "60"), "one distance says nothing without the other"),
+        (
+            (*REVERSAL, "--read-at", "60", "--distance", "90"),
+            "two distances say nothing without a reading of the light",
+        ),
         ((*REVERSAL, "--method", "camera", "--lux", "3"), "--lux describes the light of a contact exposure"),
         ((*REVERSAL, "--card", "0.2"), "a card is read by a meter"),
         ((*REVERSAL, "--reflected", "bright"), "'bright' is not a meter's reading"),

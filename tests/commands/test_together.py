@@ -82,6 +82,15 @@ def test_strips_that_contradict_each_other_say_so_first(tmp_path: Path) -> None:
     assert re.search(r"Where their curves overlap, Heron 80, reversal, first developer 7:00 got [23]\.\d stops", text)
 
 
+def test_of_two_strips_the_one_that_failed_is_named_and_not_the_one_that_is_left(tmp_path: Path) -> None:
+    wrong = copy_of("heron-reversal", tmp_path, "lux = 2000.0", "lux = -3.0")
+    result = run(tmp_path, "ei", wrong, FRAMES, "--together")
+    assert result.returncode == 1
+    assert "1 of 2 strips failed" in result.stderr
+    assert "lux" in result.stderr
+    assert "nothing to be combined" not in result.stderr
+
+
 @pytest.mark.parametrize(
     ("words", "told"),
     [

@@ -212,7 +212,8 @@ def settings(plan: FirstPlan) -> list[str]:
 def _frame_settings(plan: FirstPlan) -> list[str]:
     """Return a line for each frame: stops from the metered exposure, the index that this rates, and the setting."""
     lines = wrapped(f"Set the meter to EI {plan.ei:g} and read the grey card.")
-    lines.append(f"{'':<{_NAME}}{'stops':>7}{'rated EI':>11}   set")
+    known = any(frame.time is not None for frame in plan.strips)
+    lines.append(f"{'':<{_NAME}}{'stops':>7}{'rated EI':>11}{'   set' if known else ''}")
     for number, frame in enumerate(plan.strips, start=1):
         assert frame.ei is not None
         assert frame.offset_stops is not None

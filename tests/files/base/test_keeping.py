@@ -76,6 +76,11 @@ def test_a_value_in_the_place_of_a_section_is_refused(
         edited(text, content, gone=gone)
 
 
+def test_what_is_taken_out_of_a_section_that_is_not_there_leaves_the_record_as_it_is() -> None:
+    text = 'kind = "negative"  # as developed\n'
+    assert edited(text, {}, gone=("patches.base", "title")) == text
+
+
 def test_what_is_no_toml_is_not_written_over(tmp_path: Path) -> None:
     path = tmp_path / "strip.toml"
     path.write_text("kind = reversal\n", encoding="utf-8")

@@ -4,19 +4,21 @@ from __future__ import annotations
 
 import math
 from dataclasses import replace
+from pathlib import Path
 
 import numpy as np
 import pytest
 
 from curves import Choices, Contact, Frames, GivenExposure, Strip, StripError, analyse, load_strip
 from curves.sensitometry.analysis.analyse import analyse_alone
-from curves.sensitometry.combining.joining import JoinedStrip, join
-from curves.sensitometry.combining.overlap import overlap
+from curves.sensitometry.combining.joining import JoinedStrip, _zero, join
+from curves.sensitometry.combining.overlap import linked, overlap
 from curves.sensitometry.core.units import STOP
 from curves.sensitometry.curve.posterior import BETWEEN
 from curves.sensitometry.strip.wedge import Pieces
 from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.joining import count, two_strips
+from tests.matched_film import twice_read, write_matched
 from tests.simulate import FOLDER
 
 FEW = Choices(draws=250, most_draws=250)
@@ -32,6 +34,27 @@ def pieces_of(joined: JoinedStrip) -> Pieces:
     assert isinstance(joined.strip.exposure, GivenExposure)
     assert joined.strip.exposure.pieces is not None
     return joined.strip.exposure.pieces
+
+
+def test_strips_are_linked_by_their_widest_overlaps() -> None:
+    first, second = (analyse(demo(name), FEW) for name in ("heron-reversal", "heron-short"))
+    one = overlap(first, second, [0.0, 0.0])
+    assert one is not None
+    # By hand: of three overlaps that close a circle the narrowest tells nothing of its own.
+    widths = {(0, 1): 0.3, (0, 2): 1.0, (1, 2): 0.8}
+    found = [(replace(one, density=(0.5, 0.5 + width)), pair) for pair, width in widths.items()]
+    kept, group = linked(found, 4)
+    assert [pair for _, pair in kept] == [(0, 2), (1, 2)]
+    assert len({*group[:3]}) == 1
+    assert group[3] not in group[:3]
+
+
+def test_what_a_matching_leaves_open_is_an_error_of_the_joined_strip_s_zero(tmp_path: Path) -> None:
+    rng = np.random.default_rng(12)
+    strip = load_strip(write_matched(tmp_path, twice_read(rng, "status A"), "status A", (2, 7, 11, 15, 20), rng))
+    assert strip.match is not None
+    # The densitometer's zero is not given, so 0.01 is assumed; errors of one kind add by their squares.
+    assert _zero(strip) == pytest.approx(math.hypot(0.01, strip.match.uncertainty))
 
 
 def relative(strip: Strip, moved: float = 0.0) -> Strip:

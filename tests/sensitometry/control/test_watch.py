@@ -5,6 +5,7 @@ from functools import cache
 
 import numpy as np
 import pytest
+from scipy.stats import t as student
 
 from curves import analyse, load_strip
 from curves.errors import StripError
@@ -85,6 +86,18 @@ def test_a_batch_is_joined_by_what_went_through_beside_it() -> None:
         pairs = [np.flatnonzero(batches.run == run) for run in np.unique(batches.run[batches.joining])]
         assert apart.value == pytest.approx(np.mean([number.read[new] - number.read[old] for old, new in pairs]))
         np.testing.assert_allclose(number.read - number.values, np.where(batches.batch == 1, apart.value, 0.0))
+        assert np.isnan(number.chart.values[batches.joining]).all()
+
+
+def test_the_chance_of_an_alarm_is_shared_out_over_numbers_and_means() -> None:
+    numbers, batches = watched().numbers, watched().batches
+    # One in a hundred over ten numbers and the means of one, two and eight strips; ten references of the first batch.
+    share = 0.01 / 10 / 3
+    assert len(numbers) == 10
+    for number in numbers:
+        reach = student.ppf(1.0 - share / 2.0, number.spread.freedom) * number.spread.size * np.sqrt(1.0 + 1.0 / 10.0)
+        limits = [number.chart.centre - reach, number.chart.centre + reach]
+        np.testing.assert_allclose(number.limits[batches.batch == 0], [limits] * int((batches.batch == 0).sum()))
 
 
 @pytest.mark.parametrize(

@@ -12,6 +12,7 @@ from curves.errors import StripError
 from curves.sensitometry.analysis.analyse import analyse_alone
 from curves.sensitometry.comparison.numbers import NumberKey, comparable_numbers, scaled
 from curves.sensitometry.core.quantity import Quantity
+from curves.sensitometry.core.streams import stream
 from curves.sensitometry.core.units import Channel, FloatArray
 from curves.sensitometry.next_exposure.expected_gain import (
     ExpectedGain,
@@ -20,8 +21,9 @@ from curves.sensitometry.next_exposure.expected_gain import (
     next_exposure,
     number_of,
 )
+from curves.sensitometry.next_exposure.possible_film import possible_films
 from curves.sensitometry.next_exposure.proposals import Proposal, strip_of
-from curves.sensitometry.next_exposure.trials import combined, on_scale
+from curves.sensitometry.next_exposure.trials import Trial, combined, on_scale
 from curves.sensitometry.strip.origin import PredictedInterval
 from curves.sensitometry.uncertainty.sources import sources_of
 from tests.bench.coverage import DESIGNS
@@ -69,11 +71,28 @@ def test_the_camera_tells_most_where_the_meter_is_most_of_it() -> None:
     assert found.best.proposal.way == "camera"
     assert found.budget is not None
     assert found.budget.lines[0].key == "meter"
-    # What rests on the same meter gains little: about a tenth, as counted on a few simulated films.
-    assert (gain_of(found, "again +0").gain or 0.0) < 0.15
     # More than a strip metered by itself to a third of a stop either way could leave, with the scatter of a frame.
     assert found.half_width is not None
     assert 0.2 < (found.best.half_width or 0.0) < found.half_width
+
+
+def gain_of_a_repeat(seed: int, films: int = 6, draws: int = 250) -> float:
+    """Return the share by which the interval of an index shrinks by the same strip again, as one seed draws it."""
+    strip, key = load_strip(FOLDER / "wren-reversal.toml"), ("ei", None)
+    trial = Trial.of(strip, key, Choices(seed=seed, draws=draws, most_draws=draws))
+    drawn = possible_films(trial.first, films, stream(seed, "next exposure", strip.title))
+    tried = [trial.outcome(replace(AGAIN, offset_stops=0.0), film) for film in drawn]
+    return 1.0 - float(np.median([o.after.half_width / o.before for o in tried if o and o.after.half_width]))
+
+
+@pytest.mark.parametrize("seeds", [4, pytest.param(8, marks=pytest.mark.slow)])
+def test_what_rests_on_the_same_meter_gains_less_than_a_tenth(seeds: int) -> None:
+    # One seed of so few films and draws says 2 to 9 % (regression: computed by this code), so several are taken.
+    gains = [gain_of_a_repeat(seed) for seed in range(seeds)]
+    error = float(np.std(gains, ddof=1)) / math.sqrt(len(gains))
+    assert np.mean(gains) + 2.0 * error < 0.10
+    # The meter is 63 % of the variance: a repeat that did away with all the rest would gain 21 % (own arithmetic).
+    assert np.mean(gains) > 0.0
 
 
 def test_the_meter_is_set_aside_by_its_share_of_the_variance() -> None:

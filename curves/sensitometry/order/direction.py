@@ -76,7 +76,7 @@ def reversal(run: Run) -> Reversal | None:
     excess = np.maximum(together / anywhere, alone / _ALONE)
     bend = max(run.first_order.turned_back(), 0.0) * plausibility.scatter / plausibility.cautious_scatter
     bent = np.where(together > _AT_LEAST, together + bend, 0.0)
-    excess = np.where(end == count, np.maximum(bent / _AT_THE_END, alone / _ALONE), excess)
+    excess = np.where(end == count, np.maximum(bent / _AT_THE_END, excess), excess)
     best = int(excess.argmax())
     if excess[best] <= 1.0:
         return None

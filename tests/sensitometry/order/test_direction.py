@@ -51,11 +51,9 @@ def largest(run: Run) -> float:
         apart = rows[:, start:middle].mean(axis=1) - rows[:, middle:end].mean(axis=1)
         alone = max(float(a) / math.hypot(read, e) for a, e in zip(apart, errors[:-1], strict=True))
         together = float(apart.sum()) / math.hypot(math.sqrt(channels) * read, errors[-1])
-        if end == count:
-            together = (together + bend) / 5.0 if together > 1.0 else 0.0
-        else:
-            together /= anywhere
-        best = max(best, together, alone / 5.0)
+        best = max(best, together / anywhere, alone / 5.0)
+        if end == count and together > 1.0:
+            best = max(best, (together + bend) / 5.0)
     return best
 
 

@@ -1,16 +1,18 @@
 """How often could the best possible test tell a misreading?
 
-``python -m tests.bench.ideal --strips 300``.
-A clean strip is a film of the families of `tests.bench.misreadings`, and a test may suspect one in a hundred of them,
-whichever film it is. A misread strip then cannot be told with more than a certain chance: that of the test which
-compares it with the one clean film that is most like it, knows both, their scatter and the wedge's, and needs only
-find the place of the mistake (Neyman and Pearson). Every clean film gives such a bound; the nearest one found gives
-the lowest.
+``python -m tests.bench.ideal --slips 160``; ``--beyond 0.5`` lets the softness of films lie outside the ranges that
+they are drawn from, by half of each. What is told is counted on the same films and slips.
+A clean strip is a film of the families of `tests.bench.misreadings`, as dense, steep and fast as a film may be, and a
+test may suspect one in a hundred of them, whichever film it is. A misread strip then cannot be told with more than a
+certain chance: that of the test which compares it with the one clean film that is most like it, knows both, their
+scatter and the wedge's, and needs only find the place of the mistake (Neyman and Pearson). Every clean film gives such
+a bound; the nearest one found gives the lowest.
 """
 
 from __future__ import annotations
 
 import argparse
+import itertools
 import math
 from collections.abc import Callable, Iterator, Mapping
 from dataclasses import dataclass, field, replace
@@ -36,9 +38,9 @@ SURE = 0.95
 ROUNDED = 0.0029
 """Standard deviation of what rounding to two decimals adds: 0.01 over the root of 12 [density]."""
 
-ANY_FILM, ANY_SHAPE = (0.2, 0.6, 1.0), 0.0
-"""How far base, height and speed, and the dials of a shape, may go beyond the ranges that films are drawn from, for a
-test that knows the shapes of films and not how dense, fast and soft they are [ranges]."""
+ANY_FILM = (0.2, 0.6, 1.0)
+"""How far base, height and speed may lie beyond the ranges that films are drawn from: no test knows them beforehand
+[ranges]."""
 
 PLACES: Mapping[str, Callable[[int, int], float]] = {
     "neighbouring rows exchanged": lambda steps, _: steps,
@@ -114,21 +116,21 @@ class Film:
         seen = centre + (off if self.kind == "negative" else -off)
         return np.asarray(0.1 + 0.5 * dials[0] + (1.78 + 2.13 * dials[1]) * rise(seen))
 
-    def nearest(self, densities: FloatArray, scatter: float, wedge: float, *, drawn: bool) -> FloatArray:
+    def nearest(self, densities: FloatArray, scatter: float, wedge: float, shapes: float) -> FloatArray:
         """Return the film's densities nearest to given ones, (n,) [density].
 
         Args:
             densities: given, (n,) [density].
             scatter: of a reading [density].
             wedge: uncertainty of a step [density].
-            drawn: whether the film keeps to the ranges that films are drawn from, or only to their shapes.
+            shapes: how far the dials of the shape may lie beyond theirs [ranges].
         """
         slope = np.gradient(densities, self.log_h)
         size = np.hypot(scatter, wedge * slope)
         base, height = densities.min(), np.ptp(densities)
         half = float(self.log_h[np.abs(densities - base - 0.5 * height).argmin()])
         known = np.array([(base - 0.1) / 0.5, (height - 1.78) / 2.13, (half - self.middle) / 0.8 + 0.5])
-        beyond = np.zeros(self.dials) if drawn else np.append(ANY_FILM, np.full(self.dials - 3, ANY_SHAPE))
+        beyond = np.append(ANY_FILM, np.full(self.dials - 3, shapes))
         best: tuple[float, FloatArray] = (math.inf, densities)
 
         def off(dials: FloatArray) -> FloatArray:
@@ -148,9 +150,8 @@ def distance(
     log_h: FloatArray,
     scatter: float,
     wedge: float,
-    first: str = "skewed",
-    *,
-    drawn: bool = True,
+    first: str,
+    shapes: float,
 ) -> float:
     """Return how far a table lies from the nearest clean film found [standard deviations].
 
@@ -161,7 +162,7 @@ def distance(
         scatter: of a reading [density].
         wedge: uncertainty of a step [density].
         first: the family tried first: others are left as soon as some layers alone lie further off.
-        drawn: whether clean films keep to the ranges that films are drawn from, or only to their shapes.
+        shapes: how far the dials of clean films' shapes may lie beyond theirs [ranges].
     """
     middle = float(log_h.mean())
     least = math.inf
@@ -171,7 +172,7 @@ def distance(
             clean: FloatArray = np.empty((0, log_h.size))
             square = 0.0
             for layers in range(1, len(entered) + 1):
-                clean = np.asarray(np.vstack([clean, film.nearest(entered[layers - 1], scatter, wedge, drawn=drawn)]))
+                clean = np.asarray(np.vstack([clean, film.nearest(entered[layers - 1], scatter, wedge, shapes)]))
                 square = _square(entered[:layers] - clean, np.gradient(clean, log_h, axis=1), scatter, wedge)
                 if square > least:
                     break
@@ -201,9 +202,10 @@ def without_errors(case: Case) -> Case:
     return replace(case, exact=case.even, read=case.even, half=None, decimals=9)
 
 
-def chances(name: str, count: int) -> Iterator[tuple[float, bool]]:
+def chances(name: str, slips: int, shapes: float) -> Iterator[tuple[float, bool]]:
     """Yield the best test's chance of mistakes of one kind that move the index, and whether the check tells them."""
-    for seed in range(count):
+    found = 0
+    for seed in itertools.count():
         key = (sorted(MISTAKES).index(name), seed)
         rng, again = np.random.default_rng(key), np.random.default_rng(key)
         case, same = draw(rng), draw(again)
@@ -211,23 +213,28 @@ def chances(name: str, count: int) -> Iterator[tuple[float, bool]]:
         if entered is None or exactly is None or not moves(case, entered):
             continue
         log_h = -SPAN / (case.steps - 1) * np.arange(float(case.steps))
-        far = distance(exactly.readings, case.kind, log_h, math.hypot(case.noise, ROUNDED), case.wedge)
-        places = PLACES[name](case.steps, len(case.exact))
-        yield best_chance(far, places), bool(told(case, entered.readings))
+        scatter = math.hypot(case.noise, ROUNDED)
+        far = distance(exactly.readings, case.kind, log_h, scatter, case.wedge, case.family, shapes)
+        yield best_chance(far, PLACES[name](case.steps, len(case.exact))), bool(told(case, entered.readings))
+        found += 1
+        if found == slips:
+            return
 
 
 def main() -> None:
     """Print what is told of each mistake beside what the best test would tell."""
     parser = argparse.ArgumentParser(description=__doc__)
-    parser.add_argument("--strips", type=int, default=300)
-    strips = parser.parse_args().strips
-    print(f"{strips} strips a mistake; of those whose index moves, per cent")
-    print(f"{'':36}   n   told   best   told of those that the best tells nearly always")
+    parser.add_argument("--slips", type=int, default=160, help="of each kind, that move the index")
+    parser.add_argument("--beyond", type=float, default=0.0, help="of the ranges of the films' softness")
+    wanted = parser.parse_args()
+    print(f"{wanted.slips} slips of each kind that move the index, per cent with standard errors")
+    print(f"{'':36} told      best   told of those that the best tells nearly always")
     for name in MISTAKES:
-        best, found = np.array(list(chances(name, strips))).T
+        best, found = np.array(list(chances(name, wanted.slips, wanted.beyond))).T
         sure = best >= SURE
         share = f"{100 * found[sure].mean():5.0f} of {sure.sum():3d}" if sure.any() else "-"
-        print(f"{name:36} {best.size:3d} {100 * found.mean():6.0f} {100 * best.mean():6.0f}   {share}", flush=True)
+        error = math.sqrt(found.mean() * (1.0 - found.mean()) / found.size)
+        print(f"{name:36} {100 * found.mean():3.0f} ±{100 * error:2.0f} {100 * best.mean():6.0f}   {share}", flush=True)
 
 
 if __name__ == "__main__":

@@ -40,7 +40,7 @@ def test_a_roll_goes_its_whole_way_from_the_plan_to_the_index(tmp_path: Path) ->
     done = run(tmp_path, *words)
     assert done.returncode == 0, done.stderr
     assert done.stdout.endswith(
-        "Print roll-1.html, judge the frames, and fill in roll-1.csv. Then: curves ei roll-1.toml\n"
+        "Print roll-1.html, judge the frames, and fill in roll-1.csv.\nThen: curves ei roll-1.toml\n"
     )
     assert (tmp_path / "roll-1.csv").read_text(encoding="utf-8").splitlines()[:2] == [
         "frame,stack,ei,judgement,red,green,blue",

@@ -2,6 +2,7 @@
 
 import csv
 import json
+import re
 import shutil
 from pathlib import Path
 
@@ -477,6 +478,17 @@ def test_a_series_gives_settings_first_and_writes_its_page_and_its_table(tmp_pat
     assert line["settings"][-1] == 10.0
     assert all(a < b < c for a, b, c in zip(line["low"], line["value"], line["high"], strict=True))
     assert run(tmp_path, *words[:4], "--for", "gamma").returncode == 2
+
+
+def test_the_numbers_of_a_comparison_stand_under_each_other_however_long_their_names(tmp_path: Path) -> None:
+    one, other = (str(FOLDER / "times" / f"first-{minutes}.toml") for minutes in (500, 1000))
+    lines = run(tmp_path, "compare", one, other, "--draws", "50").stdout.splitlines()
+    found = [re.search(r"(\S+) → (\S+) ", line) for line in lines]
+    pairs = [(pair.start(), pair[1], pair[2]) for pair in found if pair]
+    assert len(pairs) > 30
+    assert len({start for start, _, _ in pairs}) == 1
+    densities = [(a, b) for _, a, b in pairs if float(b) < 5.0 and float(a) < 2.0]
+    assert all(len(a.partition(".")[2]) == len(b.partition(".")[2]) for a, b in densities)
 
 
 def test_a_comparison_tells_what_differs_and_writes_its_page(tmp_path: Path) -> None:

@@ -63,6 +63,10 @@ def test_the_json_holds_what_was_moved_and_what_the_curves_show(tmp_path: Path) 
     found = json.loads(done.stdout)
     assert unpublished(found, "joined") == []
     assert [each["name"] for each in found["exposures"]] == ["heron-reversal", "heron-short"]
+    made = join(load_strip(HERON), load_strip(SHORT), choices=Choices(draws=250))
+    moved = [each["moved_stops"]["value"] for each in found["exposures"]]
+    assert moved == pytest.approx([moved.value for moved in made.moved], rel=1e-5)
+    assert min(moved) < 0.0 < max(moved)
     assert found["readings"] == 42
     (overlap,) = found["overlaps"]
     # Both demo strips were given what their records state.

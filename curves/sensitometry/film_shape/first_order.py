@@ -42,6 +42,7 @@ class FirstOrder:
     Attributes:
         readings: rising with log H, (c, n) [density].
         curves: fitted to them, c of them.
+        density: of these curves, (c, n) [density].
         off: readings less what is expected of films, (c, n) [density].
         inverse: of each channel's covariance, without errors of exposure, (c, n, n) [1 / density squared].
         moved: how far one standard deviation of the error of exposure moves each reading, (c, n) [density].
@@ -49,6 +50,7 @@ class FirstOrder:
 
     readings: FloatArray
     curves: FilmCurves
+    density: FloatArray
     off: FloatArray
     inverse: FloatArray
     moved: FloatArray
@@ -74,7 +76,7 @@ class FirstOrder:
         row = np.arange(log_h.shape[1])
         covariance[:, row, row] += variance
         inverse: FloatArray = np.asarray(np.linalg.inv(covariance), dtype=np.float64)
-        return cls(readings, curves, np.asarray(off), inverse, exposure * slope)
+        return cls(readings, curves, density, np.asarray(off), inverse, exposure * slope)
 
     @cached_property
     def _seen(self) -> FloatArray:
@@ -97,7 +99,7 @@ class FirstOrder:
     def displaced(self, by: float) -> FloatArray:
         """Return the gain of the rows from i up to, not including, row j reading what lies ``by`` further on in log H,
         (n + 1, n + 1) [nats]. The array means nothing where i >= j."""
-        change = FilmCurves(self.curves.log_h + by, self.curves.parameters).linear()[0] - self.curves.linear()[0]
+        change = FilmCurves(self.curves.log_h + by, self.curves.parameters).linear()[0] - self.density
         along = np.append(0.0, np.cumsum((change * self._pull).sum(axis=0)))
         seen = (self._seen * change[:, None, :]).sum(axis=0)
         square = (change[:, :, None] * self.inverse * change[:, None, :]).sum(axis=0) - seen.T @ self._shared @ seen

@@ -81,7 +81,12 @@ def reversal(run: Run) -> Reversal | None:
     if excess[best] <= 1.0:
         return None
     amount = tuple(float(b) for b in backwards[:, best])
-    return Reversal(int(start[best]), int(end[best]) - 1, amount, float(excess[best]))
+    last = int(end[best]) - 1
+    level = rising[:, start[best] : middle[best]].mean(axis=1, keepdims=True)
+    if np.all((level - rising[:, last:]).sum(axis=0) > 0.5 * sum(amount)):
+        # What stays turned back up to the most exposed end is a matter of that end.
+        last = count - 1
+    return Reversal(int(start[best]), last, amount, float(excess[best]))
 
 
 def _level_steps(plausibility: Plausibility) -> int:

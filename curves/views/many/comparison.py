@@ -25,6 +25,9 @@ HEADINGS: dict[Verdict, str] = {
     "not known": "These are not known on both strips",
 }
 UNITS: dict[Scale, str] = {"stops": "stops", "density": "density", "gradient": "gradient"}
+_NAME = 21
+"""Least width of the column of names [characters]."""
+
 _LEADING = {"ei", *(rule.key for rule in SPEEDS), "dmin", "dmax", "gamma", "T", "speed"}
 """Numbers shown in full where it cannot be told whether they differ; the others are named."""
 
@@ -58,7 +61,8 @@ def comparison_text(found: StripComparison, tolerances: Tolerances, *, full: boo
         if not some:
             continue
         lines += ["", *wrapped(heading + (f" ({_matters(tolerances)}):" if verdict == "alike" else ":"))]
-        lines += [line for one in shown for line in _difference(one)]
+        width = max([_NAME, *(len(_number_name(one)) for one in shown)])
+        lines += [line for one in shown for line in _difference(one, width)]
         if named:
             lines += wrapped(f"{'also ' if shown else ''}{_by_name(named)}", indent=2)
     return "\n".join([*lines, "", *(line for note in _comparison_notes(found) for line in wrapped(note))]) + "\n"
@@ -136,13 +140,14 @@ def _comparison_notes(found: StripComparison) -> Iterable[str]:
     )
 
 
-def _difference(one: NumberDifference) -> list[str]:
-    """Return the lines of one difference."""
+def _difference(one: NumberDifference, width: int) -> list[str]:
+    """Return the lines of one difference, its name in a column of a width [characters]."""
     first, second = one.first.shown, one.second.shown
-    places = min(decimals(first), decimals(second))
+    # Of two densities or gradients both have the same decimals; of two indexes each has its own figures.
+    places = None if one.first.key[1] is None else min(decimals(first), decimals(second))
     both = f"{value(first, places)} → {value(second, places)}"
     told = difference_words(one) + (f"; {remedy}" if (remedy := _remedy_words(one)) else "")
-    return wrapped(f"{_number_name(one):<21} {both:<14} {told}", indent=2, hanging=39)
+    return wrapped(f"{_number_name(one):<{width}} {both:<14} {told}", indent=2, hanging=width + 18)
 
 
 def _by_name(some: Iterable[NumberDifference]) -> str:

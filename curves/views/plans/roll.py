@@ -85,7 +85,7 @@ def roll_files_text(page: str, table: str, answer: str) -> str:
         table: the table that the judgements go into.
         answer: the command that makes an index of them.
     """
-    return f"\nPrint {page}, judge the frames, and fill in {table}. Then: {answer}\n"
+    return f"\nPrint {page}, judge the frames, and fill in {table}.\nThen: {answer}\n"
 
 
 def frame_lines(roll: Roll) -> list[str]:

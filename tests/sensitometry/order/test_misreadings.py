@@ -195,27 +195,29 @@ def test_the_best_test_knows_a_clean_strip_of_a_family_and_an_exchange() -> None
     case = without_errors(draw(np.random.default_rng((9, 4)), steps=21, channels=1, wedge=0.0, noise=0.01))
     log_h = -3.0 / 20 * np.arange(21.0)
     readings = case.read_with(case.exact)
-    assert distance(readings, case.kind, log_h, case.noise, 0.0) < 0.5
+    film = case.family, 0.0
+    assert distance(readings, case.kind, log_h, case.noise, 0.0, *film) < 0.5
     steep = int(np.abs(np.diff(readings[0])).argmax())
     apart = abs(readings[0, steep + 1] - readings[0, steep]) / case.noise
     readings[:, [steep, steep + 1]] = readings[:, [steep + 1, steep]]
-    assert 0.7 * apart < distance(readings, case.kind, log_h, case.noise, 0.0) <= 1.05 * np.sqrt(2.0) * apart
+    assert 0.7 * apart < distance(readings, case.kind, log_h, case.noise, 0.0, *film) <= 1.05 * np.sqrt(2.0) * apart
     assert best_chance(0.0, 1) == pytest.approx(0.01)
     assert best_chance(0.0, 20) == pytest.approx(0.0005)
 
 
 LEAST_TOLD = {
-    "neighbouring rows exchanged": 0.75,
-    "the same in one channel": 0.50,
-    "distant rows exchanged": 0.95,
-    "a row moved, a block shifted": 0.95,
-    "read twice and skipped": 0.40,
-    "channels exchanged from a step on": 0.75,
-    "a step skipped": 0.40,
-    "the same on the steep part": 0.50,
-    "solarised end, 0.05": 0.70,
+    "neighbouring rows exchanged": 0.97,
+    "the same in one channel": 0.96,
+    "distant rows exchanged": 0.97,
+    "a row moved, a block shifted": 0.97,
+    "read twice and skipped": 0.66,
+    "channels exchanged from a step on": 0.94,
+    "a step skipped": 0.58,
+    "the same on the steep part": 0.80,
+    "solarised end, 0.05": 0.84,
 }
-"""Share of the clear mistakes that are told on strips of all kinds. Regression: computed by this code [unitless]."""
+"""Share of the clear mistakes that are told on strips of all kinds, a standard error below what was counted in 160 of
+each. Regression: computed by this code [unitless]."""
 
 
 @pytest.mark.slow

@@ -78,7 +78,9 @@ def _answer(found: Stacks) -> str:
     cards = []
     for number, one in sorted(enumerate(found.listed), key=lambda listed: listed[1] is not found.best):
         hidden = "" if one is found.best else " hidden"
-        said = filters.index_words(one)
+        said = [filters.index_words(one)]
+        if one is found.best and (as_good := filters.as_good_words(found)):
+            said.append(as_good)
         best = " (best)" if one is found.best else " (looked at)"
         named = {
             "through": f"EI {digits.show(one.ei_through, digits=1)} before rounding",
@@ -92,7 +94,7 @@ def _answer(found: Stacks) -> str:
         casts = "".join(f"<dt>{tone}</dt><dd>{_cast(one.prediction.casts[tone])}</dd>" for tone in TONES)
         cards.append(
             f'<div data-stack="{number}"{hidden}><p class="range"><b>{esc(filters.stack_name(one))}</b>{best}</p>'
-            f"<p>{esc(said)}</p><dl>{rows}{casts}</dl></div>"
+            f"{''.join(f'<p>{esc(tables.minus_in(words))}</p>' for words in said)}<dl>{rows}{casts}</dl></div>"
         )
     return "".join(cards)
 

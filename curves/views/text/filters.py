@@ -52,7 +52,7 @@ def stacks_text(
         lines += row("off strip", ", ".join(best.prediction.uncovered))
     if analysis.working_ei.placements:
         lines += row("lands on", f"{densities_words(analysis.working_ei)}, as bright as without filters")
-    if as_good := _as_good(found):
+    if as_good := as_good_words(found):
         lines += ["", *wrapped(as_good)]
     lines += ["", *wrapped(f"Without filters, at EI {_dial(found.bare.nominal)} ({_matched(bare)}):")]
     lines += _casts(found.bare.prediction.casts)
@@ -70,7 +70,7 @@ def stack_name(one: Stack) -> str:
     return " + ".join(one.names) if one.names else "no filter"
 
 
-def _as_good(found: Stacks) -> str:
+def as_good_words(found: Stacks) -> str:
     """Return the sentence on a stack that costs less and whose cast cannot be told from the best one's; "" if none."""
     if found.listed[0] is not found.best or len(found.listed) < 2 or found.listed[1].told_apart:
         return ""

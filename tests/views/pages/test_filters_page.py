@@ -47,6 +47,12 @@ def test_bare_and_moved_curves_stand_side_by_side_and_every_stack_can_be_chosen(
     assert casts["stacks"][-1]["y"] == [trace["y"] for trace in casts["data"][:3]]
 
 
+def test_a_faster_stack_that_is_as_good_is_named_as_in_the_terminal() -> None:
+    html, text = page()
+    assert "As good, as far as can be told, and faster: cyan CC20" in text
+    assert html.count("As good, as far as can be told, and faster: cyan CC20") == 1
+
+
 def test_the_casts_of_the_figure_are_those_of_the_numbers() -> None:
     analysis = analyse(load_strip(FOLDER / "heron-reversal.toml"), CHOICES)
     bare = BareStrip.of(analysis, CHOICES, "net")

@@ -103,6 +103,7 @@ def test_scans_of_different_resolution_and_a_scale_that_the_file_denies_are_warn
         ((HERON, "--patch", PATCH_AREA), "the clear light is not given"),
         ((HERON, *LIGHT, "--aperture", "24"), "3"),
         ((HERON, *LIGHT[:4], "--patch", "60,10,90,40"), "100"),
+        ((HERON, *LIGHT[:4]), "a part of it shows the light"),
         (
             (HERON, WREN, HERON, *LIGHT, "--dpi", "2400", "--dpi", "4800"),
             "--dpi: 2 values are given; needed: one, or one for each of 3 films",

@@ -77,7 +77,7 @@ def film_of(job: GrainJob) -> Film:
         calibration = _calibration(scan, stored, clear, dark)
         whole, _ = scan.whole()
         seen = calibration.for_picture(whole)
-        places, labels = _places(scan, job, strip.areas if strip is not None else None)
+        places, labels = _places(scan, job, strip.areas if strip is not None else None, (clear, dark))
         dpi = _dpi(job, scan, None if strip is None else strip.dpi)
         side = int(min(MOST_SIDE, (MOST_PIXELS / len(places)) ** 0.5))
         return Film(
@@ -169,13 +169,26 @@ def _from_setting(setting: str, read: Callable[[str, Facts, str], Value], text: 
         ) from error
 
 
-def _places(scan: Scan, job: GrainJob, steps: Areas | None) -> tuple[list[FloatArray], list[str]]:
-    """Return the corners of the patches and their names."""
+def _places(
+    scan: Scan, job: GrainJob, steps: Areas | None, lights: Sequence[LightReference | None]
+) -> tuple[list[FloatArray], list[str]]:
+    """Return the corners of the patches and their names.
+
+    Raises:
+        RecordError: a patch is not in the picture; or none is given where the picture holds more than film.
+    """
     if job.patches:
         given = [_from_setting("patch", rectangle, text, scan) for text in job.patches]
         return given, [f"patch {n}" for n in range(1, len(given) + 1)]
     if steps is not None:
         return list(steps.corners), list(steps.labels)
+    if any(light is not None and light.area is not None for light in lights):
+        raise RecordError(
+            "the picture as a whole is not an even patch of film: a part of it shows the light",
+            where=scan.facts.path.name,
+            needed="an even patch of film as left,top,right,bottom in pixels",
+            settings=("patch=120,80,400,300",),
+        )
     width, height = scan.facts.width, scan.facts.height
     return [np.array([[0.0, 0.0], [width, 0.0], [width, height], [0.0, height]])], ["the picture"]
 

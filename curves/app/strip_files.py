@@ -120,7 +120,10 @@ def kind_of_file(path: Path) -> FileKind:
 
 
 def kind_of_table(path: Path) -> FileKind:
-    """Return the kind of a table by its header; a few patches read in three layers are no strip, but may be matched."""
+    """Return the kind of a table by its columns; one with red, green and blue of too few steps for a strip is "match".
+
+    A short table beside its own record or entry stays a table of readings.
+    """
     try:
         table = read_table(
             path, (*POSITIONS, *CHANNELS, "density", "uncertainty", "picture", *DRAWER, *PATCHES, *MATCH)

@@ -29,7 +29,7 @@ from curves.sensitometry.curve.posterior import READINGS
 from curves.sensitometry.strip.origin import PlannedNumber
 from curves.sensitometry.strip.strip import Strip
 from curves.sensitometry.uncertainty.intervals import ends_of, summarise, widest_interval
-from curves.sensitometry.uncertainty.results import Analysis
+from curves.sensitometry.uncertainty.results import Analysis, shared_sources
 from curves.sensitometry.uncertainty.sources import Source
 
 Fit = Literal["agrees", "contradicts", "not known"]
@@ -169,7 +169,7 @@ def together(*strips: Strip | Analysis, choices: Choices | None = None) -> Commo
         agreement=found.agreement,
         offsets=tuple(_shown_offsets(found.offsets, shown)),
         scatter=found.scatter,
-        shared=_shared(shown) if len(shown) > 1 else (),
+        shared=shared_sources(shown) if len(shown) > 1 else (),
         shared_error=found.shared,
     )
 
@@ -332,9 +332,3 @@ def _fit(bound: Quantity, index: Quantity) -> Fit:
     if not (math.isfinite(least) or math.isfinite(most)):
         return "not known"
     return "agrees" if low <= most and high >= least else "contradicts"
-
-
-def _shared(analyses: Sequence[Analysis]) -> tuple[Source, ...]:
-    """Return the sources of error that all strips share."""
-    others = [{(s.key, s.belongs_to) for s in a.sources} for a in analyses[1:]]
-    return tuple(s for s in analyses[0].sources if all((s.key, s.belongs_to) in other for other in others))

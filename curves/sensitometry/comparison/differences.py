@@ -24,7 +24,7 @@ from curves.sensitometry.core.units import STOP, FloatArray
 from curves.sensitometry.core.values import POSITIVE, check_fields
 from curves.sensitometry.curve.posterior import FIT, READINGS
 from curves.sensitometry.uncertainty.intervals import difference
-from curves.sensitometry.uncertainty.results import Analysis
+from curves.sensitometry.uncertainty.results import Analysis, shared_sources
 
 Verdict = Literal["differs", "open", "slight", "alike", "not known"]
 """What a difference says, worst news first: it is there and may matter; it cannot be told; it is there and is too small
@@ -159,13 +159,18 @@ def _compared(first: Analysis, second: Analysis, tolerances: Tolerances, wider: 
     keys = [k for k in numbers[0] if k in numbers[1] and (same_light or not numbers[0][k].exposed)]
     again = exposure_scatter(first, second, first.choices.seed)
     found = [_difference(numbers[0][k], numbers[1][k], tolerances, again, wider) for k in keys]
+    shared = shared_sources((first, second))
     if any(one.verdict == "open" for one in found):
         # Strips are read as often as there are; what they share of smoothing, more of them do not shrink.
-        by_strips = _READ if FIT in (key for key, _ in _in_both(first, second)) else (*_READ, FIT)
+        by_strips = _READ if any(source.key == FIT for source in shared) else (*_READ, FIT)
         own = [_own_part(first, second, sources) for sources in (_READ, by_strips)]
         found = [_with_remedy(one, own, again, wider) for one in found]
     return StripComparison(
-        first, second, tuple(sorted(found, key=lambda d: d.rank)), _shared(first, second), float(again.std()) / STOP
+        first,
+        second,
+        tuple(sorted(found, key=lambda d: d.rank)),
+        tuple(source.name for source in shared),
+        float(again.std()) / STOP,
     )
 
 
@@ -262,15 +267,3 @@ def _times(total: float, own: float, sought: float) -> int | None:
         return None
     times = math.ceil(own / (sought**2 - rest))
     return times if times <= _MOST else None
-
-
-def _shared(first: Analysis, second: Analysis) -> tuple[str, ...]:
-    """Return the names of the sources of error that two strips share."""
-    both = _in_both(first, second)
-    return tuple(source.name for source in first.sources if (source.key, source.belongs_to) in both)
-
-
-def _in_both(first: Analysis, second: Analysis) -> set[tuple[str, tuple[str, ...]]]:
-    """Return the sources of error that two strips share: key, and what each belongs to."""
-    one, other = ({(source.key, source.belongs_to) for source in a.sources} for a in (first, second))
-    return one & other

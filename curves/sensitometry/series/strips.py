@@ -27,7 +27,7 @@ from curves.sensitometry.core.units import Channel, FloatArray, eye_channel
 from curves.sensitometry.series.condition import Condition, conditions_of
 from curves.sensitometry.series.setting import Setting, SettingScale, setting_for
 from curves.sensitometry.series.trend import Repeatability, StripNumbers, Trend, fit_trend
-from curves.sensitometry.uncertainty.results import Analysis
+from curves.sensitometry.uncertainty.results import Analysis, shared_sources
 
 FOLLOWED = (
     "ei", "iso_2240", "iso_5800", "iso_6", "T", "S", "speed", "gamma", "average_gradient", "range_stops", "dmin",
@@ -179,7 +179,7 @@ def strip_series(
         tuple(a.strip.title for a in analyses if a not in stated),
         tuple(key for key, values in varied.items() if len(values) > 1 and key != by),
         follow.scatter,
-        tuple(source.name for source in ordered[0].sources if (source.key, source.belongs_to) in follow.shared),
+        tuple(source.name for source in follow.shared),
     )
 
 
@@ -234,7 +234,7 @@ class _FollowedNumbers:
         self.condition, self.analyses, self.settings = condition, analyses, settings
         self.channel, self.scatter = channel, scatter
         self.found = [comparable_numbers(analysis) for analysis in analyses]
-        self.shared = set.intersection(*({(s.key, s.belongs_to) for s in a.sources} for a in analyses))
+        self.shared = shared_sources(analyses)
         self.alone = [comparable_numbers(self._alone(analysis)) for analysis in analyses] if self.shared else []
         self.same_light = len({a.strip.log_h_unit for a in analyses}) == 1
         # An exposure that another strip shares repeats less well than its rows, which hold the shared error, tell.
@@ -307,7 +307,8 @@ class _FollowedNumbers:
 
     def _alone(self, analysis: Analysis) -> Analysis:
         """Return the analysis of a strip with the sources of error alone that not all strips share."""
-        own = [s.key for s in analysis.sources if (s.key, s.belongs_to) not in self.shared]
+        shared = {source.key for source in self.shared}
+        own = [source.key for source in analysis.sources if source.key not in shared]
         return analyse_alone(analysis.strip, own, analysis.choices)
 
     def wanted(self, number: NumberSeries, wanted: float) -> WantedSetting:

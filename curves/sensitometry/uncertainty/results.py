@@ -387,3 +387,9 @@ class Analysis:
 
     def __repr__(self) -> str:
         return f"Analysis({self.strip.title!r}, {' '.join(self.channels)}, {self.working_ei!r})"
+
+
+def shared_sources(analyses: Sequence[Analysis]) -> tuple[Source, ...]:
+    """Return the sources of error that all strips share, as the first strip has them."""
+    others = [{(s.key, s.belongs_to) for s in a.sources} for a in analyses[1:]]
+    return tuple(s for s in analyses[0].sources if all((s.key, s.belongs_to) in other for other in others))
